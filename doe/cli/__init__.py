@@ -1,0 +1,42 @@
+"""The commands: read arguments, call one function of the library, print. No arithmetic here.
+
+One module a command. Each imports only typer and the shared options when it loads, and its room inside the function,
+so that ``doe record`` never waits for numpy.
+"""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+
+import typer
+
+# In the order in which a tester meets them. ``doe.cli.NAME_command`` offers ``register(app)``.
+COMMANDS: tuple[str, ...] = ()
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="Plans a day on the dyno, keeps its log and judges the gains.",
+)
+for _name in COMMANDS:
+    import_module(f"doe.cli.{_name}_command").register(app)
+
+
+def main() -> None:
+    """Run the command line; every error becomes words and an exit status, never a traceback."""
+    from doe.errors import DoeError
+
+    try:
+        app()
+    except DoeError as error:
+        print(error, file=sys.stderr)
+        sys.exit(error.exit_status)
+    except BrokenPipeError:
+        sys.exit(1)
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        print(f"{where}{error.strerror or error}", file=sys.stderr)
+        sys.exit(1)

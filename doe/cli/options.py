@@ -1,0 +1,42 @@
+"""Arguments and options that several commands share, and the one way results are printed."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+from typing import Annotated, Any, Protocol
+
+import typer
+
+DayFolder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The day folder, with day.toml in it.")]
+JsonFlag = Annotated[bool, typer.Option("--json", help="One JSON document for machines, in place of the text.")]
+
+
+class Result(Protocol):
+    """What every command's work returns."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Full precision, for machines."""
+
+    def to_text(self) -> str:
+        """Rounded, for people."""
+
+
+def finite(value: Any) -> Any:
+    """The same document with every number that is not finite replaced by null: JSON has no word for it."""
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {key: finite(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [finite(item) for item in value]
+    return value
+
+
+def emit(result: Result, *, as_json: bool) -> None:
+    """Print a result on standard output: text for people, or one JSON document with its format version."""
+    if as_json:
+        print(json.dumps(finite({"format": 1, **result.to_dict()}), ensure_ascii=False, indent=1))
+    else:
+        print(result.to_text())

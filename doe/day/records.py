@@ -1,0 +1,72 @@
+"""The rows that the day folder is made of: a planned run, a pull made, an event of the journal."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, field
+from typing import Literal
+
+from doe.day.schema import Configuration
+
+Count = Literal["yes", "settling", "warm-up"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stint:
+    """A set of pulls in one configuration and one install, before it is put on the clock."""
+
+    configuration: Configuration
+    pulls: int                      #: counted pulls; settling pulls follow from the changeover
+    fresh: str | None = None        #: refit factor whose same part is fitted afresh before this stint
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One row of the plan."""
+
+    run: int
+    clock: str                      #: "HH:MM", start of the pull
+    minute: float                   #: end of the pull, minutes from the day's start
+    install: int                    #: goes up when any refit part is changed or fitted afresh; starts at 1
+    stint: int                      #: goes up when configuration or install changes; starts at 1
+    do: str                         #: "fit oil 0W-20", "drain, refill the same 15W-50", or ""
+    configuration: Configuration
+    count: Count
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """One pull made: a row of pulls.csv, with its readings and its void joined."""
+
+    number: int
+    run: int | None                 #: the planned row that it fulfils
+    time: dt.datetime | None        #: its end
+    minute: float | None            #: its end, minutes from the day's start; None without a time
+    install: int
+    configuration: Configuration
+    values: dict[str, float]        #: the metric, [log] columns and readings, by name; a missing one is absent
+    count: Count
+    void: str | None = None         #: why it does not count
+    fresh: str | None = None        #: refit factor whose same part was fitted afresh before it
+    trace: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One line of pulls.journal."""
+
+    n: int
+    event: Literal["pull", "void", "unvoid"]
+    key: str                        #: uuid
+    at: str                         #: ISO 8601 with offset
+    row: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Changeover:
+    """What it takes to go from one configuration to another."""
+
+    minutes: float
+    settling_pulls: int
+    refitted: tuple[str, ...]       #: refit factors that get a new fitting
