@@ -1,0 +1,181 @@
+"""The day picture: every pull against the clock, and below it what was fitted when."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+from typing import Any
+
+import seaborn as sns
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.ticker import FuncFormatter, MultipleLocator
+
+from doe.day.records import Pull
+from doe.day.schema import Configuration, DayFile, minute_of
+from doe.report.style import CHANGE_COLOURS, GREEN, INK, NOT_COUNTED, ORANGE, RED
+from doe.report.wording import clock
+
+BASELINE_LOOK: dict[str, Any] = {"marker": "D", "color": INK, "markersize": 6}
+NOT_COUNTED_LOOK: dict[str, Any] = {"marker": "o", "markerfacecolor": "none", "color": NOT_COUNTED, "markersize": 6}
+VOID_LOOK: dict[str, Any] = {"marker": "x", "color": RED, "markersize": 7, "markeredgewidth": 2}
+
+
+def day_figure(day: DayFile, pulls: Sequence[Pull]) -> Figure:
+    """Return the day picture, narrow enough for a phone: the pulls above, what was fitted below, on one clock."""
+    strips = 0.24 * (len(day.questions) + 1)
+    figure = Figure(figsize=(5.0, 4.1 + strips), layout="constrained")
+    above, below = figure.subplots(2, 1, sharex=True, height_ratios=[3.2, strips])
+    pulls_picture(day, pulls, above)
+    fitted_picture(day, pulls, below)
+    figure.legend(handles=_key(), loc="outside lower left", fontsize=8.5, handlelength=1.2)
+    return figure
+
+
+def pulls_picture(day: DayFile, pulls: Sequence[Pull], ax: Axes) -> Axes:
+    """Draw every pull against the clock, in the colours of what is fitted.
+
+    Parameters
+    ----------
+    day : DayFile
+        Names the metric, the baseline and the changes.
+    pulls : sequence of Pull
+        In the order of the log; a pull without a value is left out.
+    ax : Axes
+        To draw on.
+
+    Returns
+    -------
+    Axes
+        The one that was given.
+    """
+    metric = day.metric.name
+    shown = [(x, pull) for x, pull in zip(_places(pulls), pulls, strict=True) if metric in pull.values]
+    baseline = [(x, pull.values[metric]) for x, pull in shown if _is_counted_baseline(day, pull)]
+    ax.plot([x for x, _ in baseline], [y for _, y in baseline], color=INK, linewidth=0.8, alpha=0.6, zorder=1)
+    for x, pull in shown:
+        ax.plot(x, pull.values[metric], linestyle="none", zorder=3, **_look(day, pull))
+    ax.set_ylabel(f"{metric} [{day.metric.unit}]" if day.metric.unit else metric)
+    ax.margins(x=0.03, y=0.08)
+    sns.despine(ax=ax)
+    return ax
+
+
+def fitted_picture(day: DayFile, pulls: Sequence[Pull], ax: Axes) -> Axes:
+    """Draw a strip for each change, filled while it is on; below them a mark wherever parts were refitted.
+
+    Parameters
+    ----------
+    day : DayFile
+        Names the changes, in the order of the strips.
+    pulls : sequence of Pull
+        In the order of the log.
+    ax : Axes
+        To draw on.
+
+    Returns
+    -------
+    Axes
+        The one that was given.
+    """
+    lead, lag = (day.cell.pull_minutes, 0.0) if _on_the_clock(pulls) else (0.5, 0.5)
+    for row, (factor, change) in enumerate(day.questions):
+        spans = _spans(pulls, factor.name, change.level)
+        bars = [(first - lead, last + lag - (first - lead)) for first, last in spans]
+        ax.broken_barh(bars, (row - 0.36, 0.72), color=_change_colour(row), linewidth=0)
+    rows = [f"{factor.name}: {change.level}" for factor, change in day.questions] + ["parts refitted"]
+    refits = [x - lead for x in _refits(pulls)]
+    ax.plot(refits, [len(rows) - 1] * len(refits), "|", color=INK, markersize=9, markeredgewidth=1.6)
+    ax.set_yticks(range(len(rows)), rows, fontsize=8.5)
+    ax.set_ylim(len(rows) - 0.4, -0.6)
+    ax.tick_params(axis="y", length=0)
+    _label_clock(day, pulls, ax)
+    sns.despine(ax=ax, left=True)
+    return ax
+
+
+def _on_the_clock(pulls: Sequence[Pull]) -> bool:
+    return all(pull.minute is not None for pull in pulls)
+
+
+def _places(pulls: Sequence[Pull]) -> list[float]:
+    """Where each pull stands from left to right: its minute, or its number when any pull has no time."""
+    minutes = [pull.minute for pull in pulls if pull.minute is not None]
+    return minutes if len(minutes) == len(pulls) else [float(pull.number) for pull in pulls]
+
+
+def _is_counted_baseline(day: DayFile, pull: Pull) -> bool:
+    return pull.configuration == day.baseline and pull.count == "yes" and pull.void is None
+
+
+def _change_colour(question: int) -> str:
+    return CHANGE_COLOURS[question % len(CHANGE_COLOURS)]
+
+
+def _colours_of(day: DayFile, configuration: Configuration) -> list[str]:
+    return [
+        _change_colour(row)
+        for row, (factor, change) in enumerate(day.questions)
+        if configuration[factor.name] == change.level
+    ]
+
+
+def _change_look(colours: Sequence[str]) -> dict[str, Any]:
+    """Return a disc in the colour of the change; two changes at once share it."""
+    return {
+        "marker": "o",
+        "markersize": 8,
+        "fillstyle": "left" if len(colours) > 1 else "full",
+        "markerfacecolor": colours[0],
+        "markerfacecoloralt": colours[-1],
+        "markeredgecolor": "white",
+        "markeredgewidth": 0.6,
+    }
+
+
+def _look(day: DayFile, pull: Pull) -> dict[str, Any]:
+    if pull.void is not None:
+        return VOID_LOOK
+    if pull.count != "yes":
+        return NOT_COUNTED_LOOK
+    if pull.configuration == day.baseline:
+        return BASELINE_LOOK
+    return _change_look(_colours_of(day, pull.configuration))
+
+
+def _key() -> list[Line2D]:
+    def entry(label: str, look: dict[str, Any]) -> Line2D:
+        return Line2D([], [], label=label, linestyle="none", **look)
+
+    return [
+        Line2D([], [], label="baseline (line: from one to the next)", linewidth=0.8, **BASELINE_LOOK),
+        entry("a change, in its strip's colour; two at once: both colours", _change_look([ORANGE, GREEN])),
+        entry("throw-away or warm-up pull (not counted)", NOT_COUNTED_LOOK),
+        entry("void: did not count", VOID_LOOK),
+    ]
+
+
+def _spans(pulls: Sequence[Pull], factor: str, level: str) -> list[tuple[float, float]]:
+    """First and last place of every unbroken stretch of pulls with this level on, within one install."""
+    rows = zip(_places(pulls), pulls, strict=True)
+    stretches = groupby(rows, key=lambda row: (row[1].configuration[factor] == level, row[1].install))
+    on = [[x for x, _ in stretch] for (is_on, _), stretch in stretches if is_on]
+    return [(places[0], places[-1]) for places in on]
+
+
+def _refits(pulls: Sequence[Pull]) -> list[float]:
+    """Place of the first pull of each install but the first."""
+    places = _places(pulls)
+    return [places[k] for k in range(1, len(pulls)) if pulls[k].install != pulls[k - 1].install]
+
+
+def _label_clock(day: DayFile, pulls: Sequence[Pull], ax: Axes) -> None:
+    if not _on_the_clock(pulls):
+        ax.set_xlabel("pull")
+        return
+    start = minute_of(day.day.start)
+    ax.xaxis.set_major_locator(MultipleLocator(60, offset=-start % 60))
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda minute, _: clock(start + minute)))
+    ax.tick_params(axis="x", labelsize=8.5)
+    ax.set_xlabel("clock")

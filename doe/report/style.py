@@ -1,0 +1,37 @@
+"""Our look, for the moment of drawing only: colour-blind safe colours, and shapes that say the same in greyscale."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+
+import matplotlib as mpl
+import seaborn as sns
+
+BLUE, ORANGE, GREEN, RED, PURPLE, BROWN, PINK, GREY, YELLOW, SKY = sns.color_palette("colorblind").as_hex()
+INK = "#222222"
+NOT_COUNTED = "#767676"
+SHADE = "#e2e2e2"
+CHANGE_COLOURS = (ORANGE, BLUE, GREEN, PURPLE, RED, SKY, BROWN, PINK, YELLOW, GREY)
+
+#: verdict -> colour and marker; the page takes its colours from here too
+VERDICT_LOOKS: Mapping[str, tuple[str, str]] = {
+    "real gain": (BLUE, ">"),
+    "real loss": (RED, "<"),
+    "no difference that matters": (GREEN, "s"),
+    "not settled": (NOT_COUNTED, "o"),
+}
+
+
+@contextmanager
+def house_style() -> Iterator[None]:
+    """Draw and save inside this: the reader's own settings stay as they are."""
+    style = {
+        **sns.axes_style("ticks"),
+        "font.size": 10,
+        "axes.edgecolor": "#777777",
+        "legend.frameon": False,
+        "svg.hashsalt": "doe",  # same day, same file
+    }
+    with mpl.rc_context(style):
+        yield

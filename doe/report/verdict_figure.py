@@ -1,0 +1,108 @@
+"""The verdict picture: each change's gain with its intervals, and the verdict in words."""
+
+from __future__ import annotations
+
+import seaborn as sns
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch, Rectangle
+from matplotlib.ticker import MaxNLocator
+
+from doe.analysis.judgement import Gain, Judgement
+from doe.report.style import INK, SHADE, VERDICT_LOOKS
+from doe.report.wording import signed
+
+THIN, THICK = 1.4, 5.0
+
+
+def verdict_figure(judgement: Judgement) -> Figure:
+    """Return the verdict picture, narrow enough for a phone."""
+    height = 1.6 + 0.8 * len(judgement.changes)
+    figure = Figure(figsize=(5.0, height), layout="constrained")
+    verdict_picture(judgement, figure.subplots())
+    figure.legend(handles=_key(judgement), loc="outside lower left", fontsize=8.5, handlelength=1.8)
+    return figure
+
+
+def verdict_picture(judgement: Judgement, ax: Axes) -> Axes:
+    """Draw one row a change: gain, both simultaneous intervals, the smallest gain as a shade, the verdict in words.
+
+    Parameters
+    ----------
+    judgement : Judgement
+        Where every number comes from.
+    ax : Axes
+        To draw on.
+
+    Returns
+    -------
+    Axes
+        The one that was given.
+    """
+    for row, gain in enumerate(judgement.changes):
+        _shade_smallest_gain(gain, row, ax)
+        _draw_gain(gain, row, ax)
+        _name_and_verdict(gain, row, judgement.gain_unit, ax)
+    ax.axvline(0, color=INK, linewidth=0.9, zorder=2)
+    ax.set_ylim(len(judgement.changes) - 0.65, -0.75)
+    ax.set_yticks([])
+    ax.margins(x=0.06)
+    ax.set_xlabel(f"gain over the baseline [{judgement.gain_unit}]")
+    ax.xaxis.set_major_locator(MaxNLocator(8, steps=[1, 2, 5, 10]))
+    sns.despine(ax=ax, left=True)
+    return ax
+
+
+def _shade_smallest_gain(gain: Gain, row: int, ax: Axes) -> None:
+    if gain.smallest_gain is None:
+        return
+    size = gain.smallest_gain
+    ax.add_patch(Rectangle((-size, row - 0.16), 2 * size, 0.32, color=SHADE, linewidth=0, zorder=1))
+    ax.update_datalim([(-size, row), (size, row)])
+
+
+def _draw_gain(gain: Gain, row: int, ax: Axes) -> None:
+    colour, marker = VERDICT_LOOKS[gain.verdict]
+    for low, high, width in (
+        (gain.family_low, gain.family_high, THIN),
+        (gain.inner_low, gain.inner_high, THICK),
+    ):
+        if low is not None and high is not None:
+            ax.plot([low, high], [row, row], color=colour, linewidth=width, solid_capstyle="butt", zorder=3)
+    if gain.gain is not None:
+        ax.plot(
+            gain.gain,
+            row,
+            marker,
+            markerfacecolor="white",
+            markeredgecolor=colour,
+            markeredgewidth=2,
+            markersize=9,
+            zorder=4,
+        )
+
+
+def _name_and_verdict(gain: Gain, row: int, unit: str, ax: Axes) -> None:
+    colour, _ = VERDICT_LOOKS[gain.verdict]
+    for above, words, ink in ((0.49, f"{gain.factor}: {gain.level}", INK), (0.26, _verdict_words(gain, unit), colour)):
+        line = ax.text(0, row - above, words, transform=ax.get_yaxis_transform(), fontweight="bold", color=ink)
+        line.set_bbox({"facecolor": "white", "linewidth": 0, "pad": 0.5})
+
+
+def _verdict_words(gain: Gain, unit: str) -> str:
+    if gain.gain is None:
+        return f"{gain.verdict} (never fitted)"
+    if gain.family_low is None:
+        return f"{gain.verdict} (no interval)"
+    return f"{gain.verdict}, {signed(gain.gain, unit)}"
+
+
+def _key(judgement: Judgement) -> list[Line2D | Patch]:
+    outer, inner = judgement.confidence, 1 - 2 * (1 - judgement.confidence)
+    thick = f"thick: {inner:.0%} interval; inside the shade means no difference that matters"
+    return [
+        Line2D([], [], color=INK, linewidth=THIN, label=f"thin: {outer:.0%} interval; clear of 0 means real"),
+        Patch(color=SHADE, label="shade: less than the smallest gain worth having"),
+        Line2D([], [], color=INK, linewidth=THICK, solid_capstyle="butt", label=thick),
+    ]
