@@ -14,26 +14,26 @@ class Gain:
 
     factor: str
     level: str
-    gain: float | None              #: change minus baseline; None when never fitted
-    se: float | None                #: standard error; None where the route is "none"
-    df: float | None                #: denominator degrees of freedom
-    low: float | None               #: single interval at `confidence`
+    gain: float | None  #: change minus baseline; None when never fitted
+    se: float | None  #: standard error; None where the route is "none"
+    df: float | None  #: denominator degrees of freedom
+    low: float | None  #: single interval at `confidence`
     high: float | None
-    p: float | None                 #: two-sided, of the single interval
-    family_low: float | None        #: simultaneous interval at `confidence`
+    p: float | None  #: two-sided, of the single interval
+    family_low: float | None  #: simultaneous interval at `confidence`
     family_high: float | None
-    inner_low: float | None         #: simultaneous interval at 1 - 2 (1 - confidence)
+    inner_low: float | None  #: simultaneous interval at 1 - 2 (1 - confidence)
     inner_high: float | None
-    smallest_gain: float | None     #: below it nobody would buy the part
+    smallest_gain: float | None  #: below it nobody would buy the part
     verdict: Verdict
-    route: str                      #: "study", "longer of two", "within installs", "none", or the method asked for
-    more_pulls: int | None = None   #: what would settle it: counted pulls, both arms
+    route: str  #: "study", "longer of two", "within installs", "none", or the method asked for
+    more_pulls: int | None = None  #: what would settle it: counted pulls, both arms
     more_installs: int | None = None
     more_minutes: float | None = None
     randomisation_p: float | None = None
     randomisation_p_smallest: float | None = None
     if_refits_add_nothing: tuple[float, float] | None = None  #: the interval that pretends install SD 0 (route "none")
-    notes: tuple[str, ...] = ()     #: in words, e.g. why there is no interval
+    notes: tuple[str, ...] = ()  #: in words, e.g. why there is no interval
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ class NoiseEstimate:
     pull_sd: float | None
     install_sd: float | None
     wander_sd: float | None
-    drift_per_hour: float | None    #: slope at the mean minute
+    drift_per_hour: float | None  #: slope at the mean minute
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +66,14 @@ class Judgement:
     gain_unit: str
     confidence: float
     method: str
-    pulls: int                      #: counted and not void
+    pulls: int  #: counted and not void
     installs: int
     noise: NoiseEstimate
-    baseline_mean: float            #: all-baseline prediction at the mean minute, in `unit`
+    baseline_mean: float  #: all-baseline prediction at the mean minute, in `unit`
     baseline_se: float | None
     changes: tuple[Gain, ...]
     interplay: tuple[Interplay, ...] = ()
-    look: tuple[int, float] | None = None   #: number of the early look, risk spent
+    look: tuple[int, float] | None = None  #: number of the early look, risk spent
     final: bool | None = None
     sealed: bool | None = None
     warnings: tuple[str, ...] = ()

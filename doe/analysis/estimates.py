@@ -1,0 +1,241 @@
+"""Gains with their standard errors and degrees of freedom, route by route, for many outcomes of one trial at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+from doe.analysis import routes as r
+from doe.analysis.known_noise import KnownNoise
+from doe.analysis.trial import Trial, averaging
+from doe.stats import reml
+from doe.stats.fixed_effects import FixedEffects, rank
+from doe.stats.kenward_roger import Inference, infer
+from doe.stats.mixed_model import Studies, decompose, indicator, reduce, wander_factor
+
+_STILL = 1e-13  # residuals smaller than this share of the readings are rounding, not scatter
+
+
+@dataclass(frozen=True, slots=True)
+class Estimates:
+    """What the pulls say of each change; arrays over days and changes.
+
+    Attributes
+    ----------
+    routes : tuple of str, one per change
+    gain : ndarray, shape (days, changes)
+        In the unit of the metric, or in percent of the baseline.
+    se, df : ndarray, shape (days, changes, 2)
+        Of the route; the second is the rival of "longer of two". nan where there is none.
+    correlation : ndarray, shape (days, changes, changes)
+        Of the gains, from the adjusted mixed-model covariance.
+    variances : dict of str to ndarray, shape (days,)
+        Of each component in the model ("pull", "install", "wander", "day"), in the unit of the metric.
+    baseline, baseline_se : ndarray, shape (days,)
+        All-baseline prediction at the mean covariates; in the unit of the metric.
+    slope : ndarray or None, shape (days,)
+        Drift per hour at the mean minute, in the unit of the metric.
+    pretended_se, pretended_df : ndarray, shape (days, changes)
+        As if re-fitting added nothing: least squares on pulls.
+    """
+
+    routes: tuple[str, ...]
+    gain: np.ndarray
+    se: np.ndarray
+    df: np.ndarray
+    correlation: np.ndarray
+    variances: dict[str, np.ndarray]
+    baseline: np.ndarray
+    baseline_se: np.ndarray
+    slope: np.ndarray | None
+    pretended_se: np.ndarray
+    pretended_df: np.ndarray
+
+    def half_width(self, risk: float | np.ndarray) -> np.ndarray:
+        """Half-widths of two-sided intervals, the longer where there are two, shape (days, changes).
+
+        Parameters
+        ----------
+        risk : float or ndarray, shape (days,)
+            Two-sided risk of each single interval.
+        """
+        risk = np.broadcast_to(np.asarray(risk, float), (len(self.gain),))[:, None, None]
+        return longest(self.se * stats.t.isf(risk / 2, self.df))
+
+    def p_value(self) -> np.ndarray:
+        """Two-sided p of each single gain, the larger where there are two, shape (days, changes)."""
+        return longest(2 * stats.t.sf(np.abs(self.gain)[..., None] / self.se, self.df))
+
+
+def longest(pair: np.ndarray) -> np.ndarray:
+    """Largest along the last axis; nan only where all are nan."""
+    filled = np.where(np.isnan(pair), -np.inf, pair).max(axis=-1)
+    return np.where(np.isneginf(filled), np.nan, filled)
+
+
+@dataclass(frozen=True, slots=True)
+class _Model:
+    """One fit: variances by component, and the inference for gains, baseline and slope."""
+
+    components: tuple[str, ...]
+    theta: np.ndarray
+    inference: Inference
+
+
+def estimate(
+    trial: Trial, values: np.ndarray, known: KnownNoise, *, method: str = "auto", percent: bool = False
+) -> Estimates:
+    """Estimate the gain of every change, each by its own route.
+
+    Parameters
+    ----------
+    trial : Trial
+        Holds only changes that can be told apart.
+    values : ndarray, shape (days, pulls)
+        Outcomes of this one design.
+    known : KnownNoise
+        In the metric's unit, or in percent when `percent`.
+    method : {"auto", "kenward-roger", "install-means"}
+    percent : bool
+        Gains as a share of the baseline, by the delta method.
+
+    Returns
+    -------
+    Estimates
+    """
+    routes = r.choose_routes(trial, known, method)
+    random_days = method == r.KENWARD_ROGER and len(np.unique(trial.day)) > 1
+    fixed = trial.fixed(random_days=random_days)
+    functions = _functions(fixed)
+    pulls = _fit(fixed.matrix, functions, {}, known if not percent else KnownNoise(), values)
+    changes = len(trial.factors)
+    if percent:
+        known = known.scaled(pulls.inference.estimate[:, changes] / 100.0)
+        pulls = _fit(fixed.matrix, functions, {}, known, values)
+    main = _fit(fixed.matrix, functions, _components(trial, known, method, random_days), known, values)
+    gain = main.inference.estimate[:, :changes].copy()
+    blocks = _blocks(trial, functions, routes, known, values)
+    if blocks is not None:
+        quick = [i for i, route in enumerate(routes) if route == r.WITHIN]
+        gain[:, quick] = blocks.inference.estimate[:, quick]
+    baseline = main.inference.estimate[:, changes]
+    weights = _weights(gain, baseline, functions, percent)
+    shape = (len(values), changes, 2)
+    se, df = np.full(shape, np.nan), np.full(shape, np.nan)
+    for i, route in enumerate(routes):
+        for rival, model in enumerate(_models(trial, i, route, main, pulls, blocks, values)):
+            s, d, _ = model.inference.contrast(weights[:, i : i + 1])
+            se[:, i, rival], df[:, i, rival] = s[:, 0], d[:, 0]
+    pretended_se, pretended_df, _ = pulls.inference.contrast(weights)
+    _, _, correlation = main.inference.contrast(weights)
+    only_baseline = np.eye(len(functions))[changes : changes + 1]
+    baseline_se = main.inference.contrast(only_baseline)[0][:, 0]
+    still = _no_scatter(trial, fixed.matrix, values, known)
+    for found in (se, df, pretended_se, pretended_df):
+        found[still] = np.nan
+    return Estimates(
+        routes=routes,
+        gain=gain / baseline[:, None] * 100.0 if percent else gain,
+        se=se,
+        df=df,
+        correlation=np.where(np.isfinite(correlation), correlation, np.eye(changes)),
+        variances={name: main.theta[:, k] for k, name in enumerate(main.components)},
+        baseline=baseline,
+        baseline_se=np.where(still, np.nan, baseline_se),
+        slope=None if fixed.slope is None else main.inference.estimate[:, changes + 1],
+        pretended_se=pretended_se,
+        pretended_df=pretended_df,
+    )
+
+
+def _functions(fixed: FixedEffects) -> np.ndarray:
+    rows = [fixed.gains, fixed.baseline[None]]
+    if fixed.slope is not None:
+        rows.append(fixed.slope[None])
+    return np.vstack(rows)
+
+
+def _components(trial: Trial, known: KnownNoise, method: str, random_days: bool) -> dict[str, np.ndarray]:
+    """Factor matrices of the random components beside the pull scatter."""
+    found: dict[str, np.ndarray] = {}
+    if random_days:
+        found["day"] = indicator(trial.day)
+    if method == r.KENWARD_ROGER:
+        groups = len(np.unique(trial.install))
+        if trial.fittings and groups < trial.pulls:
+            found["install"] = indicator(trial.install)
+        return found
+    install = trial.install_factor()
+    if install is not None and (
+        r.has_install_study(trial, known) or (not r.one_pull_per_install(trial) and r.anything_left_between(trial))
+    ):
+        found["install"] = install
+    if known.wander is not None and trial.minute is not None:
+        found["wander"] = wander_factor(trial.minute, trial.day)
+    return found
+
+
+def _fit(
+    matrix: np.ndarray, functions: np.ndarray, parts: dict[str, np.ndarray], known: KnownNoise, values: np.ndarray
+) -> _Model:
+    components = ("pull", *parts)
+    design = decompose(matrix, functions, list(parts.values()))
+    outcomes = reduce(design, values)
+    studies = known.studies(components)
+    if design.error_df == 0 and not (studies.df[:, 0] > 0).all():  # nothing is left to see any scatter with
+        theta = np.full((len(values), len(components)), 1.0)
+        studies = Studies(np.ones_like(studies.variance), np.ones_like(studies.df))
+    else:
+        theta = reml.fit(design, outcomes, studies)
+        theta[:, 0] = np.maximum(theta[:, 0], 1e-300)
+    return _Model(components, theta, infer(design, outcomes, theta, studies))
+
+
+def _blocks(
+    trial: Trial, functions: np.ndarray, routes: tuple[str, ...], known: KnownNoise, values: np.ndarray
+) -> _Model | None:
+    """Fittings as fixed blocks, for quick changes on a day with nothing left between its fittings."""
+    if r.WITHIN not in routes or not trial.fittings or r.anything_left_between(trial):
+        return None
+    matrix = r.blocked(trial)
+    padded = np.pad(functions, ((0, 0), (0, matrix.shape[1] - functions.shape[1])))
+    return _fit(matrix, padded, {}, known, values)
+
+
+def _models(
+    trial: Trial, change: int, route: str, main: _Model, pulls: _Model, blocks: _Model | None, values: np.ndarray
+) -> list[_Model]:
+    if route == r.NONE:
+        return []
+    if route == r.WITHIN:
+        return [main if blocks is None else blocks]
+    if route in (r.STUDY, r.KENWARD_ROGER):
+        return [main]
+    labels = trial.grouping(change)
+    over = averaging(trial.install if labels is None else labels)
+    fixed = trial.fixed()
+    means = _fit(over @ fixed.matrix, _functions(fixed), {}, KnownNoise(), values @ over.T)
+    return [means] if route == r.INSTALL_MEANS else [means, pulls]
+
+
+def _weights(gain: np.ndarray, baseline: np.ndarray, functions: np.ndarray, percent: bool) -> np.ndarray:
+    """Contrasts of the functions that the gains are: g, or 100 (g - (g/b) b)/b by the delta method."""
+    days, changes = gain.shape
+    weights = np.zeros((days, changes, len(functions)))
+    weights[:, :, :changes] = np.eye(changes)
+    if percent:
+        weights[:, :, changes] = -gain / baseline[:, None]
+        weights *= 100.0 / baseline[:, None, None]
+    return weights
+
+
+def _no_scatter(trial: Trial, matrix: np.ndarray, values: np.ndarray, known: KnownNoise) -> np.ndarray:
+    """Days whose readings repeat to the last digit, or that leave nothing to see scatter with: no interval."""
+    if known.pull is not None:
+        return np.zeros(len(values), bool)
+    if trial.pulls <= rank(matrix):
+        return np.ones(len(values), bool)
+    residual = values - values @ np.linalg.pinv(matrix).T @ matrix.T
+    return np.abs(residual).max(axis=1) <= _STILL * np.abs(values).max(axis=1)

@@ -1,0 +1,88 @@
+"""What is known of the noise before the day's own pulls: which components are in the model, and the studies of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from doe.errors import InputError
+from doe.stats.mixed_model import Studies
+
+KEYS = ("pull_sd", "pull_df", "install_sd", "install_df", "wander_sd", "wander_df")
+ASSUMED_WANDER_DF = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class KnownNoise:
+    """SDs with degrees of freedom, in the metric's unit; None where there is no study.
+
+    Numbers, or arrays of shape (days,) where each outcome comes with a study of its own.
+    """
+
+    pull: tuple[Any, Any] | None = None
+    install: tuple[Any, Any] | None = None
+    wander: tuple[Any, Any] | None = None
+    warnings: tuple[str, ...] = ()
+
+    @classmethod
+    def of(cls, noise: Mapping[str, Any] | None) -> KnownNoise:
+        """Read the [noise] table's keys; an SD without df is a guess and never enters a verdict.
+
+        Raises
+        ------
+        InputError
+            A key that is not known, or a number that is not positive.
+        """
+        noise = {key: value for key, value in (noise or {}).items() if value is not None and key != "source"}
+        _check(noise)
+        pull, install = _study(noise, "pull"), _study(noise, "install")
+        wander, warnings = _study(noise, "wander"), []
+        if wander is None and noise.get("wander_sd") is not None and (pull or install):
+            if np.all(np.asarray(noise["wander_sd"]) > 0):
+                wander = (noise["wander_sd"], ASSUMED_WANDER_DF)
+                shown = _show(noise["wander_sd"])
+                warnings.append(f"wander SD {shown} has no df: assumed, on {ASSUMED_WANDER_DF:g} df")
+        elif wander is not None and not (pull or install):
+            wander = None  # without any study the install means absorb it: don't count it twice
+        return cls(pull, install, wander, tuple(warnings))
+
+    def scaled(self, factor: np.ndarray | float) -> KnownNoise:
+        """Return the same studies with every SD multiplied: from percent to the metric's unit."""
+        pull, install, wander = (
+            None if study is None else (np.asarray(study[0]) * factor, study[1])
+            for study in (self.pull, self.install, self.wander)
+        )
+        return KnownNoise(pull, install, wander, self.warnings)
+
+    def studies(self, components: tuple[str, ...]) -> Studies:
+        """Arrays for the likelihood, one column a component."""
+        found = [getattr(self, name, None) for name in components]
+        variance = [np.zeros(1) if s is None else np.atleast_1d(np.asarray(s[0], float)) ** 2 for s in found]
+        df = [np.zeros(1) if s is None else np.atleast_1d(np.asarray(s[1], float)) for s in found]
+        days = max(len(a) for a in (*variance, *df))
+        stack = [np.column_stack([np.broadcast_to(a, days) for a in part]) for part in (variance, df)]
+        return Studies(*stack)
+
+
+def _study(noise: Mapping[str, Any], name: str) -> tuple[Any, Any] | None:
+    sd, df = noise.get(f"{name}_sd"), noise.get(f"{name}_df")
+    if sd is None or df is None or np.any(np.asarray(sd) <= 0):
+        return None
+    return (sd, df)
+
+
+def _check(noise: Mapping[str, Any]) -> None:
+    faults = [f"noise: '{key}' is not known; expected one of {', '.join(KEYS)}" for key in noise if key not in KEYS]
+    for key, value in noise.items():
+        numbers = np.asarray(value, float)
+        if key in KEYS and (not np.isfinite(numbers).all() or (numbers < 0).any()):
+            faults.append(f"noise: '{key}' must be a number of 0 or more, not {value}")
+    if faults:
+        raise InputError(faults)
+
+
+def _show(value: Any) -> str:
+    return f"{float(np.mean(np.asarray(value, float))):g}"

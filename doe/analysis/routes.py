@@ -1,0 +1,86 @@
+"""Which interval each change gets: the rule that looks at the design and the studies, never at the readings."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from doe.analysis.known_noise import KnownNoise
+from doe.analysis.trial import Trial, averaging, left_between
+from doe.stats.fixed_effects import estimable, rank
+
+STUDY = "study"
+LONGER = "longer of two"
+WITHIN = "within installs"
+NONE = "none"
+KENWARD_ROGER = "kenward-roger"
+INSTALL_MEANS = "install-means"
+METHODS = ("auto", KENWARD_ROGER, INSTALL_MEANS)
+
+
+def one_pull_per_install(trial: Trial) -> bool:
+    """Tell whether every pull was a fitting of its own, so that install and pull scatter are one."""
+    return bool(trial.fittings) and all(len(np.unique(f)) == trial.pulls for f in trial.fittings.values())
+
+
+def has_install_study(trial: Trial, known: KnownNoise) -> bool:
+    """Tell whether a study speaks for the install scatter: with one pull per install it takes both SDs."""
+    return known.install is not None and (known.pull is not None or not one_pull_per_install(trial))
+
+
+def anything_left_between(trial: Trial) -> bool:
+    """Tell whether the day itself can show the install scatter: J - r >= 1 for some refit factor."""
+    return any(left_between(trial, labels) >= 1 for labels in trial.fittings.values())
+
+
+def choose_routes(trial: Trial, known: KnownNoise, method: str = "auto") -> tuple[str, ...]:
+    """Choose the route of each change.
+
+    Parameters
+    ----------
+    trial : Trial
+        Holds only changes that can be told apart.
+    known : KnownNoise
+    method : {"auto", "kenward-roger", "install-means"}
+        A named method is taken for every change, so that a statistician can reproduce other software.
+
+    Returns
+    -------
+    tuple of str, one per change
+    """
+    return tuple(_route(trial, known, method, change) for change in range(len(trial.factors)))
+
+
+def _route(trial: Trial, known: KnownNoise, method: str, change: int) -> str:
+    fixed = trial.fixed()
+    error_df = trial.pulls - rank(fixed.matrix)
+    labels = trial.grouping(change)
+    if method == KENWARD_ROGER:
+        return method if error_df else NONE
+    if method == INSTALL_MEANS:
+        return method if _means_can(trial, trial.install if labels is None else labels, change) else NONE
+    if trial.fittings and has_install_study(trial, known):
+        return STUDY if error_df or known.pull else NONE
+    if labels is None:
+        return WITHIN if _within_can(trial, known, error_df) else NONE
+    return LONGER if _means_can(trial, labels, change) else NONE
+
+
+def _means_can(trial: Trial, labels: np.ndarray, change: int) -> bool:
+    means = averaging(labels) @ trial.fixed().matrix
+    row = trial.fixed().gains[change : change + 1]
+    return len(means) - rank(means) >= 1 and bool(estimable(means, row)[0])
+
+
+def _within_can(trial: Trial, known: KnownNoise, error_df: int) -> bool:
+    if error_df == 0:
+        return known.pull is not None
+    if anything_left_between(trial) or not trial.fittings:
+        return True
+    return trial.pulls - rank(blocked(trial)) >= 1
+
+
+def blocked(trial: Trial) -> np.ndarray:
+    """X with every fitting as a fixed block, shape (pulls, terms): for quick changes with nothing left between."""
+    z = trial.install_factor()
+    matrix = trial.fixed().matrix
+    return matrix if z is None else np.hstack([matrix, z])

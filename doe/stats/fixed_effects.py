@@ -1,0 +1,96 @@
+"""The fixed part of the model: day intercepts, one column per change, a drift polynomial common to all days."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+DRIFT_DEGREE = {"none": 0, "linear": 1, "quadratic": 2, "wander": 0}
+RANK_TOLERANCE = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class FixedEffects:
+    """The matrix of the fixed effects, and the rows that pick the answers out of its coefficients.
+
+    Attributes
+    ----------
+    matrix : ndarray, shape (pulls, terms)
+        First the intercept, then the changes, the drift powers, the days but the first.
+    gains : ndarray, shape (changes, terms)
+        Picks the gain of each change.
+    baseline : ndarray, shape (terms,)
+        Picks the all-baseline prediction at the mean covariates of all pulls (days weighted by their pulls).
+    slope : ndarray or None, shape (terms,)
+        Picks the drift per hour at the mean minute; None without a drift polynomial.
+    """
+
+    matrix: np.ndarray
+    gains: np.ndarray
+    baseline: np.ndarray
+    slope: np.ndarray | None
+
+
+def fixed_effects(
+    changes: np.ndarray, minute: np.ndarray | None = None, degree: int = 0, day: np.ndarray | None = None
+) -> FixedEffects:
+    """Build the fixed part of the model.
+
+    Parameters
+    ----------
+    changes : ndarray, shape (pulls, changes)
+        1 where the change is on, else 0.
+    minute : ndarray, shape (pulls,), optional
+        Minutes from each day's own start; needed when `degree` > 0.
+    degree : int
+        Degree of the drift polynomial, in hours from the mean minute.
+    day : ndarray, shape (pulls,), optional
+        Label of the day; one fixed intercept a day, a common slope.
+
+    Returns
+    -------
+    FixedEffects
+    """
+    changes = np.asarray(changes, float)
+    n, c = changes.shape
+    columns = [np.ones((n, 1)), changes]
+    if degree:
+        assert minute is not None
+        hours = (np.asarray(minute, float) - np.mean(minute)) / 60.0
+        columns.append(hours[:, None] ** np.arange(1, degree + 1))
+    if day is not None:
+        columns.append((np.asarray(day)[:, None] == np.unique(day)[None, 1:]).astype(float))
+    matrix = np.hstack(columns)
+    gains = np.zeros((c, matrix.shape[1]))
+    gains[:, 1 : c + 1] = np.eye(c)
+    baseline = matrix.mean(axis=0)
+    baseline[1 : c + 1] = 0.0
+    slope = None
+    if degree:
+        slope = np.zeros(matrix.shape[1])
+        slope[c + 1] = 1.0  # hours are centred, so the derivative at the mean minute is the first power's coefficient
+    return FixedEffects(matrix, gains, baseline, slope)
+
+
+def rank(matrix: np.ndarray) -> int:
+    """Rank with a tolerance relative to the largest singular value."""
+    return int(np.linalg.matrix_rank(matrix, rtol=RANK_TOLERANCE)) if matrix.size else 0
+
+
+def estimable(matrix: np.ndarray, rows: np.ndarray) -> np.ndarray:
+    """Tell which linear functions of the coefficients the matrix determines.
+
+    Parameters
+    ----------
+    matrix : ndarray, shape (pulls, terms)
+    rows : ndarray, shape (functions, terms)
+
+    Returns
+    -------
+    ndarray of bool, shape (functions,)
+        True where the row lies in the row space of the matrix (Searle 1971, Linear Models, sec. 5.4).
+    """
+    pinv = np.linalg.pinv(matrix, rcond=RANK_TOLERANCE)
+    gap = np.abs(rows @ pinv @ matrix - rows).max(axis=-1)
+    return gap <= 1e-6 * np.maximum(1.0, np.abs(rows).max(axis=-1))

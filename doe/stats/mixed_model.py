@@ -1,0 +1,175 @@
+"""A linear mixed model taken apart once, so that thousands of outcomes of one design can be fitted at once.
+
+The model is y ~ N(X beta, V), V = sum_k theta_k G_k, component 0 being the pull-to-pull scatter (G_0 = I). Everything
+that REML and Kenward-Roger need lives in the space of the error contrasts K'y (K orthonormal, K'X = 0; Harville 1974).
+Of that space only the part that a random component reaches (the span of (I - H) F_k, G_k = F_k F_k') needs more than a
+residual sum of squares: a basis of it, `reach`, is all that is kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from doe.stats.fixed_effects import RANK_TOLERANCE
+
+
+@dataclass(frozen=True, slots=True)
+class Decomposition:
+    """A design, taken apart once.
+
+    Attributes
+    ----------
+    least_squares : ndarray, shape (pulls, functions)
+        Column f gives the ordinary-least-squares estimate of function f of the coefficients.
+    fitted : ndarray, shape (pulls, rank)
+        Orthonormal basis of the column space of X.
+    reach : ndarray, shape (pulls, reached)
+        Orthonormal basis of the error contrasts that a random component reaches.
+    left_over : int
+        Dimension of the error contrasts that only the pull scatter reaches.
+    inner : ndarray, shape (components, reached, reached)
+        reach' G_k reach.
+    cross : ndarray, shape (components, reached, functions)
+        reach' G_k least_squares.
+    outer : ndarray, shape (components, functions, functions)
+        least_squares' G_k least_squares.
+    """
+
+    least_squares: np.ndarray
+    fitted: np.ndarray
+    reach: np.ndarray
+    left_over: int
+    inner: np.ndarray
+    cross: np.ndarray
+    outer: np.ndarray
+
+    @property
+    def components(self) -> int:
+        """Number of variance components, the pull scatter included."""
+        return len(self.inner)
+
+    @property
+    def error_df(self) -> int:
+        """Pulls minus the rank of X."""
+        return self.reach.shape[1] + self.left_over
+
+
+@dataclass(frozen=True, slots=True)
+class Outcomes:
+    """Outcomes of one design, reduced to what the fit needs.
+
+    Attributes
+    ----------
+    least_squares : ndarray, shape (days, functions)
+        Ordinary-least-squares estimates.
+    reached : ndarray, shape (days, reached)
+        reach' y.
+    left_over : ndarray, shape (days,)
+        Residual sum of squares in the contrasts that no random component reaches.
+    """
+
+    least_squares: np.ndarray
+    reached: np.ndarray
+    left_over: np.ndarray
+
+
+@dataclass(frozen=True, slots=True)
+class Studies:
+    """What earlier studies say of each component: `variance` on `df` degrees of freedom; df 0 is no study.
+
+    Attributes
+    ----------
+    variance : ndarray, shape (days or 1, components)
+        Squared SD found by the study; 0 where there is none.
+    df : ndarray, shape (days or 1, components)
+    """
+
+    variance: np.ndarray
+    df: np.ndarray
+
+    @classmethod
+    def none(cls, components: int) -> Studies:
+        """No study of any component."""
+        return cls(np.zeros((1, components)), np.zeros((1, components)))
+
+
+def decompose(matrix: np.ndarray, functions: np.ndarray, factors: Sequence[np.ndarray] = ()) -> Decomposition:
+    """Take a design apart.
+
+    Parameters
+    ----------
+    matrix : ndarray, shape (pulls, terms)
+        X; need not have full rank.
+    functions : ndarray, shape (functions, terms)
+        Estimable functions of the coefficients.
+    factors : sequence of ndarray, each of shape (pulls, anything)
+        F_k with G_k = F_k F_k', one for each component beside the pull scatter.
+
+    Returns
+    -------
+    Decomposition
+    """
+    n = len(matrix)
+    u, s, vt = np.linalg.svd(matrix, full_matrices=False)
+    keep = s > RANK_TOLERANCE * s[0]
+    fitted = u[:, keep]
+    least_squares = fitted @ (vt[keep] / s[keep, None]) @ functions.T
+    reach = _span([f - fitted @ (fitted.T @ f) for f in factors], n)
+    projected = [reach.T @ f for f in factors]
+    seen = [least_squares.T @ f for f in factors]
+    c = len(functions)
+    return Decomposition(
+        least_squares=least_squares,
+        fitted=fitted,
+        reach=reach,
+        left_over=n - fitted.shape[1] - reach.shape[1],
+        inner=np.stack([np.eye(reach.shape[1]), *(p @ p.T for p in projected)]),
+        cross=np.stack([np.zeros((reach.shape[1], c)), *(p @ a.T for p, a in zip(projected, seen, strict=True))]),
+        outer=np.stack([least_squares.T @ least_squares, *(a @ a.T for a in seen)]),
+    )
+
+
+def _span(blocks: list[np.ndarray], n: int) -> np.ndarray:
+    """Orthonormal basis of what the blocks span together; with one block it also diagonalises block @ block.T."""
+    if not blocks:
+        return np.zeros((n, 0))
+    u, s, _ = np.linalg.svd(np.hstack(blocks), full_matrices=False)
+    scale = max((np.linalg.norm(b, axis=0).max(initial=0.0) for b in blocks), default=0.0)
+    return u[:, s > RANK_TOLERANCE * max(s[0] if len(s) else 0.0, scale, 1.0)]
+
+
+def reduce(design: Decomposition, values: np.ndarray) -> Outcomes:
+    """Reduce outcomes to what the fit needs.
+
+    Parameters
+    ----------
+    design : Decomposition
+    values : ndarray, shape (days, pulls)
+
+    Returns
+    -------
+    Outcomes
+    """
+    # X is projected out before anything is squared: y'y - ... would lose the digits that matter at y = 400, SD 0.5.
+    residual = values - (values @ design.fitted) @ design.fitted.T
+    reached = residual @ design.reach
+    rest = residual - reached @ design.reach.T
+    return Outcomes(values @ design.least_squares, reached, np.einsum("dn,dn->d", rest, rest))
+
+
+def indicator(labels: np.ndarray) -> np.ndarray:
+    """Indicator matrix of a grouping, shape (pulls, groups)."""
+    return (np.asarray(labels)[:, None] == np.unique(labels)[None, :]).astype(float)
+
+
+def wander_factor(minute: np.ndarray, day: np.ndarray | None = None, minutes: float = 60.0) -> np.ndarray:
+    """Return F with F F' = exp(-|dt| / `minutes`) within a day and 0 between days, shape (pulls, pulls)."""
+    minute = np.asarray(minute, float)
+    kernel = np.exp(-np.abs(minute[:, None] - minute[None, :]) / minutes)
+    if day is not None:
+        kernel = kernel * (np.asarray(day)[:, None] == np.asarray(day)[None, :])
+    values, vectors = np.linalg.eigh(kernel)  # two pulls at one minute make it singular: no Cholesky
+    return vectors * np.sqrt(np.maximum(values, 0.0))

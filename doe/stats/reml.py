@@ -1,0 +1,279 @@
+"""Restricted maximum likelihood with noise studies in the likelihood, bounded at zero, for many outcomes at once.
+
+Maximises l_REML(theta) + sum_k [-nu_k/2 log theta_k - nu_k s_k^2 / (2 theta_k)]: exactly the likelihood of nu_k further
+error contrasts N(0, theta_k) (a study's SD s_k on nu_k degrees of freedom).
+"""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+
+from doe.stats.mixed_model import Decomposition, Outcomes, Studies
+
+_RATIOS = np.concatenate([[0.0], np.logspace(-4, 6, 41)])
+_COARSE_RATIOS = np.array([0.0, 0.05, 0.3, 1.0, 4.0, 20.0, 200.0])
+
+
+def fit(design: Decomposition, outcomes: Outcomes, studies: Studies | None = None) -> np.ndarray:
+    """Variance components by (penalised) REML.
+
+    Parameters
+    ----------
+    design : Decomposition
+    outcomes : Outcomes
+    studies : Studies, optional
+
+    Returns
+    -------
+    ndarray, shape (days, components)
+        Variances, the pull scatter first; a component without a study may be exactly 0.
+
+    References
+    ----------
+    Patterson & Thompson (1971), Biometrika 58, 545-554.
+    """
+    studies = studies or Studies.none(design.components)
+    if design.components == 1:
+        return _residual_variance(design, outcomes, studies)[:, None]
+    if design.components == 2:
+        return _fit_one_ratio(design, outcomes, studies)
+    return _fit_several(design, outcomes, studies)
+
+
+def _residual_variance(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.ndarray:
+    total = outcomes.left_over + np.einsum("dj,dj->d", outcomes.reached, outcomes.reached)
+    nu = studies.df[:, 0]
+    return (total + nu * studies.variance[:, 0]) / (design.error_df + nu)
+
+
+# --- one ratio of variances: a one-dimensional search on diagonal arrays ------------------------------------------
+
+
+class _OneRatio:
+    """Profile likelihood of the ratio install variance / pull variance, in the basis that diagonalises it.
+
+    theta_e(ratio) = [sum w_i^2/(1 + ratio d_i) + left over + nu_e s_e^2 + nu_u s_u^2/ratio]/(error df + nu_e + nu_u).
+    """
+
+    def __init__(self, design: Decomposition, outcomes: Outcomes, studies: Studies) -> None:
+        self.d = np.diagonal(design.inner[1])
+        self.w2 = outcomes.reached**2
+        self.nu_u = studies.df[:, 1]
+        self.prior_u = self.nu_u * studies.variance[:, 1]
+        self.rest = outcomes.left_over + studies.df[:, 0] * studies.variance[:, 0]
+        self.total_df = design.error_df + studies.df.sum(axis=1)
+
+    def residual_variance(self, ratio: np.ndarray) -> np.ndarray:
+        """theta_e at each day's ratio."""
+        s = self.rest + (self.w2 / (1.0 + ratio[:, None] * self.d)).sum(axis=1)
+        return (s + self._prior(ratio)) / self.total_df
+
+    def _prior(self, ratio: np.ndarray) -> np.ndarray:
+        return np.divide(self.prior_u, ratio, out=np.zeros_like(ratio + self.prior_u), where=self.nu_u > 0)
+
+    def on_grid(self, ratios: np.ndarray) -> np.ndarray:
+        """Profile log-likelihood, shape (days, ratios)."""
+        weights = 1.0 / (1.0 + ratios * self.d[:, None])
+        s = self.rest[:, None] + self.w2 @ weights
+        with np.errstate(divide="ignore", invalid="ignore"):
+            studied = (self.nu_u > 0)[:, None]
+            s = s + np.where(studied, self.prior_u[:, None] / ratios, 0.0)
+            log_ratio = np.where(studied, self.nu_u[:, None] * np.log(ratios), 0.0)
+            value = -0.5 * (-np.log(weights).sum(axis=0) + self.total_df[:, None] * np.log(s) + log_ratio)
+        return np.where(np.isfinite(value), value, -np.inf)
+
+    def slope(self, ratio: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """First and second derivative of the profile log-likelihood at each day's ratio."""
+        q = 1.0 / (1.0 + ratio[:, None] * self.d)
+        dq = self.d * q
+        safe = np.where(self.nu_u > 0, ratio, 1.0)
+        p = np.where(self.nu_u > 0, self.prior_u / safe, 0.0)
+        s = self.rest + (self.w2 * q).sum(axis=1) + p
+        s1 = -(self.w2 * q * dq).sum(axis=1) - p / safe
+        s2 = 2.0 * (self.w2 * q * dq**2).sum(axis=1) + 2.0 * p / safe**2
+        s = np.where(s > 0, s, 1.0)
+        first = dq.sum(axis=1) + self.total_df * s1 / s + self.nu_u / safe
+        second = -(dq**2).sum(axis=1) + self.total_df * (s2 / s - (s1 / s) ** 2) - self.nu_u / safe**2
+        return -0.5 * first, -0.5 * second
+
+
+def _fit_one_ratio(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.ndarray:
+    profile = _OneRatio(design, outcomes, studies)
+    if not len(profile.d) and not (studies.df[:, 1] > 0).any():
+        return np.column_stack([_residual_variance(design, outcomes, studies), np.zeros(len(outcomes.left_over))])
+    ratios = _RATIOS / (profile.d.mean() if len(profile.d) else 1.0)
+    best = profile.on_grid(ratios).argmax(axis=1)
+    low, high = ratios[np.maximum(best - 1, 0)], ratios[np.minimum(best + 1, len(ratios) - 1)]
+    ratio = _climb(profile, ratios[best].copy(), low.copy(), high.copy())
+    pull = profile.residual_variance(ratio)
+    return np.column_stack([pull, ratio * pull])
+
+
+def _climb(profile: _OneRatio, ratio: np.ndarray, low: np.ndarray, high: np.ndarray) -> np.ndarray:
+    """Newton on the slope, kept inside a bracket that shrinks at every step."""
+    studied = np.broadcast_to(profile.nu_u > 0, ratio.shape)
+    ratio = np.where(studied & (ratio == 0), high / 2, ratio)
+    for _ in range(60):
+        first, second = profile.slope(ratio)
+        low = np.where(first > 0, ratio, low)
+        high = np.where(first > 0, high, ratio)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = ratio - first / second
+        inside = (step > low) & (step < high) & (second < 0)
+        new = np.where(inside, step, 0.5 * (low + high))
+        new = np.where((ratio == 0) & (first <= 0), 0.0, new)
+        done = np.abs(new - ratio) <= 1e-14 * np.abs(ratio)
+        ratio = new
+        if done.all():
+            break
+    # A climb that has slid down to the edge is at the edge: the likelihood still falls where it leaves zero.
+    at_zero, _ = profile.slope(np.where(studied, ratio, 0.0))
+    at_edge = ratio * (profile.d.max() if len(profile.d) else 1.0) < 1e-9
+    return np.where(~studied & at_edge & (at_zero <= 0), 0.0, ratio)
+
+
+# --- several ratios: projected Newton on small dense matrices ------------------------------------------------------
+
+
+def log_likelihood(design: Decomposition, outcomes: Outcomes, studies: Studies, theta: np.ndarray) -> np.ndarray:
+    """(Penalised) REML log-likelihood up to a constant.
+
+    Parameters
+    ----------
+    design : Decomposition
+    outcomes : Outcomes
+    studies : Studies
+    theta : ndarray, shape (days, components)
+
+    Returns
+    -------
+    ndarray, shape (days,)
+        -inf where `theta` is not admissible.
+    """
+    v = np.einsum("dk,kij->dij", theta, design.inner)
+    sign, log_det = np.linalg.slogdet(v)
+    good = (sign > 0) & (theta[:, 0] > 0) & ((theta > 0) | (studies.df == 0)).all(axis=1)
+    v = np.where(good[:, None, None], v, np.eye(v.shape[1]))
+    pull = np.where(good, theta[:, 0], 1.0)
+    quadratic = np.einsum("dj,dj->d", outcomes.reached, _solve(v, outcomes.reached))
+    value = log_det + quadratic + design.left_over * np.log(pull) + outcomes.left_over / pull
+    safe = np.where(theta > 0, theta, 1.0)
+    value = value + (studies.df * (np.log(safe) + studies.variance / safe)).sum(axis=1)
+    return np.where(good, -0.5 * value, -np.inf)
+
+
+def _solve(v: np.ndarray, w: np.ndarray) -> np.ndarray:
+    return np.linalg.solve(v, w[..., None])[..., 0]
+
+
+def _fit_several(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.ndarray:
+    theta = _start(design, outcomes, studies)
+    value = log_likelihood(design, outcomes, studies, theta)
+    active = np.arange(len(theta))
+    for _ in range(200):
+        part = Outcomes(outcomes.least_squares[active], outcomes.reached[active], outcomes.left_over[active])
+        known = _rows(studies, active)
+        step, decrement = _newton_step(design, part, known, theta[active])
+        new, reached = _backtrack(design, part, known, theta[active], value[active], step)
+        moved = reached > value[active]
+        theta[active] = np.where(moved[:, None], new, theta[active])
+        value[active] = np.where(moved, reached, value[active])
+        active = active[moved & (decrement > 1e-20 * (1 + np.abs(value[active])))]
+        if not len(active):
+            break
+    return theta
+
+
+def _rows(studies: Studies, rows: np.ndarray) -> Studies:
+    pick = [a if len(a) == 1 else a[rows] for a in (studies.variance, studies.df)]
+    return Studies(*pick)
+
+
+def _start(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.ndarray:
+    """Best point of a coarse grid of ratios, the scale profiled out; its factorisations serve all days."""
+    grid = np.array(list(itertools.product(_COARSE_RATIOS, repeat=design.components - 1)))
+    grid = grid / np.maximum(np.trace(design.inner[1:], axis1=1, axis2=2) / max(design.inner.shape[1], 1), 1e-300)
+    days = len(outcomes.left_over)
+    best, theta = np.full(days, -np.inf), np.ones((days, design.components))
+    total_df = design.error_df + studies.df.sum(axis=1)
+    for ratios in grid:
+        shape = np.concatenate([[1.0], ratios])
+        if ((shape == 0) & (studies.df > 0)).any():
+            continue
+        v = np.einsum("k,kij->ij", shape, design.inner)
+        s = np.einsum("dj,jd->d", outcomes.reached, np.linalg.solve(v, outcomes.reached.T)) + outcomes.left_over
+        safe = np.where(shape > 0, shape, 1.0)
+        s = s + (studies.df * studies.variance / safe).sum(axis=1)
+        value = -0.5 * (np.linalg.slogdet(v)[1] + total_df * np.log(s) + (studies.df * np.log(safe)).sum(axis=1))
+        better = value > best
+        best = np.where(better, value, best)
+        theta = np.where(better[:, None], (s / total_df)[:, None] * shape, theta)
+    return theta
+
+
+def _newton_step(
+    design: Decomposition, outcomes: Outcomes, studies: Studies, theta: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Newton where the observed information is positive definite, Fisher scoring elsewhere; held at zero where due."""
+    v = np.einsum("dk,kij->dij", theta, design.inner)
+    inverse = np.linalg.inv(v)
+    via = np.einsum("dij,kjl->dkil", inverse, design.inner)
+    vw = _solve(v, outcomes.reached)
+    avw = np.einsum("kij,dj->dki", design.inner, vw)
+    trace = np.einsum("dkii->dk", via)
+    expected = 0.5 * np.einsum("dkij,dlji->dkl", via, via)
+    quadratic = np.einsum("dki,di->dk", avw, vw)
+    cross = np.einsum("dki,dij,dlj->dkl", avw, inverse, avw)
+    pull = theta[:, 0]
+    trace[:, 0] += design.left_over / pull
+    quadratic[:, 0] += outcomes.left_over / pull**2
+    expected[:, 0, 0] += 0.5 * design.left_over / pull**2
+    cross[:, 0, 0] += outcomes.left_over / pull**3
+    safe = np.where(theta > 0, theta, 1.0)
+    score = 0.5 * (quadratic - trace) + 0.5 * studies.df * (studies.variance / safe**2 - 1.0 / safe)
+    observed = cross - expected
+    k = np.arange(design.components)
+    observed[:, k, k] += studies.df * (studies.variance / safe**3 - 0.5 / safe**2)
+    expected[:, k, k] += 0.5 * studies.df / safe**2
+    free = (theta > 0) | (score > 0)
+    both = free[:, :, None] & free[:, None, :]
+    eye = np.eye(design.components)
+    scale = np.sqrt(np.einsum("dkk->dk", expected))
+    scale = np.where(scale > 0, scale, 1.0)
+    unit = scale[:, :, None] * scale[:, None, :]
+    observed = np.where(both, observed / unit, eye)
+    expected = np.where(both, expected / unit, eye)
+    definite = np.linalg.eigvalsh(observed)[:, :1, None] > 1e-6
+    information = np.where(definite, observed, expected + 1e-12 * eye)
+    slope = np.where(free, score / scale, 0.0)
+    step = _solve(information, slope)
+    return step / scale, np.einsum("dk,dk->d", step, slope)
+
+
+def _backtrack(
+    design: Decomposition,
+    outcomes: Outcomes,
+    studies: Studies,
+    theta: np.ndarray,
+    value: np.ndarray,
+    step: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Halve the step, projected on theta >= 0, until the likelihood has risen."""
+    new, reached = theta.copy(), value.copy()
+    todo = np.ones(len(theta), bool)
+    fraction = 1.0
+    for _ in range(40):
+        trial = np.maximum(theta + fraction * step, 0.0)
+        # a studied component stays positive: its likelihood is -inf at zero
+        trial = np.where((studies.df > 0) & (trial <= 0), theta / 10.0, trial)
+        trial[:, 0] = np.where(trial[:, 0] > 0, trial[:, 0], theta[:, 0] / 10.0)
+        got = log_likelihood(design, outcomes, studies, trial)
+        take = todo & (got > value)
+        new[take], reached[take] = trial[take], got[take]
+        todo &= ~take
+        if not todo.any():
+            break
+        fraction /= 2
+    return new, reached
