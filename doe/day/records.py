@@ -16,8 +16,8 @@ class Stint:
     """A set of pulls in one configuration and one install, before it is put on the clock."""
 
     configuration: Configuration
-    pulls: int                      #: counted pulls; settling pulls follow from the changeover
-    fresh: str | None = None        #: refit factor whose same part is fitted afresh before this stint
+    pulls: int  #: counted pulls; settling pulls follow from the changeover
+    fresh: str | None = None  #: refit factor whose same part is fitted afresh before this stint
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,11 +25,11 @@ class Run:
     """One row of the plan."""
 
     run: int
-    clock: str                      #: "HH:MM", start of the pull
-    minute: float                   #: end of the pull, minutes from the day's start
-    install: int                    #: goes up when any refit part is changed or fitted afresh; starts at 1
-    stint: int                      #: goes up when configuration or install changes; starts at 1
-    do: str                         #: "fit oil 0W-20", "drain, refill the same 15W-50", or ""
+    clock: str  #: "HH:MM", start of the pull
+    minute: float  #: end of the pull, minutes from the day's start
+    install: int  #: goes up when any refit part is changed or fitted afresh; starts at 1
+    stint: int  #: goes up when configuration or install changes; starts at 1
+    do: str  #: "fit oil 0W-20", "drain, refill the same 15W-50", or ""
     configuration: Configuration
     count: Count
 
@@ -39,15 +39,15 @@ class Pull:
     """One pull made: a row of pulls.csv, with its readings and its void joined."""
 
     number: int
-    run: int | None                 #: the planned row that it fulfils
-    time: dt.datetime | None        #: its end
-    minute: float | None            #: its end, minutes from the day's start; None without a time
+    run: int | None  #: the planned row that it fulfils
+    time: dt.datetime | None  #: its end
+    minute: float | None  #: its end, minutes from the day's start; None without a time
     install: int
     configuration: Configuration
-    values: dict[str, float]        #: the metric, [log] columns and readings, by name; a missing one is absent
+    values: dict[str, float]  #: the metric, [log] columns and readings, by name; a missing one is absent
     count: Count
-    void: str | None = None         #: why it does not count
-    fresh: str | None = None        #: refit factor whose same part was fitted afresh before it
+    void: str | None = None  #: why it does not count
+    fresh: str | None = None  #: refit factor whose same part was fitted afresh before it
     trace: str = ""
     note: str = ""
 
@@ -58,8 +58,8 @@ class Event:
 
     n: int
     event: Literal["pull", "void", "unvoid"]
-    key: str                        #: uuid
-    at: str                         #: ISO 8601 with offset
+    key: str  #: uuid
+    at: str  #: ISO 8601 with offset
     row: dict[str, str] = field(default_factory=dict)
 
 
@@ -69,4 +69,4 @@ class Changeover:
 
     minutes: float
     settling_pulls: int
-    refitted: tuple[str, ...]       #: refit factors that get a new fitting
+    refitted: tuple[str, ...]  #: refit factors that get a new fitting

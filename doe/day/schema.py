@@ -3,14 +3,28 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated, Literal
+from functools import cached_property
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+from doe.day.names import as_typed, legal_name
+from doe.day.times import as_time
+
+# Strict: a quoted "4.0" or a true is a slip of the pen, not a number.
+Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+Positive = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)]
+Flag = Annotated[bool, Field(strict=True)]
+Text = Annotated[str, Field(strict=True)]
+Name = Annotated[str, BeforeValidator(as_typed), AfterValidator(legal_name)]
+ClockTime = Annotated[dt.time, BeforeValidator(as_time)]
+Range = tuple[Number, Number]
+
 DRIFTS = ("none", "linear", "quadratic", "wander")
 CORRECTIONS = ("SAE J1349", "ISO 1585", "DIN 70020", "SAE J607", "none")
+Correction = Literal["SAE J1349", "ISO 1585", "DIN 70020", "SAE J607", "none"]
+Drift = Literal["none", "linear", "quadratic", "wander"]
 
 Configuration = dict[str, str]
 """What is fitted: factor name -> level, one entry per factor, in the order of day.toml."""
@@ -25,17 +39,17 @@ class Table(BaseModel):
 class Break(Table):
     """A pause in which nobody pulls."""
 
-    from_: dt.time = Field(alias="from")
+    from_: ClockTime = Field(alias="from")
     minutes: Positive
 
 
 class DaySection(Table):
     """[day]: the hours."""
 
-    title: str = ""
+    title: Text = ""
     date: dt.date
-    start: dt.time
-    finish: dt.time
+    start: ClockTime
+    finish: ClockTime
     breaks: tuple[Break, ...] = ()
 
 
@@ -45,15 +59,15 @@ class Cell(Table):
     kind: Literal["engine", "chassis"] = "engine"
     warm_up_minutes: NotNegative = 0.0
     pull_minutes: Positive
-    correction: Literal["SAE J1349", "ISO 1585", "DIN 70020", "SAE J607", "none"] = "none"
-    correct_to: Literal["SAE J1349", "ISO 1585", "DIN 70020", "SAE J607", "none"] = "none"
+    correction: Correction = "none"
+    correct_to: Correction = "none"
 
 
 class Metric(Table):
     """[metric]: the number taken from a pull."""
 
-    name: str
-    unit: str = ""
+    name: Name
+    unit: Text = ""
     window_rpm: tuple[Positive, Positive] | None = None
     scale: Literal["absolute", "percent"] = "absolute"
 
@@ -67,40 +81,83 @@ class Noise(Table):
     install_df: Positive | None = None
     wander_sd: NotNegative | None = None
     wander_df: Positive | None = None
-    source: str = ""
+    source: Text = ""
 
 
 class Analysis(Table):
     """[analysis]: sealed with the plan."""
 
-    confidence: Annotated[float, Field(gt=0.5, lt=1)] = 0.95
-    drift: Literal["none", "linear", "quadratic", "wander"] = "linear"
+    confidence: Annotated[float, Field(strict=True, gt=0.5, lt=1)] = 0.95
+    drift: Drift = "linear"
 
 
 class Change(Table):
     """[[factor.change]]: a level other than the baseline, and what it takes to fit it."""
 
-    level: str
+    level: Name
     minutes_on: NotNegative
     minutes_off: NotNegative
-    settling_pulls: Annotated[int, Field(ge=0)] = 0
+    settling_pulls: Annotated[int, Field(strict=True, ge=0)] = 0
     smallest_gain: Positive | None = None
-    one_way: bool = False
+    one_way: Flag = False
 
 
 class Factor(Table):
-    """[[factor]]: something that can be changed; its first level is the baseline."""
+    """[[factor]]: something that can be changed; its first level is the baseline.
 
-    name: str
-    baseline: str
-    refit: bool = False
-    alone: bool = False
-    change: tuple[Change, ...] = Field(min_length=1)
+    A noise study changes nothing: there a factor has no change, and `refit_minutes` and `settling_pulls` say what it
+    takes to take the same part off and fit it again. With changes these two follow from them (`doe.day.clock`).
+    """
+
+    name: Name
+    baseline: Name
+    refit: Flag = False
+    alone: Flag = False
+    refit_minutes: NotNegative | None = None
+    settling_pulls: Annotated[int, Field(strict=True, ge=0)] | None = None
+    change: tuple[Change, ...] = ()
 
     @property
     def levels(self) -> tuple[str, ...]:
         """The baseline first, then the changes in file order."""
         return (self.baseline, *(change.level for change in self.change))
+
+    def change_of(self, level: str) -> Change | None:
+        """The change that a level is, None for the baseline."""
+        return next((change for change in self.change if change.level == level), None)
+
+
+class Traces(Table):
+    """[traces]: what the dyno's export calls things; a unit is never guessed."""
+
+    columns: dict[Text, Text]
+    units: dict[Text, Text] = {}
+    delimiter: Literal[",", ";", "\t"] | None = None
+    decimal: Literal[".", ","] | None = None
+    unit_row: Flag = False
+    inertia_kg_m2: Positive | None = None
+
+
+class Engine(Table):
+    """[engine]: for plausibility checks."""
+
+    displacement_l: Positive | None = None
+    strokes: Literal[2, 4] = 4
+    breathing: Literal["natural", "boosted"] = "natural"
+    fuel: Text = ""
+
+
+class Log(Table):
+    """[log]: further columns of pulls.csv, fixed when it is created."""
+
+    columns: tuple[Name, ...] = ()
+
+
+class Files(Table):
+    """[files]: for the tables that the program creates."""
+
+    delimiter: Literal[",", ";", "\t"] = ","
+    decimal: Literal[".", ","] = "."
 
 
 class DayFile(Table):
@@ -111,7 +168,12 @@ class DayFile(Table):
     metric: Metric
     noise: Noise = Noise()
     analysis: Analysis = Analysis()
-    factor: tuple[Factor, ...] = Field(min_length=1)
+    factor: tuple[Factor, ...]
+    traces: Traces | None = None
+    engine: Engine | None = None
+    limits: dict[str, Range] = {}
+    log: Log = Log()
+    files: Files = Files()
 
     @property
     def baseline(self) -> Configuration:
@@ -120,15 +182,38 @@ class DayFile(Table):
 
     @property
     def questions(self) -> tuple[tuple[Factor, Change], ...]:
-        """Every change with its factor, in file order."""
+        """Every change with its factor, in file order; none in a noise study."""
         return tuple((factor, change) for factor in self.factor for change in factor.change)
+
+    @property
+    def refit_factors(self) -> tuple[Factor, ...]:
+        """The factors whose parts make a new install when they are fitted."""
+        return tuple(factor for factor in self.factor if factor.refit)
+
+    @property
+    def drift(self) -> Drift:
+        """The drift that the analysis can use: wander needs its SD, without it the drift is taken as linear."""
+        wander_unknown = self.analysis.drift == "wander" and not self.noise.wander_sd
+        return "linear" if wander_unknown else self.analysis.drift
 
     @property
     def length_minutes(self) -> float:
         """From start to finish, breaks included [min]."""
         return minute_of(self.day.finish) - minute_of(self.day.start)
 
+    @cached_property
+    def pauses(self) -> tuple[tuple[float, float], ...]:
+        """The breaks as (begin, end), in minutes from the day's start, in order."""
+        start = minute_of(self.day.start)
+        begins = sorted((minute_of(pause.from_) - start, pause.minutes) for pause in self.day.breaks)
+        return tuple((begin, begin + minutes) for begin, minutes in begins)
+
 
 def minute_of(time: dt.time) -> float:
     """Minutes since midnight."""
     return time.hour * 60 + time.minute + time.second / 60
+
+
+def keys_of(table: type[BaseModel]) -> dict[str, Any]:
+    """The keys that a table may hold, as they are written in the file, with their fields."""
+    return {field.alias or name: field for name, field in table.model_fields.items()}

@@ -1,0 +1,144 @@
+"""The day's clock: what a changeover costs, when work and pulls end, and a row of stints laid out on it.
+
+Minutes count from the day's start. The rules: the engine arrives in the baseline and the first pull starts when the
+warm-up is over; factors changed together add up; work may be split by a break, a pull never overlaps one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from doe.day.fittings import fresh_text
+from doe.day.records import Changeover, Run, Stint
+from doe.day.schema import Configuration, DayFile, Factor, minute_of
+
+# Times are sums of minutes: what is later by less than this is not later.
+_TOLERANCE = 1e-9
+
+
+def changeover(day: DayFile, before: Configuration, after: Configuration) -> Changeover:
+    """What it takes to go from one configuration to another.
+
+    Per factor: baseline to change `minutes_on`, change to baseline `minutes_off`, change to change the larger of the
+    two. Settling pulls: the largest number among the levels entered and left.
+    """
+    minutes, settling, refitted = 0.0, 0, []
+    for factor in day.factor:
+        if before[factor.name] == after[factor.name]:
+            continue
+        left, entered = factor.change_of(before[factor.name]), factor.change_of(after[factor.name])
+        minutes += max(left.minutes_off if left else 0.0, entered.minutes_on if entered else 0.0)
+        settling = max(settling, left.settling_pulls if left else 0, entered.settling_pulls if entered else 0)
+        if factor.refit:
+            refitted.append(factor.name)
+    return Changeover(minutes, settling, tuple(refitted))
+
+
+def fresh_refit(day: DayFile, factor_name: str, level: str) -> Changeover:
+    """What it takes to fit the same part again.
+
+    The cheaper of the level's two ways and its settling pulls; for the baseline the cheapest way of its factor and the
+    factor's largest number of settling pulls. A factor of a noise study, without changes, says it itself.
+    """
+    factor = next(factor for factor in day.factor if factor.name == factor_name)
+    change = factor.change_of(level)
+    ways = (change,) if change else factor.change
+    if not ways:
+        return Changeover(factor.refit_minutes or 0.0, factor.settling_pulls or 0, (factor_name,))
+    minutes = min(min(way.minutes_on, way.minutes_off) for way in ways)
+    return Changeover(minutes, max(way.settling_pulls for way in ways), (factor_name,))
+
+
+def work(day: DayFile, minute: float, minutes: float) -> float:
+    """When work begun at `minute` ends: it stops for breaks [min]."""
+    for begin, end in day.pauses:
+        if minute >= end:
+            continue
+        if minute >= begin:
+            minute = end
+        elif minute + minutes > begin + _TOLERANCE:
+            minutes -= begin - minute
+            minute = end
+    return minute + minutes
+
+
+def pull_end(day: DayFile, minute: float) -> float:
+    """When a pull that can start at `minute` ends: it waits for the end of a break that it would overlap [min]."""
+    for begin, end in day.pauses:
+        if minute < end - _TOLERANCE and minute + day.cell.pull_minutes > begin + _TOLERANCE:
+            minute = end
+    return minute + day.cell.pull_minutes
+
+
+def lay_out(day: DayFile, stints: Sequence[Stint]) -> list[Run]:
+    """The stints as runs at their earliest times, settling pulls included.
+
+    The first install is number 1. Whether the day is long enough is not looked at: see `fits`.
+    """
+    runs: list[Run] = []
+    minute, fitted, install = day.cell.warm_up_minutes, day.baseline, 1
+    for number, stint in enumerate(stints, start=1):
+        step = _step(day, fitted, stint)
+        minute = work(day, minute, step.minutes)
+        install += bool(step.refitted) and number > 1
+        orders = do_text(day, fitted, stint)
+        for place in range(step.settling_pulls + stint.pulls):
+            minute = pull_end(day, minute)
+            runs.append(
+                Run(
+                    run=len(runs) + 1,
+                    clock=clock_text(day, minute - day.cell.pull_minutes),
+                    minute=minute,
+                    install=install,
+                    stint=number,
+                    do=orders if place == 0 else "",
+                    configuration=stint.configuration,
+                    count="settling" if place < step.settling_pulls else "yes",
+                )
+            )
+        fitted = stint.configuration
+    return runs
+
+
+def _step(day: DayFile, fitted: Configuration, stint: Stint) -> Changeover:
+    """The changeover before a stint, with the fresh refit that it may order."""
+    change = changeover(day, fitted, stint.configuration)
+    if stint.fresh is None or stint.fresh in change.refitted:
+        return change
+    fresh = fresh_refit(day, stint.fresh, stint.configuration[stint.fresh])
+    return Changeover(
+        change.minutes + fresh.minutes,
+        max(change.settling_pulls, fresh.settling_pulls),
+        change.refitted + fresh.refitted,
+    )
+
+
+def do_text(day: DayFile, fitted: Configuration, stint: Stint) -> str:
+    """What to do before a stint: "fit oil 0W-20", "drain, refill the same 15W-50", or nothing."""
+    return "; ".join(_orders(day, fitted, stint))
+
+
+def _orders(day: DayFile, fitted: Configuration, stint: Stint) -> Iterator[str]:
+    """One order a factor."""
+    for factor in day.factor:
+        level = stint.configuration[factor.name]
+        if fitted[factor.name] != level:
+            yield _order(factor, level)
+        elif stint.fresh == factor.name:
+            yield fresh_text(factor, level)
+
+
+def _order(factor: Factor, level: str) -> str:
+    """Words for one change of what is fitted."""
+    return f"fit {factor.name} {level}" if factor.refit else f"set {factor.name} to {level}"
+
+
+def clock_text(day: DayFile, minute: float) -> str:
+    """The time of day at a minute of the day, "HH:MM", seconds cut off."""
+    whole = int(minute_of(day.day.start) + minute + _TOLERANCE)
+    return f"{whole // 60 % 24:02d}:{whole % 60:02d}"
+
+
+def fits(day: DayFile, runs: Sequence[Run]) -> bool:
+    """Whether the last pull ends by the day's finish."""
+    return all(run.minute <= day.length_minutes + _TOLERANCE for run in runs)

@@ -1,0 +1,32 @@
+"""Clock times as testers write them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from typing import Any
+
+_CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?")
+
+
+def clock_time(text: str) -> dt.time | None:
+    """The time of day in "8:30", "08:30" or "08:30:15"; None when it is none."""
+    match = _CLOCK.fullmatch(text.strip())
+    if not match:
+        return None
+    hour, minute, second = (int(part or 0) for part in match.groups())
+    return dt.time(hour, minute, second) if hour < 24 and minute < 60 and second < 60 else None
+
+
+def as_time(value: Any) -> dt.time:
+    """Take a TOML time, or one in quotes; a lone number is no time.
+
+    Raises
+    ------
+    ValueError
+        Neither of the two.
+    """
+    time = value if isinstance(value, dt.time) else clock_time(value) if isinstance(value, str) else None
+    if time is None:
+        raise ValueError('a time of day such as 08:30:00, or in quotes "8:30"')
+    return time
