@@ -1,0 +1,92 @@
+"""The day picture shows every pull where it was made, as what it was, and what was fitted when."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from matplotlib.figure import Figure
+
+from doe.report.day_figure import BASELINE_LOOK, NOT_COUNTED_LOOK, VOID_LOOK, day_figure, fitted_picture, pulls_picture
+from doe.report.style import CHANGE_COLOURS
+
+
+@pytest.fixture
+def ax():
+    return Figure().subplots()
+
+
+def marks(ax):
+    """Marker and place of every pull drawn, the line of the baselines left out."""
+    return {
+        (float(line.get_xdata()[0]), float(line.get_ydata()[0])): line
+        for line in ax.lines
+        if line.get_linestyle() == "None"
+    }
+
+
+def test_every_pull_stands_at_its_minute_and_value(day, pulls, ax):
+    assert pulls_picture(day, pulls, ax) is ax
+    assert set(marks(ax)) == {(pull.minute, pull.values["mean power"]) for pull in pulls}
+
+
+def test_baseline_void_and_uncounted_pulls_look_different(day, pulls, ax):
+    pulls_picture(day, pulls, ax)
+    shapes = {place[0]: line.get_marker() for place, line in marks(ax).items()}
+    assert shapes[44] == BASELINE_LOOK["marker"]
+    assert shapes[88] == VOID_LOOK["marker"]
+    hollow = marks(ax)[(84.0, 206.0)]
+    assert hollow.get_markerfacecolor() == NOT_COUNTED_LOOK["markerfacecolor"] == "none"
+
+
+def test_two_changes_at_once_share_the_disc(day, pulls, ax):
+    pulls_picture(day, pulls, ax)
+    both = marks(ax)[(98.0, 204.9)]
+    assert (both.get_markerfacecolor(), both.get_markerfacecoloralt()) == CHANGE_COLOURS[:2]
+    assert marks(ax)[(92.0, 206.8)].get_fillstyle() == "full"
+
+
+def test_the_line_joins_counted_baselines_only(day, pulls, ax):
+    pulls_picture(day, pulls, ax)
+    line = next(line for line in ax.lines if line.get_linestyle() == "-")
+    assert list(line.get_xdata()) == [44, 48, 120]
+
+
+def test_strips_show_what_was_on_from_the_start_of_its_first_pull(day, pulls, ax):
+    fitted_picture(day, pulls, ax)
+    bars = [
+        [tuple(float(x) for x in path.get_extents().intervalx) for path in bar.get_paths()] for bar in ax.collections
+    ]
+    assert bars[0] == [(80, 98)]  # oil: its pulls end at minutes 84 to 98, each takes 4
+    assert bars[1] == [(50, 54), (94, 98)]  # vacuum
+    assert bars[2] == []  # spark plugs: never fitted
+
+
+def test_strips_are_named_and_refits_marked(day, pulls, ax):
+    fitted_picture(day, pulls, ax)
+    names = [label.get_text() for label in ax.get_yticklabels()]
+    assert names[0] == "oil: 5W-30"
+    assert names[-1] == "parts refitted"
+    assert list(ax.lines[0].get_xdata()) == [80, 116]
+
+
+def test_the_clock_is_written_as_clock(day, pulls):
+    below = day_figure(day, pulls).axes[1]
+    write = below.xaxis.get_major_formatter()
+    assert write(30, None) == "09:00"  # the day starts at 08:30
+    assert 30 in below.xaxis.get_major_locator().tick_values(0, 120)
+
+
+def test_pulls_without_times_stand_by_their_number(day, pulls, ax):
+    untimed = [replace(pull, minute=None, time=None) for pull in pulls]
+    pulls_picture(day, untimed, ax)
+    assert {x for x, _ in marks(ax)} == {float(pull.number) for pull in pulls}
+
+
+def test_a_pull_without_a_value_is_left_out(day, pulls, ax):
+    pulls_picture(day, [replace(pulls[1], values={}), *pulls[2:]], ax)
+    assert len(marks(ax)) == len(pulls) - 2
+
+
+def test_an_empty_log_draws_an_empty_day(day):
+    assert len(day_figure(day, ()).axes) == 2
