@@ -12,10 +12,10 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 
+from doe.day.clock import clock_text
 from doe.day.records import Pull
 from doe.day.schema import Configuration, DayFile, minute_of
 from doe.report.style import CHANGE_COLOURS, GREEN, INK, NOT_COUNTED, ORANGE, RED
-from doe.report.wording import clock
 
 BASELINE_LOOK: dict[str, Any] = {"marker": "D", "color": INK, "markersize": 6}
 NOT_COUNTED_LOOK: dict[str, Any] = {"marker": "o", "markerfacecolor": "none", "color": NOT_COUNTED, "markersize": 6}
@@ -176,6 +176,6 @@ def _label_clock(day: DayFile, pulls: Sequence[Pull], ax: Axes) -> None:
         return
     start = minute_of(day.day.start)
     ax.xaxis.set_major_locator(MultipleLocator(60, offset=-start % 60))
-    ax.xaxis.set_major_formatter(FuncFormatter(lambda minute, _: clock(start + minute)))
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda minute, _: clock_text(day, minute)))
     ax.tick_params(axis="x", labelsize=8.5)
     ax.set_xlabel("clock")

@@ -7,9 +7,3 @@ def signed(value: float, unit: str = "") -> str:
     """Return ``+1.8 hp`` or ``−0.3 %``; a value that rounds to nothing has no sign."""
     text = f"{value:+.1f}"
     return f"{text[1:] if float(text) == 0 else text} {unit}".rstrip().replace("-", "−", 1)
-
-
-def clock(minute_of_day: float) -> str:
-    """Return ``HH:MM`` of a minute since midnight."""
-    hours, minutes = divmod(round(minute_of_day), 60)
-    return f"{hours % 24:02d}:{minutes:02d}"

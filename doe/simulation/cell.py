@@ -77,17 +77,22 @@ def simulate(schedule: Schedule, sizes: CellSizes, rng: np.random.Generator, day
     """
     shape = (days, len(schedule.minute))
     oil_temp_c = sizes.oil_target_c + sizes.oil_temp_sd * rng.standard_normal(shape)
-    bad = rng.random(shape) < sizes.bad_pull_chance
+    lost = bad_pulls(sizes, rng, shape)
     value = (
         steady_part(schedule, sizes)
         + sizes.per_kelvin * (oil_temp_c - sizes.oil_target_c)
         + sizes.pull_sd * rng.standard_normal(shape)
         + sizes.wander_sd * wander(schedule.minute, sizes.wander_minutes, rng, days)
-        + bad * rng.uniform(*sizes.bad_pull, shape)
+        + lost
     )
     for numbers in schedule.fittings.values():
         value = value + sizes.install_sd * one_draw_a_fitting(numbers, rng, days)
-    return Readings(value, oil_temp_c, bad)
+    return Readings(value, oil_temp_c, lost < 0)
+
+
+def bad_pulls(sizes: CellSizes, rng: np.random.Generator, shape: tuple[int, ...]) -> Floats:
+    """What each pull loses because something went wrong in it: 0 for most; an array of the shape asked for."""
+    return (rng.random(shape) < sizes.bad_pull_chance) * rng.uniform(*sizes.bad_pull, shape)
 
 
 def steady_part(schedule: Schedule, sizes: CellSizes) -> Floats:
