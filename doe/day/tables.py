@@ -1,0 +1,241 @@
+"""Reading a CSV table, whatever program saved it: encoding, delimiter, decimal comma, and each fault with its place."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TypeVar
+
+from doe.day.encoding import decode, encoding_of
+from doe.day.names import name_key
+from doe.day.suggest import nearest
+from doe.errors import InputError
+
+Value = TypeVar("Value")
+
+_DELIMITERS = (",", ";", "\t")
+_POINT = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
+_COMMA = re.compile(r"[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?")
+_THIN_SPACE = re.compile("[\N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}\N{THIN SPACE}]")  # parts thousands
+_NOT_FINITE = re.compile(r"[+-]?(inf(inity)?|nan)", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Dialect:
+    """How a table is written, so that a row can be added in the same way."""
+
+    encoding: str = "utf-8"
+    delimiter: str = ","
+    newline: str = "\n"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: its number as a spreadsheet counts (the header is row 1), and its cells, trimmed."""
+
+    number: int
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class CsvTable:
+    """A table as text; blank rows are left out."""
+
+    name: str  #: of the file
+    header: tuple[str, ...]
+    rows: tuple[Row, ...]
+    dialect: Dialect
+    ends_cut: bool = False  #: the last line has neither its line end nor all its cells
+    _places: dict[str, list[int]] = field(default_factory=dict, repr=False)
+
+    def __post_init__(self) -> None:
+        for at, title in enumerate(self.header):
+            self._places.setdefault(name_key(title), []).append(at)
+
+    def has(self, column: str) -> bool:
+        """Whether the header names the column, whatever its capitals and spaces."""
+        return name_key(column) in self._places
+
+    def cell(self, row: Row, column: str) -> str:
+        """The text of a cell, "" where the column is missing."""
+        places = self._places.get(name_key(column))
+        return row.cells[places[0]] if places else ""
+
+    def header_faults(self, required: Iterable[str], known: Iterable[str]) -> list[str]:
+        """Required columns that are missing, with the nearest title, and known columns that stand there twice."""
+        required, known = list(required), [*required, *known]
+        strangers = [title for title in self.header if title and name_key(title) not in map(name_key, known)]
+        faults = []
+        for column in dict.fromkeys(known):
+            places = self._places.get(name_key(column), [])
+            if len(places) > 1:
+                faults.append(f"{self.name}, row 1: column '{column}' stands there twice; expected it once")
+            if not places and column in required:
+                close = nearest(column, strangers)
+                hint = f"; is '{close}' meant?" if close else ""
+                faults.append(f"{self.name}, row 1: column '{column}' is missing{hint}")
+        return faults
+
+
+@dataclass
+class CellReader:
+    """Reads cells of one table and collects what is wrong in them, so that all faults are told at once."""
+
+    table: CsvTable
+    faults: list[str] = field(default_factory=list)
+
+    def read(self, row: Row, column: str, convert: Callable[[str], Value]) -> Value | None:
+        """The converted cell; None where it is blank, or faulty and noted."""
+        text = self.table.cell(row, column)
+        if not text:
+            return None
+        try:
+            return convert(text)
+        except (ValueError, InputError) as fault:
+            self.fault(row, column, str(fault))
+            return None
+
+    def fault(self, row: Row, column: str, what: str) -> None:
+        """Note a fault with its place."""
+        self.faults.append(f"{self.table.name}, row {row.number}, column '{column}': {what}")
+
+
+def read_table(path: Path) -> CsvTable:
+    """Read a CSV file.
+
+    Raises
+    ------
+    InputError
+        An empty file, no text, or quotes that don't close.
+    """
+    data = path.read_bytes()
+    return parse_table(decode(data, path.name), path.name, encoding_of(data))
+
+
+def parse_table(text: str, name: str, encoding: str = "utf-8") -> CsvTable:
+    """Read the text of a CSV file.
+
+    Raises
+    ------
+    InputError
+        As `read_table`.
+    """
+    newline = "\r\n" if "\r\n" in text else "\n"
+    told, body = _told_delimiter(text)
+    if not body.strip():
+        raise InputError(f"{name}: the file is empty; expected a header in its first row")
+    delimiter = told or _delimiter(body)
+    records = _records(body, delimiter, name)
+    header, *rows = [Row(number, cells) for number, cells in enumerate(records, start=1 + bool(told)) if any(cells)]
+    width = len(header.cells)
+    cut = bool(rows) and not body.endswith(("\n", "\r")) and len(rows[-1].cells) < width
+    return CsvTable(name, header.cells, _squared(rows, width, name), Dialect(encoding, delimiter, newline), cut)
+
+
+def _told_delimiter(text: str) -> tuple[str | None, str]:
+    """The delimiter that a first line "sep=;" tells, as spreadsheets write it, and the rest."""
+    match = re.match(r'"?sep=(.)"?\r?\n', text)
+    return (match[1], text[match.end() :]) if match else (None, text)
+
+
+def _delimiter(body: str) -> str:
+    """The delimiter that parts the header into most columns."""
+    header = re.sub(r'"[^"]*"', "", next(line for line in body.splitlines() if line.strip()))
+    return max(_DELIMITERS, key=header.count)
+
+
+def _records(body: str, delimiter: str, name: str) -> list[tuple[str, ...]]:
+    """Every record, cells trimmed."""
+    reader = csv.reader(io.StringIO(body, newline=""), delimiter=delimiter, strict=True)
+    try:
+        return [tuple(cell.strip() for cell in record) for record in reader]
+    except csv.Error as error:
+        raise InputError(f"{name}, line {reader.line_num}: {error}; expected quotes in pairs") from None
+
+
+def _squared(rows: Sequence[Row], width: int, name: str) -> tuple[Row, ...]:
+    """Rows as wide as the header: blank cells that a spreadsheet left off are filled in.
+
+    Raises
+    ------
+    InputError
+        A row has more cells than the header: most often a decimal comma in a table that commas part.
+    """
+    faults = [
+        f"{name}, row {row.number}: {len(row.cells)} cells, expected {width} as in the header; a decimal comma in a"
+        " table parted by commas wants quotes, or semicolons between the columns"
+        for row in rows
+        if any(row.cells[width:])
+    ]
+    if faults:
+        raise InputError(faults)
+    return tuple(Row(row.number, (*row.cells[:width], *[""] * (width - len(row.cells)))) for row in rows)
+
+
+def decimal_of(texts: Iterable[str]) -> str:
+    """The decimal sign of numeric cells: a comma where some have one and none has a point."""
+    comma = False
+    for text in texts:
+        if "." in text and _POINT.fullmatch(text):
+            return "."
+        comma = comma or ("," in text and _COMMA.fullmatch(text) is not None)
+    return "," if comma else "."
+
+
+def parse_number(text: str, decimal: str = ".") -> float:
+    """A finite number with a point or a comma.
+
+    Raises
+    ------
+    ValueError
+        What is expected instead; "1,234" beside numbers with points could be either.
+    """
+    plain = _THIN_SPACE.sub("", text.strip()).replace("\N{MINUS SIGN}", "-")
+    if _POINT.fullmatch(plain) and (decimal == "." or "." not in plain):
+        value = float(plain)
+    elif _COMMA.fullmatch(plain) and (decimal == "," or not re.search(r",\d{3}$", plain)):
+        value = float(plain.replace(",", "."))
+    elif _COMMA.fullmatch(plain):
+        raise ValueError(
+            f"{text} could be {plain.replace(',', '.')} or {plain.replace(',', '')}; write it without a comma"
+        )
+    else:
+        finite = "a finite number" if _NOT_FINITE.fullmatch(plain) else "a number"
+        raise ValueError(f"'{text}': expected {finite}, such as 431.2")
+    if not math.isfinite(value):
+        raise ValueError(f"'{text}': expected a finite number, such as 431.2")
+    return value
+
+
+def parse_count(text: str) -> int:
+    """A whole number of 1 or more; a spreadsheet's "7.0" is 7.
+
+    Raises
+    ------
+    ValueError
+        Anything else.
+    """
+    match = re.fullmatch(r"0*([1-9]\d*)([.,]0+)?", text)
+    if not match:
+        raise ValueError(f"'{text}': expected a whole number of 1 or more")
+    return int(match[1])
+
+
+def csv_text(header: Sequence[str], rows: Iterable[Sequence[str]], delimiter: str = ",") -> str:
+    """A table as text, cells quoted where they must be."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, delimiter=delimiter, lineterminator="\n")
+    writer.writerow(header)
+    writer.writerows(rows)
+    return out.getvalue()
+
+
+def number_text(value: float, decimal: str = ".") -> str:
+    """The shortest text that reads back as the same number."""
+    text = str(int(value)) if value == int(value) and abs(value) < 1e15 else repr(value)
+    return text.replace(".", decimal)
