@@ -48,6 +48,22 @@ nlme_loglik <- function(day, x) {
   as.numeric(logLik(fit))
 }
 
+# The baseline at the mean minute, and gains in percent of it: r = gain/b by the delta method, inference on gain - r b.
+in_percent <- function(y, x, g, theta, contrasts) {
+  b <- colMeans(x)
+  b[grepl("^change", colnames(x))] <- 0
+  level <- kenward_roger(y, x, g, theta, rbind(b))$rows[[1]]
+  gains <- sapply(kenward_roger(y, x, g, theta, contrasts)$rows, `[[`, "gain")
+  ratios <- gains / level$gain
+  found <- kenward_roger(y, x, g, theta, contrasts - outer(ratios, b))
+  rows <- Map(function(r, row) {
+    se <- 100 * row$se / abs(level$gain)
+    half <- qt(0.975, row$df) * se
+    list(gain = 100 * r, se = se, df = row$df, low = 100 * r - half, high = 100 * r + half)
+  }, unname(ratios), found$rows)
+  list(baseline_mean = level$gain, baseline_se = level$se, gains = rows, correlation = found$correlation)
+}
+
 fit_day <- function(day) {
   x <- fixed_columns(day)
   stopifnot(qr(x)$rank == ncol(x))
@@ -91,6 +107,7 @@ fit_day <- function(day) {
     fixed_columns = I(colnames(x)),
     gains = Map(function(ch, row) c(ch, row), day$changes, result$rows),
     correlation = result$correlation,
+    percent = if (day$drift != "quadratic") in_percent(y, x, g, best$theta, contrasts),
     variances = as.list(best$theta), loglik = loglik, boundary = any(best$theta == 0),
     via = if (day$common_variance) "own REML, pbkrtest formulae" else "lme4 model, pbkrtest",
     relative_error_reached = reached, checks = checks

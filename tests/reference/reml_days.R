@@ -6,64 +6,9 @@
 here <- dirname(normalizePath(sub("^--file=", "", grep("^--file=", commandArgs(FALSE), value = TRUE)[1])))
 source(file.path(here, "tools.R"))
 source(file.path(here, "fit_day.R"))
+source(file.path(here, "invented.R"))
 
 # --- the invented days ------------------------------------------------------------------------------------------------
-
-# A day from its stints: `pulls` a stint, levels per factor, and how long before each stint a changeover takes.
-lay_out <- function(levels, pulls, changeover = 25, pull_minutes = 4, start = 15) {
-  count <- length(pulls)
-  gap <- rep_len(changeover, count)
-  gap[1] <- start
-  minute <- unlist(lapply(seq_len(count), function(i) c(gap[i], rep(0, pulls[i] - 1)))) + pull_minutes
-  stint <- rep(seq_len(count), pulls)
-  c(list(minute = cumsum(minute), stint = stint), lapply(levels, function(l) rep_len(l, count)[stint]))
-}
-
-# Fittings of a factor: up by one whenever its part changes, or at the stints where a fresh refit was done.
-fittings <- function(level, stint, fresh = integer(0)) {
-  first <- c(TRUE, level[-1] != level[-length(level)])
-  again <- c(FALSE, stint[-1] != stint[-length(stint)]) & stint %in% fresh
-  cumsum(first | again)
-}
-
-# Readings: baseline + gains + drift + random effects + pull scatter, rounded as a dyno prints them.
-readings <- function(columns, base, gains, drift, sds, pull_sd, digits = 2) {
-  y <- base + drift(columns$minute / 60)
-  for (key in names(gains)) {
-    part <- strsplit(key, "=")[[1]]
-    y <- y + gains[[key]] * (columns[[part[1]]] == part[2])
-  }
-  for (group in names(sds)) {
-    labels <- as.integer(factor(columns[[group]]))
-    y <- y + rnorm(max(labels), 0, sds[[group]])[labels]
-  }
-  round(y + rnorm(length(y), 0, pull_sd), digits)
-}
-
-# A day with everything that the fit needs to know; columns keep the order y first.
-make_day <- function(name, about, columns, y, changes, grouping, drift = "linear", days = "none",
-                     common_variance = FALSE) {
-  parts <- lapply(strsplit(changes, "="), function(p) list(factor = p[1], level = p[2]))
-  factors <- unique(sapply(parts, `[[`, "factor"))
-  baseline <- lapply(setNames(factors, factors), function(f) {
-    on <- sapply(parts, function(p) if (p$factor == f) p$level else NA)
-    setdiff(unique(columns[[f]]), on)
-  })
-  stopifnot(all(lengths(baseline) == 1))
-  list(name = name, about = about, columns = c(list(y = y), columns), changes = parts, baseline = baseline,
-       grouping = grouping, drift = drift, days = days, common_variance = common_variance)
-}
-
-keep_rows <- function(columns, rows) lapply(columns, `[`, rows)
-steady <- function(slope) function(hour) slope * hour
-B <- "15W-50"
-C <- "0W-20"
-oil_day <- function(levels, pulls, fresh = integer(0), ...) {
-  columns <- lay_out(list(oil = levels), pulls, ...)
-  columns$install <- fittings(columns$oil, columns$stint, fresh)
-  columns$stint <- NULL
-  columns
-}
 
 days <- list()
 add <- function(day) days[[length(days) + 1]] <<- day
@@ -119,14 +64,6 @@ add(make_day("oil and four trims", "One refitted part and four quick trims, at m
                                          "trumpets=short" = -1.2), steady(-0.1), list(install = 0.5), 0.5),
              c("oil=0W-20", "vacuum=on", "timing=2 deg", "jets=rich", "trumpets=short"), "install"))
 
-# Days in a row: each day's minutes from its own start.
-several_days <- function(make, count) {
-  each <- lapply(seq_len(count), make)
-  columns <- lapply(setNames(names(each[[1]]), names(each[[1]])), function(n) unlist(lapply(each, `[[`, n)))
-  columns$day <- rep(sprintf("day %d", seq_len(count)), sapply(each, function(d) length(d$minute)))
-  columns
-}
-
 columns <- several_days(function(i) oil_day(if (i %% 2) c(B, C) else c(C, B), c(3, 2, 3, 4)), 5)
 columns$install <- as.integer(factor(paste(columns$day, columns$install), unique(paste(columns$day, columns$install))))
 y <- readings(columns, 204, list("oil=0W-20" = 1.0), steady(-0.15), list(day = 0.8, install = 0.5), 0.5)
@@ -165,15 +102,6 @@ add(make_day("boundary, days random", "The day SD at 0, the install SD above it.
              readings(columns, 204, list("oil=0W-20" = 1.2), steady(-0.1), list(day = 0, install = 0.8), 0.5),
              "oil=0W-20", c("day", "install"), days = "random"))
 
-two_parts <- function(oil, headers, pulls) {
-  columns <- lay_out(list(oil = oil, headers = headers), pulls, changeover = 30)
-  columns$oil_fitting <- fittings(columns$oil, columns$stint)
-  columns$headers_fitting <- fittings(columns$headers, columns$stint)
-  columns$install <- as.integer(factor(paste(columns$oil_fitting, columns$headers_fitting),
-                                       unique(paste(columns$oil_fitting, columns$headers_fitting))))
-  columns$stint <- NULL
-  columns
-}
 set.seed(77)
 columns <- two_parts(c(B, C, C, B, B, C, C, B, B, C, C, B), rep(c("stock", "long", "stock", "long"), c(2, 4, 4, 2)),
                      c(3, 2, 3, 2, 3, 2, 2, 3, 2, 3, 2, 3))
@@ -267,7 +195,9 @@ write_reference(list(
     "fixed_columns: baseline = 1; change1.. in the order of `changes`; hours = (minute - mean minute of all pulls)/60,",
     "hours2 its square; day2.. one column for each day but the first (days = fixed). grouping: columns with a random",
     "intercept each. minute counts from each day's own start. loglik is lme4's REML log-likelihood, with",
-    "log|X'V^-1 X| and without log|X'X|, so it depends on the columns of X as stated."),
+    "log|X'V^-1 X| and without log|X'X|, so it depends on the columns of X as stated. percent: gains in percent of the",
+    "baseline at the column means of X with all changes off (null with quadratic drift), by the delta method, with",
+    "Kenward-Roger SE and df of the contrast gain - (gain/b) b; baseline_se is Kenward-Roger's too."),
   relative_error_reached = max(sapply(results, `[[`, "relative_error_reached")),
   days = results
 ), c("lme4", "pbkrtest", "nlme", "Matrix", "jsonlite"))

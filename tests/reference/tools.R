@@ -71,9 +71,9 @@ reml_parts <- function(theta, w, g) {
   )
 }
 
-# Maximum over one set of components kept above zero, from one start; NULL when Newton leaves the inside.
-newton <- function(theta, w, g) {
-  here <- reml_parts(theta, w, g)
+# Maximum of `parts` (a function of theta) with all components above zero, from one start; NULL when it leaves the inside.
+newton <- function(theta, parts) {
+  here <- parts(theta)
   for (step in 1:200) {
     scale <- outer(theta, theta)
     information <- -here$hessian * scale
@@ -85,7 +85,7 @@ newton <- function(theta, w, g) {
     repeat {
       trial <- theta + fraction * move
       if (all(trial > 0)) {
-        there <- reml_parts(trial, w, g)
+        there <- parts(trial)
         if (there$value >= here$value - 1e-13 * abs(here$value)) break
       }
       fraction <- fraction / 2
@@ -100,7 +100,8 @@ newton <- function(theta, w, g) {
 }
 
 # Bounded REML: every set of components at zero is tried, each from a grid of starts; the last component is the residual.
-reml_optimum <- function(y, x, g) {
+# `positive` marks components that cannot be zero.
+reml_optimum <- function(y, x, g, positive = c(rep(FALSE, length(g) - 1), TRUE)) {
   k <- error_contrasts(x)
   w <- drop(crossprod(k, qr.resid(qr(x, tol = 1e-11), y)))
   gk <- lapply(g, function(a) crossprod(k, a %*% k))
@@ -109,11 +110,12 @@ reml_optimum <- function(y, x, g) {
   best <- list(value = -Inf)
   for (zeros in 0:(2^(count - 1) - 1)) {
     free <- c(bitwAnd(zeros, 2^(seq_len(count - 1) - 1)) == 0, TRUE)
+    if (any(positive & !free)) next
     starts <- as.matrix(expand.grid(rep(list(c(0.02, 0.3, 2, 20)), sum(free) - 1)))
     if (sum(free) == 1) starts <- matrix(0, 1, 0)
     for (s in seq_len(nrow(starts))) {
       shape <- c(starts[s, ], 1)
-      found <- newton(size * shape / sum(shape), w, gk[free])
+      found <- newton(size * shape / sum(shape), function(theta) reml_parts(theta, w, gk[free]))
       if (is.null(found)) next
       theta <- numeric(count)
       theta[free] <- found
