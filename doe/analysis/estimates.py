@@ -76,7 +76,7 @@ def longest(pair: np.ndarray) -> np.ndarray:
 
 
 @dataclass(frozen=True, slots=True)
-class _Model:
+class Model:
     """One fit: variances by component, and the inference for gains, baseline and slope."""
 
     components: tuple[str, ...]
@@ -114,18 +114,19 @@ def estimate(
     if percent:
         known = known.scaled(pulls.inference.estimate[:, changes] / 100.0)
         pulls = _fit(fixed.matrix, functions, {}, known, values)
-    main = _fit(fixed.matrix, functions, _components(trial, known, method, random_days), known, values)
-    gain = main.inference.estimate[:, :changes].copy()
+    main = fit(trial, known, values, method=method)
     blocks = _blocks(trial, functions, routes, known, values)
-    if blocks is not None:
-        quick = [i for i, route in enumerate(routes) if route == r.WITHIN]
-        gain[:, quick] = blocks.inference.estimate[:, quick]
+    models = [_models(trial, i, route, main, pulls, blocks, values) for i, route in enumerate(routes)]
+    gain = main.inference.estimate[:, :changes].copy()
+    for i, route in enumerate(routes):
+        if route in (r.WITHIN, r.INSTALL_MEANS):
+            gain[:, i] = models[i][0].inference.estimate[:, i]
     baseline = main.inference.estimate[:, changes]
     weights = _weights(gain, baseline, functions, percent)
     shape = (len(values), changes, 2)
     se, df = np.full(shape, np.nan), np.full(shape, np.nan)
-    for i, route in enumerate(routes):
-        for rival, model in enumerate(_models(trial, i, route, main, pulls, blocks, values)):
+    for i, found in enumerate(models):
+        for rival, model in enumerate(found):
             s, d, _ = model.inference.contrast(weights[:, i : i + 1])
             se[:, i, rival], df[:, i, rival] = s[:, 0], d[:, 0]
     pretended_se, pretended_df, _ = pulls.inference.contrast(weights)
@@ -133,8 +134,8 @@ def estimate(
     only_baseline = np.eye(len(functions))[changes : changes + 1]
     baseline_se = main.inference.contrast(only_baseline)[0][:, 0]
     still = _no_scatter(trial, fixed.matrix, values, known)
-    for found in (se, df, pretended_se, pretended_df):
-        found[still] = np.nan
+    for numbers in (se, df, pretended_se, pretended_df):
+        numbers[still] = np.nan
     return Estimates(
         routes=routes,
         gain=gain / baseline[:, None] * 100.0 if percent else gain,
@@ -155,6 +156,39 @@ def _functions(fixed: FixedEffects) -> np.ndarray:
     if fixed.slope is not None:
         rows.append(fixed.slope[None])
     return np.vstack(rows)
+
+
+def fit(
+    trial: Trial,
+    known: KnownNoise,
+    values: np.ndarray,
+    *,
+    method: str = "auto",
+    over: np.ndarray | None = None,
+) -> Model:
+    """Fit the day's model, or least squares on means.
+
+    Parameters
+    ----------
+    trial : Trial
+    known : KnownNoise
+        In the metric's unit.
+    values : ndarray, shape (days, pulls)
+    method : {"auto", "kenward-roger", "install-means"}
+    over : ndarray, shape (groups, pulls), optional
+        Averages over these groups first, and knows no other scatter than theirs.
+
+    Returns
+    -------
+    Model
+        Its functions are the gains, the baseline, and the slope where there is one.
+    """
+    random_days = method == r.KENWARD_ROGER and len(np.unique(trial.day)) > 1
+    fixed = trial.fixed(random_days=random_days)
+    functions = _functions(fixed)
+    if over is not None:
+        return _fit(over @ fixed.matrix, functions, {}, KnownNoise(), values @ over.T)
+    return _fit(fixed.matrix, functions, _components(trial, known, method, random_days), known, values)
 
 
 def _components(trial: Trial, known: KnownNoise, method: str, random_days: bool) -> dict[str, np.ndarray]:
@@ -179,7 +213,7 @@ def _components(trial: Trial, known: KnownNoise, method: str, random_days: bool)
 
 def _fit(
     matrix: np.ndarray, functions: np.ndarray, parts: dict[str, np.ndarray], known: KnownNoise, values: np.ndarray
-) -> _Model:
+) -> Model:
     components = ("pull", *parts)
     design = decompose(matrix, functions, list(parts.values()))
     outcomes = reduce(design, values)
@@ -190,12 +224,12 @@ def _fit(
     else:
         theta = reml.fit(design, outcomes, studies)
         theta[:, 0] = np.maximum(theta[:, 0], 1e-300)
-    return _Model(components, theta, infer(design, outcomes, theta, studies))
+    return Model(components, theta, infer(design, outcomes, theta, studies))
 
 
 def _blocks(
     trial: Trial, functions: np.ndarray, routes: tuple[str, ...], known: KnownNoise, values: np.ndarray
-) -> _Model | None:
+) -> Model | None:
     """Fittings as fixed blocks, for quick changes on a day with nothing left between its fittings."""
     if r.WITHIN not in routes or not trial.fittings or r.anything_left_between(trial):
         return None
@@ -205,8 +239,8 @@ def _blocks(
 
 
 def _models(
-    trial: Trial, change: int, route: str, main: _Model, pulls: _Model, blocks: _Model | None, values: np.ndarray
-) -> list[_Model]:
+    trial: Trial, change: int, route: str, main: Model, pulls: Model, blocks: Model | None, values: np.ndarray
+) -> list[Model]:
     if route == r.NONE:
         return []
     if route == r.WITHIN:
@@ -214,9 +248,7 @@ def _models(
     if route in (r.STUDY, r.KENWARD_ROGER):
         return [main]
     labels = trial.grouping(change)
-    over = averaging(trial.install if labels is None else labels)
-    fixed = trial.fixed()
-    means = _fit(over @ fixed.matrix, _functions(fixed), {}, KnownNoise(), values @ over.T)
+    means = fit(trial, KnownNoise(), values, over=averaging(trial.install if labels is None else labels))
     return [means] if route == r.INSTALL_MEANS else [means, pulls]
 
 

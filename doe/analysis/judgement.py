@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
-Verdict = Literal["real gain", "real loss", "no difference that matters", "not settled"]
+from doe.analysis.verdict_rule import Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,19 +14,19 @@ class Gain:
 
     factor: str
     level: str
-    gain: float | None  #: change minus baseline; None when never fitted
-    se: float | None  #: standard error; None where the route is "none"
-    df: float | None  #: denominator degrees of freedom
-    low: float | None  #: single interval at `confidence`
-    high: float | None
-    p: float | None  #: two-sided, of the single interval
-    family_low: float | None  #: simultaneous interval at `confidence`
-    family_high: float | None
-    inner_low: float | None  #: simultaneous interval at 1 - 2 (1 - confidence)
-    inner_high: float | None
-    smallest_gain: float | None  #: below it nobody would buy the part
-    verdict: Verdict
-    route: str  #: "study", "longer of two", "within installs", "none", or the method asked for
+    gain: float | None = None  #: change minus baseline; None when never fitted
+    se: float | None = None  #: standard error; None where the route is "none"
+    df: float | None = None  #: denominator degrees of freedom
+    low: float | None = None  #: single interval at `confidence`
+    high: float | None = None
+    p: float | None = None  #: two-sided, of the single interval
+    family_low: float | None = None  #: simultaneous interval at `confidence`
+    family_high: float | None = None
+    inner_low: float | None = None  #: simultaneous interval at 1 - 2 (1 - confidence)
+    inner_high: float | None = None
+    smallest_gain: float | None = None  #: below it nobody would buy the part
+    verdict: Verdict = "not settled"
+    route: str = "none"  #: "study", "longer of two", "within installs", "none", or the method asked for
     more_pulls: int | None = None  #: what would settle it: counted pulls, both arms
     more_installs: int | None = None
     more_minutes: float | None = None
@@ -69,7 +69,7 @@ class Judgement:
     pulls: int  #: counted and not void
     installs: int
     noise: NoiseEstimate
-    baseline_mean: float  #: all-baseline prediction at the mean minute, in `unit`
+    baseline_mean: float | None  #: all-baseline prediction at the mean minute, in `unit`
     baseline_se: float | None
     changes: tuple[Gain, ...]
     interplay: tuple[Interplay, ...] = ()

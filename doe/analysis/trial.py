@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -52,7 +51,7 @@ class Trial:
         """Fixed effects; the days are fixed intercepts unless they are taken as random."""
         return fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift], None if random_days else self.day)
 
-    def only(self, keep: Sequence[bool] | np.ndarray) -> Trial:
+    def only(self, keep: np.ndarray) -> Trial:
         """Return the same trial with some of the changes left out of the model."""
         index = np.flatnonzero(keep)
         return Trial(

@@ -12,15 +12,21 @@ from importlib import import_module
 import typer
 
 # In the order in which a tester meets them. ``doe.cli.NAME_command`` offers ``register(app)``.
-COMMANDS: tuple[str, ...] = ()
+COMMANDS: tuple[str, ...] = ("judge",)
 
 app = typer.Typer(
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
-    help="Plans a day on the dyno, keeps its log and judges the gains.",
 )
+
+
+@app.callback()
+def _doe() -> None:
+    """Plans a day on the dyno, keeps its log and judges the gains."""
+
+
 for _name in COMMANDS:
     import_module(f"doe.cli.{_name}_command").register(app)
 

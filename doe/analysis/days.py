@@ -1,0 +1,283 @@
+"""Day folders judged: one day, or several as one campaign."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from doe.analysis.judgement import Gain, Judgement, NoiseEstimate
+from doe.analysis.known_noise import KnownNoise
+from doe.analysis.settle import Costs
+from doe.analysis.trial import Trial
+from doe.analysis.verdicts import Ask, judge_trial
+from doe.day.dayfile import day_warnings, read_day_file
+from doe.day.fittings import fittings_of
+from doe.day.log import read_log
+from doe.day.planfile import PlanFile, read_plan
+from doe.day.records import Pull
+from doe.day.schema import DayFile
+from doe.day.seal import seal_of
+from doe.errors import DoeError, InputError
+
+
+@dataclass(frozen=True, slots=True)
+class DayFolder:
+    """Everything that a judge reads of one day."""
+
+    folder: Path
+    day: DayFile
+    plan: PlanFile | None
+    pulls: tuple[Pull, ...]
+    warnings: tuple[str, ...]
+
+    @classmethod
+    def read(cls, folder: Path) -> DayFolder:
+        """Read the day file, the plan and the log.
+
+        Raises
+        ------
+        InputError
+            A file is missing or wrong; all its faults at once.
+        """
+        folder = Path(folder)
+        day = read_day_file(folder)
+        plan = read_plan(folder, day)
+        log = read_log(folder, day, plan)
+        return cls(folder, day, plan, log.pulls, (*day_warnings(day), *log.warnings))
+
+    @property
+    def sealed(self) -> bool | None:
+        """Whether metric, noise, analysis and questions are as they were planned; None without a plan."""
+        return None if self.plan is None else self.plan.document.get("seal") == seal_of(self.day)
+
+    def finished(self, now: dt.datetime | None = None) -> bool:
+        """Tell whether every planned counted run has its pull, or the day's finish has passed (or there is no plan)."""
+        if self.plan is None:
+            return True
+        done = {pull.run for pull in self.pulls if pull.void is None and pull.count == "yes"}
+        if all(run.run in done for run in self.plan.runs if run.count == "yes"):
+            return True
+        return (now or dt.datetime.now()) > dt.datetime.combine(self.day.day.date, self.day.day.finish)
+
+
+def judge_day(
+    folder: Path | str | Sequence[Path | str],
+    *,
+    metric: str | None = None,
+    method: str = "auto",
+    final: bool = False,
+) -> Judgement:
+    """Judge a day folder, or several as one campaign.
+
+    Parameters
+    ----------
+    folder : path or sequence of path
+    metric : str, optional
+        Another column or reading than the sealed metric.
+    method : {"auto", "kenward-roger", "install-means"}
+    final : bool
+        No more pulls will be made, although the plan is not finished.
+
+    Returns
+    -------
+    Judgement
+        While the plan is unfinished, noise and progress only: gains looked at before their time are no longer
+        worth their error rate.
+
+    Raises
+    ------
+    InputError
+        A file is wrong.
+    DoeError
+        There is nothing to judge.
+    """
+    folders = [folder] if isinstance(folder, str | Path) else list(folder)
+    days = [DayFolder.read(Path(f)) for f in folders]
+    _same_questions(days)
+    first = days[0].day
+    name = metric or first.metric.name
+    trial, values, warnings = _trial(days, name)
+    ended = final or all(day.finished() for day in days)
+    ask = Ask(
+        metric=name,
+        unit=first.metric.unit if name == first.metric.name else "",
+        scale=first.metric.scale,
+        confidence=first.analysis.confidence,
+        method=method,
+        smallest_gain=_smallest(first) if name == first.metric.name else {},
+        costs=lambda factor, level: _costs(first, factor, level),
+        warnings=(*(w for day in days for w in day.warnings), *warnings, *_seal_warnings(days)),
+        final=ended,
+        sealed=_sealed(days),
+    )
+    known = KnownNoise.of(first.noise.model_dump() if name == first.metric.name else None)
+    if not ended:
+        return _withheld(days, trial, values, known, ask)
+    return judge_trial(trial, values, known, ask)
+
+
+def _sealed(days: Sequence[DayFolder]) -> bool | None:
+    seals = [day.sealed for day in days]
+    return None if None in seals else all(seals)
+
+
+def _seal_warnings(days: Sequence[DayFolder]) -> list[str]:
+    notes = []
+    for day in days:
+        where = f"{day.folder.name}: " if len(days) > 1 else ""
+        if day.plan is None:
+            notes.append(f"{where}no plan: nothing was sealed before the first pull")
+        elif not day.sealed:
+            notes.append(
+                f"{where}metric, noise, analysis or questions in day.toml are not as they were when it was planned"
+            )
+    return notes
+
+
+def _same_questions(days: Sequence[DayFolder]) -> None:
+    first = days[0].day
+    faults = []
+    for other in days[1:]:
+        for what, a, b in (
+            ("the metric", first.metric, other.day.metric),
+            ("[analysis]", first.analysis, other.day.analysis),
+            ("the factors", [f.name for f in first.factor], [f.name for f in other.day.factor]),
+            ("the baseline", first.baseline, other.day.baseline),
+        ):
+            if a != b:
+                faults.append(
+                    f"{other.folder}/day.toml: {what} differs from {days[0].folder}: one campaign has one of each"
+                )
+    if faults:
+        raise InputError(faults)
+
+
+def _smallest(day: DayFile) -> dict[tuple[str, str], float]:
+    return {(f.name, c.level): c.smallest_gain for f, c in day.questions if c.smallest_gain}
+
+
+def _costs(day: DayFile, factor: str, level: str) -> Costs | None:
+    found = [change for f, change in day.questions if (f.name, change.level) == (factor, level)]
+    if not found:
+        return None
+    return Costs(found[0].minutes_on + found[0].minutes_off, found[0].settling_pulls, day.cell.pull_minutes)
+
+
+def _trial(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.ndarray, list[str]]:
+    """Counted pulls of all days as one trial."""
+    blocks = [_Block.of(day, metric) for day in days]
+    first = days[0].day
+    levels = {
+        (f.name, level): None for day in days for f in day.day.factor for level in f.levels if level != f.baseline
+    }
+    questions = list(levels)
+    pulls = [pull for block in blocks for pull in block.counted]
+    if not pulls:
+        raise DoeError(
+            f"No counted pulls with '{metric}' in {', '.join(str(d.folder) for d in days)}: nothing to judge yet."
+        )
+    changes = np.array([[pull.configuration.get(f) == level for f, level in questions] for pull in pulls], float)
+    minutes, warnings = _minutes(blocks)
+    drift = first.drift if minutes is not None else "none"
+    trial = Trial(
+        factors=tuple(f for f, _ in questions),
+        levels=tuple(level for _, level in questions),
+        changes=changes.reshape(len(pulls), len(questions)),
+        fittings=_joined(days, blocks),
+        install=np.concatenate(
+            [np.array([p.install for p in b.counted], int) + 100_000 * i for i, b in enumerate(blocks)]
+        ),
+        minute=minutes,
+        day=np.concatenate([np.full(len(b.counted), i) for i, b in enumerate(blocks)]),
+        drift=drift,
+    )
+    return trial, np.array([pull.values[metric] for pull in pulls]), warnings
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """One day's counted pulls, and the fittings of all its pulls."""
+
+    counted: tuple[Pull, ...]
+    at: tuple[int, ...]
+    fittings: dict[str, list[int]]
+    planned: dict[int, float]
+
+    @classmethod
+    def of(cls, day: DayFolder, metric: str) -> _Block:
+        at = tuple(i for i, p in enumerate(day.pulls) if p.count == "yes" and p.void is None and metric in p.values)
+        planned = {run.run: run.minute for run in day.plan.runs} if day.plan else {}
+        return cls(tuple(day.pulls[i] for i in at), at, fittings_of(day.day, day.pulls), planned)
+
+    def minutes(self) -> list[float | None]:
+        return [p.minute for p in self.counted]
+
+    def planned_minutes(self) -> list[float | None]:
+        return [None if p.run is None else self.planned.get(p.run) for p in self.counted]
+
+
+def _minutes(blocks: Sequence[_Block]) -> tuple[np.ndarray | None, list[str]]:
+    """Minutes of the counted pulls: the logged ones, else the planned ones, else none at all."""
+    logged = [minute for block in blocks for minute in block.minutes()]
+    planned = [minute for block in blocks for minute in block.planned_minutes()]
+    missing = sum(minute is None for minute in logged)
+    if not missing:
+        return np.array(logged, float), []
+    both = [b if a is None else a for a, b in zip(logged, planned, strict=True)]
+    if all(minute is not None for minute in both):
+        return np.array(both, float), [f"{missing} pull(s) have no time: the planned minutes are taken"]
+    return None, [f"{missing} pull(s) have neither a time nor a planned run: drift is taken as none"]
+
+
+def _joined(days: Sequence[DayFolder], blocks: Sequence[_Block]) -> dict[str, np.ndarray]:
+    """Fittings numbered on through the days; a part left on overnight is the same fitting."""
+    joined: dict[str, list[int]] = {factor.name: [] for factor in days[0].day.refit_factors}
+    top = dict.fromkeys(joined, 0)
+    left_on: dict[str, str | None] = dict.fromkeys(joined)
+    for day, block in zip(days, blocks, strict=True):
+        for name, own in joined.items():
+            numbers = block.fittings[name]
+            stayed = bool(day.pulls) and left_on[name] == day.pulls[0].configuration[name]
+            shift = top[name] - (numbers[0] if stayed and numbers else 0)
+            own += [numbers[i] + shift for i in block.at]
+            top[name] = max([top[name], *(n + shift for n in numbers)])
+            left_on[name] = day.pulls[-1].configuration[name] if day.pulls else left_on[name]
+    return {name: np.array(own, int) for name, own in joined.items()}
+
+
+def _withheld(days: Sequence[DayFolder], trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -> Judgement:
+    """Noise and progress of an unfinished day, without a gain in it."""
+    planned = sum(run.count == "yes" for day in days if day.plan for run in day.plan.runs)
+    note = f"the plan is not finished ({trial.pulls} of {planned} counted pulls): no gains before the end, or --final"
+    noise, baseline = NoiseEstimate(None, None, None, None), None
+    if trial.changes.any():
+        try:
+            full = judge_trial(trial, values, known, ask)
+            noise, baseline = full.noise, full.baseline_mean
+        except DoeError:
+            pass  # too little yet to tell the changes apart: progress alone is shown
+    gains = tuple(
+        Gain(f, level, smallest_gain=ask.smallest_gain.get((f, level)), notes=(note,))
+        for f, level in zip(trial.factors, trial.levels, strict=True)
+    )
+    return Judgement(
+        metric=ask.metric,
+        scale=ask.scale,
+        unit=ask.unit,
+        gain_unit=ask.gain_unit,
+        confidence=ask.confidence,
+        method=ask.method,
+        pulls=trial.pulls,
+        installs=len(np.unique(trial.install)),
+        noise=noise,
+        baseline_mean=baseline,
+        baseline_se=None,
+        changes=gains,
+        final=False,
+        sealed=ask.sealed,
+        warnings=(*ask.warnings, note),
+    )

@@ -1,0 +1,36 @@
+"""The verdict rule: from two intervals and the smallest gain worth having to one of four words."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+Verdict = Literal["real gain", "real loss", "no difference that matters", "not settled"]
+
+
+def verdict(
+    low: float, high: float, inner_low: float, inner_high: float, smallest_gain: float | None = None
+) -> Verdict:
+    """Judge one change.
+
+    Parameters
+    ----------
+    low, high : float
+        Outer interval (95 % where the confidence is 0.95); nan where there is none.
+    inner_low, inner_high : float
+        Inner interval (90 %).
+    smallest_gain : float, optional
+        Below it nobody would buy the part; without it "no difference that matters" is not available.
+
+    Returns
+    -------
+    str
+        The inner interval wholly inside +-`smallest_gain` comes first (two one-sided tests; Schuirmann 1987,
+        J. Pharmacokin. Biopharm. 15, 657-680), then the outer interval above or below 0, else "not settled".
+    """
+    if smallest_gain is not None and -smallest_gain < inner_low and inner_high < smallest_gain:
+        return "no difference that matters"
+    if low > 0:
+        return "real gain"
+    if high < 0:
+        return "real loss"
+    return "not settled"

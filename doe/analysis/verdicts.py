@@ -1,0 +1,349 @@
+"""Verdicts: from a trial and its readings to one judged line a change."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+
+from doe.analysis import routes as r
+from doe.analysis.estimates import Estimates, estimate
+from doe.analysis.judgement import Gain, Judgement, NoiseEstimate
+from doe.analysis.known_noise import KnownNoise
+from doe.analysis.settle import Costs, More, what_would_settle
+from doe.analysis.trial import Trial, clear_changes
+from doe.analysis.verdict_rule import verdict
+from doe.errors import DoeError, InputError
+from doe.stats.fixed_effects import rank
+from doe.stats.multivariate_t import EXACT, Rule, per_contrast_risk
+
+Question = tuple[str, str]  # factor, level
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """What is asked of a trial, beside the pulls themselves."""
+
+    metric: str
+    unit: str = ""
+    scale: Literal["absolute", "percent"] = "absolute"
+    confidence: float = 0.95
+    method: str = "auto"
+    smallest_gain: Mapping[Question, float] = field(default_factory=dict)
+    costs: Callable[[str, str], Costs | None] = lambda factor, level: None
+    warnings: tuple[str, ...] = ()
+    final: bool | None = True
+    sealed: bool | None = None
+
+    @property
+    def gain_unit(self) -> str:
+        """Unit of the gains."""
+        return "%" if self.scale == "percent" else self.unit
+
+
+def judge(
+    table: Any,
+    *,
+    value: str,
+    change: str | Sequence[str],
+    baseline: str | Sequence[str],
+    install: str | Sequence[str] | None = None,
+    day: str | None = None,
+    time: str | None = None,
+    drift: str | None = None,
+    noise: Mapping[str, Any] | None = None,
+    smallest_gain: float | Mapping[Any, float] | None = None,
+    scale: Literal["absolute", "percent"] = "absolute",
+    method: str = "auto",
+    confidence: float = 0.95,
+) -> Judgement:
+    """Judge every change in a table of results.
+
+    Parameters
+    ----------
+    table : DataFrame or mapping of columns
+        One row per pull.
+    value : str
+        Column of the readings.
+    change : str or sequence of str
+        Column of what was fitted; one column per factor.
+    baseline : str or sequence of str
+        The level that every change is compared with, in the order of `change`.
+    install : str or sequence of str, optional
+        A column of install labels, "stints" (each unbroken run of one configuration is one install: the default), or
+        "each" (every row was fitted on its own); or one of these for each factor.
+    day : str, optional
+        Column of days, each a fixed block.
+    time : str, optional
+        Column of clock times or minutes. Without it rows are in file order and the drift is "none".
+    drift : {"none", "linear", "quadratic", "wander"}, optional
+        "linear" with times.
+    noise : mapping, optional
+        pull_sd, pull_df, install_sd, install_df, wander_sd, wander_df: in the metric's unit, or in percent.
+    smallest_gain : float or mapping, optional
+        Worth having: one number for all, or by level or (factor, level).
+    scale : {"absolute", "percent"}
+    method : {"auto", "kenward-roger", "install-means"}
+    confidence : float
+
+    Returns
+    -------
+    Judgement
+
+    Raises
+    ------
+    InputError
+        A column, level or value is wrong; all faults at once.
+    ConfoundedError
+        No change can be told from the others.
+    """
+    from doe.analysis.table import read_trial
+
+    found = read_trial(
+        table, value=value, change=change, baseline=baseline, install=install, day=day, time=time, drift=drift
+    )
+    _check_options(scale, method, confidence)
+    smallest = _smallest_gains(found.trial, smallest_gain)
+    ask = Ask(value, "", scale, confidence, method, smallest, warnings=found.warnings)
+    return judge_trial(found.trial, found.values, KnownNoise.of(noise), ask)
+
+
+def _check_options(scale: str, method: str, confidence: float) -> None:
+    if scale not in ("absolute", "percent"):
+        raise InputError(f"scale: '{scale}' is not known; expected absolute or percent")
+    if method not in r.METHODS:
+        raise InputError(f"method: '{method}' is not known; expected one of {', '.join(r.METHODS)}")
+    if not 0.5 < confidence < 1:
+        raise InputError(f"confidence: {confidence:g} must lie between 0.5 and 1, e.g. 0.95")
+
+
+def _smallest_gains(trial: Trial, given: float | Mapping[Any, float] | None) -> dict[Question, float]:
+    questions = list(zip(trial.factors, trial.levels, strict=True))
+    if given is None:
+        return {}
+    if isinstance(given, Mapping):
+        table = {q: given.get(q, given.get(q[1], given.get(f"{q[0]}={q[1]}"))) for q in questions}
+    else:
+        table = {q: float(given) for q in questions}
+    wrong = [f"smallest gain of {' '.join(q)}: {x:g} must be more than 0" for q, x in table.items() if x and x <= 0]
+    if wrong:
+        raise InputError(wrong)
+    return {q: float(x) for q, x in table.items() if x}
+
+
+def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -> Judgement:
+    """Judge one outcome of a trial.
+
+    Parameters
+    ----------
+    trial : Trial
+        Changes without a counted pull are listed, not judged.
+    values : ndarray, shape (pulls,)
+    known : KnownNoise
+    ask : Ask
+
+    Returns
+    -------
+    Judgement
+
+    Raises
+    ------
+    DoeError
+        Nothing to judge; the message says what is missing.
+    """
+    fitted = np.asarray(trial.changes.any(axis=0))
+    if not fitted.any():
+        raise DoeError(_nothing_to_judge(trial))
+    seen = trial.only(fitted)
+    clear, reasons = clear_changes(seen)
+    judged = seen.only(clear)
+    found = estimate(judged, values[None], known, method=ask.method, percent=ask.scale == "percent")
+    gains = dict(zip(_questions(judged), _judged_gains(judged, values, found, known, ask), strict=True))
+    unclear = dict(zip(_questions(seen.only(np.logical_not(clear))), reasons, strict=True))
+    changes = tuple(gains.get(q) or _unjudged(q, unclear.get(q), ask) for q in _questions(trial))
+    return Judgement(
+        metric=ask.metric,
+        scale=ask.scale,
+        unit=ask.unit,
+        gain_unit=ask.gain_unit,
+        confidence=ask.confidence,
+        method=ask.method,
+        pulls=trial.pulls,
+        installs=len(np.unique(trial.install)),
+        noise=_noise(judged, found, ask),
+        baseline_mean=float(found.baseline[0]),
+        baseline_se=_number(found.baseline_se[0]),
+        changes=changes,
+        final=ask.final,
+        sealed=ask.sealed,
+        warnings=(*ask.warnings, *known.warnings, *reasons, *_health(judged, found, known, ask)),
+    )
+
+
+def _questions(trial: Trial) -> list[Question]:
+    return list(zip(trial.factors, trial.levels, strict=True))
+
+
+def _nothing_to_judge(trial: Trial) -> str:
+    if not trial.pulls:
+        return "No counted pulls: nothing to judge yet."
+    named = ", ".join(trial.name(i) for i in range(len(trial.factors))) or "none"
+    return f"All {trial.pulls} counted pulls are in the baseline: no change to judge (changes: {named})."
+
+
+def family_risks(found: Estimates, confidence: float, rule: Rule = EXACT) -> tuple[np.ndarray, np.ndarray]:
+    """Two-sided single risks of the outer and the inner simultaneous interval.
+
+    The family is the changes that get an interval.
+
+    Parameters
+    ----------
+    found : Estimates
+    confidence : float
+    rule : Rule
+
+    Returns
+    -------
+    tuple of ndarray, each of shape (days,)
+        At `confidence` and at 1 - 2 (1 - confidence).
+    """
+    members = [i for i, route in enumerate(found.routes) if route != r.NONE]
+    days = len(found.gain)
+    if not members:
+        return np.full(days, 1 - confidence), np.full(days, 2 * (1 - confidence))
+    correlation = found.correlation[:, members][:, :, members]
+    df = found.df[:, members].reshape(days, -1)
+    outer, inner = (per_contrast_risk(correlation, df, level, rule) for level in (confidence, 1 - 2 * (1 - confidence)))
+    return outer, inner
+
+
+def _judged_gains(trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask) -> list[Gain]:
+    outer, inner = family_risks(found, ask.confidence)
+    halves = np.stack([found.half_width(risk)[0] for risk in (1 - ask.confidence, outer, inner)])
+    p = found.p_value()[0]
+    members = sum(route != r.NONE for route in found.routes)
+    per_unit = 100.0 / found.baseline[0] if ask.scale == "percent" else 1.0
+    gains = []
+    for i, question in enumerate(_questions(trial)):
+        gain, smallest = float(found.gain[0, i]), ask.smallest_gain.get(question)
+        (low, high), (family_low, family_high), (inner_low, inner_high) = (
+            (_number(gain - half), _number(gain + half)) for half in halves[:, i]
+        )
+        outer_low, outer_high = _nan(family_low), _nan(family_high)
+        word = verdict(outer_low, outer_high, _nan(inner_low), _nan(inner_high), smallest)
+        longer = _governing(found, i, ask.confidence)
+        more: More | None = None
+        if word == "not settled" and smallest and family_low is not None:
+            more = what_would_settle(
+                trial,
+                values,
+                known if ask.scale == "absolute" else known.scaled(1 / per_unit),
+                i,
+                found.routes[i],
+                smallest_gain=smallest / per_unit,
+                risk=float(outer[0]),
+                questions=members,
+                costs=ask.costs(*question),
+            )
+        gains.append(
+            Gain(
+                *question,
+                gain,
+                _number(found.se[0, i, longer]),
+                _number(found.df[0, i, longer]),
+                low,
+                high,
+                _number(p[i]),
+                family_low,
+                family_high,
+                inner_low,
+                inner_high,
+                smallest,
+                word,
+                found.routes[i],
+                more_pulls=more.pulls if more else None,
+                more_installs=more.installs if more else None,
+                more_minutes=more.minutes if more else None,
+                if_refits_add_nothing=_pretended(found, i, ask.confidence),
+                notes=_notes(trial, found, i),
+            )
+        )
+    return gains
+
+
+def _governing(found: Estimates, change: int, confidence: float) -> int:
+    """Which of the two routes gives the longer single interval."""
+    from scipy import stats
+
+    half = found.se[0, change] * stats.t.isf((1 - confidence) / 2, found.df[0, change])
+    return int(np.nanargmax(half)) if np.isfinite(half).any() else 0
+
+
+def _pretended(found: Estimates, change: int, confidence: float) -> tuple[float, float] | None:
+    from scipy import stats
+
+    se, df = found.pretended_se[0, change], found.pretended_df[0, change]
+    if found.routes[change] != r.NONE or not (np.isfinite(se) and df > 0):
+        return None
+    half = float(stats.t.isf((1 - confidence) / 2, df) * se)
+    gain = float(found.gain[0, change])
+    return gain - half, gain + half
+
+
+def _notes(trial: Trial, found: Estimates, change: int) -> tuple[str, ...]:
+    if found.routes[change] == r.NONE:
+        if trial.grouping(change) is not None and not r.one_pull_per_install(trial):
+            return ("re-fitting noise can't be known from this day: a noise study, or a return",)
+        return ("nothing was repeated, so the scatter can't be known: one more pull of each would show it",)
+    if not np.isfinite(found.se[0, change, 0]):
+        return ("the readings repeat to the last digit: rounding hides the scatter, so there is no interval",)
+    return ()
+
+
+def _unjudged(question: Question, reason: str | None, ask: Ask) -> Gain:
+    note = reason or "no counted pull"
+    return Gain(*question, smallest_gain=ask.smallest_gain.get(question), notes=(note,))
+
+
+def _noise(trial: Trial, found: Estimates, ask: Ask) -> NoiseEstimate:
+    scale = 100.0 / float(found.baseline[0]) if ask.scale == "percent" else 1.0
+    seen = np.isfinite(found.pretended_se[0]).any()
+
+    def sd(name: str) -> float | None:
+        variance = found.variances.get(name)
+        return None if variance is None or not seen else float(np.sqrt(variance[0])) * abs(scale)
+
+    return NoiseEstimate(
+        pull_sd=sd("pull"),
+        install_sd=sd("install"),
+        wander_sd=sd("wander"),
+        drift_per_hour=None if found.slope is None else float(found.slope[0]) * scale,
+    )
+
+
+def _health(trial: Trial, found: Estimates, known: KnownNoise, ask: Ask) -> list[str]:
+    """What a reader must know of the day before trusting a number."""
+    notes = []
+    if trial.pulls <= rank(trial.fixed().matrix) and known.pull is None:
+        notes.append("every pull is needed to estimate the gains: nothing is left to see the scatter with")
+    if not ask.smallest_gain:
+        notes.append("no smallest gain was stated, so 'no difference that matters' can't be a verdict")
+    if trial.drift == "none" and trial.minute is None:
+        notes.append("no times: a drift through the day can't be told from a gain")
+    install = found.variances.get("install")
+    if r.LONGER in found.routes and install is not None and install[0] == 0:
+        notes.append(
+            "re-fitting noise estimated as 0: where it really is large, intervals from such a day are too short "
+            "(no method cures this without a noise study)"
+        )
+    return notes
+
+
+def _number(x: float | np.floating[Any]) -> float | None:
+    return float(x) if np.isfinite(x) else None
+
+
+def _nan(x: float | None) -> float:
+    return float("nan") if x is None else x

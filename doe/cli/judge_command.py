@@ -1,0 +1,110 @@
+"""``doe judge``: the verdicts, of day folders or of any table of results."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from doe.cli.options import JsonFlag, emit
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("judge")(judge)
+
+
+def judge(
+    where: Annotated[list[Path], typer.Argument(metavar="FOLDER…|CSV", help="Day folders, or one table of results.")],
+    value: Annotated[str | None, typer.Option(help="CSV: column of the readings.")] = None,
+    change: Annotated[list[str] | None, typer.Option(help="CSV: column of what was fitted; once per factor.")] = None,
+    baseline: Annotated[list[str] | None, typer.Option(help="CSV: baseline level; once per factor.")] = None,
+    install: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="CSV: column of installs (whole plots), 'stints' (the default) or 'each'; or once per factor."
+        ),
+    ] = None,
+    day: Annotated[str | None, typer.Option(help="CSV: column of days (fixed blocks).")] = None,
+    time: Annotated[str | None, typer.Option(help="CSV: column of clock times or minutes.")] = None,
+    smallest_gain: Annotated[float | None, typer.Option(help="CSV: the gain worth having.")] = None,
+    drift: Annotated[str | None, typer.Option(help="CSV: none, linear, quadratic or wander.")] = None,
+    scale: Annotated[str, typer.Option(help="CSV: absolute or percent.")] = "absolute",
+    noise: Annotated[Path | None, typer.Option(metavar="DAYFOLDER", help="CSV: take [noise] from this day.")] = None,
+    metric: Annotated[str | None, typer.Option(help="Day folder: another column than the sealed metric.")] = None,
+    method: Annotated[
+        str, typer.Option(help="auto; kenward-roger or install-means reproduce other software.")
+    ] = "auto",
+    final: Annotated[bool, typer.Option("--final", help="No more pulls today, although the plan is not done.")] = False,
+    as_json: JsonFlag = False,
+) -> None:
+    """Verdict on each change: real gain, real loss, no difference that matters, or not settled.
+
+    Example: doe judge my-day
+
+    Example: doe judge results.csv --value power --change oil --baseline 15W-50 --install fitting
+    """
+    from doe.errors import InputError
+
+    given = {"--value": value, "--change": change, "--baseline": baseline, "--install": install, "--day": day,
+             "--time": time, "--smallest-gain": smallest_gain, "--drift": drift, "--noise": noise}  # fmt: skip
+    if len(where) > 1 or where[0].is_dir():
+        used = [name for name, option in given.items() if option]
+        if used:
+            raise InputError(f"{', '.join(used)}: for a table of results; a day folder's day.toml says it already")
+        from doe.analysis.days import judge_day
+
+        emit(judge_day(where, metric=metric, method=method, final=final), as_json=as_json)
+        return
+    if metric or final:
+        raise InputError("--metric and --final are for day folders; a table takes --value")
+    columns = _columns(where[0], [value, *(change or []), *(install or []), day, time])
+    if value is None or not change or not baseline:
+        missing = [name for name in ("--value", "--change", "--baseline") if not given[name]]
+        raise InputError(f"{where[0]} is a table (columns: {', '.join(columns)}): say {', '.join(missing)}")
+    from doe.analysis.verdicts import judge as judge_table
+
+    judgement = judge_table(
+        columns,
+        value=value,
+        change=change,
+        baseline=baseline,
+        install=_one_or_each(install),
+        day=day,
+        time=time,
+        drift=drift,
+        noise=_noise(noise),
+        smallest_gain=smallest_gain,
+        scale=scale,  # type: ignore[arg-type]
+        method=method,
+    )
+    emit(judgement, as_json=as_json)
+
+
+def _one_or_each(install: list[str] | None) -> str | list[str] | None:
+    if not install:
+        return None
+    return install[0] if len(install) == 1 else install
+
+
+def _columns(path: Path, named: list[str | None]) -> dict[str, list[str]]:
+    """The columns of a CSV file; one that is named on the command line must not stand there twice."""
+    from doe.day.tables import read_table
+    from doe.errors import InputError
+
+    if not path.exists():
+        raise InputError(f"{path}: no such file or folder")
+    table = read_table(path)
+    faults = table.header_faults([], [name for name in named if name])
+    if faults:
+        raise InputError(faults)
+    return {title: [table.cell(row, title) for row in table.rows] for title in table.header}
+
+
+def _noise(folder: Path | None) -> dict[str, object] | None:
+    if folder is None:
+        return None
+    from doe.day.dayfile import read_day_file
+
+    return dict(read_day_file(folder).noise.model_dump())
