@@ -130,7 +130,9 @@ def estimate(
             s, d, _ = model.inference.contrast(weights[:, i : i + 1])
             se[:, i, rival], df[:, i, rival] = s[:, 0], d[:, 0]
     pretended_se, pretended_df, _ = pulls.inference.contrast(weights)
-    _, _, correlation = main.inference.contrast(weights)
+    # to reproduce other software, the means' own correlation; else the mixed model's, whatever the route
+    together = next((m[0] for m in models if m), main) if method == r.INSTALL_MEANS else main
+    _, _, correlation = together.inference.contrast(weights)
     only_baseline = np.eye(len(functions))[changes : changes + 1]
     baseline_se = main.inference.contrast(only_baseline)[0][:, 0]
     still = _no_scatter(trial, fixed.matrix, values, known)
