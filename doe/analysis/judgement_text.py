@@ -31,8 +31,8 @@ def judgement_text(judgement: Judgement) -> str:
     names = max((len(_name(g)) for g in judgement.changes), default=0) + 2
     for gain in judgement.changes:
         lines.append(f"{gain.verdict:<{width}}{_name(gain):<{names}}{_numbers(gain, judgement)}")
-        lines += [f"{'':<{width}}{line}" for line in _comment(gain, judgement)]
-    lines += ["", *_reading(judgement), _noise(judgement)]
+        lines += [f"{'':<{width}}{line}" for line in comments(gain, judgement)]
+    lines += ["", *reading(judgement), _noise(judgement)]
     lines += [f"Warning: {warning}" for warning in judgement.warnings]
     return "\n".join([*lines, _method(judgement)])
 
@@ -76,7 +76,7 @@ def _numbers(gain: Gain, j: Judgement) -> str:
     return text
 
 
-def _comment(gain: Gain, j: Judgement) -> list[str]:
+def comments(gain: Gain, j: Judgement) -> list[str]:
     """What the verdict leaves open, and what would settle it."""
     if gain.gain is None:
         return []
@@ -121,7 +121,7 @@ def _more(gain: Gain) -> str:
     return f"{gain.more_pulls} more pulls{how}{time}, would probably settle it"
 
 
-def _reading(j: Judgement) -> list[str]:
+def reading(j: Judgement) -> list[str]:
     shown = sum(_has_interval(g) for g in j.changes)
     if not shown:
         return []
