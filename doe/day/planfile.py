@@ -7,13 +7,13 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any
 
 from doe.day.checks import PLAN_COLUMNS
 from doe.day.configuration import match_level
 from doe.day.encoding import decode
 from doe.day.names import name_key
-from doe.day.records import Count, Run
+from doe.day.records import Run
 from doe.day.schema import Configuration, DayFile, Files
 from doe.day.storage import write_atomically
 from doe.day.tables import (
@@ -24,6 +24,7 @@ from doe.day.tables import (
     decimal_of,
     number_text,
     parse_count,
+    parse_count_word,
     parse_number,
     read_table,
 )
@@ -208,16 +209,7 @@ def _clock(text: str) -> str:
     return f"{int(match[1]):02d}:{match[2]}"
 
 
-def parse_count_word(text: str) -> Count:
-    """Whether a pull counts: yes, settling, warm-up.
-
-    Raises
-    ------
-    ValueError
-        Another word.
-    """
-    words: tuple[Count, ...] = get_args(Count)
-    for word in words:
-        if name_key(word) == name_key(text):
-            return word
-    raise ValueError(f"'{text}': expected {', '.join(words[:-1])} or {words[-1]}")
+def replaced_runs(folder: Path) -> dict[int, Run]:
+    """The runs of the plans that were replaced during the day, plan.1.csv and so on, by their number."""
+    tables = (read_table(path) for path in sorted(folder.glob("plan.*.csv")))
+    return {run.run: run for table in tables for run in _read_runs(table, None)}

@@ -9,10 +9,11 @@ import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TypeVar
+from typing import TypeVar, get_args
 
 from doe.day.encoding import decode, encoding_of
 from doe.day.names import name_key
+from doe.day.records import Count
 from doe.day.suggest import nearest
 from doe.errors import InputError
 
@@ -49,7 +50,7 @@ class CsvTable:
     name: str  #: of the file
     header: tuple[str, ...]
     rows: tuple[Row, ...]
-    dialect: Dialect
+    dialect: Dialect = Dialect()
     ends_cut: bool = False  #: the last line has neither its line end nor all its cells
     _places: dict[str, list[int]] = field(default_factory=dict, repr=False)
 
@@ -224,6 +225,21 @@ def parse_count(text: str) -> int:
     if not match:
         raise ValueError(f"'{text}': expected a whole number of 1 or more")
     return int(match[1])
+
+
+def parse_count_word(text: str) -> Count:
+    """Whether a pull counts: yes, settling, warm-up.
+
+    Raises
+    ------
+    ValueError
+        Another word.
+    """
+    words: tuple[Count, ...] = get_args(Count)
+    for word in words:
+        if name_key(word) == name_key(text):
+            return word
+    raise ValueError(f"'{text}': expected {', '.join(words[:-1])} or {words[-1]}")
 
 
 def csv_text(header: Sequence[str], rows: Iterable[Sequence[str]], delimiter: str = ",") -> str:

@@ -1,0 +1,86 @@
+"""The journal and the tables: what a table has lost, and what was edited in it by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from doe.day.checks import PULL_COLUMNS
+from doe.day.names import name_key
+from doe.day.pull_rows import Draft
+from doe.day.records import Event
+from doe.day.schema import DayFile
+from doe.day.tables import CsvTable, Row
+
+
+def pull_number(event: Event) -> int | None:
+    """The pull that an event is about."""
+    text = event.row.get("pull", "")
+    return int(text) if text.isdecimal() else None
+
+
+def pull_events(events: Sequence[Event]) -> dict[int, Event]:
+    """The event that logged each pull, by pull number."""
+    found = ((pull_number(event), event) for event in events if event.event == "pull")
+    return {number: event for number, event in found if number is not None}
+
+
+def journal_table(events: Mapping[int, Event], name: str = "pulls.journal") -> CsvTable:
+    """Events as a table with the columns of pulls.csv; its row numbers are the numbers of the events."""
+    header = tuple(dict.fromkeys(column for event in events.values() for column in event.row))
+    rows = tuple(
+        Row(event.n, tuple(event.row.get(column, "").strip() for column in header)) for event in events.values()
+    )
+    return CsvTable(name, header or ("pull",), rows)
+
+
+def own_columns(day: DayFile) -> set[str]:
+    """The names (as `name_key`) that are columns of pulls.csv; anything else in an event is a reading."""
+    names = [*PULL_COLUMNS, *(factor.name for factor in day.factor), day.metric.name, *day.log.columns]
+    return {name_key(name) for name in names}
+
+
+def journal_readings(events: Mapping[int, Event], day: DayFile) -> Iterator[tuple[int, str, str]]:
+    """Pull, name and value of each reading in the journal."""
+    own = own_columns(day)
+    for number, event in events.items():
+        yield from ((number, name, value) for name, value in event.row.items() if name_key(name) not in own and value)
+
+
+def merged_voids(table: Mapping[int, str | None], events: Sequence[Event], warnings: list[str]) -> dict[int, str]:
+    """Pull -> why it does not count.
+
+    What voids.csv has lost is taken from the journal: a void without its row, and an undoing that did not get there.
+    """
+    last = {pull_number(event): event for event in events if event.event in {"void", "unvoid"}}
+    voids = {number: why for number, why in table.items() if why is not None}
+    for number, event in last.items():
+        if number is None:
+            continue
+        if event.event == "void" and number not in table:
+            voids[number] = event.row.get("why") or "no reason given"
+            warnings.append(f"voids.csv has lost the void of pull {number}; taken from the journal")
+        if event.event == "unvoid" and voids.pop(number, None) is not None:
+            warnings.append(f"voids.csv has lost that the void of pull {number} was undone; taken from the journal")
+    return voids
+
+
+def edited(draft: Draft, journal: Draft) -> Iterator[str]:
+    """What differs between a row of the table and its event: "mean power 431.2, in the journal 413.2"."""
+    for name in ("run", "install", "count", "trace", "note"):
+        yield from _differs(name, getattr(draft, name), getattr(journal, name))
+    yield from _differs("time", draft.moment, journal.moment)
+    for name in draft.configuration:
+        yield from _differs(name, draft.configuration[name], journal.configuration[name])
+    for name in {**draft.values, **journal.values}:
+        yield from _differs(name, draft.values.get(name), journal.values.get(name))
+
+
+def _differs(name: str, here: object, there: object) -> Iterator[str]:
+    """Words for one difference."""
+    if here != there:
+        yield f"{name} {_shown(here)}, in the journal {_shown(there)}"
+
+
+def _shown(value: object) -> str:
+    """A value as it stands in a cell."""
+    return "blank" if value in (None, "") else f"{value:g}" if isinstance(value, float) else str(value)
