@@ -29,7 +29,7 @@ def day_figure(day: DayFile, pulls: Sequence[Pull]) -> Figure:
     above, below = figure.subplots(2, 1, sharex=True, height_ratios=[3.2, strips])
     pulls_picture(day, pulls, above)
     fitted_picture(day, pulls, below)
-    figure.legend(handles=_key(), loc="outside lower left", fontsize=8.5, handlelength=1.2)
+    figure.legend(handles=_key(), loc="outside lower left", fontsize=9, handlelength=1.2)
     return figure
 
 

@@ -14,11 +14,12 @@ NOT_COUNTED = "#767676"
 SHADE = "#e2e2e2"
 CHANGE_COLOURS = (ORANGE, BLUE, GREEN, PURPLE, RED, SKY, BROWN, PINK, YELLOW, GREY)
 
+# Red and green darker than the palette's, so that words in them can be read on white (contrast above 4.5 to 1).
 #: verdict -> colour and marker; the page takes its colours from here too
 VERDICT_LOOKS: Mapping[str, tuple[str, str]] = {
     "real gain": (BLUE, ">"),
-    "real loss": (RED, "<"),
-    "no difference that matters": (GREEN, "s"),
+    "real loss": ("#b84c00", "<"),
+    "no difference that matters": ("#007a58", "s"),
     "not settled": (NOT_COUNTED, "o"),
 }
 

@@ -10,6 +10,7 @@ from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import MaxNLocator
 
 from doe.analysis.judgement import Gain, Judgement
+from doe.analysis.judgement_text import decimals
 from doe.report.style import INK, SHADE, VERDICT_LOOKS
 from doe.report.wording import signed
 
@@ -21,7 +22,7 @@ def verdict_figure(judgement: Judgement) -> Figure:
     height = 1.6 + 0.8 * len(judgement.changes)
     figure = Figure(figsize=(5.0, height), layout="constrained")
     verdict_picture(judgement, figure.subplots())
-    figure.legend(handles=_key(judgement), loc="outside lower left", fontsize=8.5, handlelength=1.8)
+    figure.legend(handles=_key(judgement), loc="outside lower left", fontsize=9, handlelength=1.8)
     return figure
 
 
@@ -43,7 +44,7 @@ def verdict_picture(judgement: Judgement, ax: Axes) -> Axes:
     for row, gain in enumerate(judgement.changes):
         _shade_smallest_gain(gain, row, ax)
         _draw_gain(gain, row, ax)
-        _name_and_verdict(gain, row, judgement.gain_unit, ax)
+        _name_and_verdict(gain, row, _verdict_words(gain, judgement), ax)
     ax.axvline(0, color=INK, linewidth=0.9, zorder=2)
     ax.set_ylim(len(judgement.changes) - 0.65, -0.75)
     ax.set_yticks([])
@@ -83,19 +84,19 @@ def _draw_gain(gain: Gain, row: int, ax: Axes) -> None:
         )
 
 
-def _name_and_verdict(gain: Gain, row: int, unit: str, ax: Axes) -> None:
+def _name_and_verdict(gain: Gain, row: int, verdict: str, ax: Axes) -> None:
     colour, _ = VERDICT_LOOKS[gain.verdict]
-    for above, words, ink in ((0.49, f"{gain.factor}: {gain.level}", INK), (0.26, _verdict_words(gain, unit), colour)):
+    for above, words, ink in ((0.49, f"{gain.factor}: {gain.level}", INK), (0.26, verdict, colour)):
         line = ax.text(0, row - above, words, transform=ax.get_yaxis_transform(), fontweight="bold", color=ink)
         line.set_bbox({"facecolor": "white", "linewidth": 0, "pad": 0.5})
 
 
-def _verdict_words(gain: Gain, unit: str) -> str:
+def _verdict_words(gain: Gain, judgement: Judgement) -> str:
     if gain.gain is None:
-        return f"{gain.verdict} (never fitted)"
+        return f"{gain.verdict} (not tested)"
     if gain.family_low is None:
         return f"{gain.verdict} (no interval)"
-    return f"{gain.verdict}, {signed(gain.gain, unit)}"
+    return f"{gain.verdict}, {signed(gain.gain, decimals(judgement), judgement.gain_unit)}"
 
 
 def _key(judgement: Judgement) -> list[Line2D | Patch]:

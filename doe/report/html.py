@@ -1,0 +1,170 @@
+"""The report: one self-contained page with the verdicts, for a customer or an editor, on a phone or on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import jinja2
+from markupsafe import Markup
+
+import doe
+from doe.analysis.days import judge_day
+from doe.analysis.judgement import Gain, Judgement
+from doe.analysis.judgement_text import comments, decimals, reading
+from doe.day.dayfile import read_day_file
+from doe.day.log import PullLog, read_log
+from doe.day.planfile import PlanFile, read_plan
+from doe.day.records import Pull
+from doe.day.schema import DayFile
+from doe.day.storage import write_atomically
+from doe.report.assumptions import assumptions, noise_source
+from doe.report.cautions import FIRST, cautions_for
+from doe.report.day_figure import day_figure
+from doe.report.inline_svg import inline_svg
+from doe.report.progress import fitted_text, stint_lines, unplanned
+from doe.report.style import INK, VERDICT_LOOKS, house_style
+from doe.report.verdict_figure import verdict_figure
+from doe.report.wording import share, signed, with_unit
+
+REPORT = "report.html"
+
+
+def write_report(folder: Path, *, final: bool = False) -> Path:
+    """Judge a day folder and write its report page into it; return the page's path.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    final : bool
+        No more pulls will be made, although the plan is not finished.
+
+    Raises
+    ------
+    InputError
+        A file of the folder is wrong.
+    DoeError
+        The day can't be judged yet, and why.
+    """
+    day = read_day_file(folder)
+    plan = read_plan(folder, day)
+    page = report_page(day, plan, read_log(folder, day, plan), judge_day(folder, final=final))
+    write_atomically(folder / REPORT, page)
+    return folder / REPORT
+
+
+def report_page(day: DayFile, plan: PlanFile | None, log: PullLog, judgement: Judgement) -> str:
+    """Return the page as HTML; same day, same page."""
+    loader = jinja2.PackageLoader("doe.report", ".")
+    environment = jinja2.Environment(loader=loader, autoescape=True, trim_blocks=True, undefined=jinja2.StrictUndefined)
+    return environment.get_template("report.html.j2").render(
+        title=day.day.title or "Day on the dyno",
+        date=f"{day.day.date:%d %B %Y}".lstrip("0"),
+        basis=_basis(judgement),
+        confidence=f"{100 * judgement.confidence:g} %",
+        finished=judgement.final is not False,
+        changes=[_change(day, gain, judgement) for gain in judgement.changes],
+        reading=reading(judgement),
+        noise=_noise(judgement),
+        noise_source=noise_source(day),
+        plan=_plan(day, plan, log.pulls) if plan else None,
+        voids=_voids(day, log.pulls),
+        warnings=_warnings(plan, log, judgement),
+        assumptions=assumptions(day, judgement),
+        safety_first=FIRST,
+        cautions=cautions_for(day),
+        version=doe.__version__,
+        ink=INK,
+        **_pictures(day, log.pulls, judgement),
+    )
+
+
+def _pictures(day: DayFile, pulls: Sequence[Pull], judgement: Judgement) -> dict[str, Any]:
+    words = "; ".join(f"{gain.factor} {gain.level}: {gain.verdict}" for gain in judgement.changes)
+    with house_style():
+        verdicts = inline_svg(verdict_figure(judgement), "verdicts", f"Gains with their intervals. {words}.")
+        hours = inline_svg(day_figure(day, pulls), "day", "Every pull against the clock, and what was fitted when.")
+    return {"verdict_svg": Markup(verdicts), "day_svg": Markup(hours)}
+
+
+def _basis(judgement: Judgement) -> str:
+    mean = judgement.baseline_mean
+    baseline = "" if mean is None else f"; baseline {with_unit(f'{mean:.1f}', judgement.unit)}"
+    return f"{_capital(judgement.metric)}, {judgement.pulls} counted pulls, {judgement.installs} fittings of parts{baseline}."
+
+
+def _change(day: DayFile, gain: Gain, judgement: Judgement) -> dict[str, Any]:
+    digits, unit = decimals(judgement), judgement.gain_unit
+    bounded = gain.family_low is not None and gain.family_high is not None
+    interval = f"({signed(gain.family_low, digits)} to {signed(gain.family_high, digits)})" if bounded else ""
+    worth = [f"Worth having from {with_unit(f'{gain.smallest_gain:g}', unit)}."] if gain.smallest_gain else []
+    remarks = gain.notes if gain.gain is None else comments(gain, judgement)
+    return {
+        "name": f"{gain.factor}: {gain.level}",
+        "baseline": day.baseline[gain.factor],
+        "verdict": gain.verdict,
+        "colour": VERDICT_LOOKS[gain.verdict][0],
+        "gain": "not tested" if gain.gain is None else signed(gain.gain, digits, unit),
+        "interval": interval,
+        "remarks": [*map(_sentence, remarks), *worth],
+    }
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _sentence(words: str) -> str:
+    return f"{_capital(words)}{'' if words.endswith('.') else '.'}"
+
+
+def _noise(judgement: Judgement) -> list[tuple[str, str, str]]:
+    noise, unit = judgement.noise, judgement.gain_unit
+    sizes = (
+        ("Pull-to-pull scatter", noise.pull_sd, "how far pulls of the untouched engine lie apart (standard deviation)"),
+        ("Refit scatter", noise.install_sd, "what taking parts off and fitting them again adds (standard deviation)"),
+        ("Wander", noise.wander_sd, "slow, random change, over about an hour (standard deviation)"),
+    )
+    rows = [(name, with_unit(f"{size:.2g}", unit), meaning) for name, size, meaning in sizes if size is not None]
+    if noise.drift_per_hour is not None:
+        rows.append(("Drift", f"{signed(noise.drift_per_hour, 2, unit)} per hour", "steady change through the day"))
+    return rows
+
+
+def _plan(day: DayFile, plan: PlanFile, pulls: Sequence[Pull]) -> dict[str, Any]:
+    stints = stint_lines(day, plan.runs, pulls)
+    planned, made, extra = sum(s.planned for s in stints), sum(s.made for s in stints), unplanned(pulls)
+    summary = f"{made} of {planned} planned pulls were made and count."
+    summary += f" {extra} more were not in the plan." if extra else ""
+    return {
+        "summary": summary + f" The order was drawn at random with seed {plan.document['seed']}.",
+        "questions": [_promise(question, day) for question in plan.document.get("questions", ())],
+        "stints": stints,
+    }
+
+
+def _promise(question: dict[str, Any], day: DayFile) -> dict[str, str]:
+    unit = "%" if day.metric.scale == "percent" else day.metric.unit
+    shown, worth = question["detectable_gain"], question["smallest_gain"]
+    return {
+        "name": f"{question['factor']}: {question['level']}",
+        "worth": f"worth having from {with_unit(f'{worth:g}', unit)}" if worth else "no smallest gain stated",
+        "shown": "dropped" if question["dropped"] else "nothing" if shown is None else with_unit(f"{shown:.2g}", unit),
+        "if_worth_having": share(question["family_power"]),
+        "if_nothing": share(question["no_difference_power"]),
+    }
+
+
+def _voids(day: DayFile, pulls: Sequence[Pull]) -> list[str]:
+    return [
+        f"Pull {pull.number} ({fitted_text(day, pull.configuration)}): {pull.void}."
+        for pull in pulls
+        if pull.void is not None
+    ]
+
+
+def _warnings(plan: PlanFile | None, log: PullLog, judgement: Judgement) -> list[str]:
+    cautions = plan.document.get("cautions", []) if plan else []
+    return list(dict.fromkeys([*judgement.warnings, *log.warnings, *cautions]))

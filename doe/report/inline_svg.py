@@ -1,0 +1,29 @@
+"""A figure as SVG inside a page."""
+
+from __future__ import annotations
+
+import io
+import re
+
+from matplotlib.figure import Figure
+
+
+def inline_svg(figure: Figure, name: str, description: str) -> str:
+    """Return the figure as an ``<svg>`` element, with ids of its own and a text for those who can't see it.
+
+    Parameters
+    ----------
+    figure : Figure
+        Drawn and saved in the house style, so call this inside it too.
+    name : str
+        Unique in the page, letters only: keeps the ids of two figures apart.
+    description : str
+        Plain text.
+    """
+    stream = io.StringIO()
+    figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
+    svg = stream.getvalue()
+    svg = svg[svg.index("<svg") :]
+    svg = re.sub(r'(\bid="|url\(#|href="#)', rf"\g<1>{name}-", svg)
+    label = description.replace("&", "&amp;").replace("<", "&lt;").replace('"', "&quot;")
+    return svg.replace("<svg", f'<svg role="img" aria-label="{label}"', 1)

@@ -1,0 +1,59 @@
+"""The plan as made beside the plan as done, one line a set of pulls."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from doe.day.clock import clock_text
+from doe.day.records import Pull, Run
+from doe.day.schema import Configuration, DayFile
+
+
+@dataclass(frozen=True, slots=True)
+class StintLine:
+    """One set of pulls: what was planned, and what the log has of it."""
+
+    number: int
+    clock: str  #: planned start of its first pull
+    do: str  #: what had to be done before it
+    fitted: str  #: in words
+    planned: int  #: counted pulls
+    made: int  #: counted pulls, void ones left out
+    void: int
+    began: str  #: start of its first pull as made; "" when none was, or it has no time
+
+
+def stint_lines(day: DayFile, runs: Sequence[Run], pulls: Sequence[Pull]) -> list[StintLine]:
+    """Return one line for every planned set of pulls, in order."""
+    groups = [list(group) for _, group in groupby(runs, key=lambda run: run.stint)]
+    return [_line(day, group, [pull for pull in pulls if pull.run in {run.run for run in group}]) for group in groups]
+
+
+def unplanned(pulls: Sequence[Pull]) -> int:
+    """Return how many counted pulls fulfil no row of the plan."""
+    return sum(pull.run is None and pull.void is None and pull.count == "yes" for pull in pulls)
+
+
+def fitted_text(day: DayFile, configuration: Configuration) -> str:
+    """Return what is fitted, in words: "baseline", or "oil 5W-30, crankcase vacuum on"."""
+    away = [
+        f"{factor.name} {level}" for factor in day.factor if (level := configuration[factor.name]) != factor.baseline
+    ]
+    return ", ".join(away) or "baseline"
+
+
+def _line(day: DayFile, runs: Sequence[Run], pulls: Sequence[Pull]) -> StintLine:
+    first = runs[0]
+    minutes = [pull.minute - day.cell.pull_minutes for pull in pulls if pull.minute is not None]
+    return StintLine(
+        number=first.stint,
+        clock=first.clock,
+        do=first.do,
+        fitted=fitted_text(day, first.configuration),
+        planned=sum(run.count == "yes" for run in runs),
+        made=sum(pull.count == "yes" and pull.void is None for pull in pulls),
+        void=sum(pull.void is not None for pull in pulls),
+        began=clock_text(day, min(minutes)) if minutes else "",
+    )
