@@ -14,6 +14,7 @@ import numpy as np
 from scipy import special, stats
 
 _LARGEST_DF = 1e6  # beyond it t is normal to more digits than anyone reads
+_LARGEST_LOADING = 0.99  # beyond it the integrand turns into steps that no trapezoid sees, and c hardly moves
 _CHUNK = 4_000_000  # numbers held at once
 
 
@@ -27,7 +28,7 @@ class Rule:
     small_scale_tail: float  #: what is cut off at small scales, where every |t| is large anyway
 
 
-EXACT = Rule(factor_points=273, scale_points=121, tail=1e-13, small_scale_tail=1e-11)
+EXACT = Rule(factor_points=121, scale_points=61, tail=1e-12, small_scale_tail=1e-9)
 QUICK = Rule(factor_points=41, scale_points=25, tail=1e-8, small_scale_tail=1e-5)
 
 
@@ -41,39 +42,30 @@ def product_loadings(correlation: np.ndarray) -> np.ndarray:
     Returns
     -------
     ndarray, shape (families, k)
-        |lambda_i| < 1.
+        |lambda_i| <= 0.99.
     """
     k = correlation.shape[-1]
     if k == 1:
         return np.zeros(correlation.shape[:-1])
-    limit = 1 - 1e-6
     if k == 2:
-        rho = np.clip(correlation[:, 0, 1], -limit, limit)
+        rho = np.clip(correlation[:, 0, 1], -(_LARGEST_LOADING**2), _LARGEST_LOADING**2)
         root = np.sqrt(np.abs(rho))
         return np.stack([root, np.copysign(root, rho)], axis=-1)
     values, vectors = np.linalg.eigh(correlation)
-    lam = np.clip(vectors[..., -1] * np.sqrt(np.maximum(values[:, -1:], 0.0)), -0.98, 0.98)
-    off = 1.0 - np.eye(k)
-    damping = np.full(len(lam), 1e-3)
-    gap = _gap(correlation, lam, off)
-    for _ in range(100):  # Levenberg and Marquardt, all families in step
-        square = (lam**2).sum(axis=-1)[:, None, None]
-        curvature = lam[:, :, None] * lam[:, None, :] * off + np.eye(k) * (square - lam[:, :, None] ** 2)
-        pull = ((correlation - lam[:, :, None] * lam[:, None, :]) * off @ lam[..., None])[..., 0]
-        step = np.linalg.solve(curvature + damping[:, None, None] * np.eye(k), pull[..., None])[..., 0]
-        new = np.clip(lam + step, -limit, limit)
-        new_gap = _gap(correlation, new, off)
-        better = new_gap <= gap
-        lam = np.where(better[:, None], new, lam)
-        gap = np.where(better, new_gap, gap)
-        damping = np.where(better, damping / 10, damping * 10)
-        if np.abs(step).max() < 1e-10:
+    lam = _bounded(vectors[..., -1] * np.sqrt(np.maximum(values[:, -1:] - 1.0 / k, 1e-6)))
+    off = correlation * (1.0 - np.eye(k))
+    for _ in range(2000):  # coordinate by coordinate: the only minimiser that never leaves the bounds and never wanders
+        before = lam.copy()
+        for i in range(k):
+            others = (lam**2).sum(axis=1) - lam[:, i] ** 2
+            lam[:, i] = _bounded(np.einsum("fj,fj->f", off[:, i], lam) / np.maximum(others, 1e-12))
+        if np.abs(lam - before).max() < 1e-9:
             break
     return lam
 
 
-def _gap(correlation: np.ndarray, lam: np.ndarray, off: np.ndarray) -> np.ndarray:
-    return (((correlation - lam[:, :, None] * lam[:, None, :]) * off) ** 2).sum(axis=(1, 2))
+def _bounded(loading: np.ndarray) -> np.ndarray:
+    return np.clip(loading, -_LARGEST_LOADING, _LARGEST_LOADING)
 
 
 def exceedance(c: np.ndarray, loadings: np.ndarray, df: np.ndarray, rule: Rule = EXACT) -> np.ndarray:
@@ -139,7 +131,7 @@ def critical_values(correlation: np.ndarray, df: np.ndarray, level: float, rule:
     level : float
         Simultaneous confidence, e.g. 0.95.
     rule : Rule
-        `QUICK` agrees with `EXACT` to 1e-3 and is thirty times faster.
+        `QUICK` agrees with `EXACT` to 1e-3 and is several times faster.
 
     Returns
     -------

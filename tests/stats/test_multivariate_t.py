@@ -1,0 +1,65 @@
+"""Simultaneous critical values against Dunnett's tables, R mvtnorm and one another."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from doe.stats.multivariate_t import QUICK, critical_value, critical_values, per_contrast_risk, product_loadings
+
+
+def equal(k, rho=0.5):
+    return np.full((k, k), rho) + (1 - rho) * np.eye(k)
+
+
+# Source: Dunnett (1964), Biometrics 20, 482-491, two-sided 5 %, as recomputed by numerical integration in R.
+@pytest.mark.parametrize(
+    ("df", "row"),
+    [
+        (5, [2.571, 3.030, 3.293, 3.476, 3.615]),
+        (8, [2.306, 2.673, 2.880, 3.023, 3.131]),
+        (10, [2.228, 2.568, 2.759, 2.890, 2.990]),
+        (12, [2.179, 2.502, 2.683, 2.807, 2.901]),
+        (15, [2.131, 2.439, 2.610, 2.727, 2.816]),
+        (20, [2.086, 2.379, 2.540, 2.651, 2.735]),
+        (np.inf, [1.960, 2.212, 2.349, 2.442, 2.511]),
+    ],
+)
+def test_dunnett(df, row):
+    assert [critical_value(equal(k), df, 0.95) for k in range(1, 6)] == pytest.approx(row, abs=6e-4)
+
+
+def test_uncorrelated_normal_family_is_sidak():
+    # By hand: k independent intervals hold together with probability level**(1/k) each.
+    c = critical_value(np.eye(4), np.inf, 0.95)
+    assert c == pytest.approx(stats.norm.isf((1 - 0.95**0.25) / 2), abs=1e-5)
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.integers(2, 8))
+def test_quick_rule_agrees_with_the_exact_one(seed, k):
+    rng = np.random.default_rng(seed)
+    lam = rng.uniform(-0.9, 0.9, k)
+    correlation = np.outer(lam, lam)
+    np.fill_diagonal(correlation, 1.0)
+    df = rng.uniform(2, 60)
+    exact = critical_value(correlation, df, 0.95)
+    quick = critical_values(correlation[None], np.array([df]), 0.95, QUICK)[0]
+    assert quick == pytest.approx(exact, abs=1e-3)
+    assert stats.t.isf(0.025, df) - 1e-6 <= exact <= stats.t.isf(0.025 / k, df) + 1e-6
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 2**32 - 1), st.integers(3, 8))
+def test_loadings_recover_a_product_correlation(seed, k):
+    lam = np.random.default_rng(seed).uniform(0.2, 0.95, k)
+    correlation = np.outer(lam, lam)
+    np.fill_diagonal(correlation, 1.0)
+    assert np.abs(product_loadings(correlation[None])[0]) == pytest.approx(lam, abs=1e-6)
+
+
+def test_risk_is_solved_at_the_largest_df():
+    df = np.array([[2.0, np.nan, 30.0, np.inf]])
+    c = critical_value(equal(2), 30.0, 0.95)
+    assert per_contrast_risk(equal(2)[None], df, 0.95)[0] == pytest.approx(2 * stats.t.sf(c, 30.0), rel=1e-9)
