@@ -92,13 +92,12 @@ def _pictures(day: DayFile, pulls: Sequence[Pull], judgement: Judgement) -> dict
 def _basis(judgement: Judgement) -> str:
     mean = judgement.baseline_mean
     baseline = "" if mean is None else f"; baseline {with_unit(f'{mean:.1f}', judgement.unit)}"
-    return f"{_capital(judgement.metric)}, {judgement.pulls} counted pulls, {judgement.installs} fittings of parts{baseline}."
+    pulls = f"{judgement.pulls} counted pulls, {judgement.installs} fittings of parts"
+    return f"{_capital(judgement.metric)}, {pulls}{baseline}."
 
 
 def _change(day: DayFile, gain: Gain, judgement: Judgement) -> dict[str, Any]:
     digits, unit = decimals(judgement), judgement.gain_unit
-    bounded = gain.family_low is not None and gain.family_high is not None
-    interval = f"({signed(gain.family_low, digits)} to {signed(gain.family_high, digits)})" if bounded else ""
     worth = [f"Worth having from {with_unit(f'{gain.smallest_gain:g}', unit)}."] if gain.smallest_gain else []
     remarks = gain.notes if gain.gain is None else comments(gain, judgement)
     return {
@@ -107,9 +106,14 @@ def _change(day: DayFile, gain: Gain, judgement: Judgement) -> dict[str, Any]:
         "verdict": gain.verdict,
         "colour": VERDICT_LOOKS[gain.verdict][0],
         "gain": "not tested" if gain.gain is None else signed(gain.gain, digits, unit),
-        "interval": interval,
+        "interval": _interval(gain, digits),
         "remarks": [*map(_sentence, remarks), *worth],
     }
+
+
+def _interval(gain: Gain, digits: int) -> str:
+    low, high = gain.family_low, gain.family_high
+    return "" if low is None or high is None else f"({signed(low, digits)} to {signed(high, digits)})"
 
 
 def _capital(words: str) -> str:

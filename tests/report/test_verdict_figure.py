@@ -46,7 +46,7 @@ def test_the_wider_interval_is_the_thinner_line(judgement, ax):
 
 def test_says_each_verdict_with_its_gain_in_its_colour(judgement, ax):
     verdict_picture(judgement, ax)
-    assert words(ax)[:4] == ["oil: 5W-30", "real gain, +1.7 hp", "crankcase vacuum: on", "real loss, −2.0 hp"]
+    assert words(ax)[:4] == ["oil: 5W-30", "real gain, +1.70 hp", "crankcase vacuum: on", "real loss, −2.00 hp"]
     assert words(ax)[-1] == "not settled (not tested)"
     colours = {text.get_text().split(",")[0]: text.get_color() for text in ax.texts[1::2]}
     assert colours["no difference that matters"] == VERDICT_LOOKS["no difference that matters"][0]
