@@ -13,7 +13,7 @@ from doe.errors import InputError
 Choice = TypeVar("Choice")
 
 # How well a word fits a name; the best fit decides, and it must be the only one of its kind.
-_SAME, _SAME_NUMBER, _PART, _NOT = 0, 1, 2, 99
+_SAME, _SAME_NUMBER, _BEGINNING, _PART, _NOT = 0, 1, 2, 3, 99
 
 
 def match_level(factor: Factor, text: str) -> str:
@@ -71,7 +71,9 @@ def find_setting(day: DayFile, text: str) -> tuple[Factor, str]:
 
 
 def find_change(day: DayFile, text: str) -> tuple[Factor, Change]:
-    """The change that is meant: "oil=0W-20", its level or its factor if unique, or any unambiguous part ("vac=on").
+    """The change that is meant: "oil=0W-20", its level or its factor if unique, or any unambiguous part of it.
+
+    A part that a name begins with counts before one in its middle: "5W" is 5W-30 and not 15W-50.
 
     Raises
     ------
@@ -97,6 +99,8 @@ def _fit(text: str, name: str) -> int:
         return _SAME
     if (number := amount(text)) is not None and number == amount(name):
         return _SAME_NUMBER
+    if word and full.startswith(word):
+        return _BEGINNING
     return _PART if word and word in full else _NOT
 
 

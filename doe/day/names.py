@@ -7,7 +7,7 @@ import unicodedata
 from decimal import Decimal
 from typing import Any
 
-_NUMBER = re.compile(r"([+-]?\d+(?:[.,]\d+)?)(%?)")
+_NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))(%?)")
 
 
 class TypedFloat(float):
