@@ -1,0 +1,193 @@
+"""The day as arrays: what the search needs to know of it, looked up once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from doe.day.clock import changeover, fresh_refit
+from doe.day.records import Stint
+from doe.day.schema import Configuration, DayFile
+from doe.errors import InputError
+from doe.planning.candidates import Levels
+from doe.stats.fixed_effects import DRIFT_DEGREE
+from doe.stats.precision import WANDER_DF, AssumedNoise
+
+
+@dataclass(frozen=True)
+class DayArrays:
+    """A day with the configurations that a plan may use.
+
+    Attributes
+    ----------
+    day : DayFile
+    levels : ndarray of int, shape (configurations, factors)
+        Row 0 is the baseline.
+    minutes : ndarray, shape (configurations, configurations)
+        Changeover from row to column.
+    settling : ndarray of int, shape (configurations, configurations)
+    refitted : ndarray of bool, shape (configurations, configurations)
+        Whether any refit part is changed.
+    fresh_minutes, fresh_settling : ndarray, shape (configurations,)
+        What fitting the same part of the only refit factor again takes; of no use on other days.
+    forbidden : ndarray of bool, shape (configurations, configurations)
+        A one-way part would come off.
+    noise : AssumedNoise
+    smallest : ndarray, shape (questions,)
+        Smallest gains; where the day file has none, what the plan takes for it.
+    length : float
+        Minutes from start to finish, breaks included.
+    """
+
+    day: DayFile
+    levels: np.ndarray
+    minutes: np.ndarray
+    settling: np.ndarray
+    refitted: np.ndarray
+    fresh_minutes: np.ndarray
+    fresh_settling: np.ndarray
+    forbidden: np.ndarray
+    noise: AssumedNoise
+    smallest: np.ndarray
+    length: float
+
+    @cached_property
+    def on(self) -> np.ndarray:
+        """1 where a question's change is on, shape (configurations, questions)."""
+        return np.stack([self.levels[:, f] == level for f, level in self.question_levels], axis=1).astype(float)
+
+    @cached_property
+    def question_levels(self) -> list[tuple[int, int]]:
+        """(factor, level) of each question."""
+        return [(f, c + 1) for f, factor in enumerate(self.day.factor) for c in range(len(factor.change))]
+
+    @cached_property
+    def refit_factors(self) -> list[int]:
+        """Numbers of the factors whose parts make new installs."""
+        return [f for f, factor in enumerate(self.day.factor) if factor.refit]
+
+    @cached_property
+    def owner(self) -> list[int | None]:
+        """For each question, which refit factor (place in `refit_factors`) switches it; None for a quick one."""
+        return [self.refit_factors.index(f) if f in self.refit_factors else None for f, _ in self.question_levels]
+
+    @property
+    def degree(self) -> int:
+        """Degree of the drift that the analysis will take out."""
+        return DRIFT_DEGREE[self.day.drift]
+
+    @property
+    def planning_degree(self) -> int:
+        """One higher: insurance that costs at most 1 %, while the reverse loses 3 to 7 %."""
+        return min(self.degree + 1, 2) if self.day.drift in ("linear", "none") else self.degree
+
+    @cached_property
+    def index(self) -> dict[Levels, int]:
+        """Number of a configuration by its levels."""
+        return {tuple(row): number for number, row in enumerate(self.levels.tolist())}
+
+    @cached_property
+    def neighbour(self) -> np.ndarray:
+        """Configuration after setting one factor, -1 where it is no candidate, shape (configurations, factors, levels)."""
+        most = max(len(factor.levels) for factor in self.day.factor)
+        table = np.full((*self.levels.shape, most), -1)
+        for number, row in enumerate(self.levels.tolist()):
+            for f, factor in enumerate(self.day.factor):
+                for level in range(len(factor.levels)):
+                    table[number, f, level] = self.index.get((*row[:f], level, *row[f + 1 :]), -1)
+        return table
+
+    def configuration(self, number: int) -> Configuration:
+        """What is fitted, by name."""
+        return {
+            factor.name: factor.levels[level]
+            for factor, level in zip(self.day.factor, self.levels[number].tolist(), strict=True)
+        }
+
+    def stints(self, order: np.ndarray, pulls: np.ndarray, fresh: np.ndarray) -> list[Stint]:
+        """One plan of a batch as stints for the clock; rows without pulls are padding."""
+        name = self.day.refit_factors[0].name if len(self.refit_factors) == 1 else None
+        return [
+            Stint(self.configuration(int(number)), int(count), name if again else None)
+            for number, count, again in zip(order, pulls, fresh, strict=True)
+            if count > 0
+        ]
+
+
+def day_arrays(day: DayFile, levels: list[Levels]) -> DayArrays:
+    """Look the day up once.
+
+    Raises
+    ------
+    InputError
+        The pull-to-pull scatter is not given.
+    """
+    numbers = np.array(levels, int)
+    names = [
+        {factor.name: factor.levels[level] for factor, level in zip(day.factor, row, strict=True)} for row in levels
+    ]
+    steps = [[changeover(day, before, after) for after in names] for before in names]
+    single = day.refit_factors[0].name if len(day.refit_factors) == 1 else None
+    again = [fresh_refit(day, single, name[single]) if single else None for name in names]
+    return DayArrays(
+        day=day,
+        levels=numbers,
+        minutes=np.array([[step.minutes for step in row] for row in steps]),
+        settling=np.array([[step.settling_pulls for step in row] for row in steps]),
+        refitted=np.array([[bool(step.refitted) for step in row] for row in steps]),
+        fresh_minutes=np.array([step.minutes if step else 0.0 for step in again]),
+        fresh_settling=np.array([step.settling_pulls if step else 0 for step in again]),
+        forbidden=_forbidden(day, numbers),
+        noise=assumed_noise(day),
+        smallest=_smallest(day),
+        length=day.length_minutes,
+    )
+
+
+def _forbidden(day: DayFile, levels: np.ndarray) -> np.ndarray:
+    """Steps that would take a one-way part off."""
+    forbidden = np.zeros((len(levels), len(levels)), bool)
+    for f, factor in enumerate(day.factor):
+        stuck = np.array([False, *(change.one_way for change in factor.change)])
+        forbidden |= stuck[levels[:, f]][:, None] & (levels[:, f][:, None] != levels[:, f][None, :])
+    return forbidden
+
+
+def assumed_noise(day: DayFile) -> AssumedNoise:
+    """The noise that the day file gives, for planning.
+
+    Raises
+    ------
+    InputError
+        The pull-to-pull scatter is not given.
+    """
+    noise = day.noise
+    if noise.pull_sd is None:
+        raise InputError(
+            f"day.toml, [noise]: pull_sd is missing, and without it nothing can be promised; write pull_sd = the SD"
+            f" between pulls of an untouched engine [{unit_of(day)}] with pull_df from a noise study"
+            " ('doe new FOLDER --noise-study'), or a careful guess without pull_df, rather high than low"
+        )
+    return AssumedNoise(
+        pull_sd=noise.pull_sd,
+        install_sd=noise.install_sd or 0.0,
+        wander_sd=noise.wander_sd or 0.0,
+        pull_df=noise.pull_df or 0.0,
+        install_df=noise.install_df or 0.0,
+        wander_df=noise.wander_df or WANDER_DF,
+    )
+
+
+def unit_of(day: DayFile) -> str:
+    """The unit of gains: percent, or the metric's own."""
+    return "%" if day.metric.scale == "percent" else day.metric.unit or day.metric.name
+
+
+def _smallest(day: DayFile) -> np.ndarray:
+    """Smallest gains; a question without one is planned at the largest of the others, else at two pull SDs."""
+    given = [change.smallest_gain for _, change in day.questions]
+    named = [gain for gain in given if gain is not None]
+    stand_in = max(named) if named else 2.0 * (day.noise.pull_sd or 1.0)
+    return np.array([stand_in if gain is None else gain for gain in given], float)

@@ -1,0 +1,73 @@
+"""One plan evaluated pull by pull, as the judge will see it: what its promise is made from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from doe.day.clock import lay_out
+from doe.day.fittings import fittings_of
+from doe.day.records import Run
+from doe.planning.batch import Batch
+from doe.planning.day_arrays import DayArrays
+from doe.stats.power import promise
+from doe.stats.precision import Precision, expected_precision
+
+
+@dataclass(frozen=True, slots=True)
+class Promise:
+    """What one plan promises, pull by pull; arrays by question.
+
+    Attributes
+    ----------
+    precision : Precision
+    real, none : ndarray, shape (questions,)
+        Both halves at the family level of Sidak.
+    asked : ndarray of bool, shape (questions,)
+        Whether any counted pull has the change on.
+    """
+
+    precision: Precision
+    real: np.ndarray
+    none: np.ndarray
+    asked: np.ndarray
+
+    @property
+    def settled(self) -> float:
+        """Expected number of questions settled."""
+        return float((self.real + self.none).sum() / 2)
+
+
+def exact(arrays: DayArrays, runs: list[Run]) -> Promise:
+    """Evaluate one plan pull by pull, with the drift that the analysis will use."""
+    day = arrays.day
+    counted = [place for place, run in enumerate(runs) if run.count == "yes"]
+    minute = np.array([runs[place].minute - day.cell.pull_minutes / 2 for place in counted])
+    configurations = [runs[place].configuration for place in counted]
+    on = np.array([[c[f.name] == change.level for f, change in day.questions] for c in configurations], float)
+    on = on.reshape(len(counted), len(day.questions))
+    fittings = [np.array(numbers)[counted] for numbers in fittings_of(day, runs).values()]
+    asked = np.asarray(on.sum(axis=0) > 0)
+    questions = np.flatnonzero(asked)
+    part = expected_precision(
+        minute, on[:, asked], fittings, [arrays.owner[q] for q in questions], arrays.noise, arrays.degree
+    )
+    precision = _all_questions(part, questions, len(asked), len(minute))
+    real, none = promise(arrays.smallest, precision.se, precision.df, day.analysis.confidence, int(asked.sum()))
+    return Promise(precision, real, none, asked)
+
+
+def _all_questions(part: Precision, questions: np.ndarray, count: int, pulls: int) -> Precision:
+    """The precision of the asked questions, with places for those that aren't."""
+    se, df = np.full(count, np.inf), np.zeros(count)
+    covariance, weights = np.full((count, count), np.nan), np.zeros((count, pulls))
+    se[questions], df[questions] = part.se, part.df
+    covariance[np.ix_(questions, questions)] = part.covariance
+    weights[questions] = part.weights
+    return Precision(se, df, covariance, weights)
+
+
+def runs_of(arrays: DayArrays, plan: Batch, number: int = 0) -> list[Run]:
+    """One plan of a batch on the day's clock."""
+    return lay_out(arrays.day, arrays.stints(plan.order[number], plan.pulls[number], plan.fresh[number]))

@@ -1,0 +1,98 @@
+"""What plans are worth: the number of questions that the judge will settle, for many plans at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from scipy import special, stats
+
+from doe.planning.batch import Batch
+from doe.planning.clock_arrays import timetable
+from doe.planning.day_arrays import DayArrays
+from doe.planning.stint_precision import stint_precision
+from doe.stats.power import inner_level, sidak_level
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """What plans are worth.
+
+    Attributes
+    ----------
+    settled : ndarray, shape (plans,)
+        Expected number of questions settled.
+    per_question : ndarray, shape (plans, questions)
+        Its shares.
+    finish : ndarray, shape (plans,)
+        End of the last pull [min].
+    """
+
+    settled: np.ndarray
+    per_question: np.ndarray
+    finish: np.ndarray
+
+
+def worth(arrays: DayArrays, batch: Batch, degree: int | None = None) -> Worth:
+    """Evaluate many plans on the means of their stints.
+
+    Parameters
+    ----------
+    arrays : DayArrays
+    batch : Batch
+    degree : int, optional
+        Of the drift; by default one higher than the analysis will use.
+    """
+    times = timetable(arrays, batch)
+    se, df = stint_precision(arrays, batch, times, arrays.planning_degree if degree is None else degree)
+    asked = np.einsum("psq,ps->pq", arrays.on[batch.order], (batch.pulls > 0).astype(float)) > 0
+    share = quick_promise(arrays.smallest / se, df, arrays.day.analysis.confidence, asked.sum(axis=1))
+    share = np.where(asked & (df > 0), share, 0.0)
+    return Worth(share.sum(axis=1), share, times.finish)
+
+
+_SCALE_NODES, _SCALE_WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
+_DF_GRID = 1.0 / np.linspace(1.0, 1e-3, 400)  # even in 1/df, rising in df
+
+
+@lru_cache(maxsize=64)
+def _critical(level: float, family: int) -> tuple[np.ndarray, np.ndarray]:
+    """Critical values of both intervals on the grid of df."""
+    outer = stats.t.isf((1 - sidak_level(level, family)) / 2, _DF_GRID)
+    inner = stats.t.isf((1 - sidak_level(inner_level(level), family)) / 2, _DF_GRID)
+    return outer, inner
+
+
+def quick_promise(ratio: np.ndarray, df: np.ndarray, level: float, family: np.ndarray) -> np.ndarray:
+    """Mean of the two halves of the promise, quickly (see `doe.stats.power.promise`).
+
+    The scale's distribution by Wilson & Hilferty (1931) at seven Gauss-Hermite nodes.
+
+    Parameters
+    ----------
+    ratio, df : ndarray, shape (plans, questions)
+        Smallest gain / SE, and its df.
+    level : float
+    family : ndarray of int, shape (plans,)
+    """
+    df = np.clip(df, 1.0, 1000.0)
+    outer, inner = np.empty_like(df), np.empty_like(df)
+    for size in np.unique(family):
+        rows = family == size
+        grids = _critical(level, int(max(size, 1)))
+        outer[rows], inner[rows] = (_on_grid(df[rows], grid) for grid in grids)
+    third = 2.0 / (9.0 * df)
+    s = np.maximum(1 - third[..., None] + np.sqrt(third)[..., None] * _SCALE_NODES, 1e-3) ** 1.5
+    inner_s = inner[..., None] * s
+    real = special.ndtr(np.minimum(ratio[..., None] - outer[..., None] * s, inner_s))
+    none = np.maximum(0.0, 2 * special.ndtr(ratio[..., None] - inner_s) - 1)
+    return 0.5 * ((real + none) @ (_SCALE_WEIGHTS / _SCALE_WEIGHTS.sum()))
+
+
+def _on_grid(df: np.ndarray, grid: np.ndarray) -> np.ndarray:
+    """Look up on a grid that is even in 1/df."""
+    place = (1.0 - 1.0 / df) / (1.0 - 1e-3) * (len(grid) - 1)
+    low = np.clip(place.astype(int), 0, len(grid) - 2)
+    share = place - low
+    return grid[low] * (1 - share) + grid[low + 1] * share

@@ -1,0 +1,124 @@
+"""Power: what a gain of known precision will be found to be, and how surely.
+
+The promise follows the judge's own rule: the inner (90 %) interval wholly inside the smallest gain comes first, then
+the outer (95 %) interval on one side of zero.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import optimize, special, stats
+
+_LARGEST_DF = 1e6
+_NODES, _NODE_WEIGHTS = np.polynomial.legendre.leggauss(120)
+
+
+def power(gain: float, se: float, df: float, level: float = 0.95) -> float:
+    """Chance that the two-sided interval of one question excludes zero.
+
+    Parameters
+    ----------
+    gain : float
+        The true gain [unit of `se`].
+    se, df : float
+        Expected standard error and its degrees of freedom.
+    level : float
+        Confidence of the interval.
+
+    Returns
+    -------
+    float
+        0 without degrees of freedom.
+
+    References
+    ----------
+    Cohen (1988), Statistical Power Analysis for the Behavioral Sciences, ch. 2: the noncentral t, both tails.
+    """
+    if df <= 0 or not np.isfinite(se):
+        return 0.0
+    df = min(df, _LARGEST_DF)
+    critical = stats.t.isf((1 - level) / 2, df)
+    found = stats.nct.sf(critical, df, gain / se)
+    wrong_side = stats.nct.cdf(-critical, df, gain / se)  # scipy returns nan far out, where it is 0
+    return float(found + (0.0 if np.isnan(wrong_side) else wrong_side))
+
+
+def detectable_gain(se: float, df: float, level: float = 0.95, target: float = 0.8) -> float | None:
+    """The gain that is found with the target power, None without degrees of freedom [unit of `se`]."""
+    if df <= 0 or not np.isfinite(se):
+        return None
+    far = 2.0 * (stats.t.isf((1 - level) / 2, df) + stats.t.isf(1 - target, df) + 5.0) if df < 3 else 20.0
+    while power(far * se, se, df, level) < target:
+        far *= 2.0
+    return float(optimize.brentq(lambda gain: power(gain, se, df, level) - target, 0.0, far * se))
+
+
+def sidak_level(level: float, questions: int) -> float:
+    """Confidence of each question so that all together have `level`: level^(1/m) (Sidak 1967)."""
+    return level ** (1.0 / max(questions, 1))
+
+
+def inner_level(level: float) -> float:
+    """Confidence of the inner interval, 1 - 2 (1 - level): two one-sided tests (Schuirmann 1987)."""
+    return 1.0 - 2.0 * (1.0 - level)
+
+
+def promise(
+    smallest_gain: np.ndarray, se: np.ndarray, df: np.ndarray, level: float, questions: int
+) -> tuple[np.ndarray, np.ndarray]:
+    """What the judge will say, at the family level of Sidak.
+
+    Parameters
+    ----------
+    smallest_gain, se, df : ndarray, shape (questions,)
+    level : float
+        Simultaneous confidence of the outer interval.
+    questions : int
+        Size of the family.
+
+    Returns
+    -------
+    real : ndarray, shape (questions,)
+        P(real gain | the gain is the smallest gain) = E[Phi(min(D - t95 s, t90 s))], D = smallest gain / se,
+        s^2 ~ chi2_df / df.
+    none : ndarray, shape (questions,)
+        P(no difference that matters | the gain is 0) = E[max(0, 2 Phi(D - t90 s) - 1)].
+        Both are 0 without degrees of freedom.
+    """
+    usable = df > 0
+    df = np.clip(np.where(usable, df, 1.0), 0.5, _LARGEST_DF)
+    outer = stats.t.isf((1 - sidak_level(level, questions)) / 2, df)
+    inner = stats.t.isf((1 - sidak_level(inner_level(level), questions)) / 2, df)
+    real, none = promise_at(smallest_gain / se, df, outer, inner)
+    return np.where(usable, real, 0.0), np.where(usable, none, 0.0)
+
+
+def promise_at(
+    ratio: np.ndarray, df: np.ndarray, outer: np.ndarray, inner: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Both halves of the promise at given critical values.
+
+    Parameters
+    ----------
+    ratio : ndarray, shape (questions,)
+        Smallest gain / SE.
+    df : ndarray, shape (questions,)
+    outer, inner : ndarray, shape (questions,)
+        Critical values of the two intervals.
+
+    Returns
+    -------
+    real, none : ndarray, shape (questions,)
+        See `promise`.
+    """
+    s = scale_quantiles(df, (_NODES + 1) / 2)
+    ratio, outer, inner = ratio[..., None], outer[..., None], inner[..., None]
+    real = special.ndtr(np.minimum(ratio - outer * s, inner * s))
+    none = np.maximum(0.0, 2.0 * special.ndtr(ratio - inner * s) - 1.0)
+    return real @ (_NODE_WEIGHTS / 2), none @ (_NODE_WEIGHTS / 2)
+
+
+def scale_quantiles(df: np.ndarray, probability: np.ndarray) -> np.ndarray:
+    """Quantiles of s = sqrt(chi2_df / df), shape (*df.shape, probabilities)."""
+    half = np.asarray(df, float)[..., None] / 2
+    return np.sqrt(special.gammaincinv(half, probability) / half)

@@ -1,0 +1,239 @@
+"""What a design will show before a pull is made: expected standard errors and degrees of freedom of its gains.
+
+Everything is at assumed SDs. `components` says it for any rows of data, and for many designs at once: the pulls of a
+plan one by one, or the means of its stints. `expected_precision` does one design, pull by pull, with the routes by
+which the day will be judged.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from doe.stats.fixed_effects import RANK_TOLERANCE, estimable, fixed_effects, rank
+from doe.stats.mixed_model import indicator
+
+WANDER_MINUTES = 60.0
+WANDER_DF = 4.0  # a wander SD without df beside a study is taken on 4
+_NO_INFORMATION = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class AssumedNoise:
+    """The noise that a plan is made for; an SD without df is a guess, no SD means that there is none of its kind.
+
+    Attributes
+    ----------
+    pull_sd, install_sd, wander_sd : float
+        In the unit of the gains.
+    pull_df, install_df, wander_df : float
+        Degrees of freedom of the study that found them, 0 for a guess.
+    """
+
+    pull_sd: float
+    install_sd: float = 0.0
+    wander_sd: float = 0.0
+    pull_df: float = 0.0
+    install_df: float = 0.0
+    wander_df: float = WANDER_DF
+
+    @property
+    def variance(self) -> np.ndarray:
+        """Variances of pull, install and wander, shape (3,)."""
+        return np.array([self.pull_sd, self.install_sd, self.wander_sd]) ** 2
+
+    @property
+    def information(self) -> np.ndarray:
+        """What the studies know of the three variances: df / (2 variance^2), shape (3,)."""
+        df = np.array([self.pull_df, self.install_df, self.wander_df])
+        variance = self.variance
+        return np.divide(df, 2 * variance**2, out=np.zeros(3), where=variance > 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Precision:
+    """Expected precision of the gains of one design.
+
+    Attributes
+    ----------
+    se : ndarray, shape (changes,)
+        Infinite where the gain can't be told from something else.
+    df : ndarray, shape (changes,)
+        0 where no interval is possible.
+    covariance : ndarray, shape (changes, changes)
+        Of the gains by generalised least squares.
+    weights : ndarray, shape (changes, pulls)
+        With which each gain is read from the pulls (generalised least squares).
+    """
+
+    se: np.ndarray
+    df: np.ndarray
+    covariance: np.ndarray
+    weights: np.ndarray
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Generalised least squares at known variances, for many designs at once (leading axis: designs).
+
+    Attributes
+    ----------
+    covariance : ndarray, shape (designs, terms, terms)
+    weights : ndarray, shape (designs, terms, rows)
+    parts : ndarray, shape (designs, components, terms)
+        b'G_k b of each coefficient's weights b, so that its variance = sum_k theta_k parts_k.
+    information : ndarray, shape (designs, components, components)
+        tr(P G_k P G_l) / 2.
+    """
+
+    covariance: np.ndarray
+    weights: np.ndarray
+    parts: np.ndarray
+    information: np.ndarray
+
+
+def fit_components(matrix: np.ndarray, components: Sequence[np.ndarray], variance: np.ndarray) -> Fit:
+    """Weights, covariance and expected information on the variances.
+
+    Parameters
+    ----------
+    matrix : ndarray, shape (designs, rows, terms)
+        X. A term that can't be told from others gets a huge variance (of the order of 1e9 in units of the pull
+        variance).
+    components : sequence of ndarray, each of shape (designs, rows, rows)
+        G_k.
+    variance : ndarray, shape (components,)
+        theta_k, V = sum_k theta_k G_k.
+
+    Returns
+    -------
+    Fit
+
+    References
+    ----------
+    Kenward & Roger (1997), Biometrics 53, 983-997, sec. 2 and 3, with the expected information.
+    """
+    v = sum(theta * g for theta, g in zip(variance, components, strict=True))
+    inverse = np.linalg.inv(v)
+    lean = inverse @ matrix
+    normal = np.swapaxes(matrix, -1, -2) @ lean
+    ridge = 1e-9 / variance[0] * np.eye(matrix.shape[-1])
+    covariance = np.linalg.inv(normal + ridge)
+    weights = covariance @ np.swapaxes(lean, -1, -2)
+    p = inverse - lean @ weights
+    via = [p @ g for g in components]
+    information = np.empty((len(matrix), len(via), len(via)))
+    for k, left in enumerate(via):
+        for m, right in enumerate(via[: k + 1]):
+            information[:, k, m] = information[:, m, k] = 0.5 * np.einsum("dij,dji->d", left, right)
+    parts = np.stack([np.einsum("dtn,dtn->dt", weights @ g, weights) for g in components], axis=1)
+    return Fit(covariance, weights, parts, information)
+
+
+def satterthwaite_df(
+    variance_of: np.ndarray, parts: np.ndarray, information: np.ndarray, variance: np.ndarray
+) -> np.ndarray:
+    """Degrees of freedom of each coefficient: 2 var^2 / (g'Wg), W the inverse of the information; at least 1.
+
+    Parameters
+    ----------
+    variance_of : ndarray, shape (designs, terms)
+    parts : ndarray, shape (designs, components, terms)
+    information : ndarray, shape (designs, components, components)
+        Of day and studies together.
+    variance : ndarray, shape (components,)
+
+    Returns
+    -------
+    ndarray, shape (designs, terms)
+        0 where the variance rests on a component of which nothing is known.
+
+    References
+    ----------
+    Kenward & Roger (1997), Biometrics 53, 983-997: what their df come to for one contrast.
+    """
+    scale = variance  # so that the components' sizes don't decide what counts as no information
+    scaled = information * scale[:, None] * scale
+    known = np.einsum("dkk->dk", scaled) > _NO_INFORMATION
+    usable = np.where(known[:, :, None] & known[:, None, :], scaled, np.eye(len(scale)))
+    share = parts * scale[:, None] / np.maximum(variance_of, 1e-300)[:, None, :]
+    share_known = np.where(known[:, :, None], share, 0.0)
+    spread = np.einsum("dkt,dkt->dt", share_known, np.linalg.solve(usable, share_known))
+    df = np.maximum(1.0, 2.0 / np.maximum(spread, 1e-12))
+    rests_on_nothing = (~known[:, :, None] & (share > 1e-9)).any(axis=1)
+    return np.where(rests_on_nothing, 0.0, df)
+
+
+def wander_kernel(minute: np.ndarray) -> np.ndarray:
+    """exp(-|dt| / 60 min), shape (..., rows, rows)."""
+    return np.exp(-np.abs(minute[..., :, None] - minute[..., None, :]) / WANDER_MINUTES)
+
+
+def expected_precision(
+    minute: np.ndarray,
+    changes: np.ndarray,
+    fittings: Sequence[np.ndarray],
+    owner: Sequence[int | None],
+    noise: AssumedNoise,
+    degree: int,
+) -> Precision:
+    """Expected standard errors and degrees of freedom of each gain, by the route by which it will be judged.
+
+    Parameters
+    ----------
+    minute : ndarray, shape (pulls,)
+        Middle of each counted pull.
+    changes : ndarray, shape (pulls, changes)
+        1 where the change is on.
+    fittings : sequence of ndarray, each of shape (pulls,)
+        For each refit factor, the number of its fitting.
+    owner : sequence of int or None, one per change
+        Which of the fittings the change is switched by; None for a quick one.
+    noise : AssumedNoise
+    degree : int
+        Of the drift polynomial.
+
+    Returns
+    -------
+    Precision
+    """
+    effects = fixed_effects(changes, minute, degree)
+    groups = [indicator(labels) for labels in fittings]
+    pulls = len(effects.matrix)
+    install = sum((z @ z.T for z in groups), np.zeros((pulls, pulls)))
+    kinds = [np.eye(pulls), install, wander_kernel(np.asarray(minute, float))]
+    used = [0, *(k for k in (1, 2) if noise.variance[k] > 0 and kinds[k].any())]
+    variance = noise.variance[used]
+    fit = fit_components(effects.matrix[None], [kinds[k][None] for k in used], variance)
+    information = fit.information + np.diag(noise.information[used])
+    df = satterthwaite_df(np.einsum("dtt->dt", fit.covariance), fit.parts, information, variance)[0] @ effects.gains.T
+    covariance = effects.gains @ fit.covariance[0] @ effects.gains.T
+    se = np.sqrt(np.diag(covariance))
+    v = sum(theta * kinds[k] for theta, k in zip(variance, used, strict=True))
+    for change, factor in enumerate(owner):
+        if factor is not None and not noise.install_df:
+            se[change], df[change] = _by_means(effects.matrix, groups[factor], v, effects.gains[change], se[change])
+    told_apart = estimable(effects.matrix, effects.gains)
+    return Precision(
+        np.where(told_apart, se, np.inf), np.where(told_apart, df, 0.0), covariance, effects.gains @ fit.weights[0]
+    )
+
+
+def _by_means(
+    matrix: np.ndarray, group: np.ndarray, v: np.ndarray, gain: np.ndarray, fallback: float
+) -> tuple[float, float]:
+    """Expected SE and df of ordinary least squares on the means over the fittings of the factor that is judged.
+
+    se^2 = tr(M_X V_means) / (J - r) x l'(X'X)^+ l, df = J - r; df 0 where nothing is left or the gain isn't seen.
+    """
+    average = group.T / group.sum(axis=0)[:, None]
+    means = average @ matrix
+    left = len(means) - rank(means)
+    if left < 1 or not estimable(means, gain[None])[0]:
+        return fallback, 0.0
+    pinv = np.linalg.pinv(means, rcond=RANK_TOLERANCE)
+    residual = np.eye(len(means)) - means @ pinv
+    scale = np.trace(residual @ average @ v @ average.T) / left
+    return float(np.sqrt(scale * np.sum((gain @ pinv) ** 2))), float(left)
