@@ -13,6 +13,7 @@ __version__ = "0.1.0"
 _HOMES = {
     "judge": "doe.analysis.verdicts",
     "judge_day": "doe.analysis.days",
+    "judge_many": "doe.analysis.many",
     "plan_day": "doe.planning.plan",
 }
 
