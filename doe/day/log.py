@@ -8,7 +8,7 @@ from pathlib import Path
 
 from doe.day.joins import FRESH, READINGS_CSV, VOIDS_CSV, Readings, read_readings, read_voids
 from doe.day.journal import read_journal
-from doe.day.merge import edited, journal_readings, journal_table, merged_voids, pull_events
+from doe.day.merge import edited, is_torn, journal_readings, journal_table, merged_voids, pull_events
 from doe.day.names import name_key
 from doe.day.oddities import run_oddities, stray_numbers, value_oddities
 from doe.day.planfile import PlanFile, replaced_runs
@@ -84,7 +84,7 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
 
 
 def _table_drafts(reading: _Reading) -> list[Draft]:
-    """The rows of pulls.csv; a last row that was cut off while it was written is left to the journal."""
+    """The rows of pulls.csv; a row that was cut off while it was written is left to the journal."""
     path = reading.folder / PULLS_CSV
     if not path.is_file():
         return []
@@ -93,9 +93,8 @@ def _table_drafts(reading: _Reading) -> list[Draft]:
     except InputError as error:
         reading.faults.extend(error.faults)
         return []
-    if table.ends_cut and table.cell(table.rows[-1], "pull") in map(str, reading.logged):
-        table = replace(table, rows=table.rows[:-1])
-    return _drafts(reading, table, reading.faults)
+    whole = tuple(row for row in table.rows if not is_torn(table, row, reading.logged))
+    return _drafts(reading, replace(table, rows=whole), reading.faults)
 
 
 def _drafts(reading: _Reading, table: CsvTable, faults: list[str]) -> list[Draft]:

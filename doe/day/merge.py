@@ -64,6 +64,23 @@ def merged_voids(table: Mapping[int, str | None], events: Sequence[Event], warni
     return voids
 
 
+def is_torn(table: CsvTable, row: Row, logged: Mapping[int, Event]) -> bool:
+    """Whether a row stops short of what its event says: the machine stopped while the row was written.
+
+    A spreadsheet leaves blank cells off the end of a row, too; then the event has nothing there either.
+    """
+    number = table.cell(row, "pull")
+    event = logged.get(int(number)) if number.isdecimal() else None
+    if event is None or row.given == len(table.header):
+        return False
+    logged_cells = {name_key(name): text.strip() for name, text in event.row.items()}
+    tail = [
+        (cell, logged_cells.get(name_key(title), ""))
+        for title, cell in list(zip(table.header, row.cells, strict=True))[row.given - 1 :]
+    ]
+    return all(full.startswith(cell) for cell, full in tail) and any(full != cell for cell, full in tail)
+
+
 def edited(draft: Draft, journal: Draft) -> Iterator[str]:
     """What differs between a row of the table and its event: "mean power 431.2, in the journal 413.2"."""
     for name in ("run", "install", "count", "trace", "note"):

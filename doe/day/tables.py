@@ -41,6 +41,7 @@ class Row:
 
     number: int
     cells: tuple[str, ...]
+    given: int = 0  #: cells that the file has; blank ones fill the row up to the header's width
 
 
 @dataclass(frozen=True)
@@ -51,8 +52,7 @@ class CsvTable:
     header: tuple[str, ...]
     rows: tuple[Row, ...]
     dialect: Dialect = Dialect()
-    ends_cut: bool = False  #: the last line has neither its line end nor all its cells
-    _places: dict[str, list[int]] = field(default_factory=dict, repr=False)
+    _places: dict[str, list[int]] = field(default_factory=dict, init=False, repr=False)
 
     def __post_init__(self) -> None:
         for at, title in enumerate(self.header):
@@ -133,9 +133,7 @@ def parse_table(text: str, name: str, encoding: str = "utf-8") -> CsvTable:
     delimiter = told or _delimiter(body)
     records = _records(body, delimiter, name)
     header, *rows = [Row(number, cells) for number, cells in enumerate(records, start=1 + bool(told)) if any(cells)]
-    width = len(header.cells)
-    cut = bool(rows) and not body.endswith(("\n", "\r")) and len(rows[-1].cells) < width
-    return CsvTable(name, header.cells, _squared(rows, width, name), Dialect(encoding, delimiter, newline), cut)
+    return CsvTable(name, header.cells, _squared(rows, len(header.cells), name), Dialect(encoding, delimiter, newline))
 
 
 def _told_delimiter(text: str) -> tuple[str | None, str]:
@@ -175,7 +173,9 @@ def _squared(rows: Sequence[Row], width: int, name: str) -> tuple[Row, ...]:
     ]
     if faults:
         raise InputError(faults)
-    return tuple(Row(row.number, (*row.cells[:width], *[""] * (width - len(row.cells)))) for row in rows)
+    return tuple(
+        Row(row.number, (*row.cells[:width], *[""] * (width - len(row.cells))), len(row.cells)) for row in rows
+    )
 
 
 def decimal_of(texts: Iterable[str]) -> str:
