@@ -1,4 +1,4 @@
-"""Which configurations may be fitted at all: the baseline, each change, and two changes of different factors at once."""
+"""Which configurations may be fitted at all: the baseline, each change, two changes of different factors at once."""
 
 from __future__ import annotations
 

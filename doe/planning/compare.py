@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 from doe.day.clock import fits, lay_out
 from doe.day.records import Run, Stint
@@ -76,7 +77,7 @@ def _practice(arrays: DayArrays, walk: Walk) -> Practice:
 
 def _filled(day: DayFile, walk: Sequence[Configuration]) -> list[Run] | None:
     """Equal pulls in every stint, the rest to the first ones; None when one pull each doesn't fit."""
-    if any(before == after for before, after in zip(walk, walk[1:], strict=False)):
+    if any(before == after for before, after in pairwise(walk)):
         return None
 
     def laid(total: int) -> list[Run]:

@@ -64,6 +64,16 @@ class DayArrays:
         return [(f, c + 1) for f, factor in enumerate(self.day.factor) for c in range(len(factor.change))]
 
     @cached_property
+    def question_table(self) -> np.ndarray:
+        """Factor and level of each question, shape (questions, 2)."""
+        return np.array(self.question_levels, int).reshape(-1, 2)
+
+    @cached_property
+    def level_counts(self) -> np.ndarray:
+        """Number of levels of each factor, shape (factors,)."""
+        return np.array([len(factor.levels) for factor in self.day.factor])
+
+    @cached_property
     def refit_factors(self) -> list[int]:
         """Numbers of the factors whose parts make new installs."""
         return [f for f, factor in enumerate(self.day.factor) if factor.refit]
@@ -90,7 +100,7 @@ class DayArrays:
 
     @cached_property
     def neighbour(self) -> np.ndarray:
-        """Configuration after setting one factor, -1 where it is no candidate, shape (configurations, factors, levels)."""
+        """Configuration after setting a factor, -1: no candidate, shape (configurations, factors, levels)."""
         most = max(len(factor.levels) for factor in self.day.factor)
         table = np.full((*self.levels.shape, most), -1)
         for number, row in enumerate(self.levels.tolist()):

@@ -19,55 +19,60 @@ def fill(arrays: DayArrays, batch: Batch, random: np.random.Generator | None = N
     ----------
     arrays : DayArrays
     batch : Batch
+        Tidy.
     random : Generator, optional
         Scatters where pulls are taken and given; without it the longest stints lose and the shortest gain.
 
     Returns
     -------
     Batch
-        Plans that can't be made to fit keep running late.
+        Tidy. Plans that can't be made to fit keep running late.
     """
-    batch = repair(arrays, batch, random)
+    weight = np.ones(batch.order.shape) if random is None else random.uniform(0.6, 1.4, batch.order.shape)
+    batch, room = _repaired(arrays, batch, weight)
     for _ in range(_ROUNDS):
-        room = arrays.length - timetable(arrays, batch).finish
         more = np.floor((room + _TOLERANCE) / arrays.day.cell.pull_minutes).astype(int)
         if not (more > 0).any():
             break
-        batch = repair(arrays, _changed(batch, np.maximum(more, 0), random), random)
-    return batch
+        pulls = batch.pulls.copy()
+        _give(pulls, np.maximum(more, 0), weight)
+        batch, room = _repaired(arrays, Batch(batch.order, pulls, batch.fresh), weight)
+    return tidy(batch)
 
 
-def repair(arrays: DayArrays, batch: Batch, random: np.random.Generator | None = None) -> Batch:
-    """Take pulls off until each plan ends by the finish; when every stint has one pull left, the last stint goes."""
-    for _ in range(4 * _ROUNDS):
-        late = timetable(arrays, batch).finish - arrays.length
-        if not (late > _TOLERANCE).any():
-            break
-        fewer = np.ceil(np.maximum(late - _TOLERANCE, 0) / arrays.day.cell.pull_minutes).astype(int)
-        batch = tidy(_changed(batch, -fewer, random))
-    return batch
+def _repaired(arrays: DayArrays, batch: Batch, weight: np.ndarray) -> tuple[Batch, np.ndarray]:
+    """Take pulls off until each plan ends by the finish, and the minutes that are left then.
 
-
-def _changed(batch: Batch, change: np.ndarray, random: np.random.Generator | None) -> Batch:
-    """Give (or take) a number of pulls to each plan, one after the other, where they are fewest (most)."""
+    When every stint has one pull left, the last stint goes.
+    """
+    room = arrays.length - timetable(arrays, batch).finish
     pulls = batch.pulls.copy()
-    weight = np.ones(pulls.shape) if random is None else random.uniform(0.6, 1.4, pulls.shape)
-    used = pulls > 0
-    for step in range(int(np.abs(change).max(initial=0))):
-        rows = np.flatnonzero(np.abs(change) > step)
-        if change[rows].max(initial=0) > 0:
-            measure = np.where(used[rows], pulls[rows] * weight[rows], np.inf)
-            pulls[rows, measure.argmin(axis=1)] += 1
-        else:
-            rows = _take_one(pulls, rows, weight)
-    return Batch(batch.order, pulls, batch.fresh)
+    for _ in range(4 * _ROUNDS):
+        late = np.flatnonzero(room < -_TOLERANCE)
+        if not len(late):
+            break
+        fewer = np.ceil((-room[late] - _TOLERANCE) / arrays.day.cell.pull_minutes).astype(int)
+        some = pulls[late]
+        _take(some, fewer, weight[late])
+        pulls[late] = some
+        shorter = Batch(batch.order[late], some, batch.fresh[late])
+        room[late] = arrays.length - timetable(arrays, shorter).finish
+    return Batch(batch.order, pulls, batch.fresh), room
 
 
-def _take_one(pulls: np.ndarray, rows: np.ndarray, weight: np.ndarray) -> np.ndarray:
-    """Take one pull off each of these plans, in place."""
-    some = pulls[rows] > 1
-    measure = np.where(some, pulls[rows] * weight[rows], -np.inf)
-    place = np.where(some.any(axis=1), measure.argmax(axis=1), (pulls[rows] > 0).sum(axis=1) - 1)
-    several = (pulls[rows] > 0).any(axis=1)
-    pulls[rows[several], place[several]] -= 1
-    return rows
+def _give(pulls: np.ndarray, count: np.ndarray, weight: np.ndarray) -> None:
+    """Give pulls to each plan, one after the other where they are fewest, in place."""
+    for step in range(int(count.max(initial=0))):
+        rows = np.flatnonzero(count > step)
+        measure = np.where(pulls[rows] > 0, pulls[rows] * weight[rows], np.inf)
+        pulls[rows, measure.argmin(axis=1)] += 1
+
+
+def _take(pulls: np.ndarray, count: np.ndarray, weight: np.ndarray) -> None:
+    """Take pulls off each plan, one after the other where they are most, in place."""
+    for step in range(int(count.max(initial=0))):
+        rows = np.flatnonzero((count > step) & (pulls > 0).any(axis=1))
+        some = pulls[rows] > 1
+        last = pulls.shape[1] - 1 - (pulls[rows, ::-1] > 0).argmax(axis=1)
+        longest = np.where(some, pulls[rows] * weight[rows], -np.inf).argmax(axis=1)
+        pulls[rows, np.where(some.any(axis=1), longest, last)] -= 1

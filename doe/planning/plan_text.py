@@ -56,7 +56,8 @@ def _stint_line(day: DayFile, stint: list[Run]) -> str:
     pulls = f"{counted} pull{'s' if counted > 1 else ''}"
     extra = f"{thrown} throw-away, then " if thrown else ""
     done = clock_text(day, stint[-1].minute)
-    return f"  {stint[0].clock}  set {stint[0].stint}: {stint[0].do or fitted_text(day, stint[0])}; {extra}{pulls}, until {done}"
+    what = stint[0].do or fitted_text(day, stint[0])
+    return f"  {stint[0].clock}  set {stint[0].stint}: {what}; {extra}{pulls}, until {done}"
 
 
 def fitted_text(day: DayFile, run: Run) -> str:

@@ -74,7 +74,7 @@ def fitting_numbers(arrays: DayArrays, batch: Batch) -> list[np.ndarray]:
 
 
 def _stint_wander(batch: Batch, times: Timetable, pull_minutes: float) -> np.ndarray:
-    """Correlation of stint means under wander: an unbroken row of pulls in closed form, shape (plans, stints, stints)."""
+    """Correlation of stint means under wander, in closed form for unbroken rows, shape (plans, stints, stints)."""
     step = pull_minutes / WANDER_MINUTES
     pulls = np.maximum(batch.pulls, 1)
     half = np.sqrt(times.spread * 3.0) / WANDER_MINUTES  # half the width of an even spread with this variance

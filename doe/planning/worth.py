@@ -23,14 +23,14 @@ class Worth:
     ----------
     settled : ndarray, shape (plans,)
         Expected number of questions settled.
-    per_question : ndarray, shape (plans, questions)
-        Its shares.
+    asked : ndarray of bool, shape (plans, questions)
+        Which questions have a counted pull.
     finish : ndarray, shape (plans,)
         End of the last pull [min].
     """
 
     settled: np.ndarray
-    per_question: np.ndarray
+    asked: np.ndarray
     finish: np.ndarray
 
 
@@ -49,7 +49,7 @@ def worth(arrays: DayArrays, batch: Batch, degree: int | None = None) -> Worth:
     asked = np.einsum("psq,ps->pq", arrays.on[batch.order], (batch.pulls > 0).astype(float)) > 0
     share = quick_promise(arrays.smallest / se, df, arrays.day.analysis.confidence, asked.sum(axis=1))
     share = np.where(asked & (df > 0), share, 0.0)
-    return Worth(share.sum(axis=1), share, times.finish)
+    return Worth(share.sum(axis=1), asked, times.finish)
 
 
 _SCALE_NODES, _SCALE_WEIGHTS = np.polynomial.hermite_e.hermegauss(7)

@@ -1,0 +1,148 @@
+"""The search: block plans first, then exchange moves from the best of them, for a fixed number of evaluations."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from doe.planning.batch import Batch, allowed, join, tidy
+from doe.planning.constructions import constructions
+from doe.planning.day_arrays import DayArrays
+from doe.planning.fill import fill
+from doe.planning.moves import neighbours
+from doe.planning.worth import worth
+
+Progress = Callable[[int, float], None]
+"""Called with the number of evaluations so far and the best worth so far."""
+
+_CHAINS = 5
+_CHILDREN = 32
+_STEP_BACK = 0.01  # how much worse a step may be at first, as a share of the best
+_CHUNK = 256
+
+
+@dataclass
+class Found:
+    """What a search came to.
+
+    Attributes
+    ----------
+    plan : Batch
+        One plan, the best.
+    worth : float
+    evaluations : int
+    by_questions : dict
+        Best worth found for each set of questions asked.
+    stopped : bool
+        Whether it was interrupted.
+    """
+
+    plan: Batch
+    worth: float = -1.0
+    evaluations: int = 0
+    by_questions: dict[tuple[int, ...], float] = field(default_factory=dict)
+    stopped: bool = False
+
+    def note(self, plans: Batch, values: np.ndarray, asked: np.ndarray) -> None:
+        """Keep the best plan, and the best worth of each set of questions."""
+        self.evaluations += len(plans)
+        best = int(values.argmax())
+        if values[best] > self.worth:
+            self.worth, self.plan = float(values[best]), plans.row(best)
+        sets, place = np.unique(asked, axis=0, return_inverse=True)
+        tops = np.full(len(sets), -1.0)
+        np.maximum.at(tops, place.ravel(), values)
+        for row, top in zip(sets, tops.tolist(), strict=True):
+            key = tuple(np.flatnonzero(row).tolist())
+            self.by_questions[key] = max(top, self.by_questions.get(key, -1.0))
+
+
+def search(
+    arrays: DayArrays, *, mixed: bool, evaluations: int, random: np.random.Generator, progress: Progress | None = None
+) -> Found | None:
+    """Look for the plan that is worth most.
+
+    Parameters
+    ----------
+    arrays : DayArrays
+    mixed : bool
+        Whether two changes may be on at once.
+    evaluations : int
+        How many plans are looked at; never the wall clock, so that a seed gives the same plan everywhere.
+    random : Generator
+    progress : callable, optional
+
+    Returns
+    -------
+    Found or None
+        None when nothing fits into the day.
+    """
+    start = constructions(arrays, range(len(arrays.day.questions)), mixed=mixed)
+    if not len(start):
+        return None
+    values, asked = values_of(arrays, start)
+    found = Found(start.row(0))
+    found.note(start, values, asked)
+    chains = _first_chains(start, values, asked)
+    try:
+        _climb(arrays, found, chains, evaluations, random, progress)
+    except KeyboardInterrupt:
+        found.stopped = True
+    return found
+
+
+def values_of(arrays: DayArrays, plans: Batch) -> tuple[np.ndarray, np.ndarray]:
+    """Worth of each plan, -1 where it runs late or isn't allowed, and which questions it asks."""
+    worths, asked = [], []
+    for first in range(0, len(plans), _CHUNK):
+        part = plans[slice(first, first + _CHUNK)]
+        part_worth = worth(arrays, part)
+        legal = allowed(arrays, part) & (part_worth.finish <= arrays.length + 1e-6)
+        worths.append(np.where(legal, part_worth.settled, -1.0))
+        asked.append(part_worth.asked)
+    return np.concatenate(worths), np.concatenate(asked)
+
+
+def _first_chains(plans: Batch, values: np.ndarray, asked: np.ndarray) -> list[tuple[Batch, float]]:
+    """The best plans to climb from, at most two that ask the same questions."""
+    chains: list[tuple[Batch, float]] = []
+    seen: dict[bytes, int] = {}
+    for number in np.argsort(-values, kind="stable").tolist():
+        key = asked[number].tobytes()
+        if seen.setdefault(key, 0) < 2:
+            seen[key] += 1
+            chains.append((plans.row(number), float(values[number])))
+        if len(chains) == _CHAINS:
+            break
+    return chains
+
+
+def _climb(
+    arrays: DayArrays,
+    found: Found,
+    chains: list[tuple[Batch, float]],
+    evaluations: int,
+    random: np.random.Generator,
+    progress: Progress | None,
+) -> None:
+    """Each chain steps to the best of its changed copies, at first also to a slightly worse one."""
+    begun = found.evaluations
+    while found.evaluations < evaluations:
+        left = 1.0 - (found.evaluations - begun) / max(evaluations - begun, 1)
+        parents = join([_copies(plan, _CHILDREN) for plan, _ in chains])
+        children = fill(arrays, tidy(neighbours(arrays, parents, random)), random)
+        values, asked = values_of(arrays, children)
+        found.note(children, values, asked)
+        allowance = _STEP_BACK * found.worth * left**2
+        for chain, of_chain in enumerate(values.reshape(len(chains), _CHILDREN)):
+            best = int(of_chain.argmax())
+            if of_chain[best] > chains[chain][1] - allowance:
+                chains[chain] = (children.row(chain * _CHILDREN + best), float(of_chain[best]))
+        if progress:
+            progress(found.evaluations, found.worth)
+
+
+def _copies(plan: Batch, count: int) -> Batch:
+    return Batch(*(np.repeat(a, count, axis=0) for a in (plan.order, plan.pulls, plan.fresh)))
