@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from doe.analysis.judgement import Gain, Judgement, NoiseEstimate
 from doe.analysis.known_noise import KnownNoise
+from doe.analysis.looks import next_look
 from doe.analysis.settle import Costs
 from doe.analysis.trial import Trial
 from doe.analysis.verdicts import Ask, judge_trial
 from doe.day.dayfile import day_warnings, read_day_file
 from doe.day.fittings import fittings_of
 from doe.day.log import read_log
+from doe.day.looks import Look, read_looks, write_looks
 from doe.day.planfile import PlanFile, read_plan
 from doe.day.records import Pull
 from doe.day.schema import DayFile
@@ -69,9 +71,10 @@ def judge_day(
     *,
     metric: str | None = None,
     method: str = "auto",
+    look: bool = False,
     final: bool = False,
 ) -> Judgement:
-    """Judge a day folder, or several as one campaign.
+    """Judge a day folder, or several as one campaign. Writes nothing: see `judge_and_log`.
 
     Parameters
     ----------
@@ -79,14 +82,15 @@ def judge_day(
     metric : str, optional
         Another column or reading than the sealed metric.
     method : {"auto", "kenward-roger", "install-means"}
+    look : bool
+        Show the gains although the plan is not finished, at the risk that the look may spend.
     final : bool
         No more pulls will be made, although the plan is not finished.
 
     Returns
     -------
     Judgement
-        While the plan is unfinished, noise and progress only: gains looked at before their time are no longer
-        worth their error rate.
+        While the plan is unfinished, noise and progress only, unless `look` or `final` ask for more.
 
     Raises
     ------
@@ -95,29 +99,94 @@ def judge_day(
     DoeError
         There is nothing to judge.
     """
+    return _judged(folder, metric, method, look, final)[0]
+
+
+def judge_and_log(
+    folder: Path | str | Sequence[Path | str],
+    *,
+    metric: str | None = None,
+    method: str = "auto",
+    look: bool = False,
+    final: bool = False,
+) -> Judgement:
+    """Judge as `judge_day` does, and write a new look and the risk that it spent to looks.csv."""
+    judgement, new = _judged(folder, metric, method, look, final)
+    if new is not None:
+        where = Path(folder) if isinstance(folder, str | Path) else Path(folder[0])
+        write_looks(where, [*read_looks(where), new])
+    return judgement
+
+
+def _judged(
+    folder: Path | str | Sequence[Path | str], metric: str | None, method: str, look: bool, final: bool
+) -> tuple[Judgement, Look | None]:
     folders = [folder] if isinstance(folder, str | Path) else list(folder)
     days = [DayFolder.read(Path(f)) for f in folders]
     _same_questions(days)
+    if look and len(days) > 1:
+        raise InputError("--look is for one day folder; a campaign of several is judged when its days are finished")
     first = days[0].day
     name = metric or first.metric.name
+    sealed_metric = name == first.metric.name
     trial, values, warnings = _trial(days, name)
-    ended = final or all(day.finished() for day in days)
+    known = KnownNoise.of(first.noise.model_dump() if sealed_metric else None)
+    looks = read_looks(days[0].folder) if len(days) == 1 else []
+    trial, values, late = _before_closing(trial, values, looks)
     ask = Ask(
         metric=name,
-        unit=first.metric.unit if name == first.metric.name else "",
+        unit=first.metric.unit if sealed_metric else "",
         scale=first.metric.scale,
         confidence=first.analysis.confidence,
         method=method,
-        smallest_gain=_smallest(first) if name == first.metric.name else {},
+        smallest_gain=_smallest(first) if sealed_metric else {},
         costs=lambda factor, level: _costs(first, factor, level),
-        warnings=(*(w for day in days for w in day.warnings), *warnings, *_seal_warnings(days)),
-        final=ended,
+        warnings=(*(w for day in days for w in day.warnings), *warnings, *late, *_seal_warnings(days)),
         sealed=_sealed(days),
     )
-    known = KnownNoise.of(first.noise.model_dump() if name == first.metric.name else None)
-    if not ended:
-        return _withheld(days, trial, values, known, ask)
-    return judge_trial(trial, values, known, ask)
+    finished = all(day.finished() for day in days)
+    if not (finished or final or look or any(x.final for x in looks)):
+        return _withheld(days, trial, values, known, ask), None
+    new = None
+    if looks or not finished:
+        planned = _planned_trial(days[0]) if days[0].plan else trial
+        turn = next_look(looks, trial, planned, first, ended=finished or final)
+        new = turn if turn not in looks and (look or final) and not finished else None
+        if turn.risk_spent <= 0:
+            return _withheld(
+                days, trial, values, known, ask, "so little is new that no risk may be spent on a look yet"
+            ), None
+        ask = replace(ask, risk=turn.risk_spent, look=(turn.look, turn.risk_spent), final=turn.final)
+    return judge_trial(trial, values, known, ask), new
+
+
+def _before_closing(trial: Trial, values: np.ndarray, looks: Sequence[Look]) -> tuple[Trial, np.ndarray, list[str]]:
+    """Leave out pulls that were logged after "no more pulls today"."""
+    closing = next((x for x in looks if x.final), None)
+    if closing is None or trial.pulls <= closing.pulls:
+        return trial, values, []
+    keep = np.arange(closing.pulls)
+    note = f"{trial.pulls - closing.pulls} counted pull(s) came after the final judgement: logged, and left out"
+    return trial.take(keep), values[keep], [note]
+
+
+def _planned_trial(day: DayFolder) -> Trial:
+    """The whole plan as a trial: what the information of a look is a share of."""
+    assert day.plan is not None
+    runs = day.plan.runs
+    at = [i for i, run in enumerate(runs) if run.count == "yes"]
+    questions = [(f.name, c.level) for f, c in day.day.questions]
+    fittings = fittings_of(day.day, runs)
+    return Trial(
+        tuple(f for f, _ in questions),
+        tuple(level for _, level in questions),
+        np.array([[runs[i].configuration.get(f) == level for f, level in questions] for i in at], float),
+        {name: np.array(own)[at] for name, own in fittings.items()},
+        np.array([runs[i].install for i in at]),
+        np.array([runs[i].minute for i in at]),
+        np.zeros(len(at), int),
+        day.day.drift,
+    )
 
 
 def _sealed(days: Sequence[DayFolder]) -> bool | None:
@@ -249,10 +318,17 @@ def _joined(days: Sequence[DayFolder], blocks: Sequence[_Block]) -> dict[str, np
     return {name: np.array(own, int) for name, own in joined.items()}
 
 
-def _withheld(days: Sequence[DayFolder], trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -> Judgement:
+def _withheld(
+    days: Sequence[DayFolder],
+    trial: Trial,
+    values: np.ndarray,
+    known: KnownNoise,
+    ask: Ask,
+    why: str = "--look shows the gains and spends some of the risk, --final ends the day",
+) -> Judgement:
     """Noise and progress of an unfinished day, without a gain in it."""
     planned = sum(run.count == "yes" for day in days if day.plan for run in day.plan.runs)
-    note = f"the plan is not finished ({trial.pulls} of {planned} counted pulls): no gains before the end, or --final"
+    note = f"the plan is not finished ({trial.pulls} of {planned} counted pulls): {why}"
     noise, baseline = NoiseEstimate(None, None, None, None), None
     if trial.changes.any():
         try:

@@ -26,7 +26,7 @@ def judgement_text(judgement: Judgement) -> str:
     str
         Lines; rounded to what the intervals bear.
     """
-    lines = [_head(judgement), ""]
+    lines = [_head(judgement), *_look(judgement), ""]
     width = max((len(g.verdict) for g in judgement.changes), default=0) + 2
     names = max((len(_name(g)) for g in judgement.changes), default=0) + 2
     for gain in judgement.changes:
@@ -58,6 +58,16 @@ def _head(j: Judgement) -> str:
     mean = "" if j.baseline_mean is None else f", baseline {j.baseline_mean:.{max(decimals(j), 1)}f}{unit}"
     sealed = {True: "", None: "", False: "; NOT as sealed before the first pull"}[j.sealed]
     return f"{j.metric}: {j.pulls} counted pulls, {fittings}{mean}{sealed}"
+
+
+def _look(j: Judgement) -> list[str]:
+    if j.look is None:
+        return []
+    number, risk = j.look
+    if j.final:
+        return [f"Final, after {number - 1} early look(s): {100 * risk:.2g} % of the risk was left for it."]
+    spent = f"{100 * risk:.2g} % of the {100 * (1 - j.confidence):.2g} % risk"
+    return [f"Early look {number}: it spends {spent}; not the last word."]
 
 
 def _name(gain: Gain) -> str:
@@ -122,10 +132,12 @@ def _more(gain: Gain) -> str:
 
 
 def reading(j: Judgement) -> list[str]:
+    """What the brackets mean, in one sentence; nothing where there are none."""
     shown = sum(_has_interval(g) for g in j.changes)
     if not shown:
         return []
-    share = f"{100 * j.confidence:g} of 100"
+    level = j.confidence if j.look is None else 1 - j.look[1]
+    share = f"{100 * level:.3g} of 100"
     what = (
         "the true gain lies between the numbers in brackets" if shown == 1 else "all true gains lie in their brackets"
     )

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from doe.analysis.trial import Trial
+from doe.day.tables import decimal_of, parse_number
 from doe.errors import InputError
 from doe.stats.fixed_effects import DRIFT_DEGREE
 
@@ -216,7 +217,7 @@ class _Columns:
         for row, cell in enumerate(self.cells(name), start=_FIRST_ROW):
             word = "" if cell is None or (isinstance(cell, float) and math.isnan(cell)) else _word(cell)
             if not word:
-                self.faults.append(f"row {row}, column '{name}': empty")
+                self.faults.append(_empty(row - _FIRST_ROW, name))
             found.append(first.setdefault(word.casefold(), word))
         return found
 
@@ -232,12 +233,14 @@ class _Columns:
         return known.get(wanted.strip().casefold(), wanted)
 
     def numbers(self, name: str) -> np.ndarray:
+        texts = ["" if cell is None else str(cell).strip() for cell in self.cells(name)]
+        decimal = decimal_of(texts)
         found = np.full(self.rows, np.nan)
-        for row, cell in enumerate(self.cells(name)):
+        for row, (cell, text) in enumerate(zip(self.cells(name), texts, strict=True)):
             try:
-                found[row] = float(str(cell).strip().replace(",", "."))
-            except ValueError:
-                self.faults.append(f"row {row + _FIRST_ROW}, column '{name}': {str(cell)!r} is not a number")
+                found[row] = cell if isinstance(cell, float | int | np.number) else parse_number(text, decimal)
+            except ValueError as fault:
+                self.faults.append(f"row {row + _FIRST_ROW}, column '{name}': {fault}" if text else _empty(row, name))
                 continue
             if not math.isfinite(found[row]):
                 self.faults.append(f"row {row + _FIRST_ROW}, column '{name}': {cell} is not a finite number")
@@ -254,6 +257,10 @@ class _Columns:
                     "expected 10:42, a date with time, or minutes"
                 )
         return found
+
+
+def _empty(row: int, name: str) -> str:
+    return f"row {row + _FIRST_ROW}, column '{name}': empty"
 
 
 def _word(cell: Any) -> str:

@@ -30,6 +30,8 @@ class Ask:
     unit: str = ""
     scale: Literal["absolute", "percent"] = "absolute"
     confidence: float = 0.95
+    risk: float | None = None  #: of the family, where an early look may not spend all of 1 - confidence
+    look: tuple[int, float] | None = None
     method: str = "auto"
     smallest_gain: Mapping[Question, float] = field(default_factory=dict)
     costs: Callable[[str, str], Costs | None] = lambda factor, level: None
@@ -41,6 +43,11 @@ class Ask:
     def gain_unit(self) -> str:
         """Unit of the gains."""
         return "%" if self.scale == "percent" else self.unit
+
+    @property
+    def family_level(self) -> float:
+        """Confidence of the outer simultaneous intervals."""
+        return self.confidence if self.risk is None else 1 - self.risk
 
 
 def judge(
@@ -106,7 +113,14 @@ def judge(
     )
     _check_options(scale, method, confidence)
     smallest = _smallest_gains(found.trial, smallest_gain)
-    ask = Ask(value, "", scale, confidence, method, smallest, warnings=found.warnings)
+    ask = Ask(
+        metric=value,
+        scale=scale,
+        confidence=confidence,
+        method=method,
+        smallest_gain=smallest,
+        warnings=found.warnings,
+    )
     return judge_trial(found.trial, found.values, KnownNoise.of(noise), ask)
 
 
@@ -176,6 +190,7 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
         baseline_mean=float(found.baseline[0]),
         baseline_se=_number(found.baseline_se[0]),
         changes=changes,
+        look=ask.look,
         final=ask.final,
         sealed=ask.sealed,
         warnings=(*ask.warnings, *known.warnings, *reasons, *_health(judged, found, known, ask)),
@@ -220,7 +235,7 @@ def family_risks(found: Estimates, confidence: float, rule: Rule = EXACT) -> tup
 
 
 def _judged_gains(trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask) -> list[Gain]:
-    outer, inner = family_risks(found, ask.confidence)
+    outer, inner = family_risks(found, ask.family_level)
     halves = np.stack([found.half_width(risk)[0] for risk in (1 - ask.confidence, outer, inner)])
     p = found.p_value()[0]
     members = sum(route != r.NONE for route in found.routes)

@@ -36,6 +36,7 @@ def judge(
     method: Annotated[
         str, typer.Option(help="auto; kenward-roger or install-means reproduce other software.")
     ] = "auto",
+    look: Annotated[bool, typer.Option("--look", help="An early look: shows the gains and spends risk.")] = False,
     final: Annotated[bool, typer.Option("--final", help="No more pulls today, although the plan is not done.")] = False,
     as_json: JsonFlag = False,
 ) -> None:
@@ -53,12 +54,12 @@ def judge(
         used = [name for name, option in given.items() if option]
         if used:
             raise InputError(f"{', '.join(used)}: for a table of results; a day folder's day.toml says it already")
-        from doe.analysis.days import judge_day
+        from doe.analysis.days import judge_and_log
 
-        emit(judge_day(where, metric=metric, method=method, final=final), as_json=as_json)
+        emit(judge_and_log(where, metric=metric, method=method, look=look, final=final), as_json=as_json)
         return
-    if metric or final:
-        raise InputError("--metric and --final are for day folders; a table takes --value")
+    if metric or final or look:
+        raise InputError("--metric, --look and --final are for day folders; a table takes --value")
     columns = _columns(where[0], [value, *(change or []), *(install or []), day, time])
     if value is None or not change or not baseline:
         missing = [name for name in ("--value", "--change", "--baseline") if not given[name]]
