@@ -26,6 +26,8 @@ def judgement_text(judgement: Judgement) -> str:
     str
         Lines; rounded to what the intervals bear.
     """
+    if judgement.final is False and judgement.look is None:
+        return "\n".join([_head(judgement), _noise(judgement), *judgement.warnings])
     lines = [_head(judgement), *_look(judgement), ""]
     width = max((len(g.verdict) for g in judgement.changes), default=0) + 2
     names = max((len(_name(g)) for g in judgement.changes), default=0) + 2

@@ -236,6 +236,7 @@ def family_risks(found: Estimates, confidence: float, rule: Rule = EXACT) -> tup
 
 def _judged_gains(trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask) -> list[Gain]:
     outer, inner = family_risks(found, ask.family_level)
+    unspent = outer if ask.risk is None else family_risks(found, ask.confidence)[0]
     halves = np.stack([found.half_width(risk)[0] for risk in (1 - ask.confidence, outer, inner)])
     p = found.p_value()[0]
     members = sum(route != r.NONE for route in found.routes)
@@ -258,7 +259,7 @@ def _judged_gains(trial: Trial, values: np.ndarray, found: Estimates, known: Kno
                 i,
                 found.routes[i],
                 smallest_gain=smallest / per_unit,
-                risk=float(outer[0]),
+                risk=float(unspent[0]),
                 questions=members,
                 costs=ask.costs(*question),
             )

@@ -13,7 +13,7 @@ import numpy as np
 from doe.planning.batch import Batch
 from doe.planning.clock_arrays import Timetable
 from doe.planning.day_arrays import DayArrays
-from doe.stats.precision import WANDER_MINUTES, fit_components, satterthwaite_df
+from doe.stats.precision import WANDER_MINUTES, fit_components, satterthwaite_df, total_covariance
 
 _HUGE = 1e6  # variances beyond this many pull variances belong to gains that can't be told from something else
 
@@ -44,12 +44,8 @@ def _matrix(arrays: DayArrays, batch: Batch, times: Timetable, degree: int) -> n
 
 def _components(arrays: DayArrays, batch: Batch, times: Timetable) -> tuple[list[np.ndarray], np.ndarray, list[int]]:
     """Covariance structures of the stint means, their variances, and which of pull, install, wander they are."""
-    plans, stints = batch.order.shape
     used = batch.pulls > 0
-    own = np.zeros((plans, stints, stints))
-    diagonal = np.arange(stints)
-    own[:, diagonal, diagonal] = 1.0 / np.maximum(batch.pulls, 1)
-    found, numbers = [own], [0]
+    found, numbers = [1.0 / np.maximum(batch.pulls, 1)], [0]
     both = used[:, :, None] & used[:, None, :]
     if arrays.noise.install_sd and arrays.refit_factors:
         labels = fitting_numbers(arrays, batch)
@@ -80,8 +76,8 @@ def _stint_wander(batch: Batch, times: Timetable, pull_minutes: float) -> np.nda
     half = np.sqrt(times.spread * 3.0) / WANDER_MINUTES  # half the width of an even spread with this variance
     damp = np.sinh(np.maximum(half, 1e-6)) / np.maximum(half, 1e-6)
     late = np.exp(times.mean / WANDER_MINUTES)
-    kernel = np.minimum(late[:, :, None] / late[:, None, :], late[:, None, :] / late[:, :, None])
-    kernel *= damp[:, :, None] * damp[:, None, :]
+    forward = (damp / late)[:, :, None] * (damp * late)[:, None, :]
+    kernel = np.minimum(forward, np.swapaxes(forward, 1, 2))
     diagonal = np.arange(pulls.shape[1])
     kernel[:, diagonal, diagonal] = _mean_correlation(int(pulls.max(initial=1)), step)[pulls]
     return kernel
@@ -131,7 +127,7 @@ def _judge_by_means(
     df: np.ndarray,
 ) -> None:
     """Put SE and df of the means over the fittings in place, for the changes of refit factors without a study."""
-    v = sum(theta * g for theta, g in zip(variance, components, strict=True))
+    v = total_covariance(components, variance)
     for place, labels in enumerate(fitting_numbers(arrays, batch)):
         of_this = [question for question, owner in enumerate(arrays.owner) if owner == place]
         fitting = labels[:, None, :] == np.arange(labels.max(initial=0) + 1)[None, :, None]

@@ -103,7 +103,7 @@ def fit_components(matrix: np.ndarray, components: Sequence[np.ndarray], varianc
         X. A term that can't be told from others gets a huge variance (of the order of 1e9 in units of the pull
         variance).
     components : sequence of ndarray, each of shape (designs, rows, rows)
-        G_k.
+        G_k; of a diagonal one its diagonal will do, shape (designs, rows).
     variance : ndarray, shape (components,)
         theta_k, V = sum_k theta_k G_k.
 
@@ -115,21 +115,34 @@ def fit_components(matrix: np.ndarray, components: Sequence[np.ndarray], varianc
     ----------
     Kenward & Roger (1997), Biometrics 53, 983-997, sec. 2 and 3, with the expected information.
     """
-    v = sum(theta * g for theta, g in zip(variance, components, strict=True))
-    inverse = np.linalg.inv(v)
+    inverse = np.linalg.inv(total_covariance(components, variance))
     lean = inverse @ matrix
     normal = np.swapaxes(matrix, -1, -2) @ lean
     ridge = 1e-9 / variance[0] * np.eye(matrix.shape[-1])
     covariance = np.linalg.inv(normal + ridge)
     weights = covariance @ np.swapaxes(lean, -1, -2)
     p = inverse - lean @ weights
-    via = [p @ g for g in components]
-    information = np.empty((len(matrix), len(via), len(via)))
-    for k, left in enumerate(via):
-        for m, right in enumerate(via[: k + 1]):
-            information[:, k, m] = information[:, m, k] = 0.5 * np.einsum("dij,dji->d", left, right)
-    parts = np.stack([np.einsum("dtn,dtn->dt", weights @ g, weights) for g in components], axis=1)
+    via = np.stack([_times(p, g) for g in components], axis=1)
+    flat = (len(via), len(variance), -1)
+    information = 0.5 * via.reshape(flat) @ np.swapaxes(np.swapaxes(via, 2, 3).reshape(flat), 1, 2)
+    parts = np.stack([(_times(weights, g) * weights).sum(axis=2) for g in components], axis=1)
     return Fit(covariance, weights, parts, information)
+
+
+def total_covariance(components: Sequence[np.ndarray], variance: np.ndarray) -> np.ndarray:
+    """V = sum_k theta_k G_k, shape (designs, rows, rows); see `fit_components`."""
+    full = [theta * g for theta, g in zip(variance, components, strict=True) if g.ndim == 3]
+    rows = np.arange(components[0].shape[1])
+    v = sum(full[1:], full[0]) if full else np.zeros((*components[0].shape, len(rows)))
+    for theta, g in zip(variance, components, strict=True):
+        if g.ndim == 2:
+            v[:, rows, rows] += theta * g
+    return v
+
+
+def _times(left: np.ndarray, component: np.ndarray) -> np.ndarray:
+    """Left @ G for a full G or the diagonal of one."""
+    return left @ component if component.ndim == 3 else left * component[:, None, :]
 
 
 def satterthwaite_df(
@@ -203,7 +216,7 @@ def expected_precision(
     groups = [indicator(labels) for labels in fittings]
     pulls = len(effects.matrix)
     install = sum((z @ z.T for z in groups), np.zeros((pulls, pulls)))
-    kinds = [np.eye(pulls), install, wander_kernel(np.asarray(minute, float))]
+    kinds = [np.ones(pulls), install, wander_kernel(np.asarray(minute, float))]
     used = [0, *(k for k in (1, 2) if noise.variance[k] > 0 and kinds[k].any())]
     variance = noise.variance[used]
     fit = fit_components(effects.matrix[None], [kinds[k][None] for k in used], variance)
@@ -211,7 +224,7 @@ def expected_precision(
     df = satterthwaite_df(np.einsum("dtt->dt", fit.covariance), fit.parts, information, variance)[0] @ effects.gains.T
     covariance = effects.gains @ fit.covariance[0] @ effects.gains.T
     se = np.sqrt(np.diag(covariance))
-    v = sum(theta * kinds[k] for theta, k in zip(variance, used, strict=True))
+    v = total_covariance([kinds[k][None] for k in used], variance)[0]
     for change, factor in enumerate(owner):
         if factor is not None and not noise.install_df:
             se[change], df[change] = _by_means(effects.matrix, groups[factor], v, effects.gains[change], se[change])
