@@ -13,9 +13,20 @@ from doe.analysis.trial import Trial, averaging
 from doe.stats import reml
 from doe.stats.fixed_effects import FixedEffects, rank
 from doe.stats.kenward_roger import Inference, infer
-from doe.stats.mixed_model import Studies, decompose, indicator, reduce, wander_factor
+from doe.stats.mixed_model import Decomposition, Studies, decompose, indicator, reduce, wander_factor
 
 _STILL = 1e-13  # residuals smaller than this share of the readings are rounding, not scatter
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """One fit: variances by component, and the inference for gains, baseline and slope."""
+
+    components: tuple[str, ...]
+    theta: np.ndarray
+    inference: Inference
+    design: Decomposition
+    studies: Studies
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +50,10 @@ class Estimates:
         Drift per hour at the mean minute, in the unit of the metric.
     pretended_se, pretended_df : ndarray, shape (days, changes)
         As if re-fitting added nothing: least squares on pulls.
+    main : Model
+        The mixed model that the estimates come from.
+    percent : bool
+        Gains as a share of the baseline.
     """
 
     routes: tuple[str, ...]
@@ -52,6 +67,8 @@ class Estimates:
     slope: np.ndarray | None
     pretended_se: np.ndarray
     pretended_df: np.ndarray
+    main: Model
+    percent: bool
 
     def half_width(self, risk: float | np.ndarray) -> np.ndarray:
         """Half-widths of two-sided intervals, the longer where there are two, shape (days, changes).
@@ -73,15 +90,6 @@ def longest(pair: np.ndarray) -> np.ndarray:
     """Largest along the last axis; nan only where all are nan."""
     filled = np.where(np.isnan(pair), -np.inf, pair).max(axis=-1)
     return np.where(np.isneginf(filled), np.nan, filled)
-
-
-@dataclass(frozen=True, slots=True)
-class Model:
-    """One fit: variances by component, and the inference for gains, baseline and slope."""
-
-    components: tuple[str, ...]
-    theta: np.ndarray
-    inference: Inference
 
 
 def estimate(
@@ -150,6 +158,8 @@ def estimate(
         slope=None if fixed.slope is None else main.inference.estimate[:, changes + 1],
         pretended_se=pretended_se,
         pretended_df=pretended_df,
+        main=main,
+        percent=percent,
     )
 
 
@@ -226,7 +236,7 @@ def _fit(
     else:
         theta = reml.fit(design, outcomes, studies)
         theta[:, 0] = np.maximum(theta[:, 0], 1e-300)
-    return Model(components, theta, infer(design, outcomes, theta, studies))
+    return Model(components, theta, infer(design, outcomes, theta, studies), design, studies)
 
 
 def _blocks(

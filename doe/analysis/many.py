@@ -10,12 +10,11 @@ import numpy as np
 from scipy import stats
 
 from doe.analysis.estimates import estimate
+from doe.analysis.family import many_family_risks
 from doe.analysis.known_noise import KEYS, KnownNoise
 from doe.analysis.trial import Trial, clear_changes
-from doe.analysis.verdicts import family_risks
 from doe.errors import InputError
 from doe.stats.fixed_effects import DRIFT_DEGREE
-from doe.stats.multivariate_t import QUICK
 
 _AT_ONCE = 1000  # outcomes held at once: memory stays linear in the outcomes, with a small constant
 
@@ -153,7 +152,7 @@ def judge_outcomes(
         rows = slice(first, first + _AT_ONCE)
         known = KnownNoise.of(_rows(noise, rows, len(values)))
         found = estimate(trial, values[rows], known, method=method, percent=percent)
-        outer, inner = family_risks(found, confidence, QUICK)
+        outer, inner = many_family_risks(found, confidence)
         halves = [found.half_width(risk) for risk in (1 - confidence, outer, inner)]
         pick = _longer(found.se, found.df, confidence).astype(int)[..., None]
         se, df = (np.take_along_axis(a, pick, axis=-1)[..., 0] for a in (found.se, found.df))

@@ -10,6 +10,7 @@ import numpy as np
 
 from doe.analysis import routes as r
 from doe.analysis.estimates import Estimates, estimate
+from doe.analysis.family import family_risks
 from doe.analysis.judgement import Gain, Judgement, NoiseEstimate
 from doe.analysis.known_noise import KnownNoise
 from doe.analysis.settle import Costs, More, what_would_settle
@@ -17,7 +18,6 @@ from doe.analysis.trial import Trial, clear_changes
 from doe.analysis.verdict_rule import verdict
 from doe.errors import DoeError, InputError
 from doe.stats.fixed_effects import rank
-from doe.stats.multivariate_t import EXACT, Rule, per_contrast_risk
 
 Question = tuple[str, str]  # factor, level
 
@@ -206,32 +206,6 @@ def _nothing_to_judge(trial: Trial) -> str:
         return "No counted pulls: nothing to judge yet."
     named = ", ".join(trial.name(i) for i in range(len(trial.factors))) or "none"
     return f"All {trial.pulls} counted pulls are in the baseline: no change to judge (changes: {named})."
-
-
-def family_risks(found: Estimates, confidence: float, rule: Rule = EXACT) -> tuple[np.ndarray, np.ndarray]:
-    """Two-sided single risks of the outer and the inner simultaneous interval.
-
-    The family is the changes that get an interval.
-
-    Parameters
-    ----------
-    found : Estimates
-    confidence : float
-    rule : Rule
-
-    Returns
-    -------
-    tuple of ndarray, each of shape (days,)
-        At `confidence` and at 1 - 2 (1 - confidence).
-    """
-    members = [i for i, route in enumerate(found.routes) if route != r.NONE]
-    days = len(found.gain)
-    if not members:
-        return np.full(days, 1 - confidence), np.full(days, 2 * (1 - confidence))
-    correlation = found.correlation[:, members][:, :, members]
-    df = found.df[:, members].reshape(days, -1)
-    outer, inner = (per_contrast_risk(correlation, df, level, rule) for level in (confidence, 1 - 2 * (1 - confidence)))
-    return outer, inner
 
 
 def _judged_gains(trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask) -> list[Gain]:
