@@ -1,4 +1,4 @@
-"""A plan that is followed and logged by hand, installs left blank, gives the installs and fittings that were planned."""
+"""A plan followed and logged by hand, installs left blank, gives the installs and fittings that were planned."""
 
 from __future__ import annotations
 
