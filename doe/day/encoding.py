@@ -21,14 +21,14 @@ def encoding_of(data: bytes) -> str:
     if b"\0" in data[:200]:
         return "utf-16-be" if data[:1] == b"\0" else "utf-16-le"
     try:
-        data.decode("utf-8")
+        _decoded(data, "utf-8")
     except UnicodeDecodeError:
         return "cp1252"
     return "utf-8"
 
 
 def decode(data: bytes, name: str) -> str:
-    """The text of a file.
+    """The text of a file; half a letter at its end, where writing was cut off, is left out.
 
     Raises
     ------
@@ -36,6 +36,11 @@ def decode(data: bytes, name: str) -> str:
         The bytes are no text at all.
     """
     try:
-        return data.decode(encoding_of(data))
+        return _decoded(data, encoding_of(data))
     except UnicodeDecodeError:
         raise InputError(f"{name}: this is no text file; save it as UTF-8 text") from None
+
+
+def _decoded(data: bytes, encoding: str) -> str:
+    """The text of all whole letters."""
+    return codecs.getincrementaldecoder(encoding)().decode(data)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from doe.day.encoding import decode, encoding_of
 from doe.day.joins import FRESH, READINGS_CSV, VOIDS_CSV, Readings, read_readings, read_voids
 from doe.day.journal import read_journal
 from doe.day.merge import edited, is_torn, journal_readings, journal_table, merged_voids, pull_events
@@ -16,7 +17,7 @@ from doe.day.pull_rows import Draft, PullRows
 from doe.day.records import Event, Pull, Run
 from doe.day.schema import DayFile
 from doe.day.sequence import Installs, listed, local_moments, minutes_of, redone, time_warnings
-from doe.day.tables import CsvTable, parse_number, read_table
+from doe.day.tables import CsvTable, parse_number, parse_table, read_table
 from doe.errors import InputError
 
 PULLS_CSV = "pulls.csv"
@@ -89,12 +90,31 @@ def _table_drafts(reading: _Reading) -> list[Draft]:
     if not path.is_file():
         return []
     try:
-        table = read_table(path)
+        table = _pull_table(path, reading.logged)
     except InputError as error:
         reading.faults.extend(error.faults)
         return []
     whole = tuple(row for row in table.rows if not is_torn(table, row, reading.logged))
     return _drafts(reading, replace(table, rows=whole), reading.faults)
+
+
+def _pull_table(path: Path, logged: Mapping[int, Event]) -> CsvTable:
+    """The table pulls.csv; a last line that was cut off inside quotes is left out where there is a journal.
+
+    Raises
+    ------
+    InputError
+        As `read_table`.
+    """
+    try:
+        return read_table(path)
+    except InputError:
+        data = path.read_bytes()
+        text = decode(data, path.name)
+        whole, cut = text[: text.rfind("\n") + 1], not text.endswith("\n")
+        if not (logged and cut and whole):
+            raise
+        return parse_table(whole, path.name, encoding_of(data))
 
 
 def _drafts(reading: _Reading, table: CsvTable, faults: list[str]) -> list[Draft]:

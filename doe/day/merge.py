@@ -71,11 +71,12 @@ def is_torn(table: CsvTable, row: Row, logged: Mapping[int, Event]) -> bool:
     """
     number = table.cell(row, "pull")
     event = logged.get(int(number)) if number.isdecimal() else None
-    if event is None or row.given == len(table.header):
+    open_end = table.open_end and row is table.rows[-1]
+    if event is None or (row.given == len(table.header) and not open_end):
         return False
     logged_cells = {name_key(name): text.strip() for name, text in event.row.items()}
     tail = [
-        (cell, logged_cells.get(name_key(title), ""))
+        (cell.replace(",", "."), logged_cells.get(name_key(title), "").replace(",", "."))
         for title, cell in list(zip(table.header, row.cells, strict=True))[row.given - 1 :]
     ]
     return all(full.startswith(cell) for cell, full in tail) and any(full != cell for cell, full in tail)

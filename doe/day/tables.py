@@ -52,6 +52,7 @@ class CsvTable:
     header: tuple[str, ...]
     rows: tuple[Row, ...]
     dialect: Dialect = Dialect()
+    open_end: bool = False  #: the last line has no line end
     _places: dict[str, list[int]] = field(default_factory=dict, init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -133,7 +134,9 @@ def parse_table(text: str, name: str, encoding: str = "utf-8") -> CsvTable:
     delimiter = told or _delimiter(body)
     records = _records(body, delimiter, name)
     header, *rows = [Row(number, cells) for number, cells in enumerate(records, start=1 + bool(told)) if any(cells)]
-    return CsvTable(name, header.cells, _squared(rows, len(header.cells), name), Dialect(encoding, delimiter, newline))
+    dialect = Dialect(encoding, delimiter, newline)
+    open_end = not body.endswith(("\n", "\r"))
+    return CsvTable(name, header.cells, _squared(rows, len(header.cells), name), dialect, open_end)
 
 
 def _told_delimiter(text: str) -> tuple[str | None, str]:
@@ -186,6 +189,11 @@ def decimal_of(texts: Iterable[str]) -> str:
             return "."
         comma = comma or ("," in text and _COMMA.fullmatch(text) is not None)
     return "," if comma else "."
+
+
+def is_point_number(text: str) -> bool:
+    """Whether a text is a number with a decimal point or none."""
+    return _POINT.fullmatch(text) is not None
 
 
 def parse_number(text: str, decimal: str = ".") -> float:

@@ -48,7 +48,7 @@ def test_any_editor_may_have_saved_it(tmp_path, day_text, encoding, newline):
 
 
 def test_bytes_that_are_no_text_are_refused(tmp_path):
-    (tmp_path / "day.toml").write_bytes(b"\x00\xd8\x00\xd8\x01")
+    (tmp_path / "day.toml").write_bytes(b"\xff\xfe\x00\xd8\x00\xd8")
     with pytest.raises(InputError, match="no text file"):
         read_day_file(tmp_path)
 

@@ -83,6 +83,28 @@ def test_a_row_that_was_cut_off_is_taken_from_the_journal(log_of, torn, after):
     assert "pull 2" in log.warnings[0]
 
 
+@pytest.mark.parametrize("torn", ['2,,9:02,1,15W-50,off,201,yes,,"a long, st', '2,,9:02,1,15W-50,off,201,yes,,"'])
+def test_a_row_that_was_cut_off_inside_quotes_is_taken_from_the_journal(log_of, torn):
+    log = log_of(line(1) + torn, ("pull", row(1)), ("pull", row(2, "201", note="a long, strange noise")))
+    assert log.pulls[1].note == "a long, strange noise"
+
+
+def test_a_row_that_was_cut_off_inside_a_letter_is_taken_from_the_journal(log_of, tmp_path):
+    noted = row(2, "201", note="läuft")
+    whole = HEADER + "\n" + line(1) + line(2).replace(",,\n", ",,lä")
+    events = [("pull", row(1)), ("pull", noted)]
+    log_of(None, *events)
+    (tmp_path / "pulls.csv").write_bytes(whole.encode()[:-1])
+    assert log_of(None, *events).pulls[1].note == "läuft"
+
+
+def test_a_row_with_a_decimal_comma_that_was_cut_off_is_taken_from_the_journal(log_of, tmp_path):
+    text = f"{HEADER}\n{line(1, '200.5')}2,,9:02,1,15W-50,off,201.".replace(",", ";").replace(".", ",")
+    (tmp_path / "pulls.csv").write_text(text, encoding="utf-8")
+    log = log_of(None, ("pull", row(1, "200.5")), ("pull", row(2, "201.5")))
+    assert [pull.values["mean power"] for pull in log.pulls] == [200.5, 201.5]
+
+
 def test_blank_cells_that_a_spreadsheet_left_off_are_no_cut(log_of):
     log = log_of("1,,2026-05-16T09:01:00+02:00,1,15W-50,off,222,yes\n", ("pull", row(1)))
     assert log.warnings == ("pull 1 was edited in pulls.csv: mean power 222, in the journal 200",)
