@@ -21,8 +21,6 @@ Name = Annotated[str, BeforeValidator(as_typed), AfterValidator(legal_name)]
 ClockTime = Annotated[dt.time, BeforeValidator(as_time)]
 Range = tuple[Number, Number]
 
-DRIFTS = ("none", "linear", "quadratic", "wander")
-CORRECTIONS = ("SAE J1349", "ISO 1585", "DIN 70020", "SAE J607", "none")
 Correction = Literal["SAE J1349", "ISO 1585", "DIN 70020", "SAE J607", "none"]
 Drift = Literal["none", "linear", "quadratic", "wander"]
 
