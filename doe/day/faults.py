@@ -130,8 +130,8 @@ def _structure_fault(item: Any, where: list[str | int], raw: Mapping[str, Any]) 
         brackets = "[[factor]]" if key == "factor" else "[[factor.change]]"
         return Fault(place_of(table or [key], raw), f"expected {brackets}, in two brackets, before each one")
     if not table:
-        return Fault(f"[{key}]", f"{as_toml(value)}: expected {_expected(item)}")
-    return Fault(place_of(table, raw), f"{shown}: expected {_expected(item)}")
+        return Fault(f"[{key}]", f"{as_toml(value)}: expected {expected(item)}")
+    return Fault(place_of(table, raw), f"{shown}: expected {expected(item)}")
 
 
 def _missing(table: Sequence[str | int], key: str, raw: Mapping[str, Any]) -> Fault:
@@ -180,7 +180,7 @@ def _inner_model(annotation: Any) -> Any:
     return dict
 
 
-def _expected(item: Any) -> str:
+def expected(item: Any) -> str:
     """What would have been right."""
     kind, context = item["type"], item.get("ctx", {})
     limits = {
