@@ -1,10 +1,21 @@
-"""Writing to disk so that a file is never there by halves, whatever stops the machine."""
+"""Writing to disk so that nothing is ever there by halves, whatever stops the machine, and one writer at a time."""
 
 from __future__ import annotations
 
 import os
+import sys
 import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
+
+from doe.errors import DoeError
+
+LOCK = ".pulls.lock"
+_PATIENCE_SECONDS = 30.0
+_NETWORK_SYSTEMS = ("nfs", "cifs", "smb", "9p", "afs", "fuse.sshfs", "fuse.rclone", "ncpfs", "davfs", "glusterfs")
+_WINDOWS_REMOTE_DRIVE = 4
 
 
 def write_atomically(path: Path, text: str) -> None:
@@ -15,11 +26,54 @@ def write_atomically(path: Path, text: str) -> None:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
+        Path(name).chmod(_mode_for(path))
         Path(name).replace(path)
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
     sync_folder(path.parent)
+
+
+def _mode_for(path: Path) -> int:
+    """The permissions of the file that is replaced, for a new one those that any new file gets."""
+    if path.exists():
+        return path.stat().st_mode & 0o777
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
+
+
+def append_synced(path: Path, data: bytes) -> None:
+    """Add bytes at the end of a file, on disk when this returns: all of them, or none and an OSError."""
+    new = not path.exists()
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o666)
+    try:
+        before = os.fstat(handle).st_size
+        try:
+            _write_all(handle, data)
+            os.fsync(handle)
+        except OSError:
+            with suppress(OSError):
+                os.ftruncate(handle, before)
+            raise
+    finally:
+        os.close(handle)
+    if new:
+        sync_folder(path.parent)
+
+
+def _write_all(handle: int, data: bytes) -> None:
+    """Write on until everything is written: a full disk takes a part first."""
+    while data:
+        data = data[os.write(handle, data) :]
+
+
+def cut_synced(path: Path, size: int) -> None:
+    """Cut a file's end off, on disk when this returns."""
+    with path.open("r+b") as file:
+        file.truncate(size)
+        file.flush()
+        os.fsync(file.fileno())
 
 
 def sync_folder(folder: Path) -> None:
@@ -31,3 +85,92 @@ def sync_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+@contextmanager
+def only_writer(folder: Path, patience_seconds: float = _PATIENCE_SECONDS) -> Iterator[None]:
+    """Hold the folder for writing. The lock belongs to the process: it goes when the process does, however it ends.
+
+    Raises
+    ------
+    DoeError
+        Another process holds the folder for longer than `patience_seconds`.
+    """
+    handle = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
+    try:
+        _wait_for(handle, folder, patience_seconds)
+        try:
+            yield
+        finally:
+            _release(handle)
+    finally:
+        os.close(handle)
+
+
+def _wait_for(handle: int, folder: Path, patience_seconds: float) -> None:
+    """Try until the lock is free."""
+    give_up = time.monotonic() + patience_seconds
+    while not _try_lock(handle):
+        if time.monotonic() > give_up:
+            raise DoeError(
+                f"{folder}: another doe has been writing here for {patience_seconds:g} s, so nothing was written;"
+                " end it, then try again"
+            )
+        time.sleep(0.01)
+
+
+if sys.platform == "win32":
+    import msvcrt
+
+    def _try_lock(handle: int) -> bool:
+        """Take the lock if it is free."""
+        os.lseek(handle, 0, os.SEEK_SET)
+        try:
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+        except OSError:
+            return False
+        return True
+
+    def _release(handle: int) -> None:
+        os.lseek(handle, 0, os.SEEK_SET)
+        msvcrt.locking(handle, msvcrt.LK_UNLCK, 1)
+
+else:
+    import fcntl
+
+    def _try_lock(handle: int) -> bool:
+        """Take the lock if it is free."""
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            return False
+        return True
+
+    def _release(handle: int) -> None:
+        fcntl.flock(handle, fcntl.LOCK_UN)
+
+
+def on_network(folder: Path) -> bool:
+    """Whether a folder lies on another machine's disk, as far as the system tells."""
+    place = folder.resolve()
+    if sys.platform == "win32":
+        import ctypes
+
+        drive = place.drive
+        return drive.startswith("\\\\") or ctypes.windll.kernel32.GetDriveTypeW(f"{drive}\\") == _WINDOWS_REMOTE_DRIVE
+    return _system_of(place).startswith(_NETWORK_SYSTEMS)
+
+
+def _system_of(place: Path) -> str:
+    """The kind of file system that a path lies on, "" where the system keeps no list."""
+    try:
+        lines = Path("/proc/mounts").read_text(encoding="utf-8", errors="replace").splitlines()
+    except OSError:
+        return ""
+    mounts = [line.split(" ")[1:3] for line in lines]
+    under = [
+        (point.replace("\\040", " "), kind)
+        for point, kind in mounts
+        if place.is_relative_to(point.replace("\\040", " "))
+    ]
+    return max(under, key=lambda mount: len(mount[0]), default=("", ""))[1]

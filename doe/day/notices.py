@@ -1,0 +1,105 @@
+"""What a tester should know at once of a pull that is being logged: each notice with its remedy."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from statistics import median
+
+from doe.day.clock import changeover, clock_text
+from doe.day.names import name_key
+from doe.day.records import Pull
+from doe.day.schema import DayFile
+from doe.day.standing import Standing
+
+# Further from the pulls so far than any part moves an engine: a slip of the finger, most likely.
+_SLIP_SHARE = 0.2
+
+
+def notices(standing: Standing, pull: Pull, *, redo: bool, early: bool, kept: bool) -> tuple[str, ...]:
+    """Everything odd about a pull, seen from the day before it.
+
+    Parameters
+    ----------
+    standing : Standing
+        The day before this pull.
+    pull : Pull
+        As it will be logged.
+    redo : bool
+        It takes the time of another one.
+    early : bool
+        It counts as warm-up because of the clock alone.
+    kept : bool
+        The planned fresh refit was not done.
+    """
+    found = [*_warm_up_notice(standing.day, early), *_plan_notices(standing, pull, kept=kept)]
+    if not redo:
+        found += _time_notices(standing, pull)
+    return (*found, *_value_notices(standing, pull))
+
+
+def _warm_up_notice(day: DayFile, early: bool) -> Iterator[str]:
+    """A pull that is taken as warm-up."""
+    if early:
+        until = clock_text(day, day.cell.warm_up_minutes)
+        yield f"taken as warm-up, not counted: the warm-up lasts until {until}; --count yes if the engine is warm"
+
+
+def _plan_notices(standing: Standing, pull: Pull, *, kept: bool) -> Iterator[str]:
+    """What the pull is to the plan."""
+    run = standing.by_number.get(pull.run or 0)
+    if kept:
+        yield f"the planned refit was not done: it stays fitting {pull.install}"
+    if run is None:
+        yield from _unplanned_notices(standing, pull)
+        return
+    if run.run in standing.fulfilled:
+        yield f"step {run.run} had its pull already; both are kept, 'doe void FOLDER {pull.number}' takes this one out"
+    if run.configuration != pull.configuration:
+        yield f"something else is fitted than step {run.run} of the plan asks for"
+    left = [due for due in standing.due if due.stint == standing.stint and due.stint < run.stint]
+    if left:
+        yield f"{len(left)} planned pull{'s' * (len(left) > 1)} of the last set left out"
+
+
+def _unplanned_notices(standing: Standing, pull: Pull) -> Iterator[str]:
+    """A pull without a planned run."""
+    if pull.count != "yes":
+        return
+    if standing.runs:
+        yield "not in the plan: it counts, and the plan waits where it is"
+    elif standing.last is not None:
+        change = changeover(standing.day, standing.fitted, pull.configuration)
+        if change.settling_pulls:
+            wanted = f"{change.settling_pulls} throw-away pull{'s' * (change.settling_pulls > 1)}"
+            yield (
+                f"day.toml asks for {wanted} after this change; if this was one: --redo {pull.number} --count settling"
+            )
+
+
+def _time_notices(standing: Standing, pull: Pull) -> Iterator[str]:
+    """A date that is not the day's, a time that is not after the last one."""
+    day, last = standing.day, standing.last
+    if pull.time is None:
+        return
+    if pull.time.date() != day.day.date:
+        yield f"{pull.time:%Y-%m-%d} is not the day's date, {day.day.date}; put 'date' in day.toml right if it is wrong"
+    if last is not None and last.time is not None and pull.time <= last.time:
+        yield f"its time, {pull.time:%H:%M:%S}, is not after that of pull {last.number}, {last.time:%H:%M:%S}"
+
+
+def _value_notices(standing: Standing, pull: Pull) -> Iterator[str]:
+    """A number far from the others, a number outside [limits]."""
+    day, metric = standing.day, standing.day.metric.name
+    others = [other.values[metric] for other in standing.pulls if other.void is None and metric in other.values]
+    value = pull.values.get(metric)
+    if value is not None and others:
+        middle = median(others)
+        if abs(value - middle) > _SLIP_SHARE * abs(middle):
+            yield (
+                f"{value:g} is far from the pulls so far ({middle:.4g}); if it was a slip:"
+                f" doe record --redo {pull.number} VALUE"
+            )
+    for name, (low, high) in day.limits.items():
+        for key, number in pull.values.items():
+            if name_key(key) == name_key(name) and not low <= number <= high:
+                yield f"{key} {number:g} is outside {low:g} to {high:g}"

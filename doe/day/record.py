@@ -1,0 +1,225 @@
+"""Logging pulls: into the journal, then into the tables, and only then is a pull called logged."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from doe.day.dayfile import read_day_file
+from doe.day.entries import Decided, Entry, decide
+from doe.day.joins import FRESH
+from doe.day.journal import append_events, read_journal
+from doe.day.log import PULLS_CSV, read_log
+from doe.day.mending import bring_up, numbered_rows
+from doe.day.merge import pull_events
+from doe.day.planfile import read_plan
+from doe.day.pull_rows import check_sign
+from doe.day.records import Event, Pull
+from doe.day.schema import DayFile
+from doe.day.standing import Standing
+from doe.day.storage import only_writer
+from doe.day.tables import number_text, read_table
+from doe.day.wording import pull_line
+from doe.errors import DoeError, InputError
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """Pulls that are on disk."""
+
+    day: DayFile
+    decided: tuple[Decided, ...]
+    standing: Standing  #: the day with these pulls
+    warnings: tuple[str, ...] = ()  #: of the tables
+
+    @property
+    def pulls(self) -> tuple[Pull, ...]:
+        """The pulls as logged."""
+        return tuple(one.pull for one in self.decided)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Full precision, for machines."""
+        notices = [f"pull {one.pull.number}: {notice}" for one in self.decided for notice in one.notices]
+        return {"pulls": [_pull_dict(pull) for pull in self.pulls], "warnings": [*notices, *self.warnings]}
+
+    def to_text(self) -> str:
+        """One line a pull."""
+        return "\n".join(f"logged {pull_line(self.day, pull)}" for pull in self.pulls)
+
+
+def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | None = None) -> Recorded:
+    """Log pulls. When this returns they are on disk; when it raises, none of them is logged.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    entries : sequence of Entry
+        In the order of making.
+    now : datetime, optional
+        With offset; what an entry without a time gets. By default the clock.
+
+    Raises
+    ------
+    InputError
+        An entry, day.toml, the plan or a table is wrong.
+    DoeError
+        The journal can't be written, or another process holds the folder.
+    """
+    folder, now = Path(folder), now or dt.datetime.now().astimezone().replace(microsecond=0)
+    day = read_day_file(folder)
+    _check(day, entries)
+    with only_writer(folder):
+        events = read_journal(folder)
+        warnings = _bring_up(folder, day, events)
+        plan = read_plan(folder, day)
+        standing = Standing(day, plan.runs if plan else (), read_log(folder, day, plan).pulls)
+        texts = _time_texts(folder, events) if any(entry.redo for entry in entries) else {}
+        decided: list[Decided] = []
+        new: list[Event] = []
+        for entry, moment in zip(entries, _moments(standing, entries, now), strict=True):
+            one = decide(standing, entry, moment.replace(tzinfo=None))
+            time = texts.get(entry.redo or 0) or moment.isoformat()
+            new += _events(day, standing, entry, one, time, now, len(events) + len(new))
+            decided.append(one)
+            standing = _with(standing, entry, one)
+        _write_journal(folder, new)
+        warnings += [
+            warning for warning in _bring_up(folder, day, [*events, *new], quiet=True) if warning not in warnings
+        ]
+    return Recorded(day, tuple(decided), standing, tuple(warnings))
+
+
+def _check(day: DayFile, entries: Sequence[Entry]) -> None:
+    """The numbers of the entries, before anything is touched."""
+    faults = []
+    for entry in entries:
+        named = {day.metric.name: entry.value, **entry.columns}
+        for name, value in named.items():
+            try:
+                _ = value is None or check_sign(name, value)
+            except ValueError as fault:
+                faults.append(f"{name} {fault}; nothing was logged")
+        if entry.value is None and not entry.spoiled:
+            faults.append(f"a pull without its {day.metric.name}: expected a number, or --spoiled with the reason")
+        if entry.value is not None and entry.spoiled:
+            faults.append("a spoiled pull has no number: leave the number out, or --spoiled; a note takes --note")
+    if faults:
+        raise InputError(dict.fromkeys(faults))
+
+
+def _bring_up(folder: Path, day: DayFile, events: Sequence[Event], *, quiet: bool = False) -> list[str]:
+    """Bring the tables up to the journal; a table that can't be written is told, the journal has everything."""
+    try:
+        told = bring_up(folder, day, events)
+    except OSError as error:
+        name = Path(error.filename).name if isinstance(error.filename, str) else PULLS_CSV
+        return [
+            f"{name} can't be written ({error.strerror or error}); is it open in a spreadsheet? Nothing is lost: it is"
+            " in pulls.journal, and the next 'doe record' or 'doe check' puts it into the table"
+        ]
+    return [] if quiet else told
+
+
+def _write_journal(folder: Path, events: Sequence[Event]) -> None:
+    """The moment from which a pull is logged.
+
+    Raises
+    ------
+    DoeError
+        The disk takes no more, or the folder may not be written in.
+    """
+    try:
+        append_events(folder, events)
+    except OSError as error:
+        raise DoeError(
+            f"NOT logged: {folder / 'pulls.journal'} can't be written ({error.strerror or error});"
+            " write the number down, free the disk or the folder's permissions, and log it again"
+        ) from None
+
+
+def _moments(standing: Standing, entries: Sequence[Entry], now: dt.datetime) -> list[dt.datetime]:
+    """The end of each pull; several logged at once are put apart, the last of them now."""
+    blank = [at for at, entry in enumerate(entries) if entry.time is None and entry.redo is None]
+    step = dt.timedelta(minutes=standing.day.cell.pull_minutes)
+    last = standing.last.time if standing.last else None
+    if last is not None and blank:
+        free = now.replace(tzinfo=None) - last
+        step = max(min(step, free / len(blank)), dt.timedelta())
+    moments = [entry.time.astimezone() if entry.time else now for entry in entries]
+    for back, at in enumerate(reversed(blank)):
+        moments[at] = (now - back * step).replace(microsecond=0)
+    return moments
+
+
+def _events(
+    day: DayFile, standing: Standing, entry: Entry, one: Decided, time: str, now: dt.datetime, before: int
+) -> list[Event]:
+    """The events of one pull: itself, its own void where it is spoiled, the void of the pull that it replaces."""
+    rows: list[tuple[Any, dict[str, str]]] = [("pull", row_of(day, one, time))]
+    replaced = [pull for pull in standing.pulls if pull.number == entry.redo and pull.void is None]
+    voids = [(one.pull.number, one.pull.void)] if one.pull.void else []
+    voids += [(pull.number, f"logged again as pull {one.pull.number}") for pull in replaced]
+    at = now.isoformat()
+    rows += [("void", {"pull": str(number), "time": at, "why": why}) for number, why in voids]
+    return [Event(before + n, kind, str(uuid.uuid4()), at, row) for n, (kind, row) in enumerate(rows, start=1)]
+
+
+def row_of(day: DayFile, one: Decided, time: str) -> dict[str, str]:
+    """A pull as the cells of its row; readings that pulls.csv has no column for stand behind them."""
+    pull = one.pull
+    numbers = {name: number_text(value) for name, value in pull.values.items()}
+    cells = {
+        "pull": str(pull.number),
+        "run": str(pull.run or ""),
+        "time": time,
+        "install": str(pull.install),
+        **pull.configuration,
+        **dict.fromkeys((day.metric.name, *day.log.columns), ""),
+        "count": pull.count,
+        "trace": pull.trace,
+        "note": pull.note,
+    }
+    return {**cells, **numbers, **({FRESH: one.fresh} if one.fresh else {})}
+
+
+def _time_texts(folder: Path, events: Sequence[Event]) -> dict[int, str]:
+    """Each pull's time as it is written: another one that takes its place carries the same."""
+    texts = {number: event.row.get("time", "") for number, event in pull_events(events).items()}
+    path = folder / PULLS_CSV
+    if path.is_file():
+        table = read_table(path)
+        texts.update({number: table.cell(row, "time") for row, number in numbered_rows(table)})
+    return texts
+
+
+def _with(standing: Standing, entry: Entry, one: Decided) -> Standing:
+    """The day with one more pull."""
+    pulls = [
+        replace(pull, void=f"logged again as pull {one.pull.number}")
+        if pull.number == entry.redo and pull.void is None
+        else pull
+        for pull in standing.pulls
+    ]
+    return replace(standing, pulls=(*pulls, one.pull))
+
+
+def _pull_dict(pull: Pull) -> dict[str, Any]:
+    """A pull for machines."""
+    return {
+        "pull": pull.number,
+        "run": pull.run,
+        "time": pull.time.isoformat() if pull.time else None,
+        "install": pull.install,
+        "configuration": pull.configuration,
+        "values": pull.values,
+        "count": pull.count,
+        "void": pull.void,
+        "fresh": pull.fresh,
+        "trace": pull.trace,
+        "note": pull.note,
+    }

@@ -1,0 +1,118 @@
+"""Where the day stands: what was made in which order, what is fitted, and which planned runs are still due."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import groupby
+
+from doe.day.records import Pull, Run
+from doe.day.schema import Configuration, DayFile
+from doe.day.sequence import planned_fresh
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The day at one moment.
+
+    Parameters
+    ----------
+    day : DayFile
+        The day.
+    runs : sequence of Run
+        The plan; empty without one.
+    pulls : sequence of Pull
+        The log, in the order of the pull numbers.
+    """
+
+    day: DayFile
+    runs: Sequence[Run]
+    pulls: Sequence[Pull]
+
+    @cached_property
+    def made(self) -> tuple[Pull, ...]:
+        """The pulls in the order of making: one that was logged again stands in the place of the voided one."""
+        return in_order_of_making(self.pulls)
+
+    @property
+    def last(self) -> Pull | None:
+        """The pull made last."""
+        return self.made[-1] if self.made else None
+
+    @property
+    def fitted(self) -> Configuration:
+        """What is fitted as far as the log knows; before the first pull the baseline."""
+        return self.last.configuration if self.last else self.day.baseline
+
+    @property
+    def install(self) -> int:
+        """The install that the engine is in."""
+        return self.last.install if self.last else 1
+
+    @cached_property
+    def by_number(self) -> dict[int, Run]:
+        """The planned runs by their number."""
+        return {run.run: run for run in self.runs}
+
+    @cached_property
+    def stint(self) -> int:
+        """The planned stint that the day is in; 0 before its first pull."""
+        stints = [self.by_number[pull.run].stint for pull in self.made if pull.run in self.by_number]
+        return stints[-1] if stints else 0
+
+    @cached_property
+    def fulfilled(self) -> set[int]:
+        """The runs that have their pull: not voided, and with its number where it counts."""
+        return {pull.run for pull in self.pulls if pull.run in self.by_number and fulfils(self.day, pull)}
+
+    @cached_property
+    def due(self) -> tuple[Run, ...]:
+        """The runs that are still to be made, in order: of this stint, then of the later ones.
+
+        What was left out in an earlier stint is not due any more: its parts are off. Nor is a settling pull, once a
+        pull of its stint counts.
+        """
+        counted = any(run.count == "yes" and run.stint == self.stint and run.run in self.fulfilled for run in self.runs)
+        return tuple(
+            run
+            for run in self.runs
+            if run.run not in self.fulfilled
+            and (run.stint > self.stint or (run.stint == self.stint and not (counted and run.count == "settling")))
+        )
+
+    @cached_property
+    def due_stints(self) -> tuple[tuple[Run, ...], ...]:
+        """The runs that are due, by stint."""
+        return tuple(tuple(group) for _, group in groupby(self.due, key=lambda run: run.stint))
+
+    def fresh_ordered(self, run: Run) -> str | None:
+        """The factor whose same part the plan orders to be fitted afresh before a run, None where its fitting began."""
+        name = planned_fresh(self.day, self.by_number).get(run.install)
+        begun = {self.by_number[pull.run].install for pull in self.made if pull.run in self.by_number}
+        return None if run.install in begun else name
+
+
+def fulfils(day: DayFile, pull: Pull) -> bool:
+    """Whether a pull does what its run asked for."""
+    return pull.void is None and (pull.count != "yes" or day.metric.name in pull.values)
+
+
+def in_order_of_making(pulls: Sequence[Pull]) -> tuple[Pull, ...]:
+    """The pulls with each one that was logged again in the place of the voided one, whose time it carries."""
+    voided = {pull.time for pull in pulls if pull.void is not None and pull.time}
+    live = {pull.time for pull in pulls if pull.void is None and pull.time in voided}
+    first: dict[object, int] = {}
+    for place, pull in enumerate(pulls):
+        first.setdefault(pull.time if pull.time in voided else place, place)
+    kept = [
+        (first.get(pull.time, place) if pull.time in voided else place, place, pull)
+        for place, pull in enumerate(pulls)
+        if pull.void is None or pull.time not in live
+    ]
+    return tuple(pull for _, _, pull in sorted(kept, key=lambda item: item[:2]))
+
+
+def refitted(day: DayFile, before: Configuration, after: Configuration) -> list[str]:
+    """The refit factors that differ."""
+    return [factor.name for factor in day.refit_factors if before[factor.name] != after[factor.name]]

@@ -1,0 +1,30 @@
+"""Words for a pull and for what is fitted, the same wherever a command prints them."""
+
+from __future__ import annotations
+
+from doe.day.records import Pull
+from doe.day.schema import Configuration, DayFile
+
+_NOT_COUNTED = {"settling": "throw-away pull, not counted", "warm-up": "warm-up, not counted"}
+
+
+def fitted_text(day: DayFile, configuration: Configuration) -> str:
+    """All that is fitted, in words: "oil 0W-20, crankcase vacuum off"."""
+    return ", ".join(f"{factor.name} {configuration[factor.name]}" for factor in day.factor)
+
+
+def value_text(day: DayFile, pull: Pull) -> str:
+    """The metric of a pull with its unit: "431.2 hp"."""
+    value = pull.values.get(day.metric.name)
+    return "no number" if value is None else f"{value:.10g} {day.metric.unit}".rstrip()
+
+
+def pull_line(day: DayFile, pull: Pull) -> str:
+    """One pull on one line: "pull 7: 431.2 hp, oil 0W-20, fitting 4, step 9"."""
+    parts = [value_text(day, pull), fitted_text(day, pull.configuration), f"fitting {pull.install}"]
+    parts += [f"step {pull.run}"] if pull.run else []
+    parts += [f"at {pull.time:%H:%M}"] if pull.time else []
+    line = f"pull {pull.number}: {', '.join(parts)}"
+    if pull.void is not None:
+        return f"{line} (does not count: {pull.void})"
+    return f"{line} ({_NOT_COUNTED[pull.count]})" if pull.count in _NOT_COUNTED else line
