@@ -129,7 +129,7 @@ def _judged(
     first = days[0].day
     name = metric or first.metric.name
     sealed_metric = name == first.metric.name
-    trial, values, warnings = _trial(days, name)
+    trial, values, names, warnings = _trial(days, name)
     known = KnownNoise.of(first.noise.model_dump() if sealed_metric else None)
     looks = read_looks(days[0].folder) if len(days) == 1 else []
     trial, values, late = _before_closing(trial, values, looks)
@@ -143,6 +143,7 @@ def _judged(
         costs=lambda factor, level: _costs(first, factor, level),
         warnings=(*(w for day in days for w in day.warnings), *warnings, *late, *_seal_warnings(days)),
         sealed=_sealed(days),
+        pull_names=names,
     )
     finished = all(day.finished() for day in days)
     if not (finished or final or look or any(x.final for x in looks)):
@@ -236,7 +237,7 @@ def _costs(day: DayFile, factor: str, level: str) -> Costs | None:
     return Costs(found[0].minutes_on + found[0].minutes_off, found[0].settling_pulls, day.cell.pull_minutes)
 
 
-def _trial(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.ndarray, list[str]]:
+def _trial(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.ndarray, tuple[str, ...], list[str]]:
     """Counted pulls of all days as one trial."""
     blocks = [_Block.of(day, metric) for day in days]
     first = days[0].day
@@ -264,7 +265,11 @@ def _trial(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.ndarray, l
         day=np.concatenate([np.full(len(b.counted), i) for i, b in enumerate(blocks)]),
         drift=drift,
     )
-    return trial, np.array([pull.values[metric] for pull in pulls]), warnings
+    places = [
+        f"{d.folder.name}/" if len(days) > 1 else "" for d, b in zip(days, blocks, strict=True) for _ in b.counted
+    ]
+    names = tuple(f"{place}{pull.number}" for place, pull in zip(places, pulls, strict=True))
+    return trial, np.array([pull.values[metric] for pull in pulls]), names, warnings
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,9 +62,13 @@ class KnownNoise:
         found = [getattr(self, name, None) for name in components]
         variance = [np.zeros(1) if s is None else np.atleast_1d(np.asarray(s[0], float)) ** 2 for s in found]
         df = [np.zeros(1) if s is None else np.atleast_1d(np.asarray(s[1], float)) for s in found]
-        days = max(len(a) for a in (*variance, *df))
-        stack = [np.column_stack([np.broadcast_to(a, days) for a in part]) for part in (variance, df)]
-        return Studies(*stack)
+        return Studies(_columns(variance), _columns(df))
+
+
+def _columns(parts: list[np.ndarray]) -> np.ndarray:
+    """One column a component, one row for all outcomes or one for each."""
+    rows = max(len(part) for part in parts)
+    return np.column_stack([np.broadcast_to(part, rows) for part in parts])
 
 
 def _study(noise: Mapping[str, Any], name: str) -> tuple[Any, Any] | None:

@@ -9,9 +9,12 @@ from typing import Any, Literal
 import numpy as np
 
 from doe.analysis import routes as r
+from doe.analysis.clash import clashes
 from doe.analysis.estimates import Estimates, estimate
 from doe.analysis.family import family_risks
-from doe.analysis.judgement import Gain, Judgement, NoiseEstimate
+from doe.analysis.influence import flips, outlying
+from doe.analysis.interplay import interplays
+from doe.analysis.judgement import Gain, Interplay, Judgement, NoiseEstimate
 from doe.analysis.known_noise import KnownNoise
 from doe.analysis.settle import Costs, More, what_would_settle
 from doe.analysis.trial import Trial, clear_changes
@@ -38,6 +41,8 @@ class Ask:
     warnings: tuple[str, ...] = ()
     final: bool | None = True
     sealed: bool | None = None
+    pull_names: tuple[str, ...] | None = None
+    checks: bool = True
 
     @property
     def gain_unit(self) -> str:
@@ -65,6 +70,7 @@ def judge(
     scale: Literal["absolute", "percent"] = "absolute",
     method: str = "auto",
     confidence: float = 0.95,
+    checks: bool = True,
 ) -> Judgement:
     """Judge every change in a table of results.
 
@@ -94,6 +100,8 @@ def judge(
     scale : {"absolute", "percent"}
     method : {"auto", "kenward-roger", "install-means"}
     confidence : float
+    checks : bool
+        Whether the study goes with the day, what hangs on single pulls, which parts act together; False: numbers only.
 
     Returns
     -------
@@ -120,6 +128,8 @@ def judge(
         method=method,
         smallest_gain=smallest,
         warnings=found.warnings,
+        pull_names=tuple(f"in row {row}" for row in range(2, len(found.values) + 2)),
+        checks=checks,
     )
     return judge_trial(found.trial, found.values, KnownNoise.of(noise), ask)
 
@@ -175,6 +185,7 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
     judged = seen.only(clear)
     found = estimate(judged, values[None], known, method=ask.method, percent=ask.scale == "percent")
     gains = dict(zip(_questions(judged), _judged_gains(judged, values, found, known, ask), strict=True))
+    together, checked = _checked(judged, values, found, known, ask, list(gains.values()))
     unclear = dict(zip(_questions(seen.only(np.logical_not(clear))), reasons, strict=True))
     changes = tuple(gains.get(q) or _unjudged(q, unclear.get(q), ask) for q in _questions(trial))
     return Judgement(
@@ -190,10 +201,11 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
         baseline_mean=float(found.baseline[0]),
         baseline_se=_number(found.baseline_se[0]),
         changes=changes,
+        interplay=together,
         look=ask.look,
         final=ask.final,
         sealed=ask.sealed,
-        warnings=(*ask.warnings, *known.warnings, *reasons, *_health(judged, found, known, ask)),
+        warnings=(*ask.warnings, *known.warnings, *reasons, *_health(judged, found, known, ask), *checked),
     )
 
 
@@ -311,6 +323,29 @@ def _noise(trial: Trial, found: Estimates, ask: Ask) -> NoiseEstimate:
         wander_sd=sd("wander"),
         drift_per_hour=None if found.slope is None else float(found.slope[0]) * scale,
     )
+
+
+def _checked(
+    trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask, gains: list[Gain]
+) -> tuple[tuple[Interplay, ...], list[str]]:
+    """Interplay, and warnings: study against day, pulls that stand out, verdicts that hang on one pull."""
+    if not ask.checks or ask.method != "auto":
+        return (), []
+    percent = ask.scale == "percent"
+    names = ask.pull_names or tuple(str(i + 1) for i in range(trial.pulls))
+    studied = known.scaled(float(found.baseline[0]) / 100.0) if percent else known
+    together, notes = interplays(trial, values, known, percent=percent, confidence=ask.confidence, unit=ask.gain_unit)
+    carried = flips(
+        trial,
+        values,
+        known,
+        percent=percent,
+        level=ask.family_level,
+        smallest_gain=[gain.smallest_gain for gain in gains],
+        verdicts=[gain.verdict for gain in gains],
+        names=names,
+    )
+    return tuple(together), [*clashes(trial, values, studied), *outlying(trial, values, names), *carried, *notes]
 
 
 def _health(trial: Trial, found: Estimates, known: KnownNoise, ask: Ask) -> list[str]:
