@@ -75,7 +75,7 @@ def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | N
     _check(day, entries)
     with only_writer(folder):
         events = read_journal(folder)
-        warnings = _bring_up(folder, day, events)
+        warnings = bring_up_or_tell(folder, day, events)
         plan = read_plan(folder, day)
         standing = Standing(day, plan.runs if plan else (), read_log(folder, day, plan).pulls)
         texts = _time_texts(folder, events) if any(entry.redo for entry in entries) else {}
@@ -87,9 +87,9 @@ def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | N
             new += _events(day, standing, entry, one, time, now, len(events) + len(new))
             decided.append(one)
             standing = _with(standing, entry, one)
-        _write_journal(folder, new)
+        write_journal(folder, new)
         warnings += [
-            warning for warning in _bring_up(folder, day, [*events, *new], quiet=True) if warning not in warnings
+            warning for warning in bring_up_or_tell(folder, day, [*events, *new], quiet=True) if warning not in warnings
         ]
     return Recorded(day, tuple(decided), standing, tuple(warnings))
 
@@ -112,7 +112,7 @@ def _check(day: DayFile, entries: Sequence[Entry]) -> None:
         raise InputError(dict.fromkeys(faults))
 
 
-def _bring_up(folder: Path, day: DayFile, events: Sequence[Event], *, quiet: bool = False) -> list[str]:
+def bring_up_or_tell(folder: Path, day: DayFile, events: Sequence[Event], *, quiet: bool = False) -> list[str]:
     """Bring the tables up to the journal; a table that can't be written is told, the journal has everything."""
     try:
         told = bring_up(folder, day, events)
@@ -125,7 +125,7 @@ def _bring_up(folder: Path, day: DayFile, events: Sequence[Event], *, quiet: boo
     return [] if quiet else told
 
 
-def _write_journal(folder: Path, events: Sequence[Event]) -> None:
+def write_journal(folder: Path, events: Sequence[Event]) -> None:
     """The moment from which a pull is logged.
 
     Raises

@@ -1,0 +1,129 @@
+"""Taking a pull out, and taking that back: a logged pull is never deleted."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from doe.day.dayfile import read_day_file
+from doe.day.journal import read_journal
+from doe.day.log import read_log
+from doe.day.planfile import read_plan
+from doe.day.record import bring_up_or_tell, write_journal
+from doe.day.records import Event, Pull
+from doe.day.schema import DayFile
+from doe.day.standing import Standing
+from doe.day.storage import only_writer
+from doe.day.wording import pull_line
+from doe.errors import InputError
+
+
+@dataclass(frozen=True)
+class Voided:
+    """A pull that doesn't count any more, or counts again."""
+
+    day: DayFile
+    pull: Pull  #: as it was before
+    why: str | None  #: None: it counts again
+    due_again: bool = False  #: its planned run has to be made again
+    warnings: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """For machines."""
+        return {
+            "pull": self.pull.number,
+            "counts": self.why is None,
+            "why": self.why,
+            "due_again": self.due_again,
+            "warnings": list(self.warnings),
+        }
+
+    def to_text(self) -> str:
+        """For people."""
+        if self.why is None:
+            return f"counts again: {pull_line(self.day, self.pull)}"
+        again = f"\nstep {self.pull.run} is due again" if self.due_again else ""
+        return f"does not count any more: {pull_line(self.day, self.pull)}\nwhy: {self.why}{again}"
+
+
+def void_pull(folder: Path, number: int | None, why: str, *, now: dt.datetime | None = None) -> Voided:
+    """Take a pull out. When this returns that is on disk.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    number : int, optional
+        The pull; by default the one logged last.
+    why : str
+        The reason, in the tester's words.
+    now : datetime, optional
+        With offset; by default the clock.
+
+    Raises
+    ------
+    InputError
+        There is no such pull, it is void already, or no reason is given.
+    DoeError
+        The journal can't be written, or another process holds the folder.
+    """
+    reason = " ".join(why.split())
+    if not reason:
+        raise InputError("say why the pull does not count: --why 'knock at 6000 rpm'")
+    return _change(folder, number, reason, now)
+
+
+def unvoid_pull(folder: Path, number: int | None, *, now: dt.datetime | None = None) -> Voided:
+    """Let a voided pull count again; by default the one with the highest number. Raises as `void_pull`."""
+    return _change(folder, number, None, now)
+
+
+def _change(folder: Path, number: int | None, why: str | None, now: dt.datetime | None) -> Voided:
+    """Write one void, or its undoing."""
+    now = now or dt.datetime.now().astimezone().replace(microsecond=0)
+    day = read_day_file(folder)
+    with only_writer(folder):
+        events = read_journal(folder)
+        warnings = bring_up_or_tell(folder, day, events)
+        plan = read_plan(folder, day)
+        pulls = read_log(folder, day, plan).pulls
+        pull = _meant(pulls, number, undo=why is None)
+        row = {"pull": str(pull.number), "time": now.isoformat(), "why": why or pull.void or ""}
+        kind: Any = "void" if why else "unvoid"
+        event = Event(len(events) + 1, kind, str(uuid.uuid4()), now.isoformat(), row)
+        write_journal(folder, [event])
+        warnings += bring_up_or_tell(folder, day, [*events, event], quiet=True)
+        after = Standing(day, plan.runs if plan else (), read_log(folder, day, plan).pulls)
+    due = bool(why) and any(run.run == pull.run for run in after.due)
+    return Voided(day, pull, why, due, tuple(dict.fromkeys(warnings)))
+
+
+def _meant(pulls: tuple[Pull, ...], number: int | None, *, undo: bool) -> Pull:
+    """The pull that is meant.
+
+    Raises
+    ------
+    InputError
+        There is none, or it is in that state already.
+    """
+    if not pulls:
+        raise InputError("no pull is logged yet")
+    voided = [pull for pull in pulls if pull.void is not None]
+    if number is None:
+        if undo and not voided:
+            raise InputError("no pull is void: there is nothing to undo")
+        pull = voided[-1] if undo else pulls[-1]
+    else:
+        found = [pull for pull in pulls if pull.number == number]
+        if not found:
+            raise InputError(f"there is no pull {number}; the log has pulls {pulls[0].number} to {pulls[-1].number}")
+        pull = found[0]
+    if undo and pull.void is None:
+        raise InputError(f"pull {pull.number} counts: there is nothing to undo")
+    if not undo and pull.void is not None:
+        last = ", the last one," if number is None else ""
+        raise InputError(f"pull {pull.number}{last} is void already ({pull.void}); name the pull that you mean")
+    return pull
