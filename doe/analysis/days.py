@@ -20,7 +20,7 @@ from doe.day.fittings import fittings_of
 from doe.day.log import read_log
 from doe.day.looks import Look, read_looks, write_looks
 from doe.day.planfile import PlanFile, read_plan
-from doe.day.records import Pull
+from doe.day.records import Pull, Run
 from doe.day.schema import DayFile
 from doe.day.seal import seal_of
 from doe.errors import DoeError, InputError
@@ -150,7 +150,7 @@ def _judged(
         return _withheld(days, trial, values, known, ask), None
     new = None
     if looks or not finished:
-        planned = _planned_trial(days[0]) if days[0].plan else trial
+        planned = planned_trial(days[0].day, days[0].plan.runs) if days[0].plan else trial
         turn = next_look(looks, trial, planned, first, ended=finished or final)
         new = turn if turn not in looks and (look or final) and not finished else None
         if turn.risk_spent <= 0:
@@ -171,13 +171,22 @@ def _before_closing(trial: Trial, values: np.ndarray, looks: Sequence[Look]) -> 
     return trial.take(keep), values[keep], [note]
 
 
-def _planned_trial(day: DayFolder) -> Trial:
-    """The whole plan as a trial: what the information of a look is a share of."""
-    assert day.plan is not None
-    runs = day.plan.runs
+def planned_trial(day: DayFile, runs: Sequence[Run]) -> Trial:
+    """Return the counted runs of a plan as a trial.
+
+    Parameters
+    ----------
+    day : DayFile
+    runs : sequence of Run
+        All of them: settling pulls and fresh refits number the fittings.
+
+    Returns
+    -------
+    Trial
+    """
     at = [i for i, run in enumerate(runs) if run.count == "yes"]
-    questions = [(f.name, c.level) for f, c in day.day.questions]
-    fittings = fittings_of(day.day, runs)
+    questions = [(f.name, c.level) for f, c in day.questions]
+    fittings = fittings_of(day, runs)
     return Trial(
         tuple(f for f, _ in questions),
         tuple(level for _, level in questions),
@@ -186,7 +195,7 @@ def _planned_trial(day: DayFolder) -> Trial:
         np.array([runs[i].install for i in at]),
         np.array([runs[i].minute for i in at]),
         np.zeros(len(at), int),
-        day.day.drift,
+        day.drift,
     )
 
 

@@ -61,7 +61,7 @@ def flips(
 
 def _leave_one_out(trial: Trial, names: Sequence[str]) -> list[tuple[str, np.ndarray]]:
     everything = np.arange(trial.pulls)
-    pulls = [(f"pull {names[i]}", np.delete(everything, i)) for i in everything]
+    pulls = [(f"pull {name}", np.delete(everything, i)) for i, name in enumerate(names)]
     installs = np.unique(trial.install)
     if not 1 < len(installs) < trial.pulls:
         return pulls

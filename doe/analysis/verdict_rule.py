@@ -4,6 +4,14 @@ from __future__ import annotations
 
 from typing import Literal
 
+import numpy as np
+
+REAL_GAIN, REAL_LOSS, NO_DIFFERENCE, NOT_SETTLED = (
+    "real gain",
+    "real loss",
+    "no difference that matters",
+    "not settled",
+)
 Verdict = Literal["real gain", "real loss", "no difference that matters", "not settled"]
 
 
@@ -34,3 +42,23 @@ def verdict(
     if high < 0:
         return "real loss"
     return "not settled"
+
+
+def verdicts(
+    low: np.ndarray, high: np.ndarray, inner_low: np.ndarray, inner_high: np.ndarray, smallest_gain: np.ndarray
+) -> np.ndarray:
+    """Judge many changes at once: `verdict` on arrays.
+
+    Parameters
+    ----------
+    low, high, inner_low, inner_high : ndarray, shape (days, changes)
+        nan where there is no interval.
+    smallest_gain : ndarray, shape (changes,)
+        nan where none was stated.
+
+    Returns
+    -------
+    ndarray of str, shape (days, changes)
+    """
+    inside = (-smallest_gain < inner_low) & (inner_high < smallest_gain)
+    return np.select([inside, low > 0, high < 0], [NO_DIFFERENCE, REAL_GAIN, REAL_LOSS], NOT_SETTLED)

@@ -1,0 +1,60 @@
+"""The picture of a rehearsal: how often each verdict came out, one bar a change and truth."""
+
+from __future__ import annotations
+
+import seaborn as sns
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from doe.report.style import VERDICT_LOOKS
+from doe.simulation.rehearsal import Rehearsal, Scenario
+
+_SHARES = (
+    ("real gain", "real_gain"),
+    ("no difference that matters", "no_difference"),
+    ("not settled", "not_settled"),
+    ("real loss", "real_loss"),
+)
+_HATCHES = {"real gain": "", "no difference that matters": "//", "not settled": "..", "real loss": "xx"}
+
+
+def rehearsal_figure(rehearsal: Rehearsal) -> Figure:
+    """Return the picture, one panel a truth."""
+    n, rows = len(rehearsal.scenarios), len(rehearsal.scenarios[0].changes)
+    figure = Figure(figsize=(7.0, 0.9 + n * (0.8 + 0.42 * rows)), layout="constrained")
+    axes = figure.subplots(n, 1, squeeze=False)[:, 0]
+    for scenario, ax in zip(rehearsal.scenarios, axes, strict=True):
+        scenario_picture(scenario, ax)
+    handles, labels = axes[0].get_legend_handles_labels()
+    figure.legend(handles, labels, loc="outside lower left", ncols=2, fontsize=9)
+    return figure
+
+
+def scenario_picture(scenario: Scenario, ax: Axes) -> Axes:
+    """Draw stacked shares of days, one bar a change.
+
+    Parameters
+    ----------
+    scenario : Scenario
+    ax : Axes
+
+    Returns
+    -------
+    Axes
+        The one that was given.
+    """
+    names = [f"{change.factor} {change.level}" for change in scenario.changes]
+    left = [0.0] * len(names)
+    for verdict, field in _SHARES:
+        width = [100 * getattr(change, field) for change in scenario.changes]
+        colour, _ = VERDICT_LOOKS[verdict]
+        ax.barh(names, width, left=left, color=colour, label=verdict, height=0.7, hatch=_HATCHES[verdict],
+                edgecolor="white", linewidth=0.5)  # fmt: skip
+        left = [a + b for a, b in zip(left, width, strict=True)]
+    ax.invert_yaxis()
+    ax.set_xlim(0, 100)
+    ax.set_xlabel("share of the simulated days [%]")
+    ax.set_title(f"truth: {scenario.name}", loc="left", fontsize=10)
+    sns.despine(ax=ax, left=True)
+    ax.tick_params(axis="y", length=0)
+    return ax
