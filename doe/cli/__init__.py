@@ -12,7 +12,7 @@ from importlib import import_module
 import typer
 
 # In the order in which a tester meets them. ``doe.cli.NAME_command`` offers ``register(app)``.
-COMMANDS: tuple[str, ...] = ("new", "plan", "next", "record", "void", "judge")
+COMMANDS: tuple[str, ...] = ("new", "plan", "rehearse", "next", "record", "void", "check", "judge")
 
 app = typer.Typer(
     no_args_is_help=True,

@@ -60,16 +60,30 @@ def scan_journal(folder: Path) -> JournalScan:
     )
 
 
-def append_events(folder: Path, events: Sequence[Event]) -> None:
-    """Add events at the end, on disk when this returns. Call it under the lock of the folder.
+def mend_journal(folder: Path) -> list[str]:
+    """Take away a last line that was cut off while it was written: what it said was never acknowledged.
 
-    A last line that was cut off while it was written is taken away first: what it said was never acknowledged.
+    Call it under the lock of the folder. Returns what was mended, in words.
     """
     scan = scan_journal(folder)
-    if scan.torn is not None:
-        cut_synced(folder / JOURNAL, scan.torn)
+    if scan.torn is None:
+        return []
+    cut_synced(folder / JOURNAL, scan.torn)
+    return [
+        f"the last line of {JOURNAL} was cut off while it was written, before its pull was called logged; taken out"
+    ]
+
+
+def append_events(folder: Path, events: Sequence[Event]) -> None:
+    """Add events at the end, on disk when this returns. Call it under the lock of the folder."""
+    mend_journal(folder)
     text = b"".join(_line(event) for event in events)
-    append_synced(folder / JOURNAL, b"\n" + text if scan.open_end else text)
+    append_synced(folder / JOURNAL, b"\n" + text if scan_journal(folder).open_end else text)
+
+
+def next_number(events: Sequence[Event]) -> int:
+    """The number of the next event."""
+    return max((event.n for event in events), default=0) + 1
 
 
 def _line(event: Event) -> bytes:

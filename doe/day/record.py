@@ -12,7 +12,7 @@ from typing import Any
 from doe.day.dayfile import read_day_file
 from doe.day.entries import Decided, Entry, decide
 from doe.day.joins import FRESH
-from doe.day.journal import append_events, read_journal
+from doe.day.journal import append_events, next_number, read_journal
 from doe.day.log import PULLS_CSV, read_log
 from doe.day.mending import bring_up, numbered_rows
 from doe.day.merge import pull_events
@@ -84,7 +84,7 @@ def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | N
         for entry, moment in zip(entries, _moments(standing, entries, now), strict=True):
             one = decide(standing, entry, moment.replace(tzinfo=None))
             time = texts.get(entry.redo or 0) or moment.isoformat()
-            new += _events(day, standing, entry, one, time, now, len(events) + len(new))
+            new += _events(day, standing, entry, one, time, now, next_number(events) + len(new))
             decided.append(one)
             standing = _with(standing, entry, one)
         write_journal(folder, new)
@@ -157,7 +157,7 @@ def _moments(standing: Standing, entries: Sequence[Entry], now: dt.datetime) -> 
 
 
 def _events(
-    day: DayFile, standing: Standing, entry: Entry, one: Decided, time: str, now: dt.datetime, before: int
+    day: DayFile, standing: Standing, entry: Entry, one: Decided, time: str, now: dt.datetime, first: int
 ) -> list[Event]:
     """The events of one pull: itself, its own void where it is spoiled, the void of the pull that it replaces."""
     rows: list[tuple[Any, dict[str, str]]] = [("pull", row_of(day, one, time))]
@@ -166,7 +166,7 @@ def _events(
     voids += [(pull.number, f"logged again as pull {one.pull.number}") for pull in replaced]
     at = now.isoformat()
     rows += [("void", {"pull": str(number), "time": at, "why": why}) for number, why in voids]
-    return [Event(before + n, kind, str(uuid.uuid4()), at, row) for n, (kind, row) in enumerate(rows, start=1)]
+    return [Event(first + n, kind, str(uuid.uuid4()), at, row) for n, (kind, row) in enumerate(rows)]
 
 
 def row_of(day: DayFile, one: Decided, time: str) -> dict[str, str]:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.dayfile import read_day_file
-from doe.day.journal import read_journal
+from doe.day.journal import next_number, read_journal
 from doe.day.log import read_log
 from doe.day.planfile import read_plan
 from doe.day.record import bring_up_or_tell, write_journal
@@ -93,7 +93,7 @@ def _change(folder: Path, number: int | None, why: str | None, now: dt.datetime 
         pull = _meant(pulls, number, undo=why is None)
         row = {"pull": str(pull.number), "time": now.isoformat(), "why": why or pull.void or ""}
         kind: Any = "void" if why else "unvoid"
-        event = Event(len(events) + 1, kind, str(uuid.uuid4()), now.isoformat(), row)
+        event = Event(next_number(events), kind, str(uuid.uuid4()), now.isoformat(), row)
         write_journal(folder, [event])
         warnings += bring_up_or_tell(folder, day, [*events, event], quiet=True)
         after = Standing(day, plan.runs if plan else (), read_log(folder, day, plan).pulls)
