@@ -1,4 +1,4 @@
-"""What is wrong in day.toml, in words: file, table, key, value, what is expected, the nearest right spelling."""
+"""What is wrong in a TOML file, in words: table, key, value, what is expected, the nearest right spelling."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from doe.day.schema import DayFile, keys_of
 from doe.day.suggest import did_you_mean, nearest
 
 # How a required key is written, for the message that says that it is missing.
-EXAMPLES = {
+EXAMPLES: Mapping[str, str] = {
     "date": "date = 2026-05-16",
     "start": "start = 08:30:00",
     "finish": "finish = 16:30:00",
@@ -40,9 +40,28 @@ _TYPES = {
 }
 
 
+_TABLE_LISTS = {
+    "factor": "[[factor]]",
+    "change": "[[factor.change]]",
+    "step": "[[step]]",
+    "claim": "[[claim]]",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class FileWords:
+    """What a kind of file may hold, for messages about it."""
+
+    root: type[BaseModel]
+    examples: Mapping[str, str]  #: required key -> how it is written
+
+
+DAY_WORDS = FileWords(DayFile, EXAMPLES)
+
+
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing wrong in day.toml."""
+    """One thing wrong in a TOML file."""
 
     place: str  #: the table, e.g. [[factor]] 2 "oil" / change 1
     what: str  #: key, value and what is expected
@@ -95,7 +114,7 @@ def as_toml(value: Any) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
-def structure_faults(error: ValidationError, raw: Mapping[str, Any]) -> Iterator[Fault]:
+def structure_faults(error: ValidationError, raw: Mapping[str, Any], words: FileWords = DAY_WORDS) -> Iterator[Fault]:
     """Every fault that the models found, in words."""
     for item in error.errors(include_url=False):
         where = list(item["loc"])
@@ -104,68 +123,66 @@ def structure_faults(error: ValidationError, raw: Mapping[str, Any]) -> Iterator
             if item["type"].startswith("model") or _is_table_list(where[:-1], raw):
                 break
             where.pop()
-        yield _structure_fault(item, where, raw)
+        yield _structure_fault(item, where, raw, words)
 
 
 def _is_table_list(where: Sequence[str | int], raw: Mapping[str, Any]) -> bool:
     """Whether a path leads to a list of tables, such as [[factor]]."""
-    return bool(where) and where[-1] in {"factor", "change", "breaks"}
+    return bool(where) and (where[-1] in _TABLE_LISTS or where[-1] == "breaks")
 
 
-def _structure_fault(item: Any, where: list[str | int], raw: Mapping[str, Any]) -> Fault:
+def _structure_fault(item: Any, where: list[str | int], raw: Mapping[str, Any], words: FileWords) -> Fault:
     """One error of the models, put in words."""
     kind, value = item["type"], item["input"]
     if not where or isinstance(where[-1], int):
         return Fault(place_of(where, raw), f"{as_toml(value)}: expected a table")
     table, key = where[:-1], str(where[-1])
     if kind == "missing" and len(where) == len(item["loc"]):
-        return _missing(table, key, raw)
+        return _missing(table, key, raw, words)
     if kind == "extra_forbidden":
-        return _unknown(table, key, value, raw)
+        return _unknown(table, key, value, raw, words)
     node: Any = raw
     for step in where:
         node = _child(node, step)
     shown = f"{key} = {as_toml(node)}" if node is not None else key
-    if kind == "tuple_type" and key in {"factor", "change"}:
-        brackets = "[[factor]]" if key == "factor" else "[[factor.change]]"
-        return Fault(place_of(table or [key], raw), f"expected {brackets}, in two brackets, before each one")
+    if kind == "tuple_type" and key in _TABLE_LISTS:
+        return Fault(place_of(table or [key], raw), f"expected {_TABLE_LISTS[key]}, in two brackets, before each one")
     if not table:
         return Fault(f"[{key}]", f"{as_toml(value)}: expected {expected(item)}")
     return Fault(place_of(table, raw), f"{shown}: expected {expected(item)}")
 
 
-def _missing(table: Sequence[str | int], key: str, raw: Mapping[str, Any]) -> Fault:
+def _missing(table: Sequence[str | int], key: str, raw: Mapping[str, Any], words: FileWords) -> Fault:
     """Words for a table or key that must be there and is not."""
     if not table:
-        brackets = "[[factor]]" if key == "factor" else f"[{key}]"
-        needs = [name for name, field in keys_of(_model_at([key])).items() if field.is_required()]
-        return Fault(brackets, f"the table is missing; it needs {', '.join(needs)}")
-    return Fault(place_of(table, raw), f"'{key}' is missing; write for example {EXAMPLES[key]}")
+        needs = [name for name, field in keys_of(_model_at([key], words.root)).items() if field.is_required()]
+        return Fault(_TABLE_LISTS.get(key, f"[{key}]"), f"the table is missing; it needs {', '.join(needs)}")
+    return Fault(place_of(table, raw), f"'{key}' is missing; write for example {words.examples[key]}")
 
 
-def _unknown(table: Sequence[str | int], key: str, value: Any, raw: Mapping[str, Any]) -> Fault:
+def _unknown(table: Sequence[str | int], key: str, value: Any, raw: Mapping[str, Any], words: FileWords) -> Fault:
     """Words for a key or table that nobody knows, with the nearest right one, wherever in the file that belongs."""
-    known = list(keys_of(_model_at(table)))
+    known = list(keys_of(_model_at(table, words.root)))
     if not table:
         return Fault(f"[{key}]", f"there is no such table; {did_you_mean(key, known)}")
     hint = did_you_mean(key, known)
-    if nearest(key, known) is None and (elsewhere := _homes(key)):
+    if nearest(key, known) is None and (elsewhere := _homes(key, words.root)):
         hint = f"'{key}' belongs into {' or '.join(elsewhere)}"
     return Fault(place_of(table, raw), f"{key} = {as_toml(value)}: there is no such key; {hint}")
 
 
-def _homes(key: str) -> list[str]:
+def _homes(key: str, root: type[BaseModel]) -> list[str]:
     """The tables that do know a key."""
-    tables: dict[str, Sequence[str]] = {f"[{name}]": [name] for name in keys_of(DayFile)}
-    tables["[[factor]]"] = [tables.pop("[factor]")[0]]
-    tables["[[factor.change]]"] = ["factor", "change"]
-    models = {shown: _model_at(path) for shown, path in tables.items()}
+    tables: dict[str, Sequence[str]] = {_TABLE_LISTS.get(name, f"[{name}]"): [name] for name in keys_of(root)}
+    if "[[factor]]" in tables:
+        tables["[[factor.change]]"] = ["factor", "change"]
+    models = {shown: _model_at(path, root) for shown, path in tables.items()}
     return [shown for shown, model in models.items() if issubclass(model, BaseModel) and key in keys_of(model)]
 
 
-def _model_at(path: Sequence[str | int]) -> Any:
+def _model_at(path: Sequence[str | int], root: type[BaseModel]) -> Any:
     """The model of the table that a path leads to; dict for a table of free keys."""
-    model: Any = DayFile
+    model: Any = root
     for step in path:
         if isinstance(step, str) and issubclass(model, BaseModel):
             model = _inner_model(keys_of(model)[step].annotation)
