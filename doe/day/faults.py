@@ -213,6 +213,8 @@ def expected(item: Any) -> str:
     if kind == "literal_error":
         close = nearest(item["input"], _words(context["expected"])) if isinstance(item["input"], str) else None
         return context["expected"] + (f"; did you mean '{close}'?" if close else "")
+    if kind == "too_short":
+        return "at least one entry in the list"
     if kind in {"missing", "too_long"}:
         return "two numbers, [low, high]"
     if kind.startswith("date"):
