@@ -12,6 +12,7 @@ from typer.core import TyperCommand
 from doe.cli.options import JsonFlag, emit
 
 if TYPE_CHECKING:
+    from doe.day.entries import Entry
     from doe.day.said import Said
 
 _FRESH = "--fresh"
@@ -110,10 +111,10 @@ def _log(folder: Path, said: Said, *, as_json: bool) -> None:
     day = read_day_file(folder)
     entries = entries_of(folder, day, said)
     if not said.values and not said.spoiled:
-        entries = entries_of(folder, day, replace(said, values=(_ask(folder),)))
+        entries = [replace(entries[0], value=_ask(folder, entries[0]))]
     recorded = record_pulls(folder, entries)
     emit(recorded, as_json=as_json)
-    for warning in recorded.to_dict()["warnings"]:
+    for warning in recorded.all_warnings:
         print(warning, file=sys.stderr)
 
 
@@ -145,12 +146,25 @@ def _is_folder(word: str) -> bool:
     return not is_number_like(word) or (Path(word, FILE_NAME).is_file() and not Path(FILE_NAME).is_file())
 
 
-def _ask(folder: Path) -> str:
-    """The number, asked for on the terminal."""
+def _ask(folder: Path, entry: Entry) -> float:
+    """The number, asked for on the terminal after showing what is fitted; asked again until it can be read."""
+    from doe.day.record import foreseen
+    from doe.day.said import parse_value
+    from doe.day.wording import pull_line
     from doe.errors import InputError
 
-    print("value: ", end="", file=sys.stderr, flush=True)
-    line = sys.stdin.readline().strip()
-    if not line:
-        raise InputError("no number: nothing was logged")
-    return line
+    day, decided = foreseen(folder, entry)
+    kept = decided.pull.values.get(day.metric.name)
+    print(pull_line(day, decided.pull, made=False), *decided.notices, sep="\n", file=sys.stderr)
+    question = f"{day.metric.name}, {day.metric.unit}".rstrip(", ") + (f" [{kept:.10g}]" if kept else "")
+    while True:
+        print(f"{question}: ", end="", file=sys.stderr, flush=True)
+        line = sys.stdin.readline()
+        if not line.strip():
+            if line and kept:
+                return kept
+            raise InputError("no number: nothing was logged")
+        try:
+            return parse_value(line.strip())
+        except ValueError as fault:
+            print(f"  {fault}", file=sys.stderr)

@@ -20,7 +20,7 @@ _EARLY_MINUTES = 0.5
 class Entry:
     """What a tester says of one pull; what is left out comes from the plan and the clock."""
 
-    value: float | None = None  #: the metric; None for a spoiled pull
+    value: float | None = None  #: the metric; None for a spoiled pull, and where --redo keeps the number
     settings: Mapping[str, str] = field(default_factory=dict)  #: factor -> level, as in day.toml
     time: dt.datetime | None = None  #: its end; None: now
     trace: str = ""
@@ -77,12 +77,12 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
         minute=minute,
         install=install,
         configuration=configuration,
-        values=_values(standing.day, entry),
+        values=_values(standing.day, entry, original),
         count=count,
         void=f"spoiled: {entry.spoiled}" if entry.spoiled else None,
         fresh=fresh or ordered,
-        trace=entry.trace,
-        note=entry.note,
+        trace=entry.trace or (original.trace if original else ""),
+        note=entry.note or (original.note if original else ""),
     )
     return Decided(pull, fresh, notices(standing, pull, redo=original is not None, early=early, kept=entry.kept))
 
@@ -185,8 +185,11 @@ def _check_kept(run: Run | None, ordered: str | None) -> None:
         raise InputError(f"--kept: the plan orders no fresh refit before {where}; leave it out")
 
 
-def _values(day: DayFile, entry: Entry) -> dict[str, float]:
-    """Every number of the pull by its name."""
+def _values(day: DayFile, entry: Entry, original: Pull | None) -> dict[str, float]:
+    """Every number of the pull by its name; one that is logged again keeps what isn't said anew."""
     own = {name_key(name): name for name in (day.metric.name, *day.log.columns)}
     named = {own.get(name_key(name), name): value for name, value in entry.columns.items()}
-    return named if entry.value is None else {day.metric.name: entry.value, **named}
+    kept = dict(original.values) if original else {}
+    if entry.spoiled:
+        kept.pop(day.metric.name, None)
+    return {**kept, **({} if entry.value is None else {day.metric.name: entry.value}), **named}

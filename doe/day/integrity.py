@@ -13,6 +13,7 @@ from doe.day.log import PULLS_CSV, read_log
 from doe.day.mending import bring_up
 from doe.day.merge import pull_events
 from doe.day.planfile import PLAN_CSV, PLAN_JSON, PlanFile, read_plan
+from doe.day.record import NETWORK
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
 from doe.day.seal import seal_of
@@ -148,10 +149,7 @@ def _notes(folder: Path, by_hand: Sequence[int], plan: PlanFile | None) -> Itera
     if plan is not None and plan.document:
         yield from _edited_plan(plan)
     if on_network(folder):
-        yield (
-            "the folder lies on a network share: locks and syncs may not hold there; log on a disk of this machine and"
-            " copy afterwards"
-        )
+        yield NETWORK
 
 
 def _edited_plan(plan: PlanFile) -> Iterator[str]:

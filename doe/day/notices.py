@@ -53,7 +53,7 @@ def _plan_notices(standing: Standing, pull: Pull, *, kept: bool) -> Iterator[str
         yield from _unplanned_notices(standing, pull)
         return
     if run.run in standing.fulfilled:
-        yield f"step {run.run} had its pull already; both are kept, 'doe void FOLDER {pull.number}' takes this one out"
+        yield f"step {run.run} had its pull already; both are kept, 'doe void {pull.number}' takes this one out"
     if run.configuration != pull.configuration:
         yield f"something else is fitted than step {run.run} of the plan asks for"
     left = [due for due in standing.due if due.stint == standing.stint and due.stint < run.stint]
@@ -72,7 +72,8 @@ def _unplanned_notices(standing: Standing, pull: Pull) -> Iterator[str]:
         if change.settling_pulls:
             wanted = f"{change.settling_pulls} throw-away pull{'s' * (change.settling_pulls > 1)}"
             yield (
-                f"day.toml asks for {wanted} after this change; if this was one: --redo {pull.number} --count settling"
+                f"day.toml asks for {wanted} after this change; if this was one:"
+                f" doe record --redo {pull.number} --count settling"
             )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,20 +10,26 @@ from typing import Any
 
 from doe.day.dayfile import read_day_file
 from doe.day.entries import Decided, Entry, decide
-from doe.day.joins import FRESH
+from doe.day.event_rows import events_of, time_texts
 from doe.day.journal import append_events, next_number, read_journal
 from doe.day.log import PULLS_CSV, read_log
-from doe.day.mending import bring_up, numbered_rows
-from doe.day.merge import pull_events
+from doe.day.mending import bring_up
 from doe.day.planfile import read_plan
 from doe.day.pull_rows import check_sign
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
 from doe.day.standing import Standing
-from doe.day.storage import only_writer
-from doe.day.tables import number_text, read_table
+from doe.day.storage import on_network, only_writer
+from doe.day.upnext import next_of
+from doe.day.upnext_text import short_text
 from doe.day.wording import pull_line
 from doe.errors import DoeError, InputError
+
+NOTHING_LOGGED = "nothing was logged"
+NETWORK = (
+    "the folder lies on a network share: locks and syncs may not hold there; log on a disk of this machine and copy"
+    " afterwards"
+)
 
 
 @dataclass(frozen=True)
@@ -34,6 +39,7 @@ class Recorded:
     day: DayFile
     decided: tuple[Decided, ...]
     standing: Standing  #: the day with these pulls
+    now: dt.datetime
     warnings: tuple[str, ...] = ()  #: of the tables
 
     @property
@@ -41,14 +47,21 @@ class Recorded:
         """The pulls as logged."""
         return tuple(one.pull for one in self.decided)
 
+    @property
+    def all_warnings(self) -> list[str]:
+        """What the tester should know of each pull, and of the tables."""
+        notices = [f"pull {one.pull.number}: {notice}" for one in self.decided for notice in one.notices]
+        return [*notices, *self.warnings]
+
     def to_dict(self) -> dict[str, Any]:
         """Full precision, for machines."""
-        notices = [f"pull {one.pull.number}: {notice}" for one in self.decided for notice in one.notices]
-        return {"pulls": [_pull_dict(pull) for pull in self.pulls], "warnings": [*notices, *self.warnings]}
+        return {"pulls": [_pull_dict(pull) for pull in self.pulls], "warnings": self.all_warnings}
 
     def to_text(self) -> str:
-        """One line a pull."""
-        return "\n".join(f"logged {pull_line(self.day, pull)}" for pull in self.pulls)
+        """One line a pull, and what comes next."""
+        lines = [f"logged {pull_line(self.day, pull)}" for pull in self.pulls]
+        coming = next_of(self.standing, self.now)
+        return "\n".join([*lines, f"next: {short_text(coming)}"])
 
 
 def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | None = None) -> Recorded:
@@ -71,27 +84,47 @@ def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | N
         The journal can't be written, or another process holds the folder.
     """
     folder, now = Path(folder), now or dt.datetime.now().astimezone().replace(microsecond=0)
+    try:
+        day = read_day_file(folder)
+        _check(day, entries)
+        with only_writer(folder):
+            return _log(folder, day, entries, now)
+    except InputError as error:
+        raise InputError([*error.faults, NOTHING_LOGGED]) from None
+
+
+def _log(folder: Path, day: DayFile, entries: Sequence[Entry], now: dt.datetime) -> Recorded:
+    """Decide every pull, then write all of them: the journal, then the tables."""
+    events = read_journal(folder)
+    warnings = bring_up_or_tell(folder, day, events)
+    if not events and on_network(folder):
+        warnings.append(NETWORK)
+    standing = standing_of(folder, day)
+    texts = time_texts(folder, events) if any(entry.redo for entry in entries) else {}
+    decided: list[Decided] = []
+    new: list[Event] = []
+    for entry, moment in zip(entries, _moments(standing, entries, now), strict=True):
+        one = decide(standing, entry, moment.replace(tzinfo=None))
+        time = texts.get(entry.redo or 0) or moment.isoformat()
+        new += events_of(day, standing, entry, one, time, now, next_number(events) + len(new))
+        decided.append(one)
+        standing = _with(standing, entry, one)
+    write_journal(folder, new)
+    warnings += bring_up_or_tell(folder, day, [*events, *new], quiet=True)
+    return Recorded(day, tuple(decided), standing, now, tuple(dict.fromkeys(warnings)))
+
+
+def foreseen(folder: Path, entry: Entry, *, now: dt.datetime | None = None) -> tuple[DayFile, Decided]:
+    """What would be logged of an entry whose number is not known yet. Nothing is written. Raises as `record_pulls`."""
     day = read_day_file(folder)
-    _check(day, entries)
-    with only_writer(folder):
-        events = read_journal(folder)
-        warnings = bring_up_or_tell(folder, day, events)
-        plan = read_plan(folder, day)
-        standing = Standing(day, plan.runs if plan else (), read_log(folder, day, plan).pulls)
-        texts = _time_texts(folder, events) if any(entry.redo for entry in entries) else {}
-        decided: list[Decided] = []
-        new: list[Event] = []
-        for entry, moment in zip(entries, _moments(standing, entries, now), strict=True):
-            one = decide(standing, entry, moment.replace(tzinfo=None))
-            time = texts.get(entry.redo or 0) or moment.isoformat()
-            new += _events(day, standing, entry, one, time, now, next_number(events) + len(new))
-            decided.append(one)
-            standing = _with(standing, entry, one)
-        write_journal(folder, new)
-        warnings += [
-            warning for warning in bring_up_or_tell(folder, day, [*events, *new], quiet=True) if warning not in warnings
-        ]
-    return Recorded(day, tuple(decided), standing, tuple(warnings))
+    now = now or dt.datetime.now()
+    return day, decide(standing_of(folder, day), entry, (entry.time or now).replace(tzinfo=None))
+
+
+def standing_of(folder: Path, day: DayFile) -> Standing:
+    """Where the day of a folder stands."""
+    plan = read_plan(folder, day)
+    return Standing(day, plan.runs if plan else (), read_log(folder, day, plan).pulls)
 
 
 def _check(day: DayFile, entries: Sequence[Entry]) -> None:
@@ -103,8 +136,8 @@ def _check(day: DayFile, entries: Sequence[Entry]) -> None:
             try:
                 _ = value is None or check_sign(name, value)
             except ValueError as fault:
-                faults.append(f"{name} {fault}; nothing was logged")
-        if entry.value is None and not entry.spoiled:
+                faults.append(f"{name} {fault}")
+        if entry.value is None and not entry.spoiled and entry.redo is None:
             faults.append(f"a pull without its {day.metric.name}: expected a number, or --spoiled with the reason")
         if entry.value is not None and entry.spoiled:
             faults.append("a spoiled pull has no number: leave the number out, or --spoiled; a note takes --note")
@@ -154,47 +187,6 @@ def _moments(standing: Standing, entries: Sequence[Entry], now: dt.datetime) -> 
     for back, at in enumerate(reversed(blank)):
         moments[at] = (now - back * step).replace(microsecond=0)
     return moments
-
-
-def _events(
-    day: DayFile, standing: Standing, entry: Entry, one: Decided, time: str, now: dt.datetime, first: int
-) -> list[Event]:
-    """The events of one pull: itself, its own void where it is spoiled, the void of the pull that it replaces."""
-    rows: list[tuple[Any, dict[str, str]]] = [("pull", row_of(day, one, time))]
-    replaced = [pull for pull in standing.pulls if pull.number == entry.redo and pull.void is None]
-    voids = [(one.pull.number, one.pull.void)] if one.pull.void else []
-    voids += [(pull.number, f"logged again as pull {one.pull.number}") for pull in replaced]
-    at = now.isoformat()
-    rows += [("void", {"pull": str(number), "time": at, "why": why}) for number, why in voids]
-    return [Event(first + n, kind, str(uuid.uuid4()), at, row) for n, (kind, row) in enumerate(rows)]
-
-
-def row_of(day: DayFile, one: Decided, time: str) -> dict[str, str]:
-    """A pull as the cells of its row; readings that pulls.csv has no column for stand behind them."""
-    pull = one.pull
-    numbers = {name: number_text(value) for name, value in pull.values.items()}
-    cells = {
-        "pull": str(pull.number),
-        "run": str(pull.run or ""),
-        "time": time,
-        "install": str(pull.install),
-        **pull.configuration,
-        **dict.fromkeys((day.metric.name, *day.log.columns), ""),
-        "count": pull.count,
-        "trace": pull.trace,
-        "note": pull.note,
-    }
-    return {**cells, **numbers, **({FRESH: one.fresh} if one.fresh else {})}
-
-
-def _time_texts(folder: Path, events: Sequence[Event]) -> dict[int, str]:
-    """Each pull's time as it is written: another one that takes its place carries the same."""
-    texts = {number: event.row.get("time", "") for number, event in pull_events(events).items()}
-    path = folder / PULLS_CSV
-    if path.is_file():
-        table = read_table(path)
-        texts.update({number: table.cell(row, "time") for row, number in numbered_rows(table)})
-    return texts
 
 
 def _with(standing: Standing, entry: Entry, one: Decided) -> Standing:

@@ -14,6 +14,7 @@ from doe.errors import DoeError
 
 LOCK = ".pulls.lock"
 _PATIENCE_SECONDS = 30.0
+_RETRY_SECONDS = 0.005
 _NETWORK_SYSTEMS = ("nfs", "cifs", "smb", "9p", "afs", "fuse.sshfs", "fuse.rclone", "ncpfs", "davfs", "glusterfs")
 _WINDOWS_REMOTE_DRIVE = 4
 
@@ -94,29 +95,33 @@ def only_writer(folder: Path, patience_seconds: float = _PATIENCE_SECONDS) -> It
     Raises
     ------
     DoeError
-        Another process holds the folder for longer than `patience_seconds`.
+        The folder can't be written in, or another process holds it for longer than `patience_seconds`.
     """
-    handle = os.open(folder / LOCK, os.O_RDWR | os.O_CREAT, 0o666)
+    path = folder / LOCK
+    handle = _locked(path, patience_seconds)
     try:
-        _wait_for(handle, folder, patience_seconds)
-        try:
-            yield
-        finally:
-            _release(handle)
+        yield
     finally:
-        os.close(handle)
+        _let_go(handle, path)
 
 
-def _wait_for(handle: int, folder: Path, patience_seconds: float) -> None:
-    """Try until the lock is free."""
+def _locked(path: Path, patience_seconds: float) -> int:
+    """The lock file, opened and locked."""
     give_up = time.monotonic() + patience_seconds
-    while not _try_lock(handle):
+    while True:
+        try:
+            handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
+        except OSError as error:
+            raise DoeError(f"{path.parent}: can't be written in ({error.strerror}), so nothing was written") from None
+        if _try_lock(handle) and _still_there(handle, path):
+            return handle
+        os.close(handle)
         if time.monotonic() > give_up:
             raise DoeError(
-                f"{folder}: another doe has been writing here for {patience_seconds:g} s, so nothing was written;"
+                f"{path.parent}: another doe has been writing here for {patience_seconds:g} s, so nothing was written;"
                 " end it, then try again"
             )
-        time.sleep(0.01)
+        time.sleep(_RETRY_SECONDS)
 
 
 if sys.platform == "win32":
@@ -124,16 +129,22 @@ if sys.platform == "win32":
 
     def _try_lock(handle: int) -> bool:
         """Take the lock if it is free."""
-        os.lseek(handle, 0, os.SEEK_SET)
         try:
             msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
         except OSError:
             return False
         return True
 
-    def _release(handle: int) -> None:
-        os.lseek(handle, 0, os.SEEK_SET)
+    def _still_there(handle: int, path: Path) -> bool:
+        """Whether the file that was locked is the one that others see: an open file can't be taken away."""
+        return True
+
+    def _let_go(handle: int, path: Path) -> None:
+        """Give the lock back; its file goes unless somebody waits with it."""
         msvcrt.locking(handle, msvcrt.LK_UNLCK, 1)
+        os.close(handle)
+        with suppress(OSError):
+            path.unlink()
 
 else:
     import fcntl
@@ -146,8 +157,18 @@ else:
             return False
         return True
 
-    def _release(handle: int) -> None:
-        fcntl.flock(handle, fcntl.LOCK_UN)
+    def _still_there(handle: int, path: Path) -> bool:
+        """Whether the file that was locked is the one that others see: who held it before took it away."""
+        try:
+            return os.path.samestat(os.fstat(handle), path.stat())
+        except FileNotFoundError:
+            return False
+
+    def _let_go(handle: int, path: Path) -> None:
+        """Take the file away while it is locked, then give the lock back."""
+        with suppress(OSError):
+            path.unlink()
+        os.close(handle)
 
 
 def on_network(folder: Path) -> bool:

@@ -47,6 +47,12 @@ class UpNext:
     warnings: tuple[str, ...] = field(default=())
 
     @property
+    def warming_up(self) -> bool:
+        """Whether the engine is to be warmed up still; on another date only before the first pull."""
+        warm_up = self.day.cell.warm_up_minutes
+        return not self.standing.made and warm_up > 0 and (self.now is None or self.now < warm_up)
+
+    @property
     def behind(self) -> float | None:
         """Minutes behind the plan, negative ahead of it; None where the clock says nothing."""
         if self.step is None or self.step.end is None:

@@ -79,15 +79,25 @@ def _lines(coming: UpNext) -> Iterator[tuple[str, str]]:
 def _now_lines(coming: UpNext, step: Step) -> Iterator[tuple[str, str]]:
     """What to do, and how many pulls."""
     day = coming.day
-    if not coming.standing.made and day.cell.warm_up_minutes:
-        yield "NOW", f"warm the engine up until {clock_text(day, day.cell.warm_up_minutes)}"
-    head = "" if not coming.standing.made and day.cell.warm_up_minutes else "NOW"
+    head = "NOW"
+    if coming.warming_up:
+        yield head, f"warm the engine up until {clock_text(day, day.cell.warm_up_minutes)}"
+        head = ""
     if step.do:
         yield head, f"{step.do}  ({step.minutes:g} min)"
         head = ""
     until = step.until if step.until is not None else step.planned_end
     yield head, f"{pulls_text(step)}, until {clock_text(day, until)}"
     yield "WITH", fitted_text(day, step.configuration)
+
+
+def short_text(coming: UpNext) -> str:
+    """The next step on half a line, for the end of what `doe record` prints."""
+    step = coming.step
+    if step is None:
+        return "the plan is done: doe judge" if coming.standing.runs else "as you like; there is no plan"
+    due = pulls_text(step)
+    return f"{step.do} ({step.minutes:g} min), then {due}" if step.do else f"{due}, nothing to change"
 
 
 def pulls_text(step: Step) -> str:

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from doe.day.dayfile import read_day_file
 from doe.day.journal import next_number, read_journal
-from doe.day.log import read_log
-from doe.day.planfile import read_plan
-from doe.day.record import bring_up_or_tell, write_journal
+from doe.day.record import bring_up_or_tell, standing_of, write_journal
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
-from doe.day.standing import Standing
 from doe.day.storage import only_writer
 from doe.day.wording import pull_line
 from doe.errors import InputError
@@ -26,7 +24,7 @@ class Voided:
     """A pull that doesn't count any more, or counts again."""
 
     day: DayFile
-    pull: Pull  #: as it was before
+    pull: Pull  #: voided: as it was before; counting again: as it is now
     why: str | None  #: None: it counts again
     due_again: bool = False  #: its planned run has to be made again
     warnings: tuple[str, ...] = ()
@@ -88,20 +86,29 @@ def _change(folder: Path, number: int | None, why: str | None, now: dt.datetime 
     with only_writer(folder):
         events = read_journal(folder)
         warnings = bring_up_or_tell(folder, day, events)
-        plan = read_plan(folder, day)
-        pulls = read_log(folder, day, plan).pulls
-        pull = _meant(pulls, number, undo=why is None)
+        pull = _meant(standing_of(folder, day).pulls, number, undo=why is None)
         row = {"pull": str(pull.number), "time": now.isoformat(), "why": why or pull.void or ""}
         kind: Any = "void" if why else "unvoid"
         event = Event(next_number(events), kind, str(uuid.uuid4()), now.isoformat(), row)
         write_journal(folder, [event])
         warnings += bring_up_or_tell(folder, day, [*events, event], quiet=True)
-        after = Standing(day, plan.runs if plan else (), read_log(folder, day, plan).pulls)
-    due = bool(why) and any(run.run == pull.run for run in after.due)
-    return Voided(day, pull, why, due, tuple(dict.fromkeys(warnings)))
+        after = standing_of(folder, day)
+    if why:
+        return Voided(day, pull, why, any(run.run == pull.run for run in after.due), tuple(dict.fromkeys(warnings)))
+    again = next(one for one in after.pulls if one.number == pull.number)
+    return Voided(day, again, None, False, tuple(dict.fromkeys([*warnings, *_rivals(again, after.pulls)])))
 
 
-def _meant(pulls: tuple[Pull, ...], number: int | None, *, undo: bool) -> Pull:
+def _rivals(pull: Pull, pulls: Sequence[Pull]) -> Iterator[str]:
+    """Pulls that were logged in the place of one that counts again."""
+    for other in pulls:
+        same_time = other.time == pull.time and pull.time is not None
+        same_run = other.run == pull.run and pull.run is not None
+        if other is not pull and other.void is None and (same_time or same_run):
+            yield f"pull {other.number} was logged in its place and counts too; 'doe void {other.number}' takes it out"
+
+
+def _meant(pulls: Sequence[Pull], number: int | None, *, undo: bool) -> Pull:
     """The pull that is meant.
 
     Raises

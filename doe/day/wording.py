@@ -19,11 +19,15 @@ def value_text(day: DayFile, pull: Pull) -> str:
     return "no number" if value is None else f"{value:.10g} {day.metric.unit}".rstrip()
 
 
-def pull_line(day: DayFile, pull: Pull) -> str:
-    """One pull on one line: "pull 7: 431.2 hp, oil 0W-20, fitting 4, step 9"."""
-    parts = [value_text(day, pull), fitted_text(day, pull.configuration), f"fitting {pull.install}"]
+def pull_line(day: DayFile, pull: Pull, *, made: bool = True) -> str:
+    """One pull on one line: "pull 7: 431.2 hp, oil 0W-20, fitting 4, step 9"; one still to be made has no number."""
+    parts = [
+        *([value_text(day, pull)] if made else []),
+        fitted_text(day, pull.configuration),
+        f"fitting {pull.install}",
+    ]
     parts += [f"step {pull.run}"] if pull.run else []
-    parts += [f"at {pull.time:%H:%M}"] if pull.time else []
+    parts += [f"at {pull.time:%H:%M}"] if pull.time and made else []
     line = f"pull {pull.number}: {', '.join(parts)}"
     if pull.void is not None:
         return f"{line} (does not count: {pull.void})"
