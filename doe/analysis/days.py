@@ -12,6 +12,7 @@ import numpy as np
 from doe.analysis.judgement import Gain, Judgement, NoiseEstimate
 from doe.analysis.known_noise import KnownNoise
 from doe.analysis.looks import next_look
+from doe.analysis.randomisation import randomisation_tests
 from doe.analysis.settle import Costs
 from doe.analysis.trial import Trial
 from doe.analysis.verdicts import Ask, judge_trial
@@ -158,7 +159,22 @@ def _judged(
                 days, trial, values, known, ask, "so little is new that no risk may be spent on a look yet"
             ), None
         ask = replace(ask, risk=turn.risk_spent, look=(turn.look, turn.risk_spent), final=turn.final)
-    return judge_trial(trial, values, known, ask), new
+    judgement = judge_trial(trial, values, known, ask)
+    return (_with_randomisation(judgement, days[0], name, trial, values) if len(days) == 1 else judgement), new
+
+
+def _with_randomisation(
+    judgement: Judgement, day: DayFolder, metric: str, trial: Trial, values: np.ndarray
+) -> Judgement:
+    """Add the randomisation p of each judged change; a supplementary number, never the verdict's."""
+    if day.plan is None:
+        return judgement
+    tests = randomisation_tests(day.plan, _Block.of(day, metric).counted, trial, values)
+    changes = tuple(
+        gain if gain.gain is None else replace(gain, randomisation_p=test.p, randomisation_p_smallest=test.smallest)
+        for gain, test in zip(judgement.changes, tests, strict=True)
+    )
+    return replace(judgement, changes=changes)
 
 
 def _before_closing(trial: Trial, values: np.ndarray, looks: Sequence[Look]) -> tuple[Trial, np.ndarray, list[str]]:

@@ -11,8 +11,8 @@ from doe.stats.kenward_roger import infer
 from doe.stats.mixed_model import Outcomes
 from doe.stats.multivariate_t import EXACT, QUICK, Rule, critical_values, per_contrast_risk
 
-_MANY = 200  # families from which a table is cheaper than solving each
-_RATIO_POINTS, _DF_POINTS = 17, 17
+_MANY = 100  # families from which a table is cheaper than solving each
+_RATIO_POINTS, _DF_POINTS = 9, 9
 
 
 def levels(confidence: float) -> tuple[float, float]:

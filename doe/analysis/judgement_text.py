@@ -98,6 +98,10 @@ def comments(gain: Gain, j: Judgement) -> list[str]:
         low, high = gain.if_refits_add_nothing
         lines.append(f"if re-fitting added nothing, which this day can't show: {low:+.{d}f} to {high:+.{d}f}{unit}")
     lines += _size(gain, unit) if _has_interval(gain) else []
+    if gain.randomisation_p is not None:
+        lines.append(
+            f"randomisation p {gain.randomisation_p:.2g} (down to {gain.randomisation_p_smallest:.2g} could come out)"
+        )
     if gain.verdict == "not settled" and gain.more_pulls:
         lines.append(_more(gain))
     elif gain.verdict == "not settled" and _has_interval(gain) and gain.smallest_gain:

@@ -34,7 +34,7 @@ def days(draw):
 
 
 def judge(table, **options):
-    options = {"noise": None, "smallest_gain": 1.0, "time": "minute", **options}
+    options = {"noise": None, "smallest_gain": 1.0, "time": "minute", "checks": False, **options}
     return doe.judge(
         table, value="y", change=["oil", "vacuum"], baseline=["15W-50", "off"], install="fitting", **options
     )
