@@ -169,7 +169,7 @@ def _with_randomisation(
     """Add the randomisation p of each judged change; a supplementary number, never the verdict's."""
     if day.plan is None:
         return judgement
-    tests = randomisation_tests(day.plan, _Block.of(day, metric).counted, trial, values)
+    tests = randomisation_tests(day.plan, _Block.of(day, metric).counted[: trial.pulls], trial, values)
     changes = tuple(
         gain if gain.gain is None else replace(gain, randomisation_p=test.p, randomisation_p_smallest=test.smallest)
         for gain, test in zip(judgement.changes, tests, strict=True)

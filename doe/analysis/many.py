@@ -16,7 +16,8 @@ from doe.analysis.trial import Trial, clear_changes
 from doe.errors import InputError
 from doe.stats.fixed_effects import DRIFT_DEGREE
 
-_AT_ONCE = 1000  # outcomes held at once: memory stays linear in the outcomes, with a small constant
+_HELD_AT_ONCE = 8_000_000  # numbers in the largest array: memory stays linear in the outcomes, with a small constant
+_MOST_AT_ONCE = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,9 +148,10 @@ def judge_outcomes(
     percent: bool = False,
 ) -> Judgements:
     """Judge many outcomes of a trial; see `judge_many`."""
+    at_once = min(max(1, _HELD_AT_ONCE // trial.pulls**2), _MOST_AT_ONCE)
     parts = []
-    for first in range(0, len(values), _AT_ONCE):
-        rows = slice(first, first + _AT_ONCE)
+    for first in range(0, len(values), at_once):
+        rows = slice(first, first + at_once)
         known = KnownNoise.of(_rows(noise, rows, len(values)))
         found = estimate(trial, values[rows], known, method=method, percent=percent)
         outer, inner = many_family_risks(found, confidence)
