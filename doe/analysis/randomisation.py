@@ -61,7 +61,7 @@ _Orders = tuple[np.ndarray, np.ndarray, dict[str, dict[str, str]]]
 
 
 def _orders(plan: PlanFile | None, pulls: Sequence[Pull]) -> _Orders | str:
-    """Slot of each counted pull, the orders as letters, shape (orders, slots), and their meaning; or why there is none."""
+    """Slot of each pull, the orders as letters, shape (orders, slots), and their meaning; or why there is none."""
     if plan is None:
         return "no plan"
     described = plan.document.get("orders")
