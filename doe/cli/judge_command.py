@@ -16,7 +16,10 @@ def register(app: typer.Typer) -> None:
 
 
 def judge(
-    where: Annotated[list[Path], typer.Argument(metavar="FOLDER…|CSV", help="Day folders, or one table of results.")],
+    where: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="[FOLDER…|CSV]", help="Day folders (left out: this one), or one table of results."),
+    ] = None,
     value: Annotated[str | None, typer.Option(help="CSV: column of the readings.")] = None,
     change: Annotated[list[str] | None, typer.Option(help="CSV: column of what was fitted; once per factor.")] = None,
     baseline: Annotated[list[str] | None, typer.Option(help="CSV: baseline level; once per factor.")] = None,
@@ -48,6 +51,7 @@ def judge(
     """
     from doe.errors import InputError
 
+    where = where or [Path()]
     given = {"--value": value, "--change": change, "--baseline": baseline, "--install": install, "--day": day,
              "--time": time, "--smallest-gain": smallest_gain, "--drift": drift, "--noise": noise}  # fmt: skip
     if len(where) > 1 or where[0].is_dir():
