@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -59,6 +60,23 @@ class DayArrays:
         return np.stack([self.levels[:, f] == level for f, level in self.question_levels], axis=1).astype(float)
 
     @cached_property
+    def off(self) -> np.ndarray:
+        """1 where a question's factor is at the baseline, shape (configurations, questions)."""
+        return (self.levels[:, self.question_table[:, 0]] == 0).astype(float)
+
+    @cached_property
+    def most_away(self) -> int:
+        """The largest number of factors that are away from the baseline at once."""
+        return int((self.levels > 0).sum(axis=1).max())
+
+    @cached_property
+    def may_cross(self) -> np.ndarray:
+        """Pairs of questions whose changes can be had in all combinations, shape (questions, questions)."""
+        factor = self.question_table[:, 0]
+        free = np.array([not change.one_way for _, change in self.day.questions])
+        return (factor[:, None] != factor[None, :]) & free[:, None] & free[None, :]
+
+    @cached_property
     def question_levels(self) -> list[tuple[int, int]]:
         """(factor, level) of each question."""
         return [(f, c + 1) for f, factor in enumerate(self.day.factor) for c in range(len(factor.change))]
@@ -109,6 +127,32 @@ class DayArrays:
                     table[number, f, level] = self.index.get((*row[:f], level, *row[f + 1 :]), -1)
         return table
 
+    def numbers_of(self, levels: np.ndarray) -> np.ndarray:
+        """Numbers of configurations given by their levels, -1 where they are no candidates, shape levels.shape[:-1]."""
+        scale = np.cumprod([1, *self.level_counts[:-1]])
+        codes = self.levels @ scale
+        place = np.argsort(codes)
+        wanted = levels @ scale
+        found = np.minimum(np.searchsorted(codes, wanted, sorter=place), len(codes) - 1)
+        return np.where(codes[place[found]] == wanted, place[found], -1)
+
+    @cached_property
+    def alike_changes(self) -> list[list[list[int]]]:
+        """For each factor the levels that differ in nothing but their names, in groups of two and more."""
+        return [
+            _groups([(level + 1, change.model_dump(exclude={"level"})) for level, change in enumerate(factor.change)])
+            for factor in self.day.factor
+        ]
+
+    @cached_property
+    def alike_factors(self) -> list[list[int]]:
+        """Factors that differ in nothing but names, in groups of two and more."""
+        bare = []
+        for number, factor in enumerate(self.day.factor):
+            changes = [change.model_dump(exclude={"level"}) for change in factor.change]
+            bare.append((number, factor.model_dump(exclude={"name", "baseline", "change"}) | {"change": changes}))
+        return _groups(bare)
+
     def configuration(self, number: int) -> Configuration:
         """What is fitted, by name."""
         return {
@@ -154,6 +198,18 @@ def day_arrays(day: DayFile, levels: list[Levels]) -> DayArrays:
         smallest=_smallest(day),
         length=day.length_minutes,
     )
+
+
+def _groups(described: list[tuple[int, dict[str, Any]]]) -> list[list[int]]:
+    """Numbers whose descriptions are equal, in groups of two and more."""
+    groups: list[tuple[dict[str, Any], list[int]]] = []
+    for number, description in described:
+        same = next((numbers for other, numbers in groups if other == description), None)
+        if same is None:
+            groups.append((description, [number]))
+        else:
+            same.append(number)
+    return [numbers for _, numbers in groups if len(numbers) > 1]
 
 
 def _forbidden(day: DayFile, levels: np.ndarray) -> np.ndarray:

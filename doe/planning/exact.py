@@ -26,12 +26,15 @@ class Promise:
         Both halves at the family level of Sidak.
     asked : ndarray of bool, shape (questions,)
         Whether any counted pull has the change on.
+    on : ndarray, shape (pulls, questions)
+        1 where it has.
     """
 
     precision: Precision
     real: np.ndarray
     none: np.ndarray
     asked: np.ndarray
+    on: np.ndarray
 
     @property
     def settled(self) -> float:
@@ -55,7 +58,7 @@ def exact(arrays: DayArrays, runs: list[Run]) -> Promise:
     )
     precision = _all_questions(part, questions, len(asked), len(minute))
     real, none = promise(arrays.smallest, precision.se, precision.df, day.analysis.confidence, int(asked.sum()))
-    return Promise(precision, real, none, asked)
+    return Promise(precision, real, none, asked, on)
 
 
 def _all_questions(part: Precision, questions: np.ndarray, count: int, pulls: int) -> Precision:

@@ -29,18 +29,18 @@ def fill(arrays: DayArrays, batch: Batch, random: np.random.Generator | None = N
         Tidy. Plans that can't be made to fit keep running late.
     """
     weight = np.ones(batch.order.shape) if random is None else random.uniform(0.6, 1.4, batch.order.shape)
-    batch, room = _repaired(arrays, batch, weight)
+    batch, room = repaired(arrays, batch, weight)
     for _ in range(_ROUNDS):
         more = np.floor((room + _TOLERANCE) / arrays.day.cell.pull_minutes).astype(int)
         if not (more > 0).any():
             break
         pulls = batch.pulls.copy()
         _give(pulls, np.maximum(more, 0), weight)
-        batch, room = _repaired(arrays, Batch(batch.order, pulls, batch.fresh), weight)
+        batch, room = repaired(arrays, Batch(batch.order, pulls, batch.fresh), weight)
     return tidy(batch)
 
 
-def _repaired(arrays: DayArrays, batch: Batch, weight: np.ndarray) -> tuple[Batch, np.ndarray]:
+def repaired(arrays: DayArrays, batch: Batch, weight: np.ndarray) -> tuple[Batch, np.ndarray]:
     """Take pulls off until each plan ends by the finish, and the minutes that are left then.
 
     When every stint has one pull left, the last stint goes.

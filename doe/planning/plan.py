@@ -5,27 +5,34 @@ from __future__ import annotations
 import secrets
 from pathlib import Path
 
-import numpy as np
-
 from doe.day.dayfile import read_day_file
 from doe.day.records import Run
 from doe.day.schema import DayFile
-from doe.day.seal import seal_of
 from doe.errors import DoeError
+from doe.planning.batch import tidy
 from doe.planning.candidates import candidate_levels
+from doe.planning.choose import Choice, choose
 from doe.planning.compare import compared
-from doe.planning.constructions import constructions
-from doe.planning.day_arrays import DayArrays, day_arrays
+from doe.planning.day_arrays import day_arrays
+from doe.planning.documents import made_by, order_lines
+from doe.planning.dropping import drops_of, minutes_missing
 from doe.planning.exact import exact, runs_of
+from doe.planning.interplay import break_even
+from doe.planning.noise_study import plan_noise_study
 from doe.planning.promises import cautions_of, questions_of
 from doe.planning.result import Plan
 from doe.planning.saving import refuse_when_begun
-from doe.planning.worth import worth
-
-EFFORTS = ("quick", "normal", "long")
+from doe.planning.search import Progress
 
 
-def plan_day(folder: Path | str, *, seed: int | None = None, effort: str = "normal") -> Plan:
+def plan_day(
+    folder: Path | str,
+    *,
+    seed: int | None = None,
+    effort: str = "normal",
+    fresh_refit: bool | None = None,
+    progress: Progress | None = None,
+) -> Plan:
     """Plan the day of a folder. Nothing is written: `Plan.save` does.
 
     Parameters
@@ -36,6 +43,10 @@ def plan_day(folder: Path | str, *, seed: int | None = None, effort: str = "norm
         Draws the order; by default a new one, which the plan keeps.
     effort : {"quick", "normal", "long"}
         How many orders are looked at.
+    fresh_refit : bool, optional
+        Whether to plan back-to-back pairs with a fresh refit in every slot; by default where they cost next to nothing.
+    progress : callable, optional
+        Called with the number of orders looked at so far and the best worth so far.
 
     Raises
     ------
@@ -46,25 +57,51 @@ def plan_day(folder: Path | str, *, seed: int | None = None, effort: str = "norm
     """
     folder = Path(folder)
     day = read_day_file(folder)
-    if folder.is_dir():
-        refuse_when_begun(folder, day)
-    return plan_of(day, seed=secrets.randbelow(2**31) if seed is None else seed, effort=effort)
+    refuse_when_begun(folder, day)
+    return plan_of(day, seed=seed, effort=effort, fresh_refit=fresh_refit, progress=progress)
 
 
-def plan_of(day: DayFile, *, seed: int, effort: str = "normal") -> Plan:
-    """Plan a day that is no folder yet; see `plan_day`."""
-    arrays = day_arrays(day, candidate_levels(day, mixed=True))
-    plans = constructions(arrays, range(len(day.questions)), mixed=True)
-    if not len(plans):
-        raise DoeError("nothing fits")
-    best = int(np.argmax(worth(arrays, plans).settled))
-    return _finished(arrays, runs_of(arrays, plans, best), seed)
+def plan_of(
+    day: DayFile,
+    *,
+    seed: int | None = None,
+    effort: str = "normal",
+    fresh_refit: bool | None = None,
+    progress: Progress | None = None,
+) -> Plan:
+    """Plan a day that need not be a folder; see `plan_day`."""
+    seed = secrets.randbelow(2**31) if seed is None else seed
+    if not day.questions:
+        return plan_noise_study(day, seed)
+    choice = choose(day, seed=seed, effort=effort, fresh_refit=fresh_refit, progress=progress)
+    if choice is None:
+        raise DoeError(_nothing_fits(day))
+    return _finished(choice, seed, effort)
 
 
-def _finished(arrays: DayArrays, runs: list[Run], seed: int) -> Plan:
+def _nothing_fits(day: DayFile) -> str:
+    """What to tell when no question can get an interval in these hours."""
+    arrays = day_arrays(day, candidate_levels(day, mixed=False))
+    missing = minutes_missing(arrays, list(range(len(day.questions))))
+    if missing is None:
+        return "nothing fits: no question of day.toml could be answered, however long the day"
+    return (
+        f"nothing fits: {missing:.0f} minutes are missing for the first question to get an interval at all;"
+        " make the day longer, or shorten changeovers, warm-up or breaks"
+    )
+
+
+def _finished(choice: Choice, seed: int, effort: str) -> Plan:
     """The plan with its promise and what it is compared with."""
-    day = arrays.day
+    arrays, day = choice.arrays, choice.arrays.day
+    runs = runs_of(arrays, tidy(choice.drawn.plan))
     promise = exact(arrays, runs)
+    kept = [question for question, asked in enumerate(promise.asked) if asked]
+    alone = choice.one_at_a_time
+    single = None
+    if alone is not None:
+        single_arrays = day_arrays(day, candidate_levels(day, mixed=False))
+        single = exact(single_arrays, runs_of(single_arrays, alone.plan))
     return Plan(
         day=day,
         runs=tuple(runs),
@@ -74,8 +111,12 @@ def _finished(arrays: DayArrays, runs: list[Run], seed: int) -> Plan:
         minutes_used=minutes_used(day, runs),
         expected_settled=promise.settled,
         compared=compared(arrays),
+        one_at_a_time_settled=single.settled if single else None,
+        break_even_interplay=break_even(arrays, promise, single) if single and choice.mixed else None,
+        drops=drops_of(arrays, choice.found, kept),
         cautions=cautions_of(arrays, promise),
-        made={"seal": seal_of(day)},
+        orders=order_lines(choice.drawn),
+        made=made_by(choice, runs, promise, seed, effort),
     )
 
 

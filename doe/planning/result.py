@@ -49,7 +49,7 @@ class Drop:
 
     factor: str
     level: str
-    settled_with_it: float | None  #: best found when it is asked as well; None when it does not fit
+    cost: float | None  #: how many questions fewer are settled when it is asked too; None when it does not fit
     minutes_missing: float | None  #: how much longer the day would have to be for it to fit at all
 
 

@@ -17,10 +17,12 @@ from doe.planning.worth import worth
 Progress = Callable[[int, float], None]
 """Called with the number of evaluations so far and the best worth so far."""
 
-_CHAINS = 5
-_CHILDREN = 32
+_CHAINS = (12, 6, 3, 1)  # how many climb in each quarter of the search
+_CHILDREN = 24
+_SAME_QUESTIONS = 2  # chains at first that ask the same questions
 _STEP_BACK = 0.01  # how much worse a step may be at first, as a share of the best
 _CHUNK = 256
+_FULL_STINTS, _FULL_PULLS = 30, 150  # plans up to this size are searched with all evaluations
 
 
 @dataclass
@@ -85,12 +87,20 @@ def search(
     values, asked = values_of(arrays, start)
     found = Found(start.row(0))
     found.note(start, values, asked)
-    chains = _first_chains(start, values, asked)
     try:
-        _climb(arrays, found, chains, evaluations, random, progress)
+        _climb(
+            arrays, found, _first_chains(start, values, asked), _affordable(found.plan, evaluations), random, progress
+        )
     except KeyboardInterrupt:
         found.stopped = True
     return found
+
+
+def _affordable(plan: Batch, evaluations: int) -> int:
+    """Fewer evaluations for large plans, of which each costs more; the start doesn't count."""
+    stints, pulls = plan.order.shape[1], int(plan.pulls.sum())
+    share = min(1.0, (_FULL_STINTS / stints) ** 2) * min(1.0, _FULL_PULLS / pulls)
+    return max(int(evaluations * share), _CHAINS[0] * _CHILDREN)
 
 
 def values_of(arrays: DayArrays, plans: Batch) -> tuple[np.ndarray, np.ndarray]:
@@ -111,10 +121,10 @@ def _first_chains(plans: Batch, values: np.ndarray, asked: np.ndarray) -> list[t
     seen: dict[bytes, int] = {}
     for number in np.argsort(-values, kind="stable").tolist():
         key = asked[number].tobytes()
-        if seen.setdefault(key, 0) < 2:
+        if seen.setdefault(key, 0) < _SAME_QUESTIONS:
             seen[key] += 1
             chains.append((plans.row(number), float(values[number])))
-        if len(chains) == _CHAINS:
+        if len(chains) == _CHAINS[0]:
             break
     return chains
 
@@ -129,13 +139,13 @@ def _climb(
 ) -> None:
     """Each chain steps to the best of its changed copies, at first also to a slightly worse one."""
     begun = found.evaluations
-    while found.evaluations < evaluations:
-        left = 1.0 - (found.evaluations - begun) / max(evaluations - begun, 1)
+    while (done := (found.evaluations - begun) / evaluations) < 1:
+        chains = sorted(chains, key=lambda chain: -chain[1])[: _CHAINS[int(done * len(_CHAINS))]]
         parents = join([_copies(plan, _CHILDREN) for plan, _ in chains])
         children = fill(arrays, tidy(neighbours(arrays, parents, random)), random)
         values, asked = values_of(arrays, children)
         found.note(children, values, asked)
-        allowance = _STEP_BACK * found.worth * left**2
+        allowance = _STEP_BACK * found.worth * (1.0 - done) ** 2
         for chain, of_chain in enumerate(values.reshape(len(chains), _CHILDREN)):
             best = int(of_chain.argmax())
             if of_chain[best] > chains[chain][1] - allowance:

@@ -144,5 +144,5 @@ def _judge_by_means(
         spread = np.einsum("pij,pji->p", residual, average @ v @ np.swapaxes(average, 1, 2))
         scale = spread / np.maximum(left, 1.0)
         leverage = np.einsum("ptt->pt", inverse)[:, [1 + q for q in of_this]]
-        se[:, of_this] = np.sqrt(scale[:, None] * leverage)
+        se[:, of_this] = np.sqrt(np.maximum(scale[:, None] * leverage, 1e-18))
         df[:, of_this] = np.where((leverage < _HUGE) & (left >= 1)[:, None], left[:, None], 0.0)

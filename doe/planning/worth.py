@@ -14,6 +14,9 @@ from doe.planning.day_arrays import DayArrays
 from doe.planning.stint_precision import stint_precision
 from doe.stats.power import inner_level, sidak_level
 
+_HINT = 1e-4  # tells plans apart where nothing is settled; far below what a pull changes
+_UNSEEN_COMBINATION = 0.02  # questions; without all four, the interplay of two changes can't be tested
+
 
 @dataclass(frozen=True, slots=True)
 class Worth:
@@ -48,8 +51,26 @@ def worth(arrays: DayArrays, batch: Batch, degree: int | None = None) -> Worth:
     se, df = stint_precision(arrays, batch, times, arrays.planning_degree if degree is None else degree)
     asked = np.einsum("psq,ps->pq", arrays.on[batch.order], (batch.pulls > 0).astype(float)) > 0
     share = quick_promise(arrays.smallest / se, df, arrays.day.analysis.confidence, asked.sum(axis=1))
-    share = np.where(asked & (df > 0), share, 0.0)
-    return Worth(share.sum(axis=1), asked, times.finish)
+    seen = asked & (df > 0)
+    share = np.where(seen, share + _HINT * arrays.smallest / (arrays.smallest + se), 0.0)
+    settled = share.sum(axis=1) - _UNSEEN_COMBINATION * unseen_combinations(arrays, batch)
+    return Worth(np.round(settled, 9), asked, times.finish)
+
+
+def unseen_combinations(arrays: DayArrays, batch: Batch) -> np.ndarray:
+    """How many combinations are missing: two changes that are ever on together are seen alone and both off as well.
+
+    A part that can't be taken back has no say in it.
+    """
+    if arrays.most_away < 2:
+        return np.zeros(len(batch))
+    used = (batch.pulls > 0)[..., None]
+    on = arrays.on[batch.order] * used
+    off = arrays.off[batch.order] * used
+    on_t, off_t = np.swapaxes(on, 1, 2), np.swapaxes(off, 1, 2)
+    together = (on_t @ on > 0) & arrays.may_cross
+    missing = (on_t @ off == 0).astype(float) + 0.5 * (off_t @ off == 0)
+    return (together * missing).sum(axis=(1, 2))
 
 
 _SCALE_NODES, _SCALE_WEIGHTS = np.polynomial.hermite_e.hermegauss(7)

@@ -1,0 +1,77 @@
+"""A noise study: pulls of the untouched engine, with the same parts taken off and fitted again in between."""
+
+from __future__ import annotations
+
+import math
+
+from doe.day.clock import fits, fresh_refit, lay_out
+from doe.day.records import Run, Stint
+from doe.day.schema import DayFile, Factor
+from doe.day.seal import seal_of
+from doe.errors import DoeError
+from doe.planning.result import Plan
+
+_USUAL_RATIO = 2.0  # pull SD / install SD where nothing is known; common practice, no published source
+_FEWEST, _MOST = 2, 8  # pulls a fitting
+
+
+def plan_noise_study(day: DayFile, seed: int) -> Plan:
+    """As many fittings as the day holds, each with the number of pulls at which most is learned.
+
+    Nothing is drawn: there is nothing to compare. With several parts they are fitted again in turn.
+
+    Raises
+    ------
+    DoeError
+        Not even two fittings fit.
+    """
+    parts = [factor for factor in day.refit_factors if not factor.change]
+    runs = _longest(day, parts, pulls_a_fitting(day, parts)) or _longest(day, parts, _FEWEST)
+    if runs is None:
+        raise DoeError("nothing fits: a noise study needs two fittings with two pulls each; make the day longer")
+    last = runs[-1].minute
+    return Plan(
+        day=day,
+        runs=tuple(runs),
+        questions=(),
+        seed=seed,
+        minutes_available=day.length_minutes - sum(end - begin for begin, end in day.pauses),
+        minutes_used=last - sum(end - begin for begin, end in day.pauses if end <= last),
+        expected_settled=0.0,
+        cautions=_cautions(runs),
+        made={"seal": seal_of(day)},
+    )
+
+
+def pulls_a_fitting(day: DayFile, parts: list[Factor]) -> int:
+    """n* = (pull_sd / install_sd) sqrt((c + k p) / p), c refit minutes, k throw-away pulls, p pull minutes."""
+    noise = day.noise
+    ratio = noise.pull_sd / noise.install_sd if noise.pull_sd and noise.install_sd else _USUAL_RATIO
+    pull = day.cell.pull_minutes
+    costs = [fresh_refit(day, part.name, part.baseline) for part in parts]
+    lost = max((cost.minutes + cost.settling_pulls * pull for cost in costs), default=0.0)
+    return max(_FEWEST, min(_MOST, round(ratio * math.sqrt(lost / pull))))
+
+
+def _longest(day: DayFile, parts: list[Factor], pulls: int) -> list[Run] | None:
+    """The most fittings that fit, and pulls in the last one until the finish; None for fewer than two fittings."""
+    stints = [Stint(day.baseline, pulls)]
+    found = None
+    while parts and fits(day, runs := lay_out(day, stints)):
+        found = runs if len(stints) > 1 else None
+        stints.append(Stint(day.baseline, pulls, parts[(len(stints) - 1) % len(parts)].name))
+    if found is None:
+        return None
+    kept = stints[:-1]
+    while fits(day, runs := lay_out(day, [*kept[:-1], Stint(day.baseline, kept[-1].pulls + 1, kept[-1].fresh)])):
+        found, kept = runs, [*kept[:-1], Stint(day.baseline, kept[-1].pulls + 1, kept[-1].fresh)]
+    return found
+
+
+def _cautions(runs: list[Run]) -> tuple[str, ...]:
+    installs = runs[-1].install
+    if installs >= 5:
+        return ()
+    return (
+        f"only {installs} fittings: what re-fitting adds will be known on few degrees of freedom; a longer day pays",
+    )
