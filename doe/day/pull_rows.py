@@ -94,7 +94,7 @@ class PullRows:
             moment=self.reader.read(row, "time", lambda text: parse_moment(text, self.day.day.date)),
             install=self.reader.read(row, "install", parse_count),
             configuration=self._configuration(row, planned),
-            values={} if number in self.void else self._values(row),
+            values=self._readable_values(row) if number in self.void else self._values(row),
             count=self.reader.read(row, "count", parse_count_word) or (planned.count if planned else "yes"),
             trace=self.table.cell(row, "trace"),
             note=self.table.cell(row, "note"),
@@ -123,6 +123,13 @@ class PullRows:
         """The metric and the [log] columns; blank cells are left out."""
         found = ((column, self.reader.read(row, column, partial(self._number, column))) for column in self.numeric)
         return {column: value for column, value in found if value is not None}
+
+    def _readable_values(self, row: Row) -> dict[str, float]:
+        """The numbers of a void pull, which may be nonsense: shown where they can be read, and no fault where not."""
+        noted = len(self.reader.faults)
+        found = self._values(row)
+        del self.reader.faults[noted:]
+        return found
 
     def _number(self, column: str, text: str) -> float:
         """A number that its column can hold."""
