@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from doe.day.entries import Decided, Entry
+from doe.day.deciding import Decided
+from doe.day.entries import Entry
 from doe.day.joins import FRESH
 from doe.day.log import PULLS_CSV
 from doe.day.mending import numbered_rows

@@ -5,35 +5,37 @@ from __future__ import annotations
 from collections.abc import Iterator
 from statistics import median
 
-from doe.day.clock import changeover, clock_text
+from doe.day.clock import clock_text
+from doe.day.entries import Entry
 from doe.day.names import name_key
 from doe.day.records import Pull
 from doe.day.schema import DayFile
-from doe.day.standing import Standing
+from doe.day.standing import Standing, work_between
+from doe.day.wording import setting_text
 
 # Further from the pulls so far than any part moves an engine: a slip of the finger, most likely.
 _SLIP_SHARE = 0.2
+# Nobody is that much faster than day.toml says: the work was forgotten, or never done.
+_HASTE_SHARE = 0.4
 
 
-def notices(standing: Standing, pull: Pull, *, redo: bool, early: bool, kept: bool) -> tuple[str, ...]:
+def notices(standing: Standing, entry: Entry, pull: Pull, *, early: bool) -> tuple[str, ...]:
     """Everything odd about a pull, seen from the day before it.
 
     Parameters
     ----------
     standing : Standing
         The day before this pull.
+    entry : Entry
+        What the tester said.
     pull : Pull
         As it will be logged.
-    redo : bool
-        It takes the time of another one.
     early : bool
         It counts as warm-up because of the clock alone.
-    kept : bool
-        The planned fresh refit was not done.
     """
-    found = [*_warm_up_notice(standing.day, early), *_plan_notices(standing, pull, kept=kept)]
-    if not redo:
-        found += _time_notices(standing, pull)
+    found = [*_warm_up_notice(standing.day, early), *_plan_notices(standing, pull, kept=entry.kept)]
+    if entry.redo is None:
+        found += [*_work_notices(standing, entry, pull), *_time_notices(standing, pull)]
     return (*found, *_value_notices(standing, pull))
 
 
@@ -50,7 +52,8 @@ def _plan_notices(standing: Standing, pull: Pull, *, kept: bool) -> Iterator[str
     if kept:
         yield f"the planned refit was not done: it stays fitting {pull.install}"
     if run is None:
-        yield from _unplanned_notices(standing, pull)
+        if standing.runs and pull.count == "yes":
+            yield "not in the plan: it counts, and the plan waits where it is"
         return
     if run.run in standing.fulfilled:
         yield f"step {run.run} had its pull already; both are kept, 'doe void {pull.number}' takes this one out"
@@ -61,20 +64,37 @@ def _plan_notices(standing: Standing, pull: Pull, *, kept: bool) -> Iterator[str
         yield f"{len(left)} planned pull{'s' * (len(left) > 1)} of the last set left out"
 
 
-def _unplanned_notices(standing: Standing, pull: Pull) -> Iterator[str]:
-    """A pull without a planned run."""
-    if pull.count != "yes":
+def _work_notices(standing: Standing, entry: Entry, pull: Pull) -> Iterator[str]:
+    """Work that the plan asks for and that can hardly have been done; the throw-away pulls that work asks for."""
+    day, last = standing.day, standing.last
+    if last is None:
         return
-    if standing.runs:
-        yield "not in the plan: it counts, and the plan waits where it is"
-    elif standing.last is not None:
-        change = changeover(standing.day, standing.fitted, pull.configuration)
-        if change.settling_pulls:
-            wanted = f"{change.settling_pulls} throw-away pull{'s' * (change.settling_pulls > 1)}"
-            yield (
-                f"day.toml asks for {wanted} after this change; if this was one:"
-                f" doe record --redo {pull.number} --count settling"
-            )
+    change = work_between(day, standing.fitted, pull.configuration, pull.fresh)
+    redo = f"doe record --redo {pull.number}"
+    passed = _minutes_worked(day, last, pull)
+    planned = not (entry.settings or entry.fresh)
+    if planned and passed is not None and passed < _HASTE_SHARE * change.minutes:
+        yield (
+            f"the work before it takes {change.minutes:g} min by day.toml, but {passed:.0f} min have passed; if it was"
+            f" not done: {redo} {_undone(standing, pull)}"
+        )
+    if pull.count == "yes" and change.settling_pulls:
+        wanted = f"{change.settling_pulls} throw-away pull{'s' * (change.settling_pulls > 1)}"
+        yield f"day.toml asks for {wanted} after this work; if this was one: {redo} --count settling"
+
+
+def _undone(standing: Standing, pull: Pull) -> str:
+    """The options of a pull before which nothing was done."""
+    before = standing.fitted
+    settings = [setting_text(name, before[name]) for name, level in pull.configuration.items() if before[name] != level]
+    return " ".join(f"--set {setting}" for setting in settings) or "--kept"
+
+
+def _minutes_worked(day: DayFile, last: Pull, pull: Pull) -> float | None:
+    """Minutes between the end of the last pull and the start of this one."""
+    if last.minute is None or pull.minute is None:
+        return None
+    return max(0.0, pull.minute - last.minute - day.cell.pull_minutes)
 
 
 def _time_notices(standing: Standing, pull: Pull) -> Iterator[str]:

@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.dayfile import read_day_file
-from doe.day.entries import Decided, Entry, decide
+from doe.day.deciding import Decided, decide
+from doe.day.entries import Entry
 from doe.day.event_rows import events_of, time_texts
 from doe.day.journal import append_events, next_number, read_journal
 from doe.day.log import PULLS_CSV, read_log

@@ -97,8 +97,8 @@ def entries_of(folder: Path, day: DayFile, said: Said) -> list[Entry]:
         raise InputError(faults)
     if not values:
         return [entry]
-    # A refit was done, or left out, before the first of several pulls.
-    later = replace(entry, fresh=None, kept=False)
+    # Pulls that are logged together were made in one go: any work was done before the first.
+    later = replace(entry, fresh=None, kept=False, together=True)
     return [replace(later if at else entry, value=value) for at, value in enumerate(values)]
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import groupby
 
-from doe.day.records import Pull, Run
+from doe.day.clock import changeover, fresh_refit
+from doe.day.records import Changeover, Pull, Run
 from doe.day.schema import Configuration, DayFile
 from doe.day.sequence import planned_fresh
 
@@ -116,3 +117,13 @@ def in_order_of_making(pulls: Sequence[Pull]) -> tuple[Pull, ...]:
 def refitted(day: DayFile, before: Configuration, after: Configuration) -> list[str]:
     """The refit factors that differ."""
     return [factor.name for factor in day.refit_factors if before[factor.name] != after[factor.name]]
+
+
+def work_between(day: DayFile, before: Configuration, after: Configuration, fresh: str | None) -> Changeover:
+    """What it takes to go from one configuration to another, with the same part of one factor fitted afresh."""
+    change = changeover(day, before, after)
+    if fresh is None or fresh in change.refitted:
+        return change
+    again = fresh_refit(day, fresh, after[fresh])
+    settling = max(change.settling_pulls, again.settling_pulls)
+    return Changeover(change.minutes + again.minutes, settling, (*change.refitted, fresh))

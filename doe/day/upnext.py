@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from doe.day.clock import changeover, do_text, fresh_refit, pull_end, work
+from doe.day.clock import do_text, pull_end, work
 from doe.day.dayfile import read_day_file
 from doe.day.log import read_log
 from doe.day.planfile import read_plan
 from doe.day.records import Run, Stint
 from doe.day.schema import Configuration, DayFile, minute_of
-from doe.day.standing import Standing
+from doe.day.standing import Standing, work_between
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +44,7 @@ class UpNext:
     now: float | None = None  #: minute of the day; None on another date than the day's
     step: Step | None = None
     then: Step | None = None
+    finish: float | None = None  #: when the plan will be done, as it looks now [minute of the day]
     warnings: tuple[str, ...] = field(default=())
 
     @property
@@ -59,11 +60,6 @@ class UpNext:
             return None
         planned = self.standing.by_number[self.step.run].minute
         return self.step.end - planned
-
-    @property
-    def finish(self) -> float | None:
-        """When the plan will be done if the day goes on as planned from here [minute of the day]."""
-        return None if self.behind is None else self.standing.runs[-1].minute + self.behind
 
     @property
     def made(self) -> int:
@@ -104,10 +100,25 @@ def next_of(standing: Standing, now: dt.datetime, typed: str = "", warnings: Seq
     """What to do now, from where the day stands."""
     day = standing.day
     minute = _minute_of_day(day, now.replace(tzinfo=None))
-    stints = standing.due_stints
-    step = _forecast(standing, _first_step(standing, stints[0]), minute) if stints else None
-    then = _later_step(day, step, stints[1], standing) if step and len(stints) > 1 else None
-    return UpNext(day, standing, typed, minute, step, then, tuple(warnings))
+    steps = _steps(standing)
+    if not steps:
+        return UpNext(day, standing, typed, minute, warnings=tuple(warnings))
+    first = _forecast(standing, steps[0], minute)
+    finish = first.until
+    for step in steps[1:]:
+        finish = None if finish is None else _pulls_end(day, work(day, finish, step.minutes), step)
+    return UpNext(day, standing, typed, minute, first, steps[1] if steps[1:] else None, finish, tuple(warnings))
+
+
+def _steps(standing: Standing) -> list[Step]:
+    """Every set of pulls that is due."""
+    steps: list[Step] = []
+    fitted = standing.fitted
+    for runs in standing.due_stints:
+        fresh = standing.fresh_ordered(runs[0]) if standing.made or steps else None
+        steps.append(_step(standing.day, fitted, runs, fresh))
+        fitted = runs[0].configuration
+    return steps
 
 
 def _minute_of_day(day: DayFile, now: dt.datetime) -> float | None:
@@ -117,31 +128,19 @@ def _minute_of_day(day: DayFile, now: dt.datetime) -> float | None:
     return minute_of(now.time()) - minute_of(day.day.start)
 
 
-def _first_step(standing: Standing, runs: Sequence[Run]) -> Step:
-    """The set of pulls that is on, or the next one."""
-    return _step(standing.day, standing.fitted, runs, standing.fresh_ordered(runs[0]) if standing.made else None)
-
-
-def _later_step(day: DayFile, before: Step, runs: Sequence[Run], standing: Standing) -> Step:
-    """The set after that."""
-    return _step(day, before.configuration, runs, standing.fresh_ordered(runs[0]))
-
-
 def _step(day: DayFile, fitted: Configuration, runs: Sequence[Run], fresh: str | None) -> Step:
     """A set of pulls with its changeover."""
     first = runs[0]
     stint = Stint(first.configuration, len(runs), fresh)
-    change = changeover(day, fitted, first.configuration)
-    again = fresh is not None and fresh not in change.refitted
-    minutes = change.minutes + (fresh_refit(day, fresh, first.configuration[fresh]).minutes if again and fresh else 0.0)
+    change = work_between(day, fitted, first.configuration, fresh)
     throw_away = sum(run.count == "settling" for run in runs)
     return Step(
         run=first.run,
         do=do_text(day, fitted, stint),
-        minutes=minutes,
+        minutes=change.minutes,
         before=fitted,
         configuration=first.configuration,
-        fresh=fresh if again else None,
+        fresh=fresh if fresh and fitted[fresh] == first.configuration[fresh] else None,
         throw_away=throw_away,
         pulls=len(runs) - throw_away,
         planned_start=first.minute - day.cell.pull_minutes,
@@ -157,7 +156,11 @@ def _forecast(standing: Standing, step: Step, now: float | None) -> Step:
     begin = day.cell.warm_up_minutes if last is None or last.minute is None else last.minute
     begin = max(begin, day.cell.warm_up_minutes)
     end = max(pull_end(day, work(day, begin, step.minutes)), now)
-    until = end
-    for _ in range(step.throw_away + step.pulls - 1):
-        until = pull_end(day, until)
-    return replace(step, end=end, until=until)
+    return replace(step, end=end, until=_pulls_end(day, end, step, made=1))
+
+
+def _pulls_end(day: DayFile, minute: float, step: Step, made: int = 0) -> float:
+    """When the pulls of a step end that follow each other from a minute on."""
+    for _ in range(step.throw_away + step.pulls - made):
+        minute = pull_end(day, minute)
+    return minute

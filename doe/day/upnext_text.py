@@ -7,7 +7,7 @@ from typing import Any
 
 from doe.day.clock import clock_text
 from doe.day.upnext import Step, UpNext
-from doe.day.wording import fitted_text, pull_line
+from doe.day.wording import fitted_text, pull_line, setting_text
 
 VALUE = "000.0"
 _ON_TIME_MINUTES = 2.0
@@ -95,7 +95,11 @@ def short_text(coming: UpNext) -> str:
     """The next step on half a line, for the end of what `doe record` prints."""
     step = coming.step
     if step is None:
-        return "the plan is done: doe judge" if coming.standing.runs else "as you like; there is no plan"
+        return (
+            f"the plan is done: {_command(coming, 'judge')}"
+            if coming.standing.runs
+            else "as you like; there is no plan"
+        )
     due = pulls_text(step)
     return f"{step.do} ({step.minutes:g} min), then {due}" if step.do else f"{due}, nothing to change"
 
@@ -121,9 +125,8 @@ def other_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
     for factor in coming.day.factor:
         before, after = step.before[factor.name], step.configuration[factor.name]
         if before != after:
-            setting = f"{factor.name}={before}"
-            quoted = f'"{setting}"' if " " in setting else setting
-            yield f"{factor.name} is still {before}", f"{record_line(coming)} --set {quoted}"
+            line = f"{record_line(coming)} --set {setting_text(factor.name, before)}"
+            yield f"{factor.name} is still {before}", line
     if step.fresh:
         yield f"{step.fresh} was not fitted afresh", f"{record_line(coming)} --kept"
 
@@ -154,11 +157,8 @@ def _no_step_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
     if standing.last is not None:
         yield "LAST", pull_line(day, standing.last)
     yield "TYPE", record_line(coming)
-    example = day.questions[0] if day.questions else None
-    if example:
-        setting = f"{example[0].name}={example[1].level}"
-        quoted = f'"{setting}"' if " " in setting else setting
-        yield "", f"with something else fitted:  {record_line(coming)} --set {quoted}"
+    for factor, change in day.questions[:1]:
+        yield "", f"with something else fitted?  {record_line(coming)} --set {setting_text(factor.name, change.level)}"
     if not standing.pulls:
         yield "PLAN", f"{_command(coming, 'plan')}  draws up the order and the clock, before the first pull"
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from doe.day.records import Pull
 from doe.day.schema import Configuration, DayFile
 
@@ -32,3 +34,9 @@ def pull_line(day: DayFile, pull: Pull, *, made: bool = True) -> str:
     if pull.void is not None:
         return f"{line} (does not count: {pull.void})"
     return f"{line} ({_NOT_COUNTED[pull.count]})" if pull.count in _NOT_COUNTED else line
+
+
+def setting_text(factor: str, level: str) -> str:
+    """FACTOR=LEVEL as it is typed, in quotes where a shell needs them."""
+    text = f"{factor}={level}"
+    return text if re.fullmatch(r"[\w.,=%+/-]+", text) else f'"{text}"'
