@@ -40,6 +40,7 @@ def order_lines(drawn: Drawn) -> tuple[str, ...]:
 def made_by(choice: Choice, runs: Sequence[Run], promise: Promise, seed: int, effort: str) -> dict[str, Any]:
     """What plan.json holds besides what ``doe plan --json`` prints."""
     arrays, drawn = choice.arrays, choice.drawn
+    unable = not_randomised(choice)
     return {
         "seal": seal_of(arrays.day),
         "program": __version__,
@@ -49,15 +50,14 @@ def made_by(choice: Choice, runs: Sequence[Run], promise: Promise, seed: int, ef
         "stopped_early": choice.stopped,
         "skeleton": stint_list(arrays, choice.skeleton),
         "family": family(promise, arrays.day.analysis.confidence),
-        "randomisation": {
+        "drawn_from": {
             "kind": "pairs" if choice.pairs else "shuffled",
             "reference": drawn.reference,
             "threshold": drawn.threshold,
-            "letters": letters(arrays, drawn),
-            "slots": slots(drawn.plan, runs),
             "smallest_p": smallest_p(arrays, drawn),
-            "why_none": why_none(choice),
         },
+        "orders": None if unable else {"letters": letters(arrays, drawn), "slots": slots(drawn.plan, runs)},
+        "not_randomised": unable,
     }
 
 
@@ -88,7 +88,7 @@ def smallest_p(arrays: DayArrays, drawn: Drawn) -> list[dict[str, Any]]:
     ]
 
 
-def why_none(choice: Choice) -> str | None:
+def not_randomised(choice: Choice) -> str | None:
     """Why nothing could be drawn, in words; None where there was something."""
     if order_lines(choice.drawn):
         return None

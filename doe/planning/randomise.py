@@ -98,7 +98,7 @@ def _accepted(arrays: DayArrays, batch: Batch, least: float) -> Batch:
     """The plans that are candidates, allowed, worth enough, and fit the clock, with pulls taken off where needed."""
     batch = batch[(batch.order >= 0).all(axis=1)]
     batch, room = repaired(arrays, batch, np.ones(batch.order.shape))
-    batch = batch[(room >= -1e-6) & (batch.pulls > 0).all(axis=1)]
+    batch = batch[np.asarray((room >= -1e-6) & (batch.pulls > 0).all(axis=1))]
     if not len(batch):
         return batch
     return batch[allowed(arrays, batch) & (worth(arrays, batch).settled >= least)]
@@ -107,7 +107,7 @@ def _accepted(arrays: DayArrays, batch: Batch, least: float) -> Batch:
 def _same_timetable(arrays: DayArrays, plan: Batch, others: Batch) -> np.ndarray:
     """Which orders have the plan's slots: the same pulls, at most a pull earlier or later, in the same fittings."""
     own, theirs = timetable(arrays, plan), timetable(arrays, others)
-    same = (others.pulls == plan.pulls).all(axis=1)
+    same = np.asarray((others.pulls == plan.pulls).all(axis=1))
     same &= (np.abs(theirs.mean - own.mean) <= arrays.day.cell.pull_minutes + 1e-9).all(axis=1)
     for mine, other in zip(fitting_numbers(arrays, plan), fitting_numbers(arrays, others), strict=True):
         same &= (mine == other).all(axis=1)

@@ -100,8 +100,8 @@ def _exchange_pairs(arrays: DayArrays, levels: np.ndarray, shuffles: Shuffles, r
         first, second = shuffles.installs[one], shuffles.installs[other]
         for factor in arrays.refit_factors:
             before, after = levels[rows, first[0], factor], levels[rows, second[0], factor]
-            levels[np.ix_(rows, first, [factor])] = after[:, None, None]
-            levels[np.ix_(rows, second, [factor])] = before[:, None, None]
+            levels[rows[:, None], first, factor] = after[:, None]
+            levels[rows[:, None], second, factor] = before[:, None]
 
 
 def _shuffle_windows(arrays: DayArrays, levels: np.ndarray, shuffles: Shuffles, random: np.random.Generator) -> None:
