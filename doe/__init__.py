@@ -11,6 +11,7 @@ from typing import Any
 __version__ = "0.1.0"
 
 _HOMES = {
+    "audit": "doe.claims.auditing",
     "judge": "doe.analysis.verdicts",
     "judge_day": "doe.analysis.days",
     "judge_many": "doe.analysis.many",

@@ -168,3 +168,23 @@ def needed_pull_sd(gain: float, reach: Sensitivity, noise: NoiseTable) -> float 
     _, install, drift = reach.parts(noise)
     left = (gain / _Z) ** 2 - install - drift
     return math.sqrt(left / reach.pull) if left >= 0 else None
+
+
+def standing_pull_sd(gain: float, reach: Sensitivity, noise: NoiseTable) -> float | None:
+    """The largest pull SD at which the gain would stand once the selection bias, which goes with it, is taken out.
+
+    Equal to `needed_pull_sd` where both sides are picked alike. None where no pull SD would do.
+
+    Source: |gain| - B s = 1.96 sqrt(C s^2 + R) solved for s; B the bias in pull SDs towards the gain, C the variance
+    per pull variance, R that of fittings and drift.
+    """
+    _, install, drift = reach.parts(noise)
+    size, bias = abs(gain), math.copysign(reach.bias, reach.bias * gain)
+    left = size**2 - _Z**2 * (install + drift)
+    if left < 0:
+        return None
+    half = size * bias
+    root = math.sqrt(max(half**2 + (_Z**2 * reach.pull - bias**2) * left, 0.0))
+    if half + root > 0:
+        return left / (half + root)
+    return math.inf if left else 0.0  # picking against the gain: the wider the scatter, the more is hidden

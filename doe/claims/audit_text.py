@@ -1,0 +1,201 @@
+"""The audit in the terminal: the claims with their numbers, the weak points, what several tests say, plain words."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+
+from doe.claims.faults import Fault
+from doe.claims.noise_map import NoiseMap
+from doe.claims.prior import Chance
+from doe.claims.result import Audit, AuditedClaim, AuditedTest, PooledChange
+from doe.claims.wording import (
+    digits_of,
+    noise_words,
+    of_hundred,
+    percent,
+    signed,
+    span,
+    two_figures,
+    with_unit,
+)
+
+_WIDTH = 100
+_MARKS = {"real gain": "gain", "real loss": "loss", "no difference that matters": "none", "not settled": "."}
+_PAID = {"nobody": "paid for by nobody", "seller": "paid for by the seller", "publisher": "paid for by the publisher"}
+
+
+def audit_text(audit: Audit) -> str:
+    """The whole text."""
+    blocks = ["\n".join(_test_lines(test)) for test in audit.tests]
+    blocks += ["\n".join(_pooled_lines(change)) for change in audit.pooled]
+    words = "\n\n".join(
+        textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="  ") for text in audit.paragraphs
+    )
+    return "\n\n\n".join([*blocks, f"In plain words\n{words}"])
+
+
+def _test_lines(test: AuditedTest) -> Iterator[str]:
+    yield test.title
+    yield f"  {about_test(test)}"
+    yield from _wrapped(f"noise: {noise_words(test)}", 2)
+    for claim in test.claims:
+        yield ""
+        yield f"  {claim.claim.name}: {claim.verdict}"
+        for line in claim_lines(claim, test):
+            yield from _wrapped(line, 4)
+        if claim.noise_map is not None and any(f.code in ("noise-assumed", "noise-unknown") for f in claim.faults):
+            yield from _map_lines(claim.noise_map, test.file.test.unit)
+    if len(test.claims) > 1 and test.correlations is not None:
+        yield ""
+        yield from _wrapped(
+            "Claims that share a step share its errors: what is too much in one is too little in the next,"
+            " and a total is better known than its parts.",
+            2,
+        )
+    yield ""
+    yield "  Weak points"
+    yield from _fault_lines(test)
+
+
+def about_test(test: AuditedTest) -> str:
+    """What is printed about the test, in one line."""
+    about = test.file.test
+    parts = [
+        test.name,
+        f"published {about.published}" if about.published else "",
+        _PAID.get(about.paid_by, "who paid is not known"),
+        with_unit(about.metric or "metric not named", f"[{about.unit}]" if about.unit else ""),
+        f"correction {about.correction}" if about.correction != "unknown" else "correction not known",
+        f"temperatures {about.temperatures}",
+    ]
+    return "; ".join(part for part in parts if part)
+
+
+def claim_lines(claim: AuditedClaim, test: AuditedTest) -> Iterator[str]:
+    """One claim's numbers, a sentence each."""
+    digits, unit = digits_of(test), test.file.test.unit
+    if claim.gain is None:
+        yield "no gain can be had from what is printed"
+        return
+    yield _gain_line(claim, digits, unit)
+    found = claim.evidence
+    if found is not None:
+        yield (
+            f"an engine on which nothing was changed shows this much or more, up or down, in"
+            f" {of_hundred(found.p_noise)} such tests"
+        )
+    yield _needed_line(claim, test)
+    if found is not None and found.drift_to_undo > 0:
+        yield f"an uncorrected drift of {two_figures(found.drift_to_undo, unit)} between the steps would undo it"
+    yield from _belief_lines(claim, unit)
+    if claim.verdict_of_the_package is not None:
+        yield f"all that was changed together: {claim.verdict_of_the_package}"
+
+
+def _gain_line(claim: AuditedClaim, digits: int, unit: str) -> str:
+    share = "" if claim.gain_percent is None else f" ({signed(claim.gain_percent, 2, '%')})"
+    assert claim.gain is not None
+    printed = ", as printed; not to be checked," if any(f.code == "no-numbers" for f in claim.faults) else ""
+    line = f"gain {signed(claim.gain, digits, unit)}{share}{printed}"
+    found = claim.evidence
+    if found is None:
+        return line.rstrip(",")
+    if abs(found.bias) > 1e-9:
+        line += f"; picking the best pulls is worth {signed(found.bias, digits, unit)} of it,"
+        line += f" which leaves {signed(found.adjusted, digits, unit)}"
+    return f"{line}; 95 % interval {span(*found.interval(), digits, unit)}"
+
+
+def _needed_line(claim: AuditedClaim, test: AuditedTest) -> str:
+    """The repeatability at which the claim would stand."""
+    unit, noise = test.file.test.unit, test.noise
+    alone = _within(claim.standing_pull_sd_alone, unit)
+    if noise.pull_sd is None:
+        return f"to stand, pulls would have to repeat within {alone} (SD), and that if nothing but the pulls scattered"
+    if claim.standing_pull_sd is None:
+        return f"at the refit scatter and drift taken here no repeatability is good enough; without them, {alone} (SD)"
+    needed, used = _within(claim.standing_pull_sd, unit), with_unit(f"{noise.pull_sd:.3g}", unit)
+    more = "" if needed == alone else f"; {alone} if nothing but the pulls scattered"
+    return f"to stand, pulls would have to repeat within {needed} (SD; here {used}){more}"
+
+
+def _within(size: float | None, unit: str) -> str:
+    return "any scatter" if size == float("inf") else two_figures(size or 0.0, unit)
+
+
+def _belief_lines(claim: AuditedClaim, unit: str) -> Iterator[str]:
+    """What such a test would find of a typical part, and how likely the gain is real."""
+    if claim.design is None or claim.typical_gain is None or claim.chance is None:
+        return
+    typical, design = two_figures(claim.typical_gain, unit), claim.design
+    wrong = f", with the wrong sign in {of_hundred(design.wrong_sign)} of these" if design.wrong_sign >= 0.005 else ""
+    yield (
+        f"a true gain of {typical}, taken as usual for such parts, would be found by such a test in"
+        f" {of_hundred(design.power)} tries, and then shown {design.exaggeration:.1f} times its size on average{wrong}"
+    )
+    yield _chance_line(claim.chance)
+
+
+def _chance_line(chance: Chance) -> str:
+    low, middle, high = map(percent, (chance.real_min, chance.real, chance.real_max))
+    if low == high:
+        return f"chance that it is real, with the sign claimed: {middle}, whatever one fairly assumes"
+    line = f"chance that it is real, with the sign claimed: {middle}, or {low} to {high} as other fair assumptions go"
+    if chance.ceiling is not None and percent(chance.ceiling) != percent(1.0):
+        line += f"; at most {percent(chance.ceiling)} whatever such parts usually give"
+    return line
+
+
+def _map_lines(grid: NoiseMap, unit: str) -> Iterator[str]:
+    """The verdicts at other scatter, as a small table."""
+    yield ""
+    yield f"    The verdict at other scatter{f', in {unit}' if unit else ''} (SD)"
+    columns = [f"{sd:g}" for sd in grid.install_sds]
+    refit = len(columns) > 1
+    yield "    pull-to-pull |" + (" refit" if refit else "")
+    yield "    " + " " * 13 + "|" + ("".join(f"{text:>7}" for text in columns) if refit else "")
+    for sd, row in zip(grid.pull_sds, grid.verdicts, strict=True):
+        yield f"    {sd:>12g} |" + "".join(f"{_MARKS[word]:>7}" for word in row)
+    shown = sorted({word for row in grid.verdicts for word in row}, key=list(_MARKS).index)
+    yield "    " + ", ".join(f"{_MARKS[word]} = {word}" for word in shown)
+
+
+def _fault_lines(test: AuditedTest) -> Iterator[str]:
+    """Each kind of weak point once, with the places where it was found."""
+    kinds: dict[str, list[Fault]] = {}
+    for fault in sorted(
+        dict.fromkeys(fault for claim in test.claims for fault in claim.faults),
+        key=lambda fault: ("fatal", "serious", "minor").index(fault.severity),
+    ):
+        kinds.setdefault(fault.code, []).append(fault)
+    for code, faults in kinds.items():
+        found: dict[str, list[str]] = {}
+        for fault in faults:
+            found.setdefault(fault.what, []).append(fault.where)
+        places = ". ".join(f"{'; '.join(wheres)}: {what}" for what, wheres in found.items())
+        yield from _wrapped(f"{faults[0].severity:<8}{code}: {places}. {faults[0].why}", 4, hang=12)
+    if not kinds:
+        yield "    none found"
+
+
+def _pooled_lines(change: PooledChange) -> Iterator[str]:
+    yield f"What {len(change.rows)} tests say of {' and '.join(change.about)} (percent of the baseline)"
+    for row in change.rows:
+        numbers = "no interval"
+        if row.gain_percent is not None and row.se_percent is not None:
+            numbers = f"{signed(row.gain_percent, 2)} (SE {row.se_percent:.2f})"
+        yield f"  {row.name}: {numbers}" + (f"; left out: {row.note}" if row.note else "")
+    if change.pooled is not None:
+        p = change.pooled
+        yield f"  together: {signed(p.estimate, 2, '%')}, 95 % interval {span(p.low, p.high, 2, '%')}; {change.verdict}"
+        ahead = span(p.prediction_low, p.prediction_high, 2, "%")
+        yield f"  the true gain in a further test like these: {ahead} (95 % prediction interval)"
+    for note in change.notes:
+        yield from _wrapped(note, 2)
+
+
+def _wrapped(text: str, indent: int, hang: int | None = None) -> list[str]:
+    lead = " " * indent
+    follow = " " * (indent + 2 if hang is None else hang)
+    return textwrap.wrap(text, _WIDTH, initial_indent=lead, subsequent_indent=follow)

@@ -1,0 +1,149 @@
+"""Auditing published tests: from claims files to verdicts, faults and what several tests say together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from doe.analysis.verdict_rule import Verdict, verdict
+from doe.claims.arithmetic import arithmetic_faults, baseline_value, measured_gain
+from doe.claims.claimsfile import read_claims_files
+from doe.claims.comparison import comparison_faults, confounded_with, provenance_faults
+from doe.claims.day_noise import noise_of_day
+from doe.claims.design_analysis import design_analysis
+from doe.claims.evidence import (
+    CONFIDENCE,
+    INNER_CONFIDENCE,
+    Evidence,
+    Sensitivity,
+    correlations,
+    evidence,
+    needed_pull_sd,
+    sensitivity,
+    standing_pull_sd,
+)
+from doe.claims.faults import Fault, by_weight, is_fatal
+from doe.claims.noise_faults import noise_faults
+from doe.claims.noise_map import NoiseMap, noise_map, sd_grid
+from doe.claims.plausibility import plausibility_faults
+from doe.claims.prior import Chance, chance_real
+from doe.claims.result import Audit, AuditedClaim, AuditedTest
+from doe.claims.same_change import same_changes
+from doe.claims.schema import TYPICAL_SHARE, Claim, ClaimsFile, NoiseTable
+from doe.claims.selection_faults import selection_faults
+
+
+def audit(paths: Path | str | Sequence[Path | str], *, noise_from: Path | str | None = None) -> Audit:
+    """Audit published tests.
+
+    Parameters
+    ----------
+    paths : path or sequence of paths
+        Claims files, one a published test. Tests of the same change are set side by side, three or more are pooled.
+    noise_from : path, optional
+        A day folder of one's own: its [noise] takes the place of what the files state or assume.
+
+    Raises
+    ------
+    InputError
+        Faults in the files: all of them at once.
+    """
+    files = [Path(path) for path in ([paths] if isinstance(paths, Path | str) else paths)]
+    day = None if noise_from is None else Path(noise_from)
+    tests = tuple(
+        audit_test(file, path.name, None if day is None else noise_of_day(day, file))
+        for path, file in zip(files, read_claims_files(files), strict=True)
+    )
+    return Audit(tests, same_changes(tests))
+
+
+def audit_test(file: ClaimsFile, name: str, noise: NoiseTable | None = None) -> AuditedTest:
+    """Audit one test that has been read.
+
+    Parameters
+    ----------
+    file : ClaimsFile
+    name : str
+        Of the file, for those who look for it.
+    noise : NoiseTable, optional
+        In place of the file's own.
+    """
+    used = noise or file.noise
+    claims = tuple(_audit_claim(file, claim, used) for claim in file.claim)
+    return AuditedTest(name, file, used, claims, correlations(file, used))
+
+
+def _audit_claim(file: ClaimsFile, claim: Claim, noise: NoiseTable) -> AuditedClaim:
+    """Everything about one claim."""
+    reach, base = sensitivity(file, claim), baseline_value(file, claim)
+    gain = _gain(file, claim)
+    found = None if gain is None else evidence(gain, reach, noise)
+    typical = file.prior.typical_gain or (None if base is None else TYPICAL_SHARE * base)
+    others = confounded_with(file, claim)
+    faults = by_weight([*_faults(file, claim), *noise_faults(file, claim, noise, reach, found)])
+    judged = _verdict(found, claim.smallest_gain)
+    fatal = {fault.code for fault in faults if fault.severity == "fatal"}
+    return AuditedClaim(
+        claim=claim,
+        gain=gain,
+        base=base,
+        evidence=found,
+        needed_pull_sd=None if gain is None else needed_pull_sd(gain, reach, noise),
+        standing_pull_sd=None if gain is None else standing_pull_sd(gain, reach, noise),
+        standing_pull_sd_alone=None if gain is None else standing_pull_sd(gain, reach, NoiseTable()),
+        typical_gain=typical,
+        design=None if found is None or typical is None else design_analysis(typical, found.se),
+        chance=_chance(file, claim, found, typical),
+        confounded_with=tuple(others),
+        faults=faults,
+        noise_map=None if gain is None or is_fatal(faults) else _map(gain, reach, claim, noise),
+        verdict="not settled" if fatal else judged,
+        verdict_of_the_package=judged if fatal == {"confounded"} else None,
+    )
+
+
+def _gain(file: ClaimsFile, claim: Claim) -> float | None:
+    """The gain by the readings, else as printed."""
+    measured = measured_gain(file, claim)
+    if measured is None and claim.gain is not None:
+        return float(claim.gain)
+    return measured
+
+
+def _faults(file: ClaimsFile, claim: Claim) -> Iterator[Fault]:
+    """Every weak point of a claim but those of its noise."""
+    yield from comparison_faults(file, claim)
+    yield from arithmetic_faults(file, claim)
+    yield from selection_faults(file, claim)
+    for step in file.used(claim):
+        yield from plausibility_faults(file, step)
+    yield from provenance_faults(file)
+
+
+def _verdict(found: Evidence | None, smallest_gain: float | None) -> Verdict:
+    """By the claim's own intervals: one claim, no family."""
+    if found is None:
+        return "not settled"
+    return verdict(*found.interval(CONFIDENCE), *found.interval(INNER_CONFIDENCE), smallest_gain)
+
+
+def _chance(file: ClaimsFile, claim: Claim, found: Evidence | None, typical: float | None) -> Chance | None:
+    """How likely the gain is real, with the sign that is claimed."""
+    if found is None or typical is None:
+        return None
+    return chance_real(
+        found.adjusted,
+        found.se,
+        found.df,
+        found.p_noise,
+        typical_gain=typical,
+        chance_of_nothing=file.prior.chance_of_nothing,
+        sign=float(claim.gain) if claim.gain else found.gain,
+    )
+
+
+def _map(gain: float, reach: Sensitivity, claim: Claim, noise: NoiseTable) -> NoiseMap:
+    """The verdict at other noise, over round numbers about those at which it turns."""
+    return noise_map(
+        gain, reach, claim.smallest_gain, *sd_grid(gain, reach, claim.smallest_gain), noise.drift_sd or 0.0
+    )

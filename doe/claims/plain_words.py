@@ -1,0 +1,176 @@
+"""What an editor could print: what can be concluded from a test and what can't, without accusing anyone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from doe.claims.faults import is_fatal, listed
+from doe.claims.result import Audit, AuditedClaim, AuditedTest, PooledChange
+from doe.claims.wording import digits_of, of_hundred, signed, span, two_figures, with_unit
+
+_FATAL_WORDS = {
+    "mixed-corrections": "its readings are corrected to different standards and can't be compared as they stand",
+    "different-engine": "its readings are from different engines",
+    "no-numbers": "its readings are not printed",
+}
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def paragraphs(audit: Audit) -> tuple[str, ...]:
+    """One paragraph a test, and one for each change that several tests are about."""
+    return (*map(_test_paragraph, audit.tests), *map(_pooled_paragraph, audit.pooled))
+
+
+def _test_paragraph(test: AuditedTest) -> str:
+    """What the test reports, what can be said of it and what can't, what stands in the way, what would settle it."""
+    return " ".join([_opening(test), *_conclusions(test), *_caveats(test), *_remedy(test)])
+
+
+def _opening(test: AuditedTest) -> str:
+    noise = test.noise
+    title = f'The test "{test.title}" makes {_number(len(test.claims))} claim{"s" * (len(test.claims) != 1)}'
+    if noise.pull_sd is None:
+        return f"{title} and does not state how far its pulls scatter."
+    scatter = [f"{_sd(noise.pull_sd, noise.pull_df, test)} from pull to pull"]
+    if noise.install_sd is not None:
+        scatter.append(f"{_sd(noise.install_sd, noise.install_df, test)} from re-fitting parts")
+    return f"{title}, read here with a scatter (standard deviation) of {listed(scatter)}."
+
+
+def _sd(sd: float, df: float | None, test: AuditedTest) -> str:
+    """A scatter and where it comes from."""
+    known = "stated" if df else "assumed"
+    if test.noise is not test.file.noise:
+        known = "measured elsewhere" if df else "assumed elsewhere"
+    return f"{with_unit(f'{sd:.3g}', test.file.test.unit)} ({known})"
+
+
+def _conclusions(test: AuditedTest) -> Iterator[str]:
+    """What can be said of the claims, those of one kind together."""
+    fit = [claim for claim in test.claims if not is_fatal(claim.faults)]
+    judged = [claim for claim in fit if claim.evidence is not None]
+    yield from _beyond_noise([c for c in judged if c.verdict in ("real gain", "real loss")], test)
+    yield from _too_small([c for c in judged if c.verdict == "no difference that matters"], test)
+    yield from _within_noise([c for c in judged if c.verdict == "not settled"], test)
+    for claim in fit:
+        if claim.evidence is None:
+            yield _unknown_noise(claim, test)
+    for claim in test.claims:
+        if is_fatal(claim.faults):
+            yield from _no_verdict(claim, test)
+
+
+def _with_interval(claim: AuditedClaim, test: AuditedTest) -> str:
+    digits, unit = digits_of(test), test.file.test.unit
+    assert claim.gain is not None and claim.evidence is not None
+    size = signed(claim.gain, digits, unit)
+    if abs(claim.evidence.bias) > 1e-9:
+        size += f", once the picking of pulls is taken out {signed(claim.evidence.adjusted, digits, unit)}"
+    return f"{claim.claim.name} ({size}; 95 % interval {span(*claim.evidence.interval(), digits, unit)})"
+
+
+def _beyond_noise(claims: list[AuditedClaim], test: AuditedTest) -> Iterator[str]:
+    if claims:
+        them = listed([_with_interval(claim, test) for claim in claims])
+        subject = "This is" if len(claims) == 1 else "These are"
+        yield f"{subject} more than such scatter explains: {them}."
+
+
+def _too_small(claims: list[AuditedClaim], test: AuditedTest) -> Iterator[str]:
+    for claim in claims:
+        worth = with_unit(f"{claim.claim.smallest_gain:g}", test.file.test.unit)
+        yield f"This makes no difference of {worth} or more, the size that would matter: {_with_interval(claim, test)}."
+
+
+def _within_noise(claims: list[AuditedClaim], test: AuditedTest) -> Iterator[str]:
+    if not claims:
+        return
+    them = listed([_with_interval(claim, test) for claim in claims])
+    chances = listed([of_hundred(claim.evidence.p_noise) for claim in claims if claim.evidence])
+    this = "This" if len(claims) == 1 else "These"
+    respectively = ", in this order" if len(claims) > 1 else ""
+    yield (
+        f"{this} can't be told from noise: {them}. An engine on which nothing was changed would show as much, up or"
+        f" down, in {chances} such tests{respectively}. That does not say that the part does nothing, only that this"
+        " test can't show it."
+    )
+
+
+def _unknown_noise(claim: AuditedClaim, test: AuditedTest) -> str:
+    digits, unit = digits_of(test), test.file.test.unit
+    if claim.gain is None or not claim.standing_pull_sd:
+        return f"{_capital(claim.claim.name)} would stand at no repeatability."
+    stands = f"stands only if pulls of this engine repeat within {two_figures(claim.standing_pull_sd, unit)}"
+    return (
+        f"{_capital(claim.claim.name)} ({signed(claim.gain, digits, unit)}) {stands} (standard deviation) even where"
+        " re-fitting adds nothing; the print does not tell whether they do."
+    )
+
+
+def _no_verdict(claim: AuditedClaim, test: AuditedTest) -> Iterator[str]:
+    """Why nothing can be concluded, one reason after the other."""
+    codes = {fault.code for fault in claim.faults}
+    reasons = [words for code, words in _FATAL_WORDS.items() if code in codes]
+    if claim.confounded_with:
+        others, about = listed(claim.confounded_with), listed(claim.claim.about)
+        reasons.append(f"{others} changed together with {about}, and nothing in the test can divide them")
+    yield f"No verdict on {claim.claim.name}: {'; '.join(reasons)}."
+    if claim.verdict_of_the_package in ("real gain", "real loss") and claim.evidence is not None:
+        interval = span(*claim.evidence.interval(), digits_of(test), test.file.test.unit)
+        yield f"All that was changed with it, taken together, is a {claim.verdict_of_the_package} ({interval})."
+
+
+def _caveats(test: AuditedTest) -> Iterator[str]:
+    """The weak points that a reader should know, once for the test."""
+    codes = {fault.code for claim in test.claims for fault in claim.faults}
+    bias = max((abs(claim.evidence.bias) for claim in test.claims if claim.evidence), default=0.0)
+    if "unequal-selection" in codes and bias > 0:
+        yield f"Picking the pulls unequally is by itself worth about {two_figures(bias, test.file.test.unit)}."
+    if "no-return" in codes:
+        which = "No" if all("no-return" in _codes(claim) for claim in test.claims) else "Not every"
+        yield f"{which} claim is checked by a return to the start, so a drift of the engine can have helped or hurt it."
+    if codes & {"difference-wrong", "sum-wrong", "percent-wrong"}:
+        yield "Some printed figures do not add up; where they differ, the readings are used here."
+    if codes & {"unit-suspect", "torque-power-mismatch", "bmep-implausible", "per-litre-wrong"}:
+        yield "Some figures do not go together; one of them may be in another unit than the one printed."
+
+
+def _codes(claim: AuditedClaim) -> set[str]:
+    return {fault.code for fault in claim.faults}
+
+
+def _remedy(test: AuditedTest) -> Iterator[str]:
+    """What would settle what is open."""
+    left = [claim for claim in test.claims if claim.verdict == "not settled"]
+    if any(not is_fatal(claim.faults) for claim in left):
+        rest = "it" if len(left) == len(test.claims) else "the rest"
+        yield f"Several pulls on each side, with returns to the start and nothing else changed, would settle {rest}."
+    elif left:
+        yield "A test that changes one thing at a time, on one engine and to one standard, would settle it."
+
+
+def _pooled_paragraph(change: PooledChange) -> str:
+    """What several tests say of one change."""
+    pooled = change.pooled
+    start = f"{_capital(_number(len(change.rows)))} tests are about {listed(change.about)}."
+    if pooled is None:
+        return f"{start} {change.notes[0]}"
+    found = {"real gain": "together they show a gain", "real loss": "together they show a loss"}
+    words = found.get(change.verdict or "", "together they settle nothing")
+    size = f"{signed(pooled.estimate, 2, '%')}, 95 % interval {span(pooled.low, pooled.high, 2, '%')}"
+    ahead = f"{signed(pooled.prediction_low, 2, '%')} and {signed(pooled.prediction_high, 2, '%')}"
+    return (
+        f"{start} Pooled over {_number(pooled.tests)} of them, {words}: {size}. The true gain in a further test like"
+        f" these is expected between {ahead}. {_INDEPENDENCE}"
+    )
+
+
+_INDEPENDENCE = "That takes the tests as independent of each other, which the print can't show."
+
+
+def _number(count: int) -> str:
+    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]

@@ -1,0 +1,194 @@
+"""What an audit is: one frozen object with every number, its units, and what was assumed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from doe.analysis.verdict_rule import Verdict
+from doe.claims.design_analysis import DesignAnalysis
+from doe.claims.evidence import Evidence
+from doe.claims.faults import Fault
+from doe.claims.noise_map import NoiseMap
+from doe.claims.pooling import PooledGain
+from doe.claims.prior import Chance
+from doe.claims.schema import Claim, ClaimsFile, NoiseTable
+
+
+@dataclass(frozen=True, slots=True)
+class AuditedClaim:
+    """One claim with what it is worth, in the unit of its test; None where a number can't be had."""
+
+    claim: Claim
+    gain: float | None  #: by the readings; as printed where a reading is missing
+    base: float | None  #: mean of the readings that it starts from
+    evidence: Evidence | None  #: None without a gain or a pull SD
+    needed_pull_sd: float | None  #: at which the gain as printed would just stand; None also where none would do
+    standing_pull_sd: float | None  #: the same without the selection bias
+    standing_pull_sd_alone: float | None  #: and if neither re-fitting nor drift added anything
+    typical_gain: float | None  #: that such parts usually give: as stated, else 1 % of `base`
+    design: DesignAnalysis | None  #: at `typical_gain`
+    chance: Chance | None
+    confounded_with: tuple[str, ...]
+    faults: tuple[Fault, ...]
+    noise_map: NoiseMap | None  #: None without a gain, and where a fatal fault forbids any verdict
+    verdict: Verdict
+    verdict_of_the_package: Verdict | None  #: of all that was changed together; None unless that alone is fatal
+
+    @property
+    def gain_percent(self) -> float | None:
+        """The gain as a share of the baseline."""
+        return None if self.gain is None or not self.base else 100 * self.gain / self.base
+
+    def to_dict(self) -> dict[str, Any]:
+        """One entry of "claims" in ``doe audit --json``."""
+        found, design, chance = self.evidence, self.design, self.chance
+        low, high = found.interval() if found else (None, None)
+        return {
+            "name": self.claim.name,
+            "about": list(self.claim.about),
+            "gain": self.gain,
+            "gain_percent": self.gain_percent,
+            "claimed_gain": None if self.claim.gain is None else float(self.claim.gain),
+            "selection_bias": found.bias if found else None,
+            "gain_adjusted": found.adjusted if found else None,
+            "se": found.se if found else None,
+            "df": found.df if found and np.isfinite(found.df) else None,
+            "low": low,
+            "high": high,
+            "p_noise": found.p_noise if found else None,
+            "needed_pull_sd": self.needed_pull_sd,
+            "standing_pull_sd": self.standing_pull_sd,
+            "drift_to_undo": found.drift_to_undo if found else None,
+            "typical_gain": self.typical_gain,
+            "power": design.power if design else None,
+            "wrong_sign": design.wrong_sign if design else None,
+            "exaggeration": design.exaggeration if design else None,
+            "bayes_factor": chance.bayes_factor if chance else None,
+            "probability_real": chance.real if chance else None,
+            "probability_real_min": chance.real_min if chance else None,
+            "probability_real_max": chance.real_max if chance else None,
+            "ceiling": chance.ceiling if chance else None,
+            "confounded_with": list(self.confounded_with),
+            "faults": [fault.to_dict() for fault in self.faults],
+            "noise_map": self.noise_map.to_dict() if self.noise_map else None,
+            "verdict": self.verdict,
+            "verdict_of_the_package": self.verdict_of_the_package,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class AuditedTest:
+    """One published test with its claims."""
+
+    name: str  #: of the file
+    file: ClaimsFile
+    noise: NoiseTable  #: as used: of the file, or of a day of one's own
+    claims: tuple[AuditedClaim, ...]
+    correlations: np.ndarray | None  #: of the claims, shape (claims, claims); None without a pull SD
+
+    @property
+    def title(self) -> str:
+        """What to call the test."""
+        return self.file.test.title or self.name
+
+
+@dataclass(frozen=True, slots=True)
+class PooledRow:
+    """One test of a change that several tests are about, in percent of its baseline."""
+
+    name: str
+    gain_percent: float | None  #: without selection bias
+    se_percent: float | None
+    note: str  #: why it is not pooled; "" when it is
+
+
+@dataclass(frozen=True, slots=True)
+class PooledChange:
+    """What several tests say of one change."""
+
+    about: tuple[str, ...]
+    rows: tuple[PooledRow, ...]
+    pooled: PooledGain | None  #: None for fewer than three usable tests
+    verdict: Verdict | None  #: of the pooled gain
+    notes: tuple[str, ...]  #: independence, and what else was taken for granted
+
+    def to_dict(self) -> dict[str, Any]:
+        """The "pooled" of ``doe audit --json``; gains in percent of the baseline."""
+        p = self.pooled
+        return {
+            "about": list(self.about),
+            "unit": "percent",
+            "tests": [
+                {"name": row.name, "gain": row.gain_percent, "se": row.se_percent, "left_out": row.note or None}
+                for row in self.rows
+            ],
+            "k": p.tests if p else sum(not row.note for row in self.rows),
+            "method": "Paule-Mandel, Hartung-Knapp (factor at least 1)" if p else None,
+            "tau2": p.tau2 if p else None,
+            "estimate": p.estimate if p else None,
+            "se": p.se if p else None,
+            "low": p.low if p else None,
+            "high": p.high if p else None,
+            "prediction_low": p.prediction_low if p else None,
+            "prediction_high": p.prediction_high if p else None,
+            "q": p.q if p else None,
+            "verdict": self.verdict,
+            "notes": list(self.notes),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Audit:
+    """Published tests, read soberly."""
+
+    tests: tuple[AuditedTest, ...]
+    pooled: tuple[PooledChange, ...]  #: changes that several tests are about, the most tested first
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document that ``doe audit --json`` prints, at full precision."""
+        return {
+            "claims": [
+                {"file": test.name, "test": test.title, "unit": test.file.test.unit, **claim.to_dict()}
+                for test in self.tests
+                for claim in test.claims
+            ],
+            "correlations": [
+                {
+                    "file": test.name,
+                    "claims": [claim.claim.name for claim in test.claims],
+                    "matrix": None if test.correlations is None else test.correlations.tolist(),
+                }
+                for test in self.tests
+            ],
+            "in_plain_words": list(self.paragraphs),
+            "pooled": self.pooled[0].to_dict() if self.pooled else None,
+            "pooled_further": [change.to_dict() for change in self.pooled[1:]],
+        }
+
+    def to_frame(self) -> Any:
+        """One tidy row per claim (a pandas DataFrame)."""
+        import pandas as pd
+
+        lists = ("about", "confounded_with", "faults", "noise_map")
+        rows = [
+            {key: value for key, value in entry.items() if key not in lists}
+            | {"faults": ", ".join(fault["code"] for fault in entry["faults"])}
+            for entry in self.to_dict()["claims"]
+        ]
+        return pd.DataFrame(rows)
+
+    @property
+    def paragraphs(self) -> tuple[str, ...]:
+        """What an editor could print, one paragraph a test, and one for what several say together."""
+        from doe.claims.plain_words import paragraphs
+
+        return paragraphs(self)
+
+    def to_text(self) -> str:
+        """Rounded, for people."""
+        from doe.claims.audit_text import audit_text
+
+        return audit_text(self)
