@@ -49,7 +49,8 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
     minute = _minute(standing.day, moment)
     early = _is_early(standing.day, entry, moment, minute) and original is None
     run, configuration = _run_of(standing, entry, original, early=early)
-    count = entry.count or ("warm-up" if early else run.count if run else original.count if original else "yes")
+    kept = original.count if original and not entry.settings else "yes"
+    count = entry.count or ("warm-up" if early else run.count if run else kept)
     install, fresh, ordered = _install(standing, entry, original, run, configuration)
     pull = Pull(
         number=number,

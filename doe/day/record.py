@@ -10,7 +10,7 @@ from typing import Any
 
 from doe.day.dayfile import read_day_file
 from doe.day.deciding import Decided, decide
-from doe.day.entries import Entry
+from doe.day.entries import NOTHING_LOGGED, Entry
 from doe.day.event_rows import events_of, time_texts
 from doe.day.journal import append_events, next_number, read_journal
 from doe.day.log import PULLS_CSV, read_log
@@ -26,7 +26,6 @@ from doe.day.upnext_text import short_text
 from doe.day.wording import pull_line
 from doe.errors import DoeError, InputError
 
-NOTHING_LOGGED = "nothing was logged"
 NETWORK = (
     "the folder lies on a network share: locks and syncs may not hold there; log on a disk of this machine and copy"
     " afterwards"
@@ -183,7 +182,7 @@ def _moments(standing: Standing, entries: Sequence[Entry], now: dt.datetime) -> 
     last = standing.last.time if standing.last else None
     if last is not None and blank:
         free = now.replace(tzinfo=None) - last
-        step = max(min(step, free / len(blank)), dt.timedelta())
+        step = min(step, free / len(blank)) if free > dt.timedelta() else step
     moments = [entry.time.astimezone() if entry.time else now for entry in entries]
     for back, at in enumerate(reversed(blank)):
         moments[at] = (now - back * step).replace(microsecond=0)

@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import TypeVar
 
 from doe.day.checks import RESERVED
-from doe.day.configuration import find_factor, find_setting, match_level
-from doe.day.entries import Entry
+from doe.day.configuration import find_change, find_factor, find_setting, match_level
+from doe.day.entries import NOTHING_LOGGED, Entry
 from doe.day.names import legal_name, name_key
 from doe.day.schema import DayFile
 from doe.day.tables import parse_count_word, parse_number
@@ -94,7 +94,7 @@ def entries_of(folder: Path, day: DayFile, said: Said) -> list[Entry]:
     values = [read(day.metric.name, parse_value, text) for text in said.values]
     faults += _contradictions(said)
     if faults:
-        raise InputError(faults)
+        raise InputError([*faults, NOTHING_LOGGED])
     if not values:
         return [entry]
     # Pulls that are logged together were made in one go: any work was done before the first.
@@ -103,10 +103,11 @@ def entries_of(folder: Path, day: DayFile, said: Said) -> list[Entry]:
 
 
 def _setting(day: DayFile, text: str) -> tuple[str, str]:
-    """Factor and level of FACTOR=LEVEL; where the factor is clear, an unknown level names the known ones."""
+    """Factor and level of FACTOR=LEVEL, or of a change's name; an unknown level of a factor names the known ones."""
     name, equals, level = text.partition("=")
     if not equals:
-        find_setting(day, text)
+        factor, change = find_change(day, text)
+        return factor.name, change.level
     try:
         factor = find_factor(day, name)
     except InputError:

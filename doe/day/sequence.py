@@ -31,9 +31,9 @@ def listed(items: Sequence[str]) -> str:
 
 
 def redone(drafts: Sequence[Draft], void: Collection[int]) -> set[int]:
-    """Pulls logged again in the place of a voided one: they carry its time and run."""
-    voided = {(draft.moment, draft.run) for draft in drafts if draft.number in void and draft.moment}
-    return {draft.number for draft in drafts if draft.number not in void and (draft.moment, draft.run) in voided}
+    """Pulls logged again in the place of a voided one: they carry its time, and mostly its run."""
+    voided = {draft.moment for draft in drafts if draft.number in void and draft.moment}
+    return {draft.number for draft in drafts if draft.number not in void and draft.moment in voided}
 
 
 def planned_fresh(day: DayFile, runs: Mapping[int, Run]) -> dict[int, str]:

@@ -157,8 +157,9 @@ def _no_step_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
     if standing.last is not None:
         yield "LAST", pull_line(day, standing.last)
     yield "TYPE", record_line(coming)
-    for factor, change in day.questions[:1]:
-        yield "", f"with something else fitted?  {record_line(coming)} --set {setting_text(factor.name, change.level)}"
+    other = [(factor.name, level) for factor in day.factor for level in factor.levels]
+    for name, level in [(name, level) for name, level in other if standing.fitted[name] != level][:1]:
+        yield "", f"with something else fitted?  {record_line(coming)} --set {setting_text(name, level)}"
     if not standing.pulls:
         yield "PLAN", f"{_command(coming, 'plan')}  draws up the order and the clock, before the first pull"
 
