@@ -9,12 +9,12 @@ from statistics import NormalDist
 from typing import Any
 
 from doe.analysis.verdict_rule import Verdict, verdict
-from doe.claims.evidence import CONFIDENCE, INNER_CONFIDENCE, Sensitivity, evidence
+from doe.claims.evidence import CONFIDENCE, INNER_CONFIDENCE, Sensitivity
 from doe.claims.schema import NoiseTable
 
 _Z95, _Z90 = (NormalDist().inv_cdf(1 - (1 - level) / 2) for level in (CONFIDENCE, INNER_CONFIDENCE))
-_ROWS, _COLUMNS = 8, 7
-_BELOW = 5.0  # grid steps up to the SD at which the verdict turns
+_ROWS, _COLUMNS = 7, 7
+_BELOW = 4.0  # grid steps up to the SD at which the verdict turns
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +59,9 @@ def noise_map(
 
     def at(pull_sd: float, install_sd: float) -> Verdict:
         noise = NoiseTable(pull_sd=pull_sd, install_sd=install_sd, drift_sd=drift_sd)
-        found = evidence(gain, reach, noise)
-        assert found is not None  # there is a pull SD
-        return verdict(*found.interval(CONFIDENCE), *found.interval(INNER_CONFIDENCE), smallest_gain)
+        centre, se = gain - reach.bias * pull_sd, math.sqrt(sum(reach.parts(noise)))
+        outer, inner = _Z95 * se, _Z90 * se
+        return verdict(centre - outer, centre + outer, centre - inner, centre + inner, smallest_gain)
 
     rows = tuple(tuple(at(pull_sd, install_sd) for install_sd in install_sds) for pull_sd in pull_sds)
     return NoiseMap(tuple(pull_sds), tuple(install_sds), rows)
@@ -86,7 +86,8 @@ def sd_grid(
     return pull_sds, tuple(round(step * place, 10) for place in range(_COLUMNS))
 
 
-def _round_number(least: float) -> float:
-    """The smallest of 1, 2, 2.5 and 5 times a power of ten that is not below a number."""
-    decade = 10.0 ** math.floor(math.log10(least))
-    return next(decade * size for size in (1.0, 2.0, 2.5, 5.0, 10.0) if decade * size >= least * (1 - 1e-12))
+def _round_number(near: float) -> float:
+    """The nearest, in proportion, of a few sizes that a person would choose, times a power of ten."""
+    decade = 10.0 ** math.floor(math.log10(near))
+    sizes = (decade * size for size in (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0))
+    return min(sizes, key=lambda size: abs(math.log(size / near)))

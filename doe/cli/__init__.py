@@ -12,7 +12,19 @@ from importlib import import_module
 import typer
 
 # In the order in which a tester meets them. ``doe.cli.NAME_command`` offers ``register(app)``.
-COMMANDS: tuple[str, ...] = ("new", "plan", "rehearse", "next", "record", "void", "check", "judge")
+COMMANDS: tuple[str, ...] = (
+    "new",
+    "plan",
+    "rehearse",
+    "next",
+    "record",
+    "void",
+    "check",
+    "judge",
+    "report",
+    "audit",
+    "demo",
+)
 
 app = typer.Typer(
     no_args_is_help=True,

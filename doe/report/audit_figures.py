@@ -1,0 +1,177 @@
+"""Pictures of an audit: the verdict at other scatter, and the tests of one change beside each other."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import seaborn as sns
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.ticker import MaxNLocator
+
+from doe.claims.noise_map import NoiseMap
+from doe.claims.pooling import PooledGain
+from doe.claims.result import PooledChange, PooledRow
+from doe.claims.schema import NoiseTable
+from doe.report.style import BLUE, INK, NOT_COUNTED, SHADE, VERDICT_LOOKS
+from doe.report.wording import signed
+
+_Z = 1.959964
+_OPEN = "not settled"
+_PALE = {"real gain": "#b5d5ea", "real loss": "#f3cfae", "no difference that matters": "#b4dfd1", _OPEN: "#efefef"}
+_MARK: dict[str, Any] = {
+    "marker": "D",
+    "color": INK,
+    "markerfacecolor": "white",
+    "markersize": 8.0,
+    "markeredgewidth": 2.0,
+}
+_SMALLEST_LABELLED = 0.06  # share of the picture
+
+
+def scatter_figure(grid: NoiseMap, noise: NoiseTable, unit: str) -> Figure:
+    """Return the verdict at other scatter, narrow enough for a phone."""
+    figure = Figure(figsize=(5.0, 1.9 if _flat(grid) else 3.6), layout="constrained")
+    scatter_picture(grid, noise, unit, figure.subplots())
+    if noise.pull_sd is not None:
+        known = "stated or measured" if noise.pull_df else "assumed"
+        mark = Line2D([], [], label=f"the scatter that was taken here ({known})", linewidth=0, **_MARK)
+        figure.legend(handles=[mark], loc="outside lower left", fontsize=9)
+    return figure
+
+
+def scatter_picture(grid: NoiseMap, noise: NoiseTable, unit: str, ax: Axes) -> Axes:
+    """Shade each pair of scatters by the verdict that it leads to, and mark the pair that was used.
+
+    Parameters
+    ----------
+    grid : NoiseMap
+        Fine enough to look smooth; one install SD only where re-fitting does not enter.
+    noise : NoiseTable
+        As used, in the unit of the test.
+    unit : str
+        Of the test.
+    ax : Axes
+        To draw on.
+
+    Returns
+    -------
+    Axes
+        The one that was given.
+    """
+    installs = np.array([0.0, 1.0] if _flat(grid) else grid.install_sds)
+    words = np.array(grid.verdicts).T
+    words = np.repeat(words, 2, axis=0) if _flat(grid) else words
+    ax.set_facecolor(_PALE[_OPEN])
+    for word in VERDICT_LOOKS:
+        _region(ax, np.array(grid.pull_sds), installs, words == word, word)
+    if noise.pull_sd is not None:
+        place = (noise.pull_sd, 0.5 if _flat(grid) else noise.install_sd or 0.0)
+        ax.plot([place[0]], [place[1]], linewidth=0, clip_on=False, zorder=4, **_MARK)
+    ax.set_xlim(0, grid.pull_sds[-1])
+    ax.set_ylim(installs[0], installs[-1])
+    ax.set_xlabel(_axis("pull-to-pull scatter", unit))
+    ax.set_ylabel("" if _flat(grid) else _axis("refit scatter", unit))
+    if _flat(grid):
+        ax.set_yticks([])
+    sns.despine(ax=ax, left=_flat(grid))
+    return ax
+
+
+def _flat(grid: NoiseMap) -> bool:
+    """Whether re-fitting does not enter."""
+    return len(grid.install_sds) == 1
+
+
+def _axis(name: str, unit: str) -> str:
+    return f"{name}, SD [{unit}]" if unit else f"{name}, SD"
+
+
+def _region(ax: Axes, pulls: np.ndarray, installs: np.ndarray, inside: np.ndarray, word: str) -> None:
+    """Shade where a verdict holds, and write it there."""
+    if inside.any() and not inside.all() and word != _OPEN:
+        ax.contourf(pulls, installs, inside.astype(float), levels=[0.5, 1.5], colors=[_PALE[word]])
+    elif inside.all():
+        ax.set_facecolor(_PALE[word])
+    if inside.mean() >= _SMALLEST_LABELLED:
+        rows, columns = np.nonzero(inside)
+        place = (pulls[columns].mean(), installs[rows].mean())
+        colour = INK if word == _OPEN else VERDICT_LOOKS[word][0]
+        text = word.replace(" that", "\nthat")
+        ax.text(*place, text, ha="center", va="center", fontweight="bold", fontsize=9, color=colour)
+
+
+def forest_figure(change: PooledChange) -> Figure:
+    """Return the tests of one change beside each other, narrow enough for a phone."""
+    rows = len(change.rows) + (1 if change.pooled else 0)
+    figure = Figure(figsize=(5.0, 1.4 + 0.62 * rows), layout="constrained")
+    forest_picture(change, figure.subplots())
+    key = [Line2D([], [], color=INK, marker="s", linewidth=1.4, label="one test, 1.96 standard errors either way")]
+    if change.pooled:
+        key += [
+            Line2D([], [], color=BLUE, marker="D", linewidth=4, label="together, 95 % interval"),
+            Line2D(
+                [], [], color=BLUE, linewidth=1.2, linestyle="--", label="expected of a further test like these, 95 %"
+            ),
+        ]
+    figure.legend(handles=key, loc="outside lower left", fontsize=9, handlelength=2.4)
+    return figure
+
+
+def forest_picture(change: PooledChange, ax: Axes) -> Axes:
+    """Draw one row a test, and below them what they say together where they are pooled.
+
+    Parameters
+    ----------
+    change : PooledChange
+        Gains in percent of the baseline.
+    ax : Axes
+        To draw on.
+
+    Returns
+    -------
+    Axes
+        The one that was given.
+    """
+    for place, row in enumerate(change.rows):
+        _draw_test(ax, row, place)
+    if change.pooled:
+        _draw_pooled(ax, change.pooled, len(change.rows))
+    bottom = len(change.rows) + (0.45 if change.pooled else -0.55)
+    ax.axvline(0, color=INK, linewidth=0.9, zorder=2)
+    ax.set_ylim(bottom, -0.75)
+    ax.set_yticks([])
+    ax.margins(x=0.06)
+    ax.set_xlabel("gain [% of the baseline]")
+    ax.xaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 5, 10]))
+    sns.despine(ax=ax, left=True)
+    return ax
+
+
+def _draw_test(ax: Axes, row: PooledRow, place: int) -> None:
+    colour = NOT_COUNTED if row.note else INK
+    numbers = "" if row.gain_percent is None else f", {signed(row.gain_percent, 2, '%')}"
+    aside = f" (left out: {row.note})" if row.note else ""
+    _write(ax, place, f"{row.name}{numbers}{aside}", colour)
+    if row.gain_percent is None or row.se_percent is None:
+        return
+    half = _Z * row.se_percent
+    ax.plot([row.gain_percent - half, row.gain_percent + half], [place, place], color=colour, linewidth=1.4, zorder=3)
+    face = "white" if row.note else colour
+    ax.plot(row.gain_percent, place, "s", color=colour, markerfacecolor=face, markersize=7, zorder=4)
+
+
+def _draw_pooled(ax: Axes, pooled: PooledGain, place: int) -> None:
+    ahead = [pooled.prediction_low, pooled.prediction_high]
+    ax.axhspan(place - 0.62, place + 0.45, color=SHADE, alpha=0.4, zorder=0)
+    _write(ax, place, f"together, {signed(pooled.estimate, 2, '%')}", BLUE)
+    ax.plot(ahead, [place, place], color=BLUE, linewidth=1.2, linestyle="--", zorder=3)
+    ax.plot([pooled.low, pooled.high], [place, place], color=BLUE, linewidth=4, solid_capstyle="butt", zorder=3)
+    ax.plot(pooled.estimate, place, "D", color=BLUE, markerfacecolor="white", markeredgewidth=2, markersize=9, zorder=4)
+
+
+def _write(ax: Axes, place: int, words: str, colour: str) -> None:
+    """A row's name above its line."""
+    ax.text(0, place - 0.34, words, transform=ax.get_yaxis_transform(), fontsize=9, fontweight="bold", color=colour)
