@@ -66,10 +66,8 @@ def _lines(coming: UpNext) -> Iterator[tuple[str, str]]:
     for when, line in other_lines(coming):
         yield "", f"{when}?  {line}"
     if coming.then is not None:
-        yield (
-            "THEN",
-            f"{coming.then.do or 'the same again'}, planned at {clock_text(coming.day, coming.then.planned_start)}",
-        )
+        at = clock_text(coming.day, coming.then.planned_start)
+        yield "THEN", f"{coming.then.do or 'the same again'}; its first pull is planned at {at}"
     else:
         yield "THEN", f"the plan is done: {_command(coming, 'judge')}"
     yield from _clock_lines(coming)

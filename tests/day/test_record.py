@@ -1,4 +1,4 @@
-"""What a logged pull gets from plan and clock, and what can be said differently. Times by hand from the rules of the clock."""
+"""What a logged pull gets from plan and clock, and what can be said differently. Times by the rules of the clock."""
 
 from __future__ import annotations
 
