@@ -61,9 +61,12 @@ def two_groups(gain: float, se: float, df: float, typical_gain: float) -> tuple[
     """Return log Bayes factor for "does something", and the share of its posterior above 0.
 
     The integral over the true gain of N(0, typical_gain^2) times the t likelihood, by the trapezoid rule in logarithms
-    on nodes that are dense about 0 and about `gain`.
+    on nodes that are dense about 0, about `gain` and about where both meet.
     """
-    nodes = np.unique(np.concatenate([typical_gain * _REACH, gain + se * _REACH, [0.0]]))
+    total_sd = math.hypot(se, typical_gain)
+    middle, width = gain * (typical_gain / total_sd) ** 2, se * typical_gain / total_sd
+    centres = ((0.0, typical_gain), (gain, se), (middle, width))
+    nodes = np.unique(np.concatenate([[0.0], *(centre + size * _REACH for centre, size in centres)]))
     log_density = stats.norm.logpdf(nodes, scale=typical_gain) + _log_likelihood(gain - nodes, se, df)
     steps = np.diff(nodes)
     cells = np.logaddexp(log_density[1:], log_density[:-1]) + np.log(steps / 2)
