@@ -1,4 +1,4 @@
-"""What comes next, in words and for machines. By hand: warm-up until 08:30, pulls of 4 min, break from 10:00 to 10:20."""
+"""What comes next, in words and for machines. By hand: warm-up until 08:30, pulls of 4 min, break 10:00 to 10:20."""
 
 from __future__ import annotations
 
@@ -71,8 +71,8 @@ def test_work_with_the_line_for_a_part_that_does_not_come_off(folder):
 
 
 def test_late_with_an_end_through_the_break(folder):
-    # Planned end of the first pull: 09:12. If it ends now, 09:45, the last of the 4 ends at 09:57 (minute 117); then 2 min
-    # for the vacuum, and a pull from 09:59 would overlap the break, so that it is made from 10:20 to 10:24.
+    # Planned end of the first pull: 09:12. If it ends now, 09:45, the last of the 4 ends at 09:57 (minute 117); then
+    # 2 min for the vacuum, and a pull from 09:59 would overlap the break, so that it is made from 10:20 to 10:24.
     log(folder, "08:34", "08:38")
     coming = up_next(folder, now=at("09:45"))
     assert coming.behind == pytest.approx(33)
