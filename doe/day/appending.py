@@ -8,10 +8,10 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from doe.day.encoding import decode, encoding_of
+from doe.day.encoding import decode, encoding_of, without_zeros
 from doe.day.names import name_key
 from doe.day.schema import Files
-from doe.day.storage import append_synced, write_atomically
+from doe.day.storage import append_synced, cut_synced, write_atomically
 from doe.day.tables import CsvTable, csv_text, decimal_of, is_point_number, parse_table
 
 Cells = Mapping[str, str]
@@ -54,7 +54,7 @@ def open_table(path: Path, numeric: Collection[str], files: Files) -> TableFile 
     """
     if not path.is_file():
         return None
-    data = path.read_bytes()
+    data = without_zeros(path.read_bytes())
     encoding = encoding_of(data)
     codec = _bare_codec(encoding, data)
     newline = "\n".encode(codec)
@@ -84,6 +84,15 @@ def _after_last(data: bytes, newline: bytes) -> int:
             return 0
         end = at + len(newline) - 1
     return at + len(newline) if at >= 0 else 0
+
+
+def cut_zeros(path: Path) -> bool:
+    """Take zeros off a table's end, where a power cut left them in the place of a row that was not safe yet."""
+    data = path.read_bytes() if path.is_file() else b""
+    size = len(without_zeros(data))
+    if 0 < size < len(data):
+        cut_synced(path, size)
+    return 0 < size < len(data)
 
 
 def complete_torn_row(file: TableFile, rows: Sequence[Cells]) -> bool:

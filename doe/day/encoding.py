@@ -11,10 +11,19 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+_WIDE_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+
+
+def without_zeros(data: bytes) -> bytes:
+    """A file without the zeros at its end: a power cut leaves them in the place of bytes that were not safe yet."""
+    bare = data.rstrip(b"\0")
+    wide = bare.startswith(_WIDE_MARKS) or b"\0" in bare[:200]
+    return data[: len(bare) + len(bare) % 2] if wide else bare
 
 
 def encoding_of(data: bytes) -> str:
     """The encoding of a text file: by its byte-order mark, else UTF-8, else what Windows programs save."""
+    data = without_zeros(data)
     for mark, name in _MARKS:
         if data.startswith(mark):
             return name
@@ -28,7 +37,7 @@ def encoding_of(data: bytes) -> str:
 
 
 def decode(data: bytes, name: str) -> str:
-    """The text of a file; half a letter at its end, where writing was cut off, is left out.
+    """The text of a file; what stands at its end where writing was cut off, half a letter or zeros, is left out.
 
     Raises
     ------
@@ -36,7 +45,7 @@ def decode(data: bytes, name: str) -> str:
         The bytes are no text at all.
     """
     try:
-        return _decoded(data, encoding_of(data))
+        return _decoded(without_zeros(data), encoding_of(data))
     except UnicodeDecodeError:
         raise InputError(f"{name}: this is no text file; save it as UTF-8 text") from None
 

@@ -1,20 +1,22 @@
-"""The small tables beside pulls.csv: readings.csv with further numbers, voids.csv with the pulls that don't count."""
+"""The small tables beside pulls.csv; here readings.csv with the further numbers of the pulls."""
 
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
 from doe.day.configuration import find_factor
+from doe.day.merge import without_cut_off
 from doe.day.names import name_key
 from doe.day.pull_rows import check_sign
 from doe.day.schema import DayFile
 from doe.day.tables import CellReader, decimal_of, parse_count, parse_number, read_table
 from doe.errors import InputError
 
-READINGS_CSV, VOIDS_CSV = "readings.csv", "voids.csv"
+READINGS_CSV = "readings.csv"
 FRESH = "fresh"
 
 
@@ -26,10 +28,13 @@ class Readings:
     fresh: dict[int, str] = field(default_factory=dict)
 
 
-def read_readings(folder: Path, day: DayFile, faults: list[str]) -> Readings:
-    """Read readings.csv; a later row replaces an earlier one of the same pull and name."""
+def read_readings(folder: Path, day: DayFile, faults: list[str], logged: Sequence[Mapping[str, str]] = ()) -> Readings:
+    """Read readings.csv; a later row replaces an earlier one of the same pull and name.
+
+    `logged`: the rows that the journal has; a last row that was cut off in one of them is left to it.
+    """
     readings = Readings()
-    reader = _reader(folder / READINGS_CSV, ("pull", "name", "value"), faults)
+    reader = table_reader(folder / READINGS_CSV, ("pull", "name", "value"), faults, logged)
     if reader is None:
         return readings
     own = {name_key(name): name for name in (day.metric.name, *day.log.columns)}
@@ -54,26 +59,20 @@ def _number(name: str, decimal: str, text: str) -> float:
     return check_sign(name, parse_number(text, decimal))
 
 
-def read_voids(folder: Path, faults: list[str]) -> dict[int, str | None]:
-    """Read voids.csv: pull -> why it does not count, None where that was undone; the last row of a pull stands."""
-    reader = _reader(folder / VOIDS_CSV, ("pull", "why"), faults)
-    if reader is None:
-        return {}
-    table = reader.table
-    voids: dict[int, str | None] = {}
-    for row in table.rows:
-        number = reader.read(row, "pull", parse_count)
-        if number is not None:
-            voids[number] = None if table.cell(row, "undone") else table.cell(row, "why") or "no reason given"
-    return voids
+def table_reader(
+    path: Path, columns: Sequence[str], faults: list[str], logged: Sequence[Mapping[str, str]]
+) -> CellReader | None:
+    """A reader of a small table, None where there is none, or its header is not sound (what is wrong is noted).
 
-
-def _reader(path: Path, columns: tuple[str, ...], faults: list[str]) -> CellReader | None:
-    """A reader of a table with a sound header, None where there is none (what is wrong is noted)."""
+    Parameters
+    ----------
+    logged : sequence of mapping
+        The rows that the journal has: a last row that was cut off in one of them is left out.
+    """
     if not path.is_file():
         return None
     try:
-        table = read_table(path)
+        table = without_cut_off(read_table(path, cut_off=bool(logged)), logged)
     except InputError as error:
         faults.extend(error.faults)
         return None

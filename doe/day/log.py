@@ -6,10 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from doe.day.encoding import decode, encoding_of
-from doe.day.joins import FRESH, READINGS_CSV, VOIDS_CSV, Readings, read_readings, read_voids
+from doe.day.joins import FRESH, READINGS_CSV, Readings, read_readings
 from doe.day.journal import read_journal
-from doe.day.merge import edited, is_torn, journal_readings, journal_table, merged_voids, pull_events
+from doe.day.merge import edited, is_torn, journal_readings, journal_table, pull_events
 from doe.day.names import name_key
 from doe.day.oddities import run_oddities, stray_numbers, value_oddities
 from doe.day.planfile import PlanFile, replaced_runs
@@ -17,7 +16,8 @@ from doe.day.pull_rows import Draft, PullRows
 from doe.day.records import Event, Pull, Run
 from doe.day.schema import DayFile
 from doe.day.sequence import Installs, listed, local_moments, minutes_of, redone, time_warnings
-from doe.day.tables import CsvTable, parse_number, parse_table, read_table
+from doe.day.tables import CsvTable, parse_number, read_table
+from doe.day.voids import VOIDS_CSV, merged_voids, read_voids
 from doe.errors import InputError
 
 PULLS_CSV = "pulls.csv"
@@ -72,12 +72,13 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
     runs = {**replaced_runs(folder), **{run.run: run for run in (plan.runs if plan else ())}}
     events = read_journal(folder)
     reading = _Reading(folder, day, runs, pull_events(events))
-    reading.voids = merged_voids(read_voids(folder, reading.faults), events, reading.warnings)
+    reading.voids = merged_voids(read_voids(folder, reading.faults, events), events, reading.warnings)
     drafts = _with_journal(reading, _table_drafts(reading))
-    readings = read_readings(folder, day, reading.faults)
+    further = journal_readings(reading.logged, day)
+    readings = read_readings(folder, day, reading.faults, further)
     if reading.faults:
         raise InputError(reading.faults)
-    _add_journal_readings(reading, readings)
+    _add_journal_readings(further, readings)
     pulls = tuple(_joined(reading, drafts, readings))
     strays = {READINGS_CSV: {*readings.values, *readings.fresh}, VOIDS_CSV: reading.voids}
     odd = [*run_oddities(drafts, runs, reading.voids), *value_oddities(pulls, day), *stray_numbers(pulls, strays)]
@@ -90,31 +91,12 @@ def _table_drafts(reading: _Reading) -> list[Draft]:
     if not path.is_file():
         return []
     try:
-        table = _pull_table(path, reading.logged)
+        table = read_table(path, cut_off=bool(reading.logged))
     except InputError as error:
         reading.faults.extend(error.faults)
         return []
     whole = tuple(row for row in table.rows if not is_torn(table, row, reading.logged))
     return _drafts(reading, replace(table, rows=whole), reading.faults)
-
-
-def _pull_table(path: Path, logged: Mapping[int, Event]) -> CsvTable:
-    """The table pulls.csv; a last line that was cut off inside quotes is left out where there is a journal.
-
-    Raises
-    ------
-    InputError
-        As `read_table`.
-    """
-    try:
-        return read_table(path)
-    except InputError:
-        data = path.read_bytes()
-        text = decode(data, path.name)
-        whole, cut = text[: text.rfind("\n") + 1], not text.endswith("\n")
-        if not (logged and cut and whole):
-            raise
-        return parse_table(whole, path.name, encoding_of(data))
 
 
 def _drafts(reading: _Reading, table: CsvTable, faults: list[str]) -> list[Draft]:
@@ -143,9 +125,10 @@ def _with_journal(reading: _Reading, drafts: list[Draft]) -> list[Draft]:
     return sorted([*drafts, *restored], key=lambda draft: draft.number)
 
 
-def _add_journal_readings(reading: _Reading, readings: Readings) -> None:
+def _add_journal_readings(further: Sequence[Mapping[str, str]], readings: Readings) -> None:
     """Readings that readings.csv has lost."""
-    for number, name, value in journal_readings(reading.logged, reading.day):
+    for row in further:
+        number, name, value = int(row["pull"]), row["name"], row["value"]
         if name_key(name) == FRESH:
             readings.fresh.setdefault(number, value)
         else:

@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
-from doe.day.appending import append_rows, complete_torn_row, open_table
+from doe.day.appending import Cells, TableFile, append_rows, complete_torn_row, cut_zeros, open_table
 from doe.day.checks import PULL_COLUMNS
-from doe.day.joins import FRESH, READINGS_CSV, VOIDS_CSV, read_readings, read_voids
+from doe.day.joins import FRESH, READINGS_CSV, read_readings
 from doe.day.log import PULLS_CSV
-from doe.day.merge import is_torn, journal_readings, merged_voids, pull_events
+from doe.day.merge import is_torn, journal_readings, pull_events
 from doe.day.names import name_key
 from doe.day.records import Event
 from doe.day.schema import DayFile
 from doe.day.sequence import listed
 from doe.day.tables import CsvTable, Row, parse_count, read_table
+from doe.day.voids import VOIDS_CSV, lost_voids, read_voids, void_cells, void_events
 
 READING_COLUMNS = ("pull", "name", "value")
 VOID_COLUMNS = ("pull", "time", "why", "undone")
@@ -42,7 +43,13 @@ def bring_up(folder: Path, day: DayFile, events: Sequence[Event]) -> list[str]:
     InputError
         A table can't be read.
     """
-    return [*_pulls(folder, day, events), *_readings(folder, day, events), *_voids(folder, day, events)]
+    tables = (PULLS_CSV, READINGS_CSV, VOIDS_CSV)
+    zeros = [
+        f"zeros at the end of {name}, as a power cut leaves them, taken off"
+        for name in tables
+        if cut_zeros(folder / name)
+    ]
+    return [*zeros, *_pulls(folder, day, events), *_readings(folder, day, events), *_voids(folder, day, events)]
 
 
 def _pulls(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[str]:
@@ -51,12 +58,18 @@ def _pulls(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[str]
     numeric = [day.metric.name, *day.log.columns]
     path = folder / PULLS_CSV
     file = open_table(path, numeric, day.files)
-    if file is not None and complete_torn_row(file, [event.row for event in logged.values()]):
-        yield f"the last row of {PULLS_CSV} was cut off; completed from the journal"
+    whole = {number for _, number in numbered_rows(file.table)} if file else set()
+    yield from _completed(file, [event.row for number, event in logged.items() if number not in whole])
     lost = _lost(path, logged)
     if lost:
         append_rows(path, [logged[number].row for number in lost], pulls_header(day), numeric, day.files)
         yield f"{PULLS_CSV} had lost {listed([f'pull {number}' for number in lost])}; put back from the journal"
+
+
+def _completed(file: TableFile | None, rows: Sequence[Cells]) -> Iterator[str]:
+    """The last row, where it was cut off while one of these was written."""
+    if file is not None and complete_torn_row(file, rows):
+        yield f"the last row of {file.path.name} was cut off; completed from the journal"
 
 
 def _lost(path: Path, logged: Mapping[int, Event]) -> list[int]:
@@ -81,33 +94,36 @@ def numbered_rows(table: CsvTable) -> Iterator[tuple[Row, int]]:
 
 def _readings(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[str]:
     """Rows of readings.csv: what an event has and neither table has a place for."""
-    logged = pull_events(events)
     path = folder / PULLS_CSV
     columns = {name_key(title) for title in read_table(path).header} if path.is_file() else set()
-    readings = read_readings(folder, day, [])
-    here = {(number, name_key(name)) for number, values in readings.values.items() for name in values}
-    here |= {(number, FRESH) for number in readings.fresh}
-    lost = [
-        {"pull": str(number), "name": name, "value": value}
-        for number, name, value in journal_readings(logged, day)
-        if name_key(name) not in columns and (number, name_key(name)) not in here
-    ]
+    wanted = [row for row in journal_readings(pull_events(events), day) if name_key(row["name"]) not in columns]
+    file = open_table(folder / READINGS_CSV, ["value"], day.files)
+    whole = {_reading_key(file.table, row) for row in file.table.rows} if file else set()
+    yield from _completed(file, [row for row in wanted if (row["pull"], name_key(row["name"])) not in whole])
+    readings = read_readings(folder, day, [], wanted)
+    here = {(str(number), name_key(name)) for number, values in readings.values.items() for name in values}
+    here |= {(str(number), FRESH) for number in readings.fresh}
+    lost = [row for row in wanted if (row["pull"], name_key(row["name"])) not in here]
     if lost:
         append_rows(folder / READINGS_CSV, lost, READING_COLUMNS, ["value"], day.files)
         names = [f"{row['name']} of pull {row['pull']}" for row in lost]
         yield f"{READINGS_CSV} had lost {listed(names)}; put back from the journal"
 
 
+def _reading_key(table: CsvTable, row: Row) -> tuple[str, str]:
+    """Which reading a row is."""
+    return table.cell(row, "pull"), name_key(table.cell(row, "name"))
+
+
 def _voids(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[str]:
     """Rows of voids.csv: voids, and what undid them."""
-    table = read_voids(folder, [])
-    merged = merged_voids(table, events, [])
-    last = {event.row["pull"]: event for event in events if event.event in {"void", "unvoid"}}
-    lost = [
-        {"undone": "yes" if event.event == "unvoid" else "", **event.row}
-        for number, event in last.items()
-        if table.get(int(number)) != merged.get(int(number))
-    ]
+    file = open_table(folder / VOIDS_CSV, [], day.files)
+    whole = (
+        {tuple(file.table.cell(row, name) for name in ("pull", "time")) for row in file.table.rows} if file else set()
+    )
+    wanted = [void_cells(event) for event in void_events(events)]
+    yield from _completed(file, [row for row in wanted if (row["pull"], row.get("time", "")) not in whole])
+    lost = [void_cells(event) for event in lost_voids(read_voids(folder, [], events), events)]
     if lost:
         append_rows(folder / VOIDS_CSV, lost, VOID_COLUMNS, [], day.files)
         names = [f"the {'undoing of the ' * (row['undone'] == 'yes')}void of pull {row['pull']}" for row in lost]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from doe.day.checks import PULL_COLUMNS
 from doe.day.names import name_key
@@ -39,44 +40,50 @@ def own_columns(day: DayFile) -> set[str]:
     return {name_key(name) for name in names}
 
 
-def journal_readings(events: Mapping[int, Event], day: DayFile) -> Iterator[tuple[int, str, str]]:
-    """Pull, name and value of each reading in the journal."""
+def journal_readings(events: Mapping[int, Event], day: DayFile) -> list[dict[str, str]]:
+    """Each reading in the journal as a row of readings.csv: pull, name and value."""
     own = own_columns(day)
-    for number, event in events.items():
-        yield from ((number, name, value) for name, value in event.row.items() if name_key(name) not in own and value)
-
-
-def merged_voids(table: Mapping[int, str | None], events: Sequence[Event], warnings: list[str]) -> dict[int, str]:
-    """Pull -> why it does not count.
-
-    What voids.csv has lost is taken from the journal: a void without its row, and an undoing that did not get there.
-    """
-    last = {pull_number(event): event for event in events if event.event in {"void", "unvoid"}}
-    voids = {number: why for number, why in table.items() if why is not None}
-    for number, event in last.items():
-        if number is None:
-            continue
-        if event.event == "void" and number not in table:
-            voids[number] = event.row.get("why") or "no reason given"
-            warnings.append(f"voids.csv has lost the void of pull {number}; taken from the journal")
-        if event.event == "unvoid" and voids.pop(number, None) is not None:
-            warnings.append(f"voids.csv has lost that the void of pull {number} was undone; taken from the journal")
-    return voids
+    return [
+        {"pull": str(number), "name": name, "value": value}
+        for number, event in events.items()
+        for name, value in event.row.items()
+        if name_key(name) not in own and value
+    ]
 
 
 def is_torn(table: CsvTable, row: Row, logged: Mapping[int, Event]) -> bool:
-    """Whether a row stops short of what its event says: the machine stopped while the row was written.
-
-    A spreadsheet leaves blank cells off the end of a row, too; then the event has nothing there either.
-    """
+    """Whether a row of pulls.csv stops short of what its event says: the machine stopped while the row was written."""
     number = table.cell(row, "pull")
     event = logged.get(int(number)) if number.isdecimal() else None
+    return event is not None and _stops_short(table, row, event.row)
+
+
+def without_cut_off(table: CsvTable, logged: Iterable[Mapping[str, str]]) -> CsvTable:
+    """A small table without its last row where that was cut off while a row of the journal was written."""
+    if not (table.open_end and table.rows):
+        return table
+    *whole, last = table.rows
+    begun = list(zip(table.header, last.cells, strict=True))[: last.given - 1]
+
+    def begins(cells: Mapping[str, str]) -> bool:
+        keyed = {name_key(name): text.strip() for name, text in cells.items()}
+        return all(cell == keyed.get(name_key(title), "") for title, cell in begun)
+
+    cut_off = any(begins(cells) and _stops_short(table, last, cells) for cells in logged)
+    return replace(table, rows=tuple(whole)) if cut_off else table
+
+
+def _stops_short(table: CsvTable, row: Row, logged: Mapping[str, str]) -> bool:
+    """Whether a row ends before the cells that were logged do.
+
+    A spreadsheet leaves blank cells off the end of a row, too; then nothing was logged there either.
+    """
     open_end = table.open_end and row is table.rows[-1]
-    if event is None or (row.given == len(table.header) and not open_end):
+    if row.given == len(table.header) and not open_end:
         return False
-    logged_cells = {name_key(name): text.strip() for name, text in event.row.items()}
+    keyed = {name_key(name): text.strip() for name, text in logged.items()}
     tail = [
-        (cell.replace(",", "."), logged_cells.get(name_key(title), "").replace(",", "."))
+        (cell.replace(",", "."), keyed.get(name_key(title), "").replace(",", "."))
         for title, cell in list(zip(table.header, row.cells, strict=True))[row.given - 1 :]
     ]
     return all(full.startswith(cell) for cell, full in tail) and any(full != cell for cell, full in tail)

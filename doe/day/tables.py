@@ -107,8 +107,13 @@ class CellReader:
         self.faults.append(f"{self.table.name}, row {row.number}, column '{column}': {what}")
 
 
-def read_table(path: Path) -> CsvTable:
+def read_table(path: Path, *, cut_off: bool = False) -> CsvTable:
     """Read a CSV file.
+
+    Parameters
+    ----------
+    cut_off : bool
+        Whether a last line that was cut off inside quotes is left out.
 
     Raises
     ------
@@ -116,7 +121,14 @@ def read_table(path: Path) -> CsvTable:
         An empty file, no text, or quotes that don't close.
     """
     data = path.read_bytes()
-    return parse_table(decode(data, path.name), path.name, encoding_of(data))
+    text, encoding = decode(data, path.name), encoding_of(data)
+    try:
+        return parse_table(text, path.name, encoding)
+    except InputError:
+        whole = text[: text.rfind("\n") + 1]
+        if not cut_off or whole in ("", text):
+            raise
+        return parse_table(whole, path.name, encoding)
 
 
 def parse_table(text: str, name: str, encoding: str = "utf-8") -> CsvTable:

@@ -123,7 +123,7 @@ def test_a_lost_void_and_a_lost_undoing_come_back(log_of):
     assert [pull.void for pull in log.pulls] == ["misfire", None]
     assert log.warnings == (
         "voids.csv has lost the void of pull 1; taken from the journal",
-        "voids.csv has lost that the void of pull 2 was undone; taken from the journal",
+        "voids.csv has lost the undoing of the void of pull 2; taken from the journal",
     )
 
 
