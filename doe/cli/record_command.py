@@ -45,6 +45,7 @@ def register(app: typer.Typer) -> None:
 
 
 def record(
+    context: typer.Context,
     words: Annotated[
         list[str] | None,
         typer.Argument(
@@ -92,6 +93,7 @@ def record(
     """
     from doe.day.said import Said
 
+    _refuse_unknown_options(words or [], [option for one in context.command.params for option in one.opts])
     folder, values = _folder_and_values(words or [])
     said = Said(
         tuple(values), tuple(set_ or ()), time, trace, tuple(column or ()), note, count, install, run, fresh, kept,
@@ -118,6 +120,19 @@ def _log(folder: Path, said: Said, *, as_json: bool) -> None:
         print(warning, file=sys.stderr)
 
 
+def _refuse_unknown_options(words: list[str], options: list[str]) -> None:
+    """A word that begins with a dash is an option or a negative number."""
+    from doe.day.said import is_number_like
+    from doe.day.suggest import nearest
+    from doe.errors import InputError
+
+    for word in words:
+        if word.startswith("-") and not is_number_like(word):
+            close = nearest(word.partition("=")[0], options)
+            hint = f"did you mean '{close}'?" if close else "'doe record --help' lists them"
+            raise InputError(f"no such option: {word}; {hint}")
+
+
 def _folder_and_values(words: list[str]) -> tuple[Path, list[str]]:
     """The first word is the folder, unless it is a number."""
     from doe.day.said import is_number_like
@@ -127,9 +142,6 @@ def _folder_and_values(words: list[str]) -> tuple[Path, list[str]]:
     folder, values = here, list(words)
     if words and _is_folder(words[0]):
         folder, values = Path(words[0]), words[1:]
-    options = [word for word in values if word.startswith("-") and not is_number_like(word)]
-    if options:
-        raise InputError(f"no such option: {', '.join(options)}; 'doe record --help' lists them")
     strange = [word for word in values if not is_number_like(word)]
     if strange:
         raise InputError(f"'{strange[0]}' is neither a number nor a folder; expected a number such as 431.2")
