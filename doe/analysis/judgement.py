@@ -78,6 +78,16 @@ class Judgement:
     sealed: bool | None = None
     warnings: tuple[str, ...] = ()
 
+    @property
+    def family_confidence(self) -> float:
+        """Confidence of the simultaneous intervals: at a look, less the risk that it spends."""
+        return self.confidence if self.look is None else 1 - self.look[1]
+
+    @property
+    def withheld(self) -> bool:
+        """Whether the plan is unfinished and nobody asked for a look: noise and progress, no gains."""
+        return self.final is False and self.look is None
+
     def to_dict(self) -> dict[str, Any]:
         """Return the document that ``doe judge --json`` prints, at full precision."""
         return {

@@ -26,9 +26,9 @@ def judgement_text(judgement: Judgement) -> str:
     str
         Lines; rounded to what the intervals bear.
     """
-    if judgement.final is False and judgement.look is None:
+    if judgement.withheld:
         return "\n".join([_head(judgement), _noise(judgement), *judgement.warnings])
-    lines = [_head(judgement), *_look(judgement), ""]
+    lines = [_head(judgement), *look_words(judgement), ""]
     width = max((len(g.verdict) for g in judgement.changes), default=0) + 2
     names = max((len(_name(g)) for g in judgement.changes), default=0) + 2
     for gain in judgement.changes:
@@ -62,7 +62,8 @@ def _head(j: Judgement) -> str:
     return f"{j.metric}: {j.pulls} counted pulls, {fittings}{mean}{sealed}"
 
 
-def _look(j: Judgement) -> list[str]:
+def look_words(j: Judgement) -> list[str]:
+    """Say which look this is and what it spends; nothing where there is none."""
     if j.look is None:
         return []
     number, risk = j.look
@@ -142,8 +143,7 @@ def reading(j: Judgement) -> list[str]:
     shown = sum(_has_interval(g) for g in j.changes)
     if not shown:
         return []
-    level = j.confidence if j.look is None else 1 - j.look[1]
-    share = f"{100 * level:.3g} of 100"
+    share = f"{100 * j.family_confidence:.3g} of 100"
     what = (
         "the true gain lies between the numbers in brackets" if shown == 1 else "all true gains lie in their brackets"
     )
