@@ -31,6 +31,7 @@ def register(app: typer.Typer) -> None:
 
 def report(
     folder: DayFolder,
+    look: Annotated[bool, typer.Option("--look", help="An early look: shows the gains and spends risk.")] = False,
     final: Annotated[bool, typer.Option("--final", help="No more pulls today, although the plan is not done.")] = False,
     as_json: JsonFlag = False,
 ) -> None:
@@ -38,6 +39,7 @@ def report(
 
     Example: doe report my-day
     """
+    from doe.analysis.days import judge_and_log
     from doe.report.html import write_report
 
-    emit(Written(write_report(folder, final=final)), as_json=as_json)
+    emit(Written(write_report(folder, judge_and_log(folder, look=look, final=final))), as_json=as_json)

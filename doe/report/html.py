@@ -10,9 +10,8 @@ import jinja2
 from markupsafe import Markup
 
 import doe
-from doe.analysis.days import judge_day
 from doe.analysis.judgement import Gain, Judgement
-from doe.analysis.judgement_text import comments, decimals, reading
+from doe.analysis.judgement_text import comments, decimals, look_words, reading
 from doe.day.dayfile import read_day_file
 from doe.day.log import PullLog, read_log
 from doe.day.planfile import PlanFile, read_plan
@@ -31,26 +30,17 @@ from doe.report.wording import share, signed, with_unit
 REPORT = "report.html"
 
 
-def write_report(folder: Path, *, final: bool = False) -> Path:
-    """Judge a day folder and write its report page into it; return the page's path.
-
-    Parameters
-    ----------
-    folder : Path
-        The day folder.
-    final : bool
-        No more pulls will be made, although the plan is not finished.
+def write_report(folder: Path, judgement: Judgement) -> Path:
+    """Write the report page of a judged day folder into it; return the page's path.
 
     Raises
     ------
     InputError
         A file of the folder is wrong.
-    DoeError
-        The day can't be judged yet, and why.
     """
     day = read_day_file(folder)
     plan = read_plan(folder, day)
-    page = report_page(day, plan, read_log(folder, day, plan), judge_day(folder, final=final))
+    page = report_page(day, plan, read_log(folder, day, plan), judgement)
     write_atomically(folder / REPORT, page)
     return folder / REPORT
 
@@ -63,10 +53,10 @@ def report_page(day: DayFile, plan: PlanFile | None, log: PullLog, judgement: Ju
         title=day.day.title or "Day on the dyno",
         date=f"{day.day.date:%d %B %Y}".lstrip("0"),
         basis=_basis(judgement),
-        confidence=f"{100 * judgement.confidence:g} %",
-        finished=judgement.final is not False,
+        confidence=f"{100 * judgement.family_confidence:.3g} %",
+        withheld=judgement.withheld,
         changes=[_change(day, gain, judgement) for gain in judgement.changes],
-        reading=reading(judgement),
+        reading=[*look_words(judgement), *reading(judgement)],
         noise=_noise(judgement),
         noise_source=noise_source(day),
         plan=_plan(day, plan, log.pulls) if plan else None,

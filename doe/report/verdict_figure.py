@@ -100,10 +100,11 @@ def _verdict_words(gain: Gain, judgement: Judgement) -> str:
 
 
 def _key(judgement: Judgement) -> list[Line2D | Patch]:
-    outer, inner = judgement.confidence, 1 - 2 * (1 - judgement.confidence)
-    thick = f"thick: {inner:.0%} interval; inside the shade means no difference that matters"
+    outer = 100 * judgement.family_confidence
+    inner = 100 - 2 * (100 - outer)
+    thick = f"thick: {inner:.3g} % interval; inside the shade means no difference that matters"
     return [
-        Line2D([], [], color=INK, linewidth=THIN, label=f"thin: {outer:.0%} interval; clear of 0 means real"),
+        Line2D([], [], color=INK, linewidth=THIN, label=f"thin: {outer:.3g} % interval; clear of 0 means real"),
         Patch(color=SHADE, label="shade: less than the smallest gain worth having"),
         Line2D([], [], color=INK, linewidth=THICK, solid_capstyle="butt", label=thick),
     ]

@@ -75,8 +75,14 @@ def test_without_a_smallest_gain_nothing_is_shaded(judgement, ax):
 
 def test_the_key_names_both_confidences(judgement):
     key = [text.get_text() for text in verdict_figure(replace(judgement, confidence=0.9)).legends[0].get_texts()]
-    assert "90%" in key[0]
-    assert "80%" in key[2]
+    assert "90 %" in key[0]
+    assert "80 %" in key[2]
+
+
+def test_at_an_early_look_the_key_names_what_the_look_spends(judgement):
+    key = [text.get_text() for text in verdict_figure(replace(judgement, look=(1, 0.0069))).legends[0].get_texts()]
+    assert "99.3 %" in key[0]
+    assert "98.6 %" in key[2]
 
 
 def test_verdicts_differ_in_shape_and_in_grey():
