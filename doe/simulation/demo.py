@@ -1,0 +1,166 @@
+"""The demo day: an invented day in a simulated cell, planned, made, logged and judged like a real one."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shutil
+import tomllib
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from doe.analysis.judgement import Judgement
+from doe.day.dayfile import read_day_file
+from doe.day.entries import Entry
+from doe.day.planfile import read_plan
+from doe.day.record import record_pulls
+from doe.day.schema import DayFile
+from doe.day.storage import LOCK
+from doe.day.voiding import void_pull
+from doe.errors import DoeError, InputError
+from doe.simulation.before_and_after import worthless_gains
+from doe.simulation.cell import CellSizes
+from doe.simulation.made_day import MadePull, make_day
+from doe.simulation.schedule import TrueGains
+
+# Chosen, so that the day tells its story whole: two real gains, a real loss, a part that makes no difference that
+# matters, one question left open. tests/benchmarks/demo_seeds.py counts how often other seeds tell the same.
+SEED = 14
+TESTS = 20_000  # one before, one after: SE of the share shown 0.3 points
+SHOWN_HP = 1.0
+FAILED = "misfire heard in the pull"
+
+TRUE_GAINS: TrueGains = {
+    ("oil", "5W-30"): 1.75,
+    ("crankcase vacuum", "on"): 2.0,
+    ("intake trumpets", "long"): -1.8,
+    ("spark plugs", "fine wire"): 0.1,
+    ("fuel", "blend"): 0.45,
+}
+
+# What the program itself writes into a day folder; anything else in it is somebody's own.
+_OURS = frozenset(
+    {"day.toml", "plan.csv", "plan.json", "orders.txt", "pulls.csv", "readings.csv", "pulls.journal", "voids.csv",
+     "looks.csv", "report.html", LOCK}
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Demo:
+    """What the demo day came to."""
+
+    folder: Path
+    report: Path
+    seed: int
+    judgement: Judgement
+    worthless_shows: float  #: share of tests with one pull before and after in which a worthless change shows 1 hp
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return everything at full precision."""
+        return {
+            "folder": str(self.folder),
+            "report": str(self.report),
+            "seed": self.seed,
+            "true_gains": [
+                {"factor": factor, "level": level, "true_gain": gain} for (factor, level), gain in TRUE_GAINS.items()
+            ],
+            "before_and_after": {"tests": TESTS, "shown_hp": SHOWN_HP, "share": self.worthless_shows},
+            "judgement": self.judgement.to_dict(),
+        }
+
+    def to_text(self) -> str:
+        """Return the verdicts, the truth, the punch line, and where everything is."""
+        truths = [f"  {factor} {level}: {gain:+g} hp" for (factor, level), gain in TRUE_GAINS.items()]
+        return "\n".join(
+            [
+                "INVENTED DATA: a simulated engine in a simulated cell.",
+                "",
+                self.judgement.to_text(),
+                "",
+                "What is true in this cell, as only a simulation can know:",
+                *truths,
+                "",
+                "And with one pull before and one after? There a change that is worth nothing shows",
+                f"{SHOWN_HP:g} hp or more, up or down, in {self.worthless_shows:.0%} of all tests "
+                f"({TESTS:,} simulated just now).",
+                "",
+                "Where everything is:",
+                f"  {self.report}  the page for a customer: open it in a browser",
+                f"  {self.folder / 'day.toml'}  the day: hours, parts, what would be worth having",
+                f"  {self.folder / 'plan.csv'}  the run order on the clock",
+                f"  {self.folder / 'pulls.csv'}  every pull",
+                f"Seed {self.seed}, chosen so that each verdict occurs; --seed N makes another day.",
+            ]
+        )
+
+
+def start(folder: Path) -> None:
+    """Make an empty demo day of a folder: a new one, or one that an earlier demo made.
+
+    Raises
+    ------
+    InputError
+        The folder holds something that the demo did not make; nothing is touched.
+    """
+    if folder.exists():
+        _refuse_what_is_not_ours(folder)
+        shutil.rmtree(folder)
+    folder.mkdir(parents=True)
+    (folder / "day.toml").write_text(day_text(), encoding="utf-8")
+
+
+def log_pulls(folder: Path, seed: int) -> None:
+    """Make the pulls of the folder's plan in the simulated cell, and log each as a tester would.
+
+    Raises
+    ------
+    DoeError
+        The folder has no plan, or can't be written.
+    """
+    day = read_day_file(folder)
+    plan = read_plan(folder, day)
+    if plan is None:
+        raise DoeError(f"{folder}: no plan yet; doe plan {folder} makes one")
+    entries: list[Entry] = []
+    for pull in make_day(day, plan.runs, TRUE_GAINS, CellSizes(), np.random.default_rng(seed)):
+        entries.append(_entry(day, pull))
+        if pull.failed:
+            record_pulls(folder, entries)
+            void_pull(folder, None, FAILED)
+            entries = []
+    record_pulls(folder, entries)
+
+
+def _entry(day: DayFile, pull: MadePull) -> Entry:
+    """Return what the simulated tester says of a pull, rounded as a dyno shows it."""
+    start = dt.datetime.combine(day.day.date, day.day.start)
+    time = start + dt.timedelta(seconds=round(60 * pull.minute))
+    return Entry(value=round(pull.value, 1), time=time, columns={"oil_temp_c": round(pull.oil_temp_c, 1)})
+
+
+def day_text() -> str:
+    """Return the demo's day.toml."""
+    return resources.files("doe.simulation").joinpath("demo_day.toml").read_text(encoding="utf-8")
+
+
+def worthless_share(seed: int) -> float:
+    """Return how often, with one pull before and one after, a worthless change shows `SHOWN_HP` or more."""
+    day = DayFile.model_validate(tomllib.loads(day_text()))
+    gains = worthless_gains(day, CellSizes(), np.random.default_rng(seed), TESTS)
+    return float(np.mean(np.abs(gains) >= SHOWN_HP))
+
+
+def _refuse_what_is_not_ours(folder: Path) -> None:
+    if not folder.is_dir():
+        raise InputError(f"{folder}: is a file; name a folder for the demo day")
+    names = {path.name for path in folder.iterdir()}
+    day_file = folder / "day.toml"
+    ours = not names or (day_file.is_file() and day_file.read_text(encoding="utf-8") == day_text())
+    if not ours or names - _OURS:
+        strange = ", ".join(sorted(names - _OURS)[:3]) or "another day.toml"
+        raise InputError(
+            f"{folder}: holds {strange}, which the demo did not make; name another folder: doe demo FOLDER"
+        )
