@@ -14,10 +14,10 @@ from doe.planning.fresh_pairs import FEWEST_PAIRS, Pairs, eligible, fresh_pairs
 from doe.planning.randomise import Drawn, draw
 from doe.planning.search import Found, Progress, search
 
-EVALUATIONS = {"quick": 4_000, "normal": 30_000, "long": 300_000}
+EVALUATIONS = {"quick": 4_000, "normal": 32_000, "long": 300_000}
 # Two changes at once must settle so much more, for they rest on the gains adding up.
 MIXING_PAYS = 1.05
-_SHARE_ONE_AT_A_TIME = 1 / 3
+_SHARE_ONE_AT_A_TIME = 1 / 4
 # Every order of the pairs keeps this share of the best plan's worth, or pairs are not the default.
 PAIRS_KEEP = 0.95
 

@@ -16,9 +16,14 @@ from doe.planning.fill import fill
 _ALL_SUBSETS_UP_TO = 5
 _MOST_STINTS = 60
 _MOST_INSTALLS = 16
+_FEWEST_AT_RANDOM = 3
+_RANDOM_LENGTHS = (18, 22, 26, 32)
+_RANDOM_WALKS = 12
 
 
-def constructions(arrays: DayArrays, asked: Sequence[int], *, mixed: bool) -> Batch:
+def constructions(
+    arrays: DayArrays, asked: Sequence[int], *, mixed: bool, random: np.random.Generator | None = None
+) -> Batch:
     """Block plans for every promising set of questions, filled to the clock.
 
     Parameters
@@ -28,12 +33,16 @@ def constructions(arrays: DayArrays, asked: Sequence[int], *, mixed: bool) -> Ba
         The questions that may be asked.
     mixed : bool
         Whether two changes may be on at once.
+    random : Generator, optional
+        For walks at random, beside the ordered ones, where many quick changes are asked.
     """
     walks: dict[tuple[int, ...], None] = {}
     for some in question_sets(asked):
         for walk in _walks(arrays, some, mixed):
             for length in _lengths(len(walk)):
                 walks[tuple(walk[:length])] = None
+        if random is not None:
+            walks.update(dict.fromkeys(_random_walks(arrays, some, random)))
     return sized(arrays, list(walks))
 
 
@@ -68,6 +77,18 @@ def _walks(arrays: DayArrays, some: tuple[int, ...], mixed: bool) -> Iterator[li
                 walk = _interleave(arrays, installs, cycle, visits)
                 if len(walk) > 1:
                     yield walk
+
+
+def _random_walks(arrays: DayArrays, some: tuple[int, ...], random: np.random.Generator) -> Iterator[tuple[int, ...]]:
+    """Every configuration of some quick questions in random order, over and over, at several lengths."""
+    if len(some) < _FEWEST_AT_RANDOM or any(arrays.owner[question] is not None for question in some):
+        return
+    others = [question for question in range(arrays.on.shape[1]) if question not in some]
+    usable = np.flatnonzero(~(arrays.on[:, others] > 0).any(axis=1))
+    for length in _RANDOM_LENGTHS:
+        for _ in range(_RANDOM_WALKS):
+            rounds = [random.permutation(usable) for _ in range(length // len(usable) + 1)]
+            yield tuple(np.concatenate(rounds)[:length].tolist())
 
 
 def _refit_walks(none: Levels, refit: list[tuple[int, int]]) -> Iterator[list[Levels]]:

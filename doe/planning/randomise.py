@@ -96,12 +96,12 @@ def _further(
 
 def _accepted(arrays: DayArrays, batch: Batch, least: float) -> Batch:
     """The plans that are candidates, allowed, worth enough, and fit the clock, with pulls taken off where needed."""
-    batch = batch[(batch.order >= 0).all(axis=1)]
+    batch = batch[np.asarray((batch.order >= 0).all(axis=1))]
     batch, room = repaired(arrays, batch, np.ones(batch.order.shape))
     batch = batch[np.asarray((room >= -1e-6) & (batch.pulls > 0).all(axis=1))]
     if not len(batch):
         return batch
-    return batch[allowed(arrays, batch) & (worth(arrays, batch).settled >= least)]
+    return batch[np.asarray(allowed(arrays, batch) & (worth(arrays, batch).settled >= least))]
 
 
 def _same_timetable(arrays: DayArrays, plan: Batch, others: Batch) -> np.ndarray:

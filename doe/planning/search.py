@@ -22,7 +22,7 @@ _CHILDREN = 24
 _SAME_QUESTIONS = 2  # chains at first that ask the same questions
 _STEP_BACK = 0.01  # how much worse a step may be at first, as a share of the best
 _CHUNK = 256
-_FULL_STINTS, _FULL_PULLS = 30, 150  # plans up to this size are searched with all evaluations
+_FULL_STINTS, _FULL_PULLS = 24, 150  # plans up to this size are searched with all evaluations
 
 
 @dataclass
@@ -81,7 +81,7 @@ def search(
     Found or None
         None when nothing fits into the day.
     """
-    start = constructions(arrays, range(len(arrays.day.questions)), mixed=mixed)
+    start = constructions(arrays, range(len(arrays.day.questions)), mixed=mixed, random=random)
     if not len(start):
         return None
     values, asked = values_of(arrays, start)

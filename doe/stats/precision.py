@@ -171,6 +171,8 @@ def satterthwaite_df(
     scaled = information * scale[:, None] * scale
     known = np.einsum("dkk->dk", scaled) > _NO_INFORMATION
     usable = np.where(known[:, :, None] & known[:, None, :], scaled, np.eye(len(scale)))
+    # One pull a fitting: only the sum of two components can be known, and their information is singular.
+    usable = usable + 1e-9 * np.einsum("dkk->d", usable)[:, None, None] * np.eye(len(scale))
     share = parts * scale[:, None] / np.maximum(variance_of, 1e-300)[:, None, :]
     share_known = np.where(known[:, :, None], share, 0.0)
     spread = np.einsum("dkt,dkt->dt", share_known, np.linalg.solve(usable, share_known))
