@@ -68,8 +68,8 @@ def two_groups(gain: float, se: float, df: float, typical_gain: float) -> tuple[
     centres = ((0.0, typical_gain), (gain, se), (middle, width))
     nodes = np.unique(np.concatenate([[0.0], *(centre + size * _REACH for centre, size in centres)]))
     log_density = stats.norm.logpdf(nodes, scale=typical_gain) + _log_likelihood(gain - nodes, se, df)
-    steps = np.diff(nodes)
-    cells = np.logaddexp(log_density[1:], log_density[:-1]) + np.log(steps / 2)
+    steps = np.maximum(np.diff(nodes), np.finfo(float).tiny)  # nodes of two sets may all but coincide
+    cells = np.logaddexp(log_density[1:], log_density[:-1]) + np.log(steps) - math.log(2)
     total = logsumexp(cells)
     positive = math.exp(logsumexp(cells[nodes[:-1] >= 0]) - total)
     at_nothing = float(_log_likelihood(np.array([gain]), se, df)[0])

@@ -165,9 +165,8 @@ def _unknown(table: Sequence[str | int], key: str, value: Any, raw: Mapping[str,
     known = list(keys_of(_model_at(table, words.root)))
     if not table:
         return Fault(f"[{key}]", f"there is no such table; {did_you_mean(key, known)}")
-    hint = did_you_mean(key, known)
-    if nearest(key, known) is None and (elsewhere := _homes(key, words.root)):
-        hint = f"'{key}' belongs into {' or '.join(elsewhere)}"
+    elsewhere = _homes(key, words.root)
+    hint = f"'{key}' belongs into {' or '.join(elsewhere)}" if elsewhere else did_you_mean(key, known)
     return Fault(place_of(table, raw), f"{key} = {as_toml(value)}: there is no such key; {hint}")
 
 
