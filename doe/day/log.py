@@ -6,9 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from doe.day.checks import PULL_COLUMNS
 from doe.day.joins import FRESH, READINGS_CSV, Readings, read_readings
 from doe.day.journal import read_journal
-from doe.day.merge import edited, is_torn, journal_readings, journal_table, pull_events
+from doe.day.merge import completed, edited, is_torn, journal_readings, journal_table, pull_events
 from doe.day.names import name_key
 from doe.day.oddities import run_oddities, stray_numbers, value_oddities
 from doe.day.planfile import PlanFile, replaced_runs
@@ -40,6 +41,7 @@ class _Reading:
     runs: Mapping[int, Run]  #: every run that was ever planned, by number
     logged: Mapping[int, Event]  #: the journal's pulls, by number
     voids: dict[int, str] = field(default_factory=dict)
+    absent: set[str] = field(default_factory=set)  #: columns that pulls.csv lacks, as `name_key`
     faults: list[str] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
 
@@ -74,7 +76,7 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
     reading = _Reading(folder, day, runs, pull_events(events))
     reading.voids = merged_voids(read_voids(folder, reading.faults, events), events, reading.warnings)
     drafts = _with_journal(reading, _table_drafts(reading))
-    further = journal_readings(reading.logged, day)
+    further = journal_readings(reading.logged, day, reading.absent)
     readings = read_readings(folder, day, reading.faults, further)
     if reading.faults:
         raise InputError(reading.faults)
@@ -95,6 +97,7 @@ def _table_drafts(reading: _Reading) -> list[Draft]:
     except InputError as error:
         reading.faults.extend(error.faults)
         return []
+    reading.absent = {name_key(one) for one in (*PULL_COLUMNS, *reading.day.log.columns) if not table.has(one)}
     whole = tuple(row for row in table.rows if not is_torn(table, row, reading.logged))
     return _drafts(reading, replace(table, rows=whole), reading.faults)
 
@@ -117,12 +120,13 @@ def _with_journal(reading: _Reading, drafts: list[Draft]) -> list[Draft]:
     kept = {number: event for number, event in reading.logged.items() if number in here}
     # What can't be read in an event (day.toml has changed since) is not compared.
     for journal in _drafts(reading, journal_table(kept), []):
-        if differences := list(edited(here[journal.number], journal)):
+        here[journal.number] = completed(here[journal.number], journal, reading.absent)
+        if differences := list(edited(here[journal.number], journal, reading.absent)):
             reading.warnings.append(f"pull {journal.number} was edited in {PULLS_CSV}: {'; '.join(differences)}")
     if restored:
         numbers = [f"pull {draft.number}" for draft in restored]
         reading.warnings.append(f"{PULLS_CSV} has lost {listed(numbers)}; taken from the journal")
-    return sorted([*drafts, *restored], key=lambda draft: draft.number)
+    return sorted([*here.values(), *restored], key=lambda draft: draft.number)
 
 
 def _add_journal_readings(further: Sequence[Mapping[str, str]], readings: Readings) -> None:

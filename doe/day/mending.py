@@ -96,7 +96,9 @@ def _readings(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[s
     """Rows of readings.csv: what an event has and neither table has a place for."""
     path = folder / PULLS_CSV
     columns = {name_key(title) for title in read_table(path).header} if path.is_file() else set()
-    wanted = [row for row in journal_readings(pull_events(events), day) if name_key(row["name"]) not in columns]
+    absent = {name_key(name) for name in day.log.columns} - columns if columns else set()
+    found = journal_readings(pull_events(events), day, absent)
+    wanted = [row for row in found if name_key(row["name"]) not in columns]
     file = open_table(folder / READINGS_CSV, ["value"], day.files)
     whole = {_reading_key(file.table, row) for row in file.table.rows} if file else set()
     yield from _completed(file, [row for row in wanted if (row["pull"], name_key(row["name"])) not in whole])

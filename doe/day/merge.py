@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from doe.day.checks import PULL_COLUMNS
@@ -40,9 +40,12 @@ def own_columns(day: DayFile) -> set[str]:
     return {name_key(name) for name in names}
 
 
-def journal_readings(events: Mapping[int, Event], day: DayFile) -> list[dict[str, str]]:
-    """Each reading in the journal as a row of readings.csv: pull, name and value."""
-    own = own_columns(day)
+def journal_readings(events: Mapping[int, Event], day: DayFile, absent: Collection[str] = ()) -> list[dict[str, str]]:
+    """Each reading in the journal as a row of readings.csv: pull, name and value.
+
+    A [log] column that pulls.csv lacks (`absent`, as `name_key`) is a reading, too.
+    """
+    own = own_columns(day) - {name_key(name) for name in day.log.columns if name_key(name) in absent}
     return [
         {"pull": str(number), "name": name, "value": value}
         for number, event in events.items()
@@ -89,14 +92,26 @@ def _stops_short(table: CsvTable, row: Row, logged: Mapping[str, str]) -> bool:
     return all(full.startswith(cell) for cell, full in tail) and any(full != cell for cell, full in tail)
 
 
-def edited(draft: Draft, journal: Draft) -> Iterator[str]:
-    """What differs between a row of the table and its event: "mean power 431.2, in the journal 413.2"."""
+def completed(draft: Draft, journal: Draft, absent: Collection[str]) -> Draft:
+    """A row of a table that lacks columns, with what its event has for them."""
+    if not absent:
+        return draft
+    fields = {"run": "run", "time": "moment", "install": "install", "count": "count", "trace": "trace", "note": "note"}
+    said = {field: getattr(journal, field) for column, field in fields.items() if column in absent}
+    return replace(draft, **said)
+
+
+def edited(draft: Draft, journal: Draft, absent: Collection[str] = ()) -> Iterator[str]:
+    """What differs between a row of the table and its event: "mean power 431.2, in the journal 413.2".
+
+    Numbers of columns that the table lacks (`absent`, as `name_key`) are not its own.
+    """
     for name in ("run", "install", "count", "trace", "note"):
         yield from _differs(name, getattr(draft, name), getattr(journal, name))
     yield from _differs("time", draft.moment, journal.moment)
     for name in draft.configuration:
         yield from _differs(name, draft.configuration[name], journal.configuration[name])
-    for name in {**draft.values, **journal.values}:
+    for name in [name for name in {**draft.values, **journal.values} if name_key(name) not in absent]:
         yield from _differs(name, draft.values.get(name), journal.values.get(name))
 
 

@@ -114,3 +114,18 @@ def test_10_000_pulls_are_no_trouble(folder):
     rows = "".join(f"{n},,,1,15W-50,off,431.2,yes,,\n" for n in range(1, 10_001))
     (folder / "pulls.csv").write_text(f"{HEADER}\n{rows}", encoding="utf-8")
     assert record_pulls(folder, [Entry(value=430.5)], now=NOW).pulls[0].number == 10_001
+
+
+def test_columns_that_the_table_lacks_are_known_from_the_journal(tmp_path, day_text):
+    (tmp_path / "day.toml").write_text(f'{day_text}\n[log]\ncolumns = ["oil_temp_c"]\n', encoding="utf-8")
+    before = b"pull,oil,crankcase vacuum,mean power\n1,15W-50,off,431.2\n"
+    (tmp_path / "pulls.csv").write_bytes(before)
+    record_pulls(tmp_path, [Entry(value=430.5, note="windy", columns={"oil_temp_c": 88.0}, install=3)], now=NOW)
+    assert (tmp_path / "pulls.csv").read_bytes().removeprefix(before) == b"2,15W-50,off,430.5\n"
+    log = read_log(tmp_path, read_day_file(tmp_path), None)
+    pull = log.pulls[-1]
+    assert (pull.note, pull.install, f"{pull.time:%H:%M}") == ("windy", 3, "09:00")
+    assert pull.values == {"mean power": 430.5, "oil_temp_c": 88.0}
+    assert (tmp_path / "readings.csv").read_text(encoding="utf-8") == "pull,name,value\n2,oil_temp_c,88\n"
+    assert not any("edited" in warning for warning in log.warnings)
+    assert check_folder(tmp_path).mended == ()
