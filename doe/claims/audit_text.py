@@ -37,7 +37,7 @@ def audit_text(audit: Audit) -> str:
 
 def _test_lines(test: AuditedTest) -> Iterator[str]:
     yield test.title
-    yield f"  {about_test(test)}"
+    yield from _wrapped(about_test(test), 2)
     yield from _wrapped(f"noise: {noise_words(test)}", 2)
     for claim in test.claims:
         yield ""

@@ -12,7 +12,7 @@ Severity = Literal["fatal", "serious", "minor"]
 CATALOGUE: Mapping[str, tuple[Severity, str]] = {
     "mixed-corrections": (
         "fatal",
-        "Two standards can lie 4 % apart for one and the same pull, more than most parts give; the figures can't be"
+        "Two standards can differ by 4 % on one and the same pull, more than most parts give; the figures can't be"
         " compared until all are corrected in the same way.",
     ),
     "confounded": (
@@ -31,8 +31,7 @@ CATALOGUE: Mapping[str, tuple[Severity, str]] = {
     ),
     "one-pull": (
         "serious",
-        "A single pull can't show how far pulls of this engine lie apart, so the test itself gives no idea of its own"
-        " noise.",
+        "A single pull can't show how far pulls of this engine differ, so the test itself gives no idea of its noise.",
     ),
     "pulls-unknown": (
         "serious",
@@ -40,7 +39,7 @@ CATALOGUE: Mapping[str, tuple[Severity, str]] = {
     ),
     "best-shown": (
         "serious",
-        "The best of several pulls lies above what the engine usually gives, and the more pulls, the further.",
+        "The best of several pulls is above what the engine usually gives, and the more pulls, the further.",
     ),
     "unequal-selection": (
         "serious",

@@ -1,0 +1,83 @@
+"""The text of an audit and the paragraph for editors: what they say, and what they never say."""
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from doe.claims.auditing import audit
+from doe.claims.wording import of_hundred, percent, signed, two_figures
+
+CASES = json.loads((Path(__file__).parents[1] / "reference" / "audit_cases.json").read_text())["cases"]
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("claims")
+    for case in CASES:
+        (folder / f"{case['id']}.toml").write_text(case["claims_toml"])
+    quiet = CASES[0]["claims_toml"].replace("pull_sd = 3.0\ninstall_sd = 1.5\n", "")
+    (folder / "quiet.toml").write_text(quiet)
+    return {name: folder / f"{name}.toml" for name in ("p1", "p2", "p3", "quiet")}
+
+
+def test_a_claim_within_noise(files):
+    text = audit(files["p1"]).to_text()
+    assert "oil: not settled" in text
+    assert "gain +7.4 hp (+1.44 %); 95 % interval -1.9 to +16.7 hp" in text
+    flat = " ".join(text.split())
+    assert "in 12 of 100 such tests" in flat
+    assert "would have to repeat within 2.2 hp (SD; here 3 hp)" in flat
+    assert "49 %, or 17 % to 76 % as other fair assumptions go; at most 59 %" in flat
+    assert "The verdict at other scatter" in text
+
+
+def test_picking_is_taken_out_and_said(files):
+    flat = " ".join(audit(files["p3"]).to_text().split())
+    assert "picking the best pulls is worth +1.1 hp of it, which leaves +3.2 hp" in flat
+    assert "Picking the pulls unequally is by itself worth about 1.1 hp." in flat
+
+
+def test_a_package_is_told_from_its_parts(files):
+    (paragraph,) = audit(files["p2"]).paragraphs
+    assert "No verdict on fuel: timing changed together with fuel" in paragraph
+    assert "taken together, is a real gain (+6.4 to +10.8 hp)" in paragraph
+    assert "Some printed figures do not add up" in paragraph
+
+
+def test_without_noise_no_convenient_value_is_taken(files):
+    found = audit(files["quiet"])
+    text, flat = found.to_text(), " ".join(found.to_text().split())
+    assert "noise: not stated" in text
+    assert "The verdict at other scatter, in hp (SD)" in text
+    assert "stands only if pulls of this engine repeat within 2.7 hp" in flat
+    assert found.to_dict()["claims"][0]["se"] is None
+
+
+def test_the_same_file_gives_the_same_text(files):
+    assert audit(files["p2"]).to_text() == audit(files["p2"]).to_text()
+
+
+@pytest.mark.parametrize("name", ["p1", "p2", "p3", "quiet"])
+def test_nobody_is_accused_and_no_number_is_raw(files, name):
+    text = audit(files[name]).to_text()
+    accusing = r"\b(fraud|cheat|lie[sd]?|lying|dishonest|fake|mislead|scam|bogus|worthless|wrongdoing)\w*\b"
+    assert not re.search(accusing, text, re.IGNORECASE)
+    assert not re.search(r"\d\.\d{4,}|\bnan\b|\binf\b|None", text)
+    assert all(len(line) <= 100 for line in text.splitlines())
+
+
+def test_a_frame_has_one_row_a_claim(files):
+    frame = audit([files["p1"], files["p2"]]).to_frame()
+    assert list(frame["name"]) == ["oil", "oil", "manifold", "vacuum", "fuel", "everything"]
+    assert "confounded" in frame.set_index("name").loc["fuel", "faults"]
+
+
+def test_numbers_in_words():
+    assert (of_hundred(0.001), of_hundred(0.118), of_hundred(0.999)) == (
+        "fewer than 1 of 100", "12 of 100", "more than 99 of 100",
+    )  # fmt: skip
+    assert (percent(0.004), percent(0.5), percent(0.9999)) == ("under 1 %", "50 %", "over 99 %")
+    assert (signed(-0.04, 1, "hp"), signed(7.44, 1, "hp"), signed(-2, 0)) == ("0.0 hp", "+7.4 hp", "-2")
+    assert (two_figures(16.5), two_figures(2.208, "hp"), two_figures(123.4)) == ("16", "2.2 hp", "123")
