@@ -29,13 +29,15 @@ def demo(
     from doe.planning.plan import plan_day
     from doe.report.html import write_report
     from doe.simulation import demo as day
+    from doe.simulation.cell import CellSizes
+    from doe.simulation.logged_day import log_day
 
     chosen = day.SEED if seed is None else seed
     day.start(folder)
     _say(f"planning the day in {folder} ...")
     plan_day(folder, seed=chosen).save(folder)
     _say("making its pulls in a simulated cell ...")
-    day.log_pulls(folder, chosen)
+    log_day(folder, day.TRUE_GAINS, CellSizes(), chosen)
     _say("judging them and writing the page ...")
     judgement = judge_day(folder)
     emit(

@@ -15,11 +15,11 @@ from matplotlib.ticker import FuncFormatter, MultipleLocator
 from doe.day.clock import clock_text
 from doe.day.records import Pull
 from doe.day.schema import Configuration, DayFile, minute_of
-from doe.report.style import CHANGE_COLOURS, GREEN, INK, NOT_COUNTED, ORANGE, RED
+from doe.report.style import CHANGE_COLOURS, GREEN, INK, NOT_COUNTED, ORANGE
 
 BASELINE_LOOK: dict[str, Any] = {"marker": "D", "color": INK, "markersize": 6}
 NOT_COUNTED_LOOK: dict[str, Any] = {"marker": "o", "markerfacecolor": "none", "color": NOT_COUNTED, "markersize": 6}
-VOID_LOOK: dict[str, Any] = {"marker": "x", "color": RED, "markersize": 7, "markeredgewidth": 2}
+VOID_LOOK: dict[str, Any] = {"marker": "x", "color": INK, "markersize": 7, "markeredgewidth": 2}
 
 
 def day_figure(day: DayFile, pulls: Sequence[Pull]) -> Figure:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import shutil
 import tomllib
 from dataclasses import dataclass
@@ -13,17 +12,11 @@ from typing import Any
 import numpy as np
 
 from doe.analysis.judgement import Judgement
-from doe.day.dayfile import read_day_file
-from doe.day.entries import Entry
-from doe.day.planfile import read_plan
-from doe.day.record import record_pulls
 from doe.day.schema import DayFile
 from doe.day.storage import LOCK
-from doe.day.voiding import void_pull
-from doe.errors import DoeError, InputError
+from doe.errors import InputError
 from doe.simulation.before_and_after import worthless_gains
 from doe.simulation.cell import CellSizes
-from doe.simulation.made_day import MadePull, make_day
 from doe.simulation.schedule import TrueGains
 
 # Chosen, so that the day tells its story whole: two real gains, a real loss, a part that makes no difference that
@@ -31,7 +24,6 @@ from doe.simulation.schedule import TrueGains
 SEED = 14
 TESTS = 20_000  # one before, one after: SE of the share shown 0.3 points
 SHOWN_HP = 1.0
-FAILED = "misfire heard in the pull"
 
 TRUE_GAINS: TrueGains = {
     ("oil", "5W-30"): 1.75,
@@ -110,35 +102,6 @@ def start(folder: Path) -> None:
         shutil.rmtree(folder)
     folder.mkdir(parents=True)
     (folder / "day.toml").write_text(day_text(), encoding="utf-8")
-
-
-def log_pulls(folder: Path, seed: int) -> None:
-    """Make the pulls of the folder's plan in the simulated cell, and log each as a tester would.
-
-    Raises
-    ------
-    DoeError
-        The folder has no plan, or can't be written.
-    """
-    day = read_day_file(folder)
-    plan = read_plan(folder, day)
-    if plan is None:
-        raise DoeError(f"{folder}: no plan yet; doe plan {folder} makes one")
-    entries: list[Entry] = []
-    for pull in make_day(day, plan.runs, TRUE_GAINS, CellSizes(), np.random.default_rng(seed)):
-        entries.append(_entry(day, pull))
-        if pull.failed:
-            record_pulls(folder, entries)
-            void_pull(folder, None, FAILED)
-            entries = []
-    record_pulls(folder, entries)
-
-
-def _entry(day: DayFile, pull: MadePull) -> Entry:
-    """Return what the simulated tester says of a pull, rounded as a dyno shows it."""
-    start = dt.datetime.combine(day.day.date, day.day.start)
-    time = start + dt.timedelta(seconds=round(60 * pull.minute))
-    return Entry(value=round(pull.value, 1), time=time, columns={"oil_temp_c": round(pull.oil_temp_c, 1)})
 
 
 def day_text() -> str:

@@ -15,6 +15,8 @@ from pathlib import Path
 from doe.analysis.days import judge_day
 from doe.planning.plan import plan_day
 from doe.simulation import demo
+from doe.simulation.cell import CellSizes
+from doe.simulation.logged_day import log_day
 
 STORY = ("real gain", "real gain", "real loss", "no difference that matters", "not settled")
 
@@ -37,7 +39,7 @@ def verdicts_of(planned: Path, seed: int) -> tuple[str, ...]:
     """Return the verdicts of one simulated day of a plan, in the order of day.toml."""
     folder = planned.with_name(f"day-{seed}")
     shutil.copytree(planned, folder)
-    demo.log_pulls(folder, seed)
+    log_day(folder, demo.TRUE_GAINS, CellSizes(), seed)
     judgement = judge_day(folder)
     shutil.rmtree(folder)
     return tuple(gain.verdict for gain in judgement.changes)

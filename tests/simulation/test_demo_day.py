@@ -16,6 +16,8 @@ from doe.day.records import Stint
 from doe.day.seal import seal_of
 from doe.errors import DoeError, InputError
 from doe.simulation import demo
+from doe.simulation.cell import CellSizes
+from doe.simulation.logged_day import FAILED, log_day
 
 
 @pytest.fixture(scope="module")
@@ -28,7 +30,7 @@ def made(tmp_path_factory):
     sets = [base, base | {"oil": "5W-30"}, base | {"oil": "5W-30", "crankcase vacuum": "on"}, base]
     runs = lay_out(day, [Stint(fitted, 5) for fitted in sets])
     write_plan(folder, runs, {"seal": seal_of(day), "seed": 1, "questions": [], "cautions": []})
-    demo.log_pulls(folder, seed=3)  # a seed with pulls that fail
+    log_day(folder, demo.TRUE_GAINS, CellSizes(), seed=3)  # a seed with pulls that fail
     return folder
 
 
@@ -49,7 +51,7 @@ def test_a_failed_pull_is_void_with_a_reason_that_is_not_its_number(made):
     _, _, log = log_of(made)
     void = [pull for pull in log.pulls if pull.void is not None]
     assert void
-    assert {pull.void for pull in void} == {demo.FAILED}
+    assert {pull.void for pull in void} == {FAILED}
     assert all(before.run == after.run for before, after in pairwise(log.pulls) if before.void is not None)
 
 
@@ -101,7 +103,7 @@ def test_start_takes_an_empty_folder_and_refuses_a_file(tmp_path):
 def test_pulls_need_a_plan(tmp_path):
     demo.start(tmp_path / "day")
     with pytest.raises(DoeError, match="doe plan"):
-        demo.log_pulls(tmp_path / "day", seed=1)
+        log_day(tmp_path / "day", demo.TRUE_GAINS, CellSizes(), seed=1)
 
 
 def test_the_day_says_first_that_it_is_invented():
