@@ -35,8 +35,10 @@ class Choice:
     drawn : Drawn
     found : Found
         The search that it came from.
+    single : DayArrays
+        With the configurations that have one change on at most.
     one_at_a_time : Found or None
-        The search that never has two changes on together; None where there is no other.
+        The search among these; None where there is no other.
     pairs : Pairs or None
         Set when the plan consists of back-to-back pairs.
     no_pairs_because : str
@@ -50,16 +52,12 @@ class Choice:
     skeleton: Batch
     drawn: Drawn
     found: Found
+    single: DayArrays
     one_at_a_time: Found | None
     pairs: Pairs | None
     no_pairs_because: str
     evaluations: int
     stopped: bool
-
-    @property
-    def mixed(self) -> bool:
-        """Whether two changes are ever on together."""
-        return bool(((self.arrays.levels[self.skeleton.order[0]] > 0).sum(axis=1) > 1).any())
 
 
 def choose(
@@ -111,6 +109,7 @@ def choose(
         skeleton=skeleton,
         drawn=drawn,
         found=found,
+        single=single,
         one_at_a_time=alone if both else None,
         pairs=pairs,
         no_pairs_because=why_not,

@@ -32,7 +32,7 @@ def drops_of(arrays: DayArrays, found: Found, kept: list[int]) -> tuple[Drop, ..
 def _drop(arrays: DayArrays, found: Found, kept: list[int], question: int) -> Drop:
     factor, change = arrays.day.questions[question]
     wanted = {*kept, question}
-    with_it = max((worth for asked, worth in found.by_questions.items() if wanted <= set(asked)), default=0.0)
+    with_it = max((worth for asked, (worth, _) in found.by_questions.items() if wanted <= set(asked)), default=0.0)
     missing = None if with_it > 0 else minutes_missing(arrays, [question])
     return Drop(
         factor=factor.name,

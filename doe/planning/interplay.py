@@ -6,20 +6,19 @@ from itertools import combinations
 
 import numpy as np
 
-from doe.planning.day_arrays import DayArrays
 from doe.planning.exact import Promise
 
 
-def break_even(arrays: DayArrays, mixed: Promise, one_at_a_time: Promise) -> float | None:
-    """The interplay at which a plan with two changes at once is as wrong as one change at a time is uncertain.
+def break_even(mixed: Promise, one_at_a_time: Promise) -> float | None:
+    """The interplay at which two changes at once are as far off as one change at a time of the same questions.
 
-    x* = sqrt(se_one^2 - se_pairs^2) / sum|w|, w the weights with which the interplays of two changes enter a gain
-    that is read additively; the smallest over the questions.
+    x* = sqrt(sum se_one^2 - sum se_pairs^2) / sqrt(sum leak^2) over the questions, leak the sum of the absolute weights
+    with which the interplays enter a gain that is read additively: equal mean squares.
 
     Parameters
     ----------
-    arrays : DayArrays
     mixed, one_at_a_time : Promise
+        Of plans that ask the same questions.
 
     Returns
     -------
@@ -29,13 +28,10 @@ def break_even(arrays: DayArrays, mixed: Promise, one_at_a_time: Promise) -> flo
     together = _products(mixed.on)
     if not together.shape[1]:
         return None
-    found = []
-    for question in np.flatnonzero(mixed.asked & one_at_a_time.asked):
-        gap = one_at_a_time.precision.se[question] ** 2 - mixed.precision.se[question] ** 2
-        leak = np.abs(mixed.precision.weights[question] @ together).sum()
-        if np.isfinite(gap) and gap > 0 and leak > 1e-6:
-            found.append(float(np.sqrt(gap) / leak))
-    return min(found, default=None)
+    asked = mixed.asked & one_at_a_time.asked
+    gap = float((one_at_a_time.precision.se[asked] ** 2 - mixed.precision.se[asked] ** 2).sum())
+    leak = float((np.abs(mixed.precision.weights[asked] @ together).sum(axis=1) ** 2).sum())
+    return float(np.sqrt(gap / leak)) if np.isfinite(gap) and gap > 0 and leak > 1e-9 else None
 
 
 def _products(on: np.ndarray) -> np.ndarray:

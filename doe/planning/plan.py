@@ -5,18 +5,20 @@ from __future__ import annotations
 import secrets
 from pathlib import Path
 
+import numpy as np
+
 from doe.day.dayfile import read_day_file
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError
-from doe.planning.batch import tidy
+from doe.planning.batch import Batch, tidy
 from doe.planning.candidates import candidate_levels
 from doe.planning.choose import Choice, choose
 from doe.planning.compare import compared
-from doe.planning.day_arrays import day_arrays
+from doe.planning.day_arrays import DayArrays, day_arrays
 from doe.planning.documents import made_by, order_lines
 from doe.planning.dropping import drops_of, minutes_missing
-from doe.planning.exact import exact, runs_of
+from doe.planning.exact import Promise, exact, runs_of
 from doe.planning.interplay import break_even
 from doe.planning.noise_study import plan_noise_study
 from doe.planning.promises import cautions_of, questions_of
@@ -97,11 +99,6 @@ def _finished(choice: Choice, seed: int, effort: str) -> Plan:
     runs = runs_of(arrays, tidy(choice.drawn.plan))
     promise = exact(arrays, runs)
     kept = [question for question, asked in enumerate(promise.asked) if asked]
-    alone = choice.one_at_a_time
-    single = None
-    if alone is not None:
-        single_arrays = day_arrays(day, candidate_levels(day, mixed=False))
-        single = exact(single_arrays, runs_of(single_arrays, alone.plan))
     return Plan(
         day=day,
         runs=tuple(runs),
@@ -111,13 +108,32 @@ def _finished(choice: Choice, seed: int, effort: str) -> Plan:
         minutes_used=minutes_used(day, runs),
         expected_settled=promise.settled,
         compared=compared(arrays),
-        one_at_a_time_settled=single.settled if single else None,
-        break_even_interplay=break_even(arrays, promise, single) if single and choice.mixed else None,
+        one_at_a_time_settled=one_at_a_time_settled(choice),
+        break_even_interplay=break_even_interplay(choice, promise),
         drops=drops_of(arrays, choice.found, kept),
         cautions=cautions_of(arrays, promise),
         orders=order_lines(choice.drawn),
         made=made_by(choice, runs, promise, seed, effort),
     )
+
+
+def one_at_a_time_settled(choice: Choice) -> float | None:
+    """What the best plan that never has two changes on together settles; None where there is no other kind."""
+    found = choice.one_at_a_time
+    return _promise_of(choice.single, found.plan).settled if found else None
+
+
+def break_even_interplay(choice: Choice, promise: Promise) -> float | None:
+    """The interplay at which one change at a time would be better for the same questions."""
+    found = choice.one_at_a_time
+    asked = tuple(np.flatnonzero(promise.asked).tolist())
+    if found is None or asked not in found.by_questions:
+        return None
+    return break_even(promise, _promise_of(choice.single, found.by_questions[asked][1]))
+
+
+def _promise_of(arrays: DayArrays, plan: Batch) -> Promise:
+    return exact(arrays, runs_of(arrays, plan))
 
 
 def minutes_used(day: DayFile, runs: list[Run]) -> float:

@@ -72,6 +72,12 @@ class Plan:
     orders: tuple[str, ...] = ()  #: what orders.txt holds
     made: Mapping[str, Any] = field(default_factory=dict)  #: how it was made: what plan.json holds besides
 
+    @property
+    def mixed(self) -> bool:
+        """Whether two changes are ever on together."""
+        baseline = self.day.baseline
+        return any(sum(run.configuration[name] != level for name, level in baseline.items()) > 1 for run in self.runs)
+
     def to_dict(self) -> dict[str, Any]:
         """Return the document that ``doe plan --json`` prints, at full precision."""
         return {

@@ -36,7 +36,7 @@ class Found:
     worth : float
     evaluations : int
     by_questions : dict
-        Best worth found for each set of questions asked.
+        Best worth found for each set of questions asked, with its plan.
     stopped : bool
         Whether it was interrupted.
     """
@@ -44,7 +44,7 @@ class Found:
     plan: Batch
     worth: float = -1.0
     evaluations: int = 0
-    by_questions: dict[tuple[int, ...], float] = field(default_factory=dict)
+    by_questions: dict[tuple[int, ...], tuple[float, Batch]] = field(default_factory=dict)
     stopped: bool = False
 
     def note(self, plans: Batch, values: np.ndarray, asked: np.ndarray) -> None:
@@ -53,12 +53,12 @@ class Found:
         best = int(values.argmax())
         if values[best] > self.worth:
             self.worth, self.plan = float(values[best]), plans.row(best)
-        sets, place = np.unique(asked, axis=0, return_inverse=True)
-        tops = np.full(len(sets), -1.0)
-        np.maximum.at(tops, place.ravel(), values)
-        for row, top in zip(sets, tops.tolist(), strict=True):
+        falling = np.argsort(-values, kind="stable")
+        sets, first = np.unique(asked[falling], axis=0, return_index=True)
+        for row, number in zip(sets, falling[first].tolist(), strict=True):
             key = tuple(np.flatnonzero(row).tolist())
-            self.by_questions[key] = max(top, self.by_questions.get(key, -1.0))
+            if key not in self.by_questions or values[number] > self.by_questions[key][0]:
+                self.by_questions[key] = float(values[number]), plans.row(number)
 
 
 def search(
