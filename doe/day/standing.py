@@ -89,9 +89,17 @@ class Standing:
 
     def fresh_ordered(self, run: Run) -> str | None:
         """The factor whose same part the plan orders to be fitted afresh before a run, None where its fitting began."""
-        name = planned_fresh(self.day, self.by_number).get(run.install)
-        begun = {self.by_number[pull.run].install for pull in self.made if pull.run in self.by_number}
-        return None if run.install in begun else name
+        return None if run.install in self._begun else self._fresh_by_install.get(run.install)
+
+    @cached_property
+    def _fresh_by_install(self) -> dict[int, str]:
+        """Planned install -> the factor whose same part is fitted afresh at its beginning."""
+        return planned_fresh(self.day, self.by_number)
+
+    @cached_property
+    def _begun(self) -> set[int]:
+        """The planned installs that have a pull."""
+        return {self.by_number[pull.run].install for pull in self.made if pull.run in self.by_number}
 
 
 def fulfils(day: DayFile, pull: Pull) -> bool:

@@ -1,0 +1,140 @@
+"""Writing: all or nothing, one at a time, and words where a disk can't promise it."""
+
+from __future__ import annotations
+
+import os
+import stat
+import threading
+from pathlib import Path
+
+import pytest
+
+from doe.day import storage
+from doe.day.journal import append_events, mend_journal, read_journal, scan_journal
+from doe.day.records import Event
+from doe.day.storage import LOCK, append_synced, on_network, only_writer, write_atomically
+from doe.errors import DoeError, InputError
+
+
+def test_a_new_file_gets_the_usual_permissions_and_a_replaced_one_keeps_its_own(tmp_path):
+    plain, new = tmp_path / "plain", tmp_path / "new"
+    plain.touch()
+    write_atomically(new, "a")
+    assert stat.S_IMODE(new.stat().st_mode) == stat.S_IMODE(plain.stat().st_mode)
+    new.chmod(0o600)
+    write_atomically(new, "b")
+    assert stat.S_IMODE(new.stat().st_mode) == 0o600
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["new", "plain"]
+
+
+def test_a_full_disk_leaves_nothing_of_what_was_added(tmp_path, monkeypatch):
+    path = tmp_path / "log"
+    path.write_bytes(b"old\n")
+    write = os.write
+
+    def full(handle: int, data: bytes) -> int:
+        if len(data) < 6:
+            raise OSError(28, "No space left on device")
+        return write(handle, data[:3])
+
+    monkeypatch.setattr(os, "write", full)
+    with pytest.raises(OSError, match="No space left"):
+        append_synced(path, b"new line\n")
+    assert path.read_bytes() == b"old\n"
+
+
+def test_one_writer_at_a_time_and_no_lock_is_left_lying(tmp_path):
+    inside, most = [], []
+
+    def work() -> None:
+        for _ in range(20):
+            with only_writer(tmp_path):
+                inside.append(1)
+                most.append(len(inside))
+                inside.pop()
+
+    workers = [threading.Thread(target=work) for _ in range(4)]
+    for worker in workers:
+        worker.start()
+    for worker in workers:
+        worker.join()
+    assert (len(most), max(most)) == (80, 1)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_that_is_held_is_told_in_words(tmp_path):
+    with (
+        only_writer(tmp_path),
+        pytest.raises(DoeError, match=r"another doe has been writing here for 0\.05 s, so nothing"),
+        only_writer(tmp_path, patience_seconds=0.05),
+    ):
+        pytest.fail("two writers at once")
+
+
+def test_a_folder_that_cannot_be_written_in_is_told_in_words(tmp_path):
+    (tmp_path / LOCK).mkdir()
+    with pytest.raises(DoeError, match="can't be written in"), only_writer(tmp_path):
+        pytest.fail("no lock, no writing")
+
+
+@pytest.mark.parametrize(
+    ("kind", "network"), [("ext4", False), ("cifs", True), ("nfs4", True), ("fuse.sshfs", True), ("overlay", False)]
+)
+def test_a_network_share_is_seen(tmp_path, monkeypatch, kind, network):
+    share = str(tmp_path / "the share").replace(" ", "\\040")
+    monkeypatch.setattr(storage.sys, "platform", "linux")
+    monkeypatch.setattr(
+        Path, "read_text", lambda *args, **more: f"disk / ext4 rw 0 0\nserver:/x {share} {kind} rw 0 0\n"
+    )
+    assert on_network(tmp_path / "the share" / "my-day") is network
+    assert on_network(tmp_path) is False
+
+
+def event(n: int) -> Event:
+    return Event(n, "pull", f"key-{n}", "2026-05-16T09:00:00+02:00", {"pull": str(n), "note": "größer"})
+
+
+def test_events_come_back_as_they_were_written(tmp_path):
+    append_events(tmp_path, [event(1), event(2)])
+    append_events(tmp_path, [event(3)])
+    assert read_journal(tmp_path) == [event(1), event(2), event(3)]
+
+
+@pytest.mark.parametrize("cut", [1, 5, 9, 40])
+def test_a_torn_last_line_is_tolerated_and_taken_away_at_the_next_writing(tmp_path, cut):
+    append_events(tmp_path, [event(1), event(2)])
+    path = tmp_path / "pulls.journal"
+    first = path.read_bytes().index(b"\n") + 1
+    path.write_bytes(path.read_bytes()[: first + cut])
+    assert read_journal(tmp_path) == [event(1)]
+    append_events(tmp_path, [event(2)])
+    assert read_journal(tmp_path) == [event(1), event(2)]
+    assert scan_journal(tmp_path).faults == ()
+
+
+def test_a_last_line_that_lacks_only_its_end_is_whole(tmp_path):
+    append_events(tmp_path, [event(1)])
+    path = tmp_path / "pulls.journal"
+    path.write_bytes(path.read_bytes().removesuffix(b"\n"))
+    assert read_journal(tmp_path) == [event(1)]
+    assert mend_journal(tmp_path) == []
+    append_events(tmp_path, [event(2)])
+    assert read_journal(tmp_path) == [event(1), event(2)]
+
+
+def test_a_bad_checksum_is_reported_with_its_line(tmp_path):
+    append_events(tmp_path, [event(1), event(2), event(3)])
+    path = tmp_path / "pulls.journal"
+    path.write_bytes(path.read_bytes().replace(b"key-2", b"key-x"))
+    assert read_journal(tmp_path) == [event(1), event(3)]
+    assert scan_journal(tmp_path).faults == (
+        "pulls.journal, line 2: the checksum is wrong; the line is damaged and left out",
+    )
+
+
+def test_a_journal_of_a_newer_program_is_refused(tmp_path, monkeypatch):
+    with monkeypatch.context() as patch:
+        patch.setattr("doe.day.journal.VERSION", 2)
+        append_events(tmp_path, [event(1)])
+    with pytest.raises(InputError, match="a newer program wrote it"):
+        read_journal(tmp_path)
