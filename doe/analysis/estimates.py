@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from doe.analysis import routes as r
 from doe.analysis.known_noise import KnownNoise
@@ -14,6 +13,7 @@ from doe.stats import reml
 from doe.stats.fixed_effects import FixedEffects, rank
 from doe.stats.kenward_roger import Inference, infer
 from doe.stats.mixed_model import Decomposition, Studies, decompose, indicator, reduce, wander_factor
+from doe.stats.student import two_sided_p, upper_quantile
 
 _STILL = 1e-13  # residuals smaller than this share of the readings are rounding, not scatter
 
@@ -49,7 +49,7 @@ class Estimates:
     slope : ndarray or None, shape (days,)
         Drift per hour at the mean minute, in the unit of the metric.
     pretended_se, pretended_df : ndarray, shape (days, changes)
-        As if re-fitting added nothing: least squares on pulls.
+        As if re-fitting added nothing: least squares on pulls; nan where no route asks for it.
     main : Model
         The mixed model that the estimates come from.
     percent : bool
@@ -79,11 +79,11 @@ class Estimates:
             Two-sided risk of each single interval.
         """
         risk = np.broadcast_to(np.asarray(risk, float), (len(self.gain),))[:, None, None]
-        return longest(self.se * stats.t.isf(risk / 2, self.df))
+        return longest(self.se * upper_quantile(risk / 2, self.df))
 
     def p_value(self) -> np.ndarray:
         """Two-sided p of each single gain, the larger where there are two, shape (days, changes)."""
-        return longest(2 * stats.t.sf(np.abs(self.gain)[..., None] / self.se, self.df))
+        return longest(two_sided_p(self.gain[..., None] / self.se, self.df))
 
 
 def longest(pair: np.ndarray) -> np.ndarray:
@@ -117,11 +117,12 @@ def estimate(
     random_days = method == r.KENWARD_ROGER and len(np.unique(trial.day)) > 1
     fixed = trial.fixed(random_days=random_days)
     functions = _functions(fixed)
-    pulls = _fit(fixed.matrix, functions, {}, known if not percent else KnownNoise(), values)
     changes = len(trial.factors)
     if percent:
-        known = known.scaled(pulls.inference.estimate[:, changes] / 100.0)
-        pulls = _fit(fixed.matrix, functions, {}, known, values)
+        plain = _fit(fixed.matrix, functions, {}, KnownNoise(), values)
+        known = known.scaled(plain.inference.estimate[:, changes] / 100.0)
+    needed = r.LONGER in routes or r.NONE in routes
+    pulls = _fit(fixed.matrix, functions, {}, known, values) if needed else None
     main = fit(trial, known, values, method=method)
     blocks = _blocks(trial, functions, routes, known, values)
     models = [_models(trial, i, route, main, pulls, blocks, values) for i, route in enumerate(routes)]
@@ -137,7 +138,9 @@ def estimate(
         for rival, model in enumerate(found):
             s, d, _ = model.inference.contrast(weights[:, i : i + 1])
             se[:, i, rival], df[:, i, rival] = s[:, 0], d[:, 0]
-    pretended_se, pretended_df, _ = pulls.inference.contrast(weights)
+    pretended_se, pretended_df = np.full((2, len(values), changes), np.nan)
+    if pulls is not None:
+        pretended_se, pretended_df, _ = pulls.inference.contrast(weights)
     # to reproduce other software, the means' own correlation; else the mixed model's, whatever the route
     together = next((m[0] for m in models if m), main) if method == r.INSTALL_MEANS else main
     _, _, correlation = together.inference.contrast(weights)
@@ -251,7 +254,7 @@ def _blocks(
 
 
 def _models(
-    trial: Trial, change: int, route: str, main: Model, pulls: Model, blocks: Model | None, values: np.ndarray
+    trial: Trial, change: int, route: str, main: Model, pulls: Model | None, blocks: Model | None, values: np.ndarray
 ) -> list[Model]:
     if route == r.NONE:
         return []
@@ -261,7 +264,7 @@ def _models(
         return [main]
     labels = trial.grouping(change)
     means = fit(trial, KnownNoise(), values, over=averaging(trial.install if labels is None else labels))
-    return [means] if route == r.INSTALL_MEANS else [means, pulls]
+    return [means] if pulls is None else [means, pulls]
 
 
 def _weights(gain: np.ndarray, baseline: np.ndarray, functions: np.ndarray, percent: bool) -> np.ndarray:

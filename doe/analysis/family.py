@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy import interpolate, stats
+from scipy import interpolate
 
 from doe.analysis import routes as r
 from doe.analysis.estimates import Estimates, Model
 from doe.stats.kenward_roger import infer
 from doe.stats.mixed_model import Outcomes
 from doe.stats.multivariate_t import EXACT, QUICK, Rule, critical_values, per_contrast_risk
+from doe.stats.student import two_sided_p
 
 _MANY = 100  # families from which a table is cheaper than solving each
 _RATIO_POINTS, _DF_POINTS = 9, 9
@@ -76,7 +77,7 @@ def many_family_risks(found: Estimates, confidence: float) -> tuple[np.ndarray, 
     risks = []
     for level in levels(confidence):
         c = _interpolated(model, members, share, df, level)
-        risks.append(2 * stats.t.sf(c, df))
+        risks.append(two_sided_p(c, df))
     return risks[0], risks[1]
 
 

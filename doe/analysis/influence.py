@@ -50,11 +50,16 @@ def flips(
     """
     if trial.pulls > MOST_PULLS or all(word == "not settled" for word in verdicts):
         return []
+    whole = family_risks(estimate(trial, values[None], known, percent=percent), level, QUICK)
+    settled = {change: word for change, word in enumerate(verdicts) if word != "not settled"}
     found: dict[int, dict[str, list[str]]] = {}
     for what, keep in _leave_one_out(trial, names):
-        words = _verdicts_of(trial.take(keep), values[keep], known, percent, level, smallest_gain)
-        for change, word in words.items():
-            if verdicts[change] != "not settled" and word != verdicts[change]:
+        part = (trial.take(keep), values[keep], known, percent, level, smallest_gain)
+        screened = _verdicts_of(*part, risks=whole)  # the family's own critical values hardly move: screen with them
+        if all(screened.get(change, word) == word for change, word in settled.items()):
+            continue
+        for change, word in _verdicts_of(*part).items():
+            if word != settled.get(change, word):
                 found.setdefault(change, {}).setdefault(word, []).append(what)
     return [_sentence(trial, change, verdicts[change], without) for change, without in sorted(found.items())]
 
@@ -76,8 +81,9 @@ def _verdicts_of(
     percent: bool,
     level: float,
     smallest_gain: Sequence[float | None],
+    risks: tuple[np.ndarray, np.ndarray] | None = None,
 ) -> dict[int, str]:
-    """Verdict of each change that can still be told apart."""
+    """Verdict of each change that can still be told apart, at the given risks or at this family's own."""
     clear = np.flatnonzero(trial.changes.any(axis=0))
     if not len(clear):
         return {}
@@ -85,7 +91,7 @@ def _verdicts_of(
     if not len(clear):
         return {}
     found = estimate(trial.only(np.isin(np.arange(len(trial.factors)), clear)), values[None], known, percent=percent)
-    outer, inner = (found.half_width(risk)[0] for risk in family_risks(found, level, QUICK))
+    outer, inner = (found.half_width(risk)[0] for risk in risks or family_risks(found, level, QUICK))
     gain = found.gain[0]
     return {
         int(change): verdict(g - o, g + o, g - i, g + i, smallest_gain[change])

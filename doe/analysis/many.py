@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy import stats
 
 from doe.analysis.estimates import estimate
 from doe.analysis.family import many_family_risks
@@ -15,6 +14,7 @@ from doe.analysis.known_noise import KEYS, KnownNoise
 from doe.analysis.trial import Trial, clear_changes
 from doe.errors import InputError
 from doe.stats.fixed_effects import DRIFT_DEGREE
+from doe.stats.student import upper_quantile
 
 _HELD_AT_ONCE = 8_000_000  # numbers in the largest array: memory stays linear in the outcomes, with a small constant
 _MOST_AT_ONCE = 10_000
@@ -166,7 +166,7 @@ def judge_outcomes(
 
 def _longer(se: np.ndarray, df: np.ndarray, confidence: float) -> np.ndarray:
     """Where the second of two routes gives the longer single interval."""
-    half = se * stats.t.isf((1 - confidence) / 2, df)
+    half = se * upper_quantile((1 - confidence) / 2, df)
     return np.nan_to_num(half[..., 1], nan=-1.0) > half[..., 0]
 
 

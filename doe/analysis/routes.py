@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from doe.analysis.known_noise import KnownNoise
-from doe.analysis.trial import Trial, averaging, left_between
+from doe.analysis.trial import Trial, averaging
 from doe.stats.fixed_effects import estimable, rank
 
 STUDY = "study"
@@ -29,7 +29,7 @@ def has_install_study(trial: Trial, known: KnownNoise) -> bool:
 
 def anything_left_between(trial: Trial) -> bool:
     """Tell whether the day itself can show the install scatter: J - r >= 1 for some refit factor."""
-    return any(left_between(trial, labels) >= 1 for labels in trial.fittings.values())
+    return any(left >= 1 for left in trial.left_between.values())
 
 
 def choose_routes(trial: Trial, known: KnownNoise, method: str = "auto") -> tuple[str, ...]:

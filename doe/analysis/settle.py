@@ -10,12 +10,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from doe.analysis import routes as r
 from doe.analysis.estimates import fit
 from doe.analysis.known_noise import KnownNoise
 from doe.analysis.trial import Trial, averaging
+from doe.stats.student import upper_quantile
 
 _DF = np.array([1.0, 2.0, 4.0, 6.0, 10.0, 20.0, np.inf])
 _SHARE_OF_ONE = np.array([0.45, 0.49, 0.55, 0.58, 0.60, 0.62, 0.63])
@@ -106,7 +106,7 @@ def what_would_settle(
         variance, df = _after_by_means(trial, values, known, change, labels, k, n)
     else:
         variance, df = _after(trial, values, known, change, grouping is not None, k, n)
-    half = stats.t.isf(risk / 2, df) * np.sqrt(variance)
+    half = upper_quantile(risk / 2, df) * np.sqrt(variance)
     enough = half <= target_share(df, questions) * smallest_gain
     if not enough.any():
         return None

@@ -188,7 +188,7 @@ class _Columns:
 
     def __init__(self, table: Any) -> None:
         self.faults: list[str] = []
-        self.columns: dict[str, list[Any]] = {str(name).strip(): list(table[name]) for name in table}
+        self.columns: dict[str, Any] = {str(name).strip(): table[name] for name in table}
         self.rows = max((len(column) for column in self.columns.values()), default=0)
         if not self.columns:
             raise InputError("the table is empty: expected a header and at least one row per pull")
@@ -208,7 +208,7 @@ class _Columns:
             raise InputError(self.faults)
 
     def cells(self, name: str) -> list[Any]:
-        return self.columns[self.alias[name.strip().casefold()]]
+        return list(self.columns[self.alias[name.strip().casefold()]])
 
     def text(self, name: str) -> list[str]:
         """Cells as trimmed words, spelled as where they first stood (capitals don't matter)."""
@@ -233,10 +233,13 @@ class _Columns:
         return known.get(wanted.strip().casefold(), wanted)
 
     def numbers(self, name: str) -> np.ndarray:
-        texts = ["" if cell is None else str(cell).strip() for cell in self.cells(name)]
+        cells = self.cells(name)
+        if all(isinstance(cell, float) and math.isfinite(cell) for cell in cells):
+            return np.array(cells)
+        texts = ["" if cell is None else str(cell).strip() for cell in cells]
         decimal = decimal_of(texts)
         found = np.full(self.rows, np.nan)
-        for row, (cell, text) in enumerate(zip(self.cells(name), texts, strict=True)):
+        for row, (cell, text) in enumerate(zip(cells, texts, strict=True)):
             try:
                 found[row] = cell if isinstance(cell, float | int | np.number) else parse_number(text, decimal)
             except ValueError as fault:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -11,7 +12,7 @@ from doe.stats.fixed_effects import DRIFT_DEGREE, FixedEffects, estimable, fixed
 from doe.stats.mixed_model import indicator
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Trial:
     """The design of a day or a campaign: everything but the readings.
 
@@ -49,7 +50,25 @@ class Trial:
 
     def fixed(self, *, random_days: bool = False) -> FixedEffects:
         """Fixed effects; the days are fixed intercepts unless they are taken as random."""
-        return fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift], None if random_days else self.day)
+        return self._with_random_days if random_days else self._with_fixed_days
+
+    @cached_property
+    def _with_fixed_days(self) -> FixedEffects:
+        return fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift], self.day)
+
+    @cached_property
+    def _with_random_days(self) -> FixedEffects:
+        return fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift])
+
+    @cached_property
+    def left_between(self) -> dict[str, int]:
+        """J - r of each refit factor: fittings minus the rank of the fixed effects' means over them.
+
+        What the day itself has left to see the install scatter with. Test it before any REML: on a day without any,
+        REML returns nonsense with a straight face.
+        """
+        means = {name: averaging(labels) @ self.fixed().matrix for name, labels in self.fittings.items()}
+        return {name: len(mean) - rank(mean) for name, mean in means.items()}
 
     def only(self, keep: np.ndarray) -> Trial:
         """Return the same trial with some of the changes left out of the model."""
@@ -100,23 +119,6 @@ def averaging(labels: np.ndarray) -> np.ndarray:
     """Matrix that takes means over groups, shape (groups, pulls)."""
     z = indicator(labels)
     return (z / z.sum(axis=0)).T
-
-
-def left_between(trial: Trial, labels: np.ndarray) -> int:
-    """J - r: fittings minus the rank of the fixed effects' means over them. Test it before any REML.
-
-    Parameters
-    ----------
-    trial : Trial
-    labels : ndarray, shape (pulls,)
-
-    Returns
-    -------
-    int
-        Degrees of freedom that are left between the fittings.
-    """
-    means = averaging(labels) @ trial.fixed().matrix
-    return len(means) - rank(means)
 
 
 def confounded(trial: Trial) -> tuple[np.ndarray, list[str]]:

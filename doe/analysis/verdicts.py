@@ -21,6 +21,7 @@ from doe.analysis.trial import Trial, clear_changes
 from doe.analysis.verdict_rule import verdict
 from doe.errors import DoeError, InputError
 from doe.stats.fixed_effects import rank
+from doe.stats.student import upper_quantile
 
 Question = tuple[str, str]  # factor, level
 
@@ -277,19 +278,15 @@ def _judged_gains(trial: Trial, values: np.ndarray, found: Estimates, known: Kno
 
 def _governing(found: Estimates, change: int, confidence: float) -> int:
     """Which of the two routes gives the longer single interval."""
-    from scipy import stats
-
-    half = found.se[0, change] * stats.t.isf((1 - confidence) / 2, found.df[0, change])
+    half = found.se[0, change] * upper_quantile((1 - confidence) / 2, found.df[0, change])
     return int(np.nanargmax(half)) if np.isfinite(half).any() else 0
 
 
 def _pretended(found: Estimates, change: int, confidence: float) -> tuple[float, float] | None:
-    from scipy import stats
-
     se, df = found.pretended_se[0, change], found.pretended_df[0, change]
     if found.routes[change] != r.NONE or not (np.isfinite(se) and df > 0):
         return None
-    half = float(stats.t.isf((1 - confidence) / 2, df) * se)
+    half = float(upper_quantile((1 - confidence) / 2, df) * se)
     gain = float(found.gain[0, change])
     return gain - half, gain + half
 
@@ -311,7 +308,7 @@ def _unjudged(question: Question, reason: str | None, ask: Ask) -> Gain:
 
 def _noise(trial: Trial, found: Estimates, ask: Ask) -> NoiseEstimate:
     scale = 100.0 / float(found.baseline[0]) if ask.scale == "percent" else 1.0
-    seen = np.isfinite(found.pretended_se[0]).any()
+    seen = np.isfinite(found.se[0]).any() or np.isfinite(found.pretended_se[0]).any()
 
     def sd(name: str) -> float | None:
         variance = found.variances.get(name)

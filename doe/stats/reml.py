@@ -124,7 +124,7 @@ def _climb(profile: _OneRatio, ratio: np.ndarray, low: np.ndarray, high: np.ndar
         inside = (step > low) & (step < high) & (second < 0)
         new = np.where(inside, step, 0.5 * (low + high))
         new = np.where((ratio == 0) & (first <= 0), 0.0, new)
-        done = np.abs(new - ratio) <= 1e-14 * np.abs(ratio)
+        done = np.abs(new - ratio) <= 1e-9 * np.abs(ratio)  # Newton squares the error: the next step would be 1e-18
         ratio = new
         if done.all():
             break

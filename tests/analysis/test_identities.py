@@ -47,8 +47,13 @@ def numbers(judgement):
 
 def same(a, b, rel=1e-6):
     assert a.keys() == b.keys()
+    family = [5, 6, 7, 8]
     for key in a:
-        assert a[key] == pytest.approx(b[key], rel=rel, abs=1e-6), key  # c itself is solved to about 1e-7
+        single = np.delete(np.arange(10), family)
+        assert a[key][single] == pytest.approx(b[key][single], rel=rel, abs=1e-7, nan_ok=True), key
+        # the loadings behind the simultaneous critical value are fitted to about 1e-5 (the value is held to 3e-4)
+        wide = 1e-4 * np.ptp(np.nan_to_num(a[key][family]))
+        assert a[key][family] == pytest.approx(b[key][family], rel=1e-4, abs=wide, nan_ok=True), key
 
 
 @settings(max_examples=15, deadline=None)

@@ -49,7 +49,7 @@ def test_each_outcome_is_judged_as_by_itself(noise, method):
 @pytest.mark.parametrize("noise", [None, STUDY])
 def test_the_interpolated_critical_value_is_within_a_thousandth(noise):
     trial = design_trial(*(DESIGN[k] for k in ("change", "baseline", "install", "minute")))
-    found = estimate(trial, outcomes(400), KnownNoise.of(noise))
+    found = estimate(trial, outcomes(120), KnownNoise.of(noise))
     exact, table = family_risks(found, 0.95), many_family_risks(found, 0.95)
     for a, b in zip(exact, table, strict=True):
         assert found.half_width(b) / np.nanmax(found.se, axis=2) == pytest.approx(
