@@ -1,6 +1,6 @@
 """Coverage study: does every interval cover what it says, and how often is each verdict false?
 
-    python tests/benchmarks/coverage.py --days 10000 --write docs/method.md
+    python tests/benchmarks/coverage_study.py --days 10000 --write docs/method.md
 
 True gains are 0 or exactly the smallest gain (estimates shift with the truth: one set of simulated days serves both).
 """
@@ -162,7 +162,7 @@ def main() -> None:
         page = options.write.read_text()
         head, rest = page.split(BEGIN)
         options.write.write_text(
-            f"{head}{BEGIN}\n{options.days} days a cell, seed {options.seed}; made by `tests/benchmarks/coverage.py`. "
+            f"{head}{BEGIN}\n{options.days} days a cell, seed {options.seed}; made by `tests/benchmarks/coverage_study.py`. "
             f"Shares in percent, length as a ratio.\n\n{text}\n{END}{rest.split(END)[1]}"
         )
     else:
