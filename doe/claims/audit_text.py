@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from doe.claims.faults import Fault
+from doe.claims.faults import Fault, is_fatal
 from doe.claims.noise_map import NoiseMap
 from doe.claims.prior import Chance
 from doe.claims.result import Audit, AuditedClaim, AuditedTest, PooledChange
@@ -22,7 +22,7 @@ from doe.claims.wording import (
 
 _WIDTH = 100
 _MARKS = {"real gain": "gain", "real loss": "loss", "no difference that matters": "none", "not settled": "."}
-_PAID = {"nobody": "paid for by nobody", "seller": "paid for by the seller", "publisher": "paid for by the publisher"}
+_PAID = {"nobody": "nobody paid for it", "seller": "the seller paid for it", "publisher": "the publisher paid for it"}
 
 
 def audit_text(audit: Audit) -> str:
@@ -78,6 +78,12 @@ def claim_lines(claim: AuditedClaim, test: AuditedTest) -> Iterator[str]:
     if claim.gain is None:
         yield "no gain can be had from what is printed"
         return
+    if is_fatal(claim.faults):
+        yield "no verdict: see the fatal weak points; the readings as they stand:"
+        yield _gain_line(claim, digits, unit)
+        if claim.verdict_of_the_package is not None:
+            yield f"all that was changed together: {claim.verdict_of_the_package}"
+        return
     yield _gain_line(claim, digits, unit)
     found = claim.evidence
     if found is not None:
@@ -85,12 +91,11 @@ def claim_lines(claim: AuditedClaim, test: AuditedTest) -> Iterator[str]:
             f"an engine on which nothing was changed shows this much or more, up or down, in"
             f" {of_hundred(found.p_noise)} such tests"
         )
-    yield _needed_line(claim, test)
+    if claim.verdict != "no difference that matters":
+        yield _needed_line(claim, test)
     if found is not None and found.drift_to_undo > 0:
         yield f"an uncorrected drift of {two_figures(found.drift_to_undo, unit)} between the steps would undo it"
-    yield from _belief_lines(claim, unit)
-    if claim.verdict_of_the_package is not None:
-        yield f"all that was changed together: {claim.verdict_of_the_package}"
+    yield from _belief_lines(claim, unit, test.file.prior.chance_of_nothing)
 
 
 def _gain_line(claim: AuditedClaim, digits: int, unit: str) -> str:
@@ -112,19 +117,19 @@ def _needed_line(claim: AuditedClaim, test: AuditedTest) -> str:
     unit, noise = test.file.test.unit, test.noise
     alone = _within(claim.standing_pull_sd_alone, unit)
     if noise.pull_sd is None:
-        return f"to stand, pulls would have to repeat within {alone} (SD), and that if nothing but the pulls scattered"
+        return f"it would stand if pulls repeated within {alone} (SD) and nothing else scattered"
     if claim.standing_pull_sd is None:
-        return f"at the refit scatter and drift taken here no repeatability is good enough; without them, {alone} (SD)"
+        return f"it stands at no repeatability, with the refit scatter and drift taken here; without them, {alone} (SD)"
     needed, used = _within(claim.standing_pull_sd, unit), with_unit(f"{noise.pull_sd:.3g}", unit)
     more = "" if needed == alone else f"; {alone} if nothing but the pulls scattered"
-    return f"to stand, pulls would have to repeat within {needed} (SD; here {used}){more}"
+    return f"it stands if pulls repeat within {needed} (SD; here {used}){more}"
 
 
 def _within(size: float | None, unit: str) -> str:
     return "any scatter" if size == float("inf") else two_figures(size or 0.0, unit)
 
 
-def _belief_lines(claim: AuditedClaim, unit: str) -> Iterator[str]:
+def _belief_lines(claim: AuditedClaim, unit: str, nothing: float) -> Iterator[str]:
     """What such a test would find of a typical part, and how likely the gain is real."""
     if claim.design is None or claim.typical_gain is None or claim.chance is None:
         return
@@ -134,16 +139,18 @@ def _belief_lines(claim: AuditedClaim, unit: str) -> Iterator[str]:
         f"a true gain of {typical}, taken as usual for such parts, would be found by such a test in"
         f" {of_hundred(design.power)} tries, and then shown {design.exaggeration:.1f} times its size on average{wrong}"
     )
-    yield _chance_line(claim.chance)
+    yield _chance_line(claim.chance, nothing)
 
 
-def _chance_line(chance: Chance) -> str:
+def _chance_line(chance: Chance, nothing: float) -> str:
+    """How likely the gain is real; the ceiling only where it is one: with few degrees of freedom it may not be."""
     low, middle, high = map(percent, (chance.real_min, chance.real, chance.real_max))
     if low == high:
         return f"chance that it is real, with the sign claimed: {middle}, whatever one fairly assumes"
     line = f"chance that it is real, with the sign claimed: {middle}, or {low} to {high} as other fair assumptions go"
-    if chance.ceiling is not None and percent(chance.ceiling) != percent(1.0):
-        line += f"; at most {percent(chance.ceiling)} whatever such parts usually give"
+    if chance.ceiling is not None and chance.real < chance.ceiling < 0.995:
+        most = percent(chance.ceiling)
+        line += f"; if {percent(nothing)} of such parts do nothing, at most {most}, whatever the rest give"
     return line
 
 
@@ -154,7 +161,8 @@ def _map_lines(grid: NoiseMap, unit: str) -> Iterator[str]:
     columns = [f"{sd:g}" for sd in grid.install_sds]
     refit = len(columns) > 1
     yield "    pull-to-pull |" + (" refit" if refit else "")
-    yield "    " + " " * 13 + "|" + ("".join(f"{text:>7}" for text in columns) if refit else "")
+    if refit:
+        yield "    " + " " * 13 + "|" + "".join(f"{text:>7}" for text in columns)
     for sd, row in zip(grid.pull_sds, grid.verdicts, strict=True):
         yield f"    {sd:>12g} |" + "".join(f"{_MARKS[word]:>7}" for word in row)
     shown = sorted({word for row in grid.verdicts for word in row}, key=list(_MARKS).index)

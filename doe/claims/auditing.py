@@ -80,8 +80,8 @@ def _audit_claim(file: ClaimsFile, claim: Claim, noise: NoiseTable) -> AuditedCl
     found = None if gain is None else evidence(gain, reach, noise)
     typical = file.prior.typical_gain or (None if base is None else TYPICAL_SHARE * base)
     others = confounded_with(file, claim)
-    faults = by_weight([*_faults(file, claim), *noise_faults(file, claim, noise, reach, found)])
     judged = _verdict(found, claim.smallest_gain)
+    faults = by_weight([*_faults(file, claim), *noise_faults(file, claim, noise, reach, found, judged)])
     fatal = {fault.code for fault in faults if fault.severity == "fatal"}
     return AuditedClaim(
         claim=claim,

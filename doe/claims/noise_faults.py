@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from doe.analysis.verdict_rule import Verdict
 from doe.claims.comparison import where_of
 from doe.claims.evidence import Evidence, Sensitivity
 from doe.claims.faults import Fault, listed
@@ -11,20 +12,19 @@ from doe.claims.schema import Claim, ClaimsFile, NoiseTable
 
 
 def noise_faults(
-    file: ClaimsFile, claim: Claim, noise: NoiseTable, reach: Sensitivity, found: Evidence | None
+    file: ClaimsFile, claim: Claim, noise: NoiseTable, reach: Sensitivity, found: Evidence | None, judged: Verdict
 ) -> Iterator[Fault]:
-    """Everything that is weak in the noise of one claim."""
+    """Everything that is weak in the noise of one claim; that a difference does not matter is no weakness."""
     where, unit = where_of(file, claim), file.test.unit
     if noise.pull_sd is None:
         yield Fault("noise-unknown", where, "the test does not state how far its pulls scatter")
         return
     yield from _assumed(noise, reach, where, unit)
-    if found is not None:
+    if found is not None and judged == "not settled":
         low, high = found.interval()
-        if low <= 0 <= high:
-            digits = _digits(found.se)
-            what = f"95 % interval from {low:+.{digits}f} to {high:+.{digits}f} {unit}".rstrip()
-            yield Fault("within-noise", where, f"{what}, which takes in 0")
+        digits = _digits(found.se)
+        what = f"95 % interval from {low:+.{digits}f} to {high:+.{digits}f} {unit}".rstrip()
+        yield Fault("within-noise", where, f"{what}, which takes in 0")
 
 
 def _digits(size: float) -> int:

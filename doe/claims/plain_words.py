@@ -52,9 +52,7 @@ def _conclusions(test: AuditedTest) -> Iterator[str]:
     yield from _beyond_noise([c for c in judged if c.verdict in ("real gain", "real loss")], test)
     yield from _too_small([c for c in judged if c.verdict == "no difference that matters"], test)
     yield from _within_noise([c for c in judged if c.verdict == "not settled"], test)
-    for claim in fit:
-        if claim.evidence is None:
-            yield _unknown_noise(claim, test)
+    yield from _unknown_noise([c for c in fit if c.evidence is None], test)
     for claim in test.claims:
         if is_fatal(claim.faults):
             yield from _no_verdict(claim, test)
@@ -96,15 +94,20 @@ def _within_noise(claims: list[AuditedClaim], test: AuditedTest) -> Iterator[str
     )
 
 
-def _unknown_noise(claim: AuditedClaim, test: AuditedTest) -> str:
+def _unknown_noise(claims: list[AuditedClaim], test: AuditedTest) -> Iterator[str]:
+    """At which repeatability the claims would stand."""
     digits, unit = digits_of(test), test.file.test.unit
-    if claim.gain is None or not claim.standing_pull_sd:
-        return f"{_capital(claim.claim.name)} would stand at no repeatability."
-    stands = f"stands only if pulls of this engine repeat within {two_figures(claim.standing_pull_sd, unit)}"
-    return (
-        f"{_capital(claim.claim.name)} ({signed(claim.gain, digits, unit)}) {stands} (standard deviation) even where"
-        " re-fitting adds nothing; the print does not tell whether they do."
-    )
+    needs = [
+        f"within {two_figures(c.standing_pull_sd, unit)} for {c.claim.name} ({signed(c.gain, digits, unit)})"
+        for c in claims
+        if c.gain is not None and c.standing_pull_sd
+    ]
+    if needs:
+        this = "This stands" if len(needs) == 1 else "These stand"
+        yield (
+            f"{this} only if pulls of this engine repeat (standard deviation) {listed(needs)}, even where re-fitting"
+            " adds nothing; the print does not tell whether they do."
+        )
 
 
 def _no_verdict(claim: AuditedClaim, test: AuditedTest) -> Iterator[str]:
@@ -158,9 +161,10 @@ def _pooled_paragraph(change: PooledChange) -> str:
     found = {"real gain": "together they show a gain", "real loss": "together they show a loss"}
     words = found.get(change.verdict or "", "together they settle nothing")
     size = f"{signed(pooled.estimate, 2, '%')}, 95 % interval {span(pooled.low, pooled.high, 2, '%')}"
+    some = "" if pooled.tests == len(change.rows) else f" over the {_number(pooled.tests)} that can be"
     ahead = f"{signed(pooled.prediction_low, 2, '%')} and {signed(pooled.prediction_high, 2, '%')}"
     return (
-        f"{start} Pooled over {_number(pooled.tests)} of them, {words}: {size}. The true gain in a further test like"
+        f"{start} Pooled{some}, {words}: {size}. The true gain in a further test like"
         f" these is expected between {ahead}. {_INDEPENDENCE}"
     )
 

@@ -14,9 +14,9 @@ HIGH_BAR, VERY_HIGH_BAR = 14.5, 16.0  # engineering choice; road engines reach 1
 _TORQUE_UNITS = {"hp": "lb ft", "kW": "N m", "PS": "N m", "W": "N m"}
 _PETROL = ("petrol", "gasoline", "pump", "octane", "ron")
 _SUSPECTS = {
-    convert(1, "lb ft", "N m"): "N m and lb ft swapped",
-    convert(1, "hp", "kW") ** -1: "hp and kW swapped",
-    convert(1, "hp", "PS"): "hp and PS swapped",
+    convert(1, "lb ft", "N m"): "N m and lb ft were swapped",
+    convert(1, "hp", "kW") ** -1: "hp and kW were swapped",
+    convert(1, "hp", "PS"): "hp and PS were swapped",
 }
 _SUSPECT_WIDTH = 0.006  # half the way between 1.356 and 1.341
 
@@ -65,7 +65,9 @@ def _torque_and_power(file: ClaimsFile, step: Step, where: str) -> Iterator[Faul
     yield Fault("torque-power-mismatch", where, what)
     for factor, swapped in _SUSPECTS.items():
         if same_speed and min(abs(ratio / factor - 1), abs(ratio * factor - 1)) < _SUSPECT_WIDTH + allowed / 4:
-            yield Fault("unit-suspect", where, f"torque and power are apart by a factor of {ratio:.3f}: {swapped}?")
+            yield Fault(
+                "unit-suspect", where, f"torque and power are apart by a factor of {ratio:.3f}, as if {swapped}"
+            )
             return
 
 

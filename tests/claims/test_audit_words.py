@@ -28,8 +28,8 @@ def test_a_claim_within_noise(files):
     assert "gain +7.4 hp (+1.44 %); 95 % interval -1.9 to +16.7 hp" in text
     flat = " ".join(text.split())
     assert "in 12 of 100 such tests" in flat
-    assert "would have to repeat within 2.2 hp (SD; here 3 hp)" in flat
-    assert "49 %, or 17 % to 76 % as other fair assumptions go; at most 59 %" in flat
+    assert "it stands if pulls repeat within 2.2 hp (SD; here 3 hp)" in flat
+    assert "49 %, or 17 % to 76 % as other fair assumptions go; if 50 % of such parts do nothing, at most 59 %" in flat
     assert "The verdict at other scatter" in text
 
 
@@ -51,7 +51,7 @@ def test_without_noise_no_convenient_value_is_taken(files):
     text, flat = found.to_text(), " ".join(found.to_text().split())
     assert "noise: not stated" in text
     assert "The verdict at other scatter, in hp (SD)" in text
-    assert "stands only if pulls of this engine repeat within 2.7 hp" in flat
+    assert "stands only if pulls of this engine repeat (standard deviation) within 2.7 hp for oil" in flat
     assert found.to_dict()["claims"][0]["se"] is None
 
 

@@ -174,9 +174,9 @@ def test_torque_power_and_speed():
     metric = codes(steps=(step(BASE, at_rpm=6000, torque=475), OIL, BACK), test={"torque_unit": "N m"})
     assert not {"torque-power-mismatch", "unit-suspect"} & metric
     swapped = audited(steps=(step(BASE, at_rpm=6000, torque=475), OIL, BACK))
-    assert "N m and lb ft swapped?" in " ".join(fault.text for fault in swapped.faults)
+    assert "as if N m and lb ft were swapped" in " ".join(fault.text for fault in swapped.faults)
     kilowatt = audited(steps=(step(BASE, at_rpm=6000, torque=350.1 * 1.341), OIL, BACK))
-    assert "hp and kW swapped?" in " ".join(fault.text for fault in kilowatt.faults)
+    assert "as if hp and kW were swapped" in " ".join(fault.text for fault in kilowatt.faults)
 
 
 def test_peak_torque_lies_elsewhere_and_makes_less_than_peak_power():
