@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
 
@@ -38,9 +39,10 @@ def interplays(
     -------
     found : list of Interplay
     notes : list of str
-        For each that is significant at 5 %: the gain with nothing else on, marked as outside the family.
+        For each that is significant at 5 % after Holm: the gain with nothing else on, marked as outside the family.
     """
-    found, notes = [], []
+    found: list[Interplay] = []
+    seen: list[tuple[Estimates, tuple[int, int]]] = []
     for i, j in combinations(range(len(trial.factors)), 2):
         both = trial.changes[:, i] * trial.changes[:, j]
         if trial.factors[i] == trial.factors[j] or not both.any():
@@ -55,9 +57,33 @@ def interplays(
         p = float(result.p_value()[0, k])
         names = (_change_name(trial, i), _change_name(trial, j))
         found.append(Interplay(names, float(result.gain[0, k]), float(result.se[0, k, 0]), p))
-        if p < _LEVEL:
-            notes.append(_alone(trial, result, (i, j), found[-1], confidence, unit))
+        seen.append((result, (i, j)))
+    told = holm([pair.p for pair in found])
+    notes = [
+        _alone(trial, result, pair, interplay, confidence, unit)
+        for (result, pair), interplay, adjusted in zip(seen, found, told, strict=True)
+        if adjusted < _LEVEL
+    ]
     return found, notes
+
+
+def holm(p: Sequence[float]) -> list[float]:
+    """Adjust p values for their number: on a day with ten pairs one false alarm in two would be noise.
+
+    Parameters
+    ----------
+    p : sequence of float
+
+    Returns
+    -------
+    list of float
+        Holm (1979), Scand. J. Stat. 6, 65-70.
+    """
+    order = np.argsort(p)
+    steps = np.maximum.accumulate([(len(p) - k) * p[i] for k, i in enumerate(order)] or [0.0])
+    adjusted = np.ones(len(p))
+    adjusted[order] = np.minimum(steps[: len(p)], 1.0)
+    return adjusted.tolist()
 
 
 def _with_product(trial: Trial, both: np.ndarray) -> Trial:

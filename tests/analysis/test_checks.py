@@ -5,6 +5,7 @@ import pytest
 
 import doe
 from doe.analysis.clash import sums_of_squares
+from doe.analysis.interplay import holm
 from doe.analysis.many import design_trial
 
 FIT = np.repeat(np.arange(8), 3)
@@ -99,3 +100,9 @@ def test_numbers_only_leaves_the_checks_out():
     study = {**STUDY, "install_sd": 0.05, "pull_sd": 0.1}
     assert any("study" in w for w in judge(outcome(2, install=3.0), study).warnings)
     assert not any("study" in w for w in judge(outcome(2, install=3.0), study, checks=False).warnings)
+
+
+def test_holm_by_hand():
+    # Source: by hand. 0.01 x 3, then 0.02 x 2, then 0.5 x 1.
+    assert holm([0.5, 0.01, 0.02]) == pytest.approx([0.5, 0.03, 0.04])
+    assert holm([]) == []

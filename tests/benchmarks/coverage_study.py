@@ -162,7 +162,8 @@ def main() -> None:
         page = options.write.read_text()
         head, rest = page.split(BEGIN)
         options.write.write_text(
-            f"{head}{BEGIN}\n{options.days} days a cell, seed {options.seed}; made by `tests/benchmarks/coverage_study.py`. "
+            f"{head}{BEGIN}\n{options.days} days a cell, seed {options.seed}; made by "
+            "`tests/benchmarks/coverage_study.py`. "
             f"Shares in percent, length as a ratio.\n\n{text}\n{END}{rest.split(END)[1]}"
         )
     else:
