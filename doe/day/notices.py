@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from statistics import median
 
 from doe.day.clock import clock_text
 from doe.day.entries import Entry
@@ -17,6 +16,7 @@ from doe.day.wording import setting_text
 _SLIP_SHARE = 0.2
 # Nobody is that much faster than day.toml says: the work was forgotten, or never done.
 _HASTE_SHARE = 0.4
+_LONG_WORK_MINUTES = 10.0  # shorter work fits into the cool-down
 
 
 def notices(standing: Standing, entry: Entry, pull: Pull, *, early: bool) -> tuple[str, ...]:
@@ -73,7 +73,8 @@ def _work_notices(standing: Standing, entry: Entry, pull: Pull) -> Iterator[str]
     redo = f"doe record --redo {pull.number}"
     passed = _minutes_worked(day, last, pull)
     planned = not (entry.settings or entry.fresh)
-    if planned and passed is not None and passed < _HASTE_SHARE * change.minutes:
+    long_work = planned and change.minutes >= _LONG_WORK_MINUTES
+    if long_work and passed is not None and passed < _HASTE_SHARE * change.minutes:
         yield (
             f"the work before it takes {change.minutes:g} min by day.toml, but {passed:.0f} min have passed; if it was"
             f" not done: {redo} {_undone(standing, pull)}"
@@ -114,7 +115,7 @@ def _value_notices(standing: Standing, pull: Pull) -> Iterator[str]:
     others = [other.values[metric] for other in standing.pulls if other.void is None and metric in other.values]
     value = pull.values.get(metric)
     if value is not None and others:
-        middle = median(others)
+        middle = sorted(others)[len(others) // 2]
         if abs(value - middle) > _SLIP_SHARE * abs(middle):
             yield (
                 f"{value:g} is far from the pulls so far ({middle:.4g}); if it was a slip:"

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import os
+import stat
 import sys
-import tempfile
+import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -21,27 +22,19 @@ _WINDOWS_REMOTE_DRIVE = 4
 
 def write_atomically(path: Path, text: str) -> None:
     """Write a whole file, UTF-8: to a temporary file, synced, then renamed over the old one."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    part = path.with_name(f".{path.name}.{os.getpid()}-{threading.get_ident()}.part")
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+        with part.open("w", encoding="utf-8", newline="") as file:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
-        Path(name).chmod(_mode_for(path))
-        Path(name).replace(path)
+        if path.exists():
+            part.chmod(stat.S_IMODE(path.stat().st_mode))
+        part.replace(path)
     except BaseException:
-        Path(name).unlink(missing_ok=True)
+        part.unlink(missing_ok=True)
         raise
     sync_folder(path.parent)
-
-
-def _mode_for(path: Path) -> int:
-    """The permissions of the file that is replaced, for a new one those that any new file gets."""
-    if path.exists():
-        return path.stat().st_mode & 0o777
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
 
 
 def append_synced(path: Path, data: bytes) -> None:
