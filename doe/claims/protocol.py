@@ -3,23 +3,33 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from itertools import groupby, pairwise
 from pathlib import Path
 
-from doe.claims.arithmetic import baseline_value, measured_gain
+import numpy as np
+
+from doe.claims.arithmetic import baseline_value
 from doe.claims.claimsfile import read_claims_file
 from doe.claims.day_noise import noise_of_day
 from doe.claims.evidence import sensitivity
-from doe.claims.protocol_result import POWER, HonestTest, HonestTests, ShortestDay
-from doe.claims.schema import Claim, ClaimsFile, NoiseTable, Protocol
+from doe.claims.protocol_result import LONGEST_HOURS, POWER, HonestTest, HonestTests, ShortestDay
+from doe.claims.schema import TYPICAL_SHARE, Claim, ClaimsFile, NoiseTable, Protocol
+from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError
-from doe.planning.plan import plan_of
-from doe.planning.result import Plan, Question
+from doe.planning.candidates import candidate_levels
+from doe.planning.day_arrays import day_arrays
+from doe.planning.exact import exact, runs_of
+from doe.planning.plan import minutes_used
+from doe.planning.search import search
+
+Progress = Callable[[str], None]
 
 STEP_MINUTES = 10
-_SHORTEST, _LONGEST = 12, 143  # steps: two hours, a whole day
+_EVALUATIONS = 400  # orders looked at for each length of the day
+_SHORTEST, _LONGEST = 12, LONGEST_HOURS * 6  # steps: from two hours on
 #: pull SDs as shares of the baseline, and install SD as a share of the pull SD, where nobody states the scatter;
 #: common practice, no published source
 ASSUMED_PULL_SHARES = (0.0025, 0.005, 0.01)
@@ -27,7 +37,9 @@ ASSUMED_INSTALL_RATIO = 0.6
 _REFIT_MINUTES, _SWITCH_MINUTES = 30.0, 2.0
 
 
-def protocol_of(path: Path | str, *, noise_from: Path | str | None = None) -> HonestTests:
+def protocol_of(
+    path: Path | str, *, noise_from: Path | str | None = None, progress: Progress | None = None
+) -> HonestTests:
     """What an honest test of each claim of a file would have taken.
 
     Parameters
@@ -36,20 +48,22 @@ def protocol_of(path: Path | str, *, noise_from: Path | str | None = None) -> Ho
         A claims file.
     noise_from : path, optional
         A day folder of one's own: its [noise] takes the place of what the file states or assumes.
+    progress : callable, optional
+        Told what is being planned; each claim takes some seconds.
 
     Raises
     ------
     InputError
         Faults in a file.
     DoeError
-        No claim says which gain is to be shown.
+        Nothing says which gain is to be shown.
     """
     file = read_claims_file(Path(path))
     noise = file.noise if noise_from is None else noise_of_day(Path(noise_from), file)
-    return honest_tests(file, noise, file.test.title or Path(path).name)
+    return honest_tests(file, noise, file.test.title or Path(path).name, progress)
 
 
-def honest_tests(file: ClaimsFile, noise: NoiseTable, title: str) -> HonestTests:
+def honest_tests(file: ClaimsFile, noise: NoiseTable, title: str, progress: Progress | None = None) -> HonestTests:
     """Find the shortest day for each claim of a file.
 
     Parameters
@@ -59,29 +73,37 @@ def honest_tests(file: ClaimsFile, noise: NoiseTable, title: str) -> HonestTests
         The scatter to plan for, in the unit of the test; without a pull SD several are tried.
     title : str
         For the text.
+    progress : callable, optional
+        Told what is being planned.
 
     Raises
     ------
     DoeError
-        No claim says which gain is to be shown.
+        Nothing says which gain is to be shown.
     """
     notes: list[str] = []
-    tests = [test for claim in file.claim for test in _of_claim(file, claim, noise, notes)]
+    tests: list[HonestTest] = []
+    for place, claim in enumerate(file.claim, start=1):
+        if progress is not None:
+            progress(f"planning for claim {place} of {len(file.claim)}: {claim.name}")
+        tests += _of_claim(file, claim, noise, notes)
     if not tests:
         raise DoeError("\n".join(notes))
     return HonestTests(title, file.test.unit, tuple(tests), tuple(dict.fromkeys(notes)))
 
 
 def _of_claim(file: ClaimsFile, claim: Claim, noise: NoiseTable, notes: list[str]) -> Iterator[HonestTest]:
-    gain = _gain_to_show(file, claim)
-    if gain is None:
-        notes.append(f"{claim.name}: neither a gain nor a smallest gain is given, so there is nothing to plan for")
+    to_show = _gain_to_show(file, claim)
+    if to_show is None:
+        notes.append(f"{claim.name}: without a baseline reading, give smallest_gain or typical_gain to plan for")
         return
+    gain, meaning = to_show
     fitted = sensitivity(file, claim).install > 0
-    for assumed in _noises(noise, baseline_value(file, claim) or gain / 0.01, notes):
+    for assumed in _noises(noise, baseline_value(file, claim) or gain / TYPICAL_SHARE, notes):
         yield HonestTest(
             claim=claim.name,
             gain=gain,
+            meaning=meaning,
             pull_sd=assumed.pull_sd or 0.0,
             install_sd=assumed.install_sd or 0.0,
             clock=clock_text(file.protocol, fitted),
@@ -89,12 +111,14 @@ def _of_claim(file: ClaimsFile, claim: Claim, noise: NoiseTable, notes: list[str
         )
 
 
-def _gain_to_show(file: ClaimsFile, claim: Claim) -> float | None:
-    """The smallest gain worth having where it is stated, else the gain that is claimed."""
+def _gain_to_show(file: ClaimsFile, claim: Claim) -> tuple[float, str] | None:
+    """The smallest gain worth having where it is stated, else what such parts usually give; never what is claimed."""
     if claim.smallest_gain is not None:
-        return claim.smallest_gain
-    shown = measured_gain(file, claim) if claim.gain is None else float(claim.gain)
-    return abs(shown) if shown else None
+        return claim.smallest_gain, "worth having"
+    if file.prior.typical_gain is not None:
+        return file.prior.typical_gain, "usual for such parts"
+    base = baseline_value(file, claim)
+    return None if base is None else (TYPICAL_SHARE * base, f"{TYPICAL_SHARE:.0%} of the baseline")
 
 
 def _noises(noise: NoiseTable, base: float, notes: list[str]) -> Iterator[NoiseTable]:
@@ -112,7 +136,7 @@ def _noises(noise: NoiseTable, base: float, notes: list[str]) -> Iterator[NoiseT
 def _shortest_day(file: ClaimsFile, gain: float, noise: NoiseTable, fitted: bool) -> ShortestDay | None:
     """The shortest day that will do, to ten minutes: double its length until one does, then halve what is between."""
 
-    def planned(steps: int) -> Plan | None:
+    def planned(steps: int) -> _Planned | None:
         return _plan(_day(file, gain, noise, fitted, steps * STEP_MINUTES))
 
     low, high, best = 0, 0, None
@@ -128,19 +152,28 @@ def _shortest_day(file: ClaimsFile, gain: float, noise: NoiseTable, fitted: bool
     return _found(best)
 
 
-def _plan(day: DayFile | None) -> Plan | None:
-    """The plan of a day, None where it would leave the claim unsettled too often."""
+@dataclass(frozen=True, slots=True)
+class _Planned:
+    """A plan that gives the right verdict often enough."""
+
+    day: DayFile
+    runs: list[Run]
+    if_real: float
+    if_nothing: float
+
+
+def _plan(day: DayFile | None) -> _Planned | None:
+    """The best plan of a day, None where it would leave the claim unsettled too often."""
     if day is None:
         return None
-    try:
-        plan = plan_of(day, seed=1, effort="quick")
-    except DoeError:  # nothing fits
+    arrays = day_arrays(day, candidate_levels(day, mixed=False))
+    best = search(arrays, mixed=False, evaluations=_EVALUATIONS, random=np.random.default_rng(1))
+    if best is None:
         return None
-    return plan if all(chance >= POWER for chance in _chances(plan.questions[0])) else None
-
-
-def _chances(question: Question) -> tuple[float, float]:
-    return question.family_power or 0.0, question.no_difference_power or 0.0
+    runs = runs_of(arrays, best.plan)
+    promise = exact(arrays, runs)
+    planned = _Planned(day, runs, float(promise.real[0]), float(promise.none[0]))
+    return planned if min(planned.if_real, planned.if_nothing) >= POWER else None
 
 
 def _day(file: ClaimsFile, gain: float, noise: NoiseTable, fitted: bool, minutes: int) -> DayFile | None:
@@ -178,19 +211,18 @@ def clock_text(protocol: Protocol, fitted: bool) -> str:
     )
 
 
-def _found(plan: Plan) -> ShortestDay:
+def _found(planned: _Planned) -> ShortestDay:
     """The plan in figures."""
-    counted = [run for run in plan.runs if run.count == "yes"]
+    counted = [run for run in planned.runs if run.count == "yes"]
     sets = [list(rows) for _, rows in groupby(counted, key=lambda run: run.stint)]
     order = [(rows[0].configuration["part"], len(rows)) for rows in sets]
-    real, nothing = _chances(plan.questions[0])
     return ShortestDay(
-        minutes=plan.minutes_used,
+        minutes=minutes_used(planned.day, planned.runs),
         pulls=len(counted),
-        settling_pulls=sum(run.count == "settling" for run in plan.runs),
-        fittings=plan.runs[-1].install,
+        settling_pulls=sum(run.count == "settling" for run in planned.runs),
+        fittings=planned.runs[-1].install,
         returns=sum(before == "after" and after == "before" for (before, _), (after, _) in pairwise(order)),
         order=tuple(order),
-        if_real=real,
-        if_nothing=nothing,
+        if_real=planned.if_real,
+        if_nothing=planned.if_nothing,
     )

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from itertools import groupby
 from typing import Any
 
 POWER = 0.8  #: chance of the right verdict that is asked for, for either answer
+
+LONGEST_HOURS = 12  #: longer days are not looked at
+
+_WIDTH = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,10 +35,11 @@ class HonestTest:
 
     claim: str
     gain: float  #: that is to be told from nothing
+    meaning: str  #: of that gain: worth having, usual for such parts
     pull_sd: float
     install_sd: float
     clock: str  #: minutes of pull, warm-up and changeover that were planned with, in words
-    day: ShortestDay | None  #: None where no single day is long enough
+    day: ShortestDay | None  #: None where no day of `LONGEST_HOURS` is long enough
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +63,7 @@ class HonestTests:
 
     def to_text(self) -> str:
         """Rounded, for people."""
-        return "\n".join(_lines(self))
+        return "\n".join(part for line in _lines(self) for part in _wrapped(line))
 
 
 def _lines(result: HonestTests) -> Iterator[str]:
@@ -68,7 +74,9 @@ def _lines(result: HonestTests) -> Iterator[str]:
     )
     for claim, tests in groupby(result.tests, key=lambda test: test.claim):
         listed = list(tests)
-        yield f"\n{claim}: to tell {_size(listed[0].gain, result.unit)} from nothing; {listed[0].clock}"
+        yield ""
+        yield f"{claim}: to tell {_size(listed[0].gain, result.unit)} ({listed[0].meaning}) from nothing"
+        yield f"  with {listed[0].clock}"
         for test in listed:
             yield from _test_lines(test, result.unit)
     if result.notes:
@@ -79,7 +87,7 @@ def _lines(result: HonestTests) -> Iterator[str]:
 def _test_lines(test: HonestTest, unit: str) -> Iterator[str]:
     scatter = f"pull-to-pull scatter {_size(test.pull_sd, unit)}, refit scatter {_size(test.install_sd, unit)}"
     if test.day is None:
-        yield f"  at {scatter}: no single day is long enough; a steadier cell, or several days"
+        yield f"  at {scatter}: {LONGEST_HOURS} hours are not enough; a steadier cell, or several days"
         return
     day = test.day
     yield f"  at {scatter}: {_hours(day.minutes)}"
@@ -87,12 +95,18 @@ def _test_lines(test: HonestTest, unit: str) -> Iterator[str]:
         f"    {_count(day.pulls, 'counted pull')}, {_count(day.settling_pulls, 'throw-away pull')},"
         f" {_count(day.fittings, 'fitting')}, {_count(day.returns, 'return')} to the baseline"
     )
-    yield f"    order: {', '.join(f'{level} {pulls}' for level, pulls in day.order)} (pulls in each set)"
+    yield f"    pulls in order: {', '.join(f'{level} {pulls}' for level, pulls in day.order)}"
     yield f"    right verdict: {day.if_real:.0%} if it gives that, {day.if_nothing:.0%} if it gives nothing"
 
 
+def _wrapped(line: str) -> list[str]:
+    """A line in the width of the text, what follows it indented further."""
+    indent = len(line) - len(line.lstrip()) + 2
+    return textwrap.wrap(line, _WIDTH, subsequent_indent=" " * indent) or [""]
+
+
 def _size(size: float, unit: str) -> str:
-    return f"{size:.3g} {unit}".rstrip()
+    return f"{size:.2g} {unit}".rstrip()
 
 
 def _hours(minutes: float) -> str:

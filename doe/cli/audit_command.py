@@ -65,7 +65,8 @@ def _start(file: Path, noise: Path | None, as_json: bool) -> None:
 def _protocol(file: Path, noise: Path | None, as_json: bool) -> None:
     from doe.claims.protocol import protocol_of
 
-    emit(protocol_of(file, noise_from=noise), as_json=as_json)
+    found = protocol_of(file, noise_from=noise, progress=lambda line: typer.echo(line, err=True))
+    emit(found, as_json=as_json)
 
 
 def _audit(files: list[Path], noise: Path | None, html: Path | None, as_json: bool) -> None:

@@ -36,8 +36,7 @@ def scatter_figure(grid: NoiseMap, noise: NoiseTable, unit: str) -> Figure:
     figure = Figure(figsize=(5.0, 1.9 if _flat(grid) else 3.6), layout="constrained")
     scatter_picture(grid, noise, unit, figure.subplots())
     if noise.pull_sd is not None:
-        known = "stated or measured" if noise.pull_df else "assumed"
-        mark = Line2D([], [], label=f"the scatter that was taken here ({known})", linewidth=0, **_MARK)
+        mark = Line2D([], [], label="the scatter that was taken here", linewidth=0, **_MARK)
         figure.legend(handles=[mark], loc="outside lower left", fontsize=9)
     return figure
 
@@ -65,11 +64,12 @@ def scatter_picture(grid: NoiseMap, noise: NoiseTable, unit: str, ax: Axes) -> A
     words = np.array(grid.verdicts).T
     words = np.repeat(words, 2, axis=0) if _flat(grid) else words
     ax.set_facecolor(_PALE[_OPEN])
+    used = None if noise.pull_sd is None else (noise.pull_sd, 0.25 if _flat(grid) else noise.install_sd or 0.0)
     for word in VERDICT_LOOKS:
         _region(ax, np.array(grid.pull_sds), installs, words == word, word)
-    if noise.pull_sd is not None:
-        place = (noise.pull_sd, 0.5 if _flat(grid) else noise.install_sd or 0.0)
-        ax.plot([place[0]], [place[1]], linewidth=0, clip_on=False, zorder=4, **_MARK)
+        _label(ax, np.array(grid.pull_sds), installs, words == word, word, used)
+    if used is not None:
+        ax.plot([used[0]], [used[1]], linewidth=0, clip_on=False, zorder=4, **_MARK)
     ax.set_xlim(0, grid.pull_sds[-1])
     ax.set_ylim(installs[0], installs[-1])
     ax.set_xlabel(_axis("pull-to-pull scatter", unit))
@@ -90,17 +90,33 @@ def _axis(name: str, unit: str) -> str:
 
 
 def _region(ax: Axes, pulls: np.ndarray, installs: np.ndarray, inside: np.ndarray, word: str) -> None:
-    """Shade where a verdict holds, and write it there."""
-    if inside.any() and not inside.all() and word != _OPEN:
-        ax.contourf(pulls, installs, inside.astype(float), levels=[0.5, 1.5], colors=[_PALE[word]])
-    elif inside.all():
+    """Shade where a verdict holds."""
+    if inside.all():
         ax.set_facecolor(_PALE[word])
-    if inside.mean() >= _SMALLEST_LABELLED:
-        rows, columns = np.nonzero(inside)
-        place = (pulls[columns].mean(), installs[rows].mean())
-        colour = INK if word == _OPEN else VERDICT_LOOKS[word][0]
-        text = word.replace(" that", "\nthat")
-        ax.text(*place, text, ha="center", va="center", fontweight="bold", fontsize=9, color=colour)
+    elif inside.any() and word != _OPEN:
+        ax.contourf(pulls, installs, inside.astype(float), levels=[0.5, 1.5], colors=[_PALE[word]])
+
+
+def _label(
+    ax: Axes,
+    pulls: np.ndarray,
+    installs: np.ndarray,
+    inside: np.ndarray,
+    word: str,
+    used: tuple[float, float] | None,
+) -> None:
+    """Write a verdict in the middle of where it holds, above the mark when that is in the way."""
+    if inside.mean() < _SMALLEST_LABELLED:
+        return
+    rows, columns = np.nonzero(inside)
+    x, y = float(pulls[columns].mean()), float(installs[rows].mean())
+    if used is not None:
+        wide, high = pulls[-1], installs[-1]
+        if abs(x - used[0]) < 0.25 * wide and abs(y - used[1]) < 0.09 * high:
+            y = used[1] + 0.11 * high
+    colour = INK if word == _OPEN else VERDICT_LOOKS[word][0]
+    text = word.replace(" that", "\nthat")
+    ax.text(x, y, text, ha="center", va="center", fontweight="bold", fontsize=9, color=colour)
 
 
 def forest_figure(change: PooledChange) -> Figure:
@@ -167,11 +183,13 @@ def _draw_pooled(ax: Axes, pooled: PooledGain, place: int) -> None:
     ahead = [pooled.prediction_low, pooled.prediction_high]
     ax.axhspan(place - 0.62, place + 0.45, color=SHADE, alpha=0.4, zorder=0)
     _write(ax, place, f"together, {signed(pooled.estimate, 2, '%')}", BLUE)
-    ax.plot(ahead, [place, place], color=BLUE, linewidth=1.2, linestyle="--", zorder=3)
+    ax.plot(ahead, [place + 0.2, place + 0.2], color=BLUE, linewidth=1.2, linestyle="--", zorder=3)
     ax.plot([pooled.low, pooled.high], [place, place], color=BLUE, linewidth=4, solid_capstyle="butt", zorder=3)
     ax.plot(pooled.estimate, place, "D", color=BLUE, markerfacecolor="white", markeredgewidth=2, markersize=9, zorder=4)
 
 
 def _write(ax: Axes, place: int, words: str, colour: str) -> None:
     """A row's name above its line."""
-    ax.text(0, place - 0.34, words, transform=ax.get_yaxis_transform(), fontsize=9, fontweight="bold", color=colour)
+    line = ax.text(0, place - 0.34, words, transform=ax.get_yaxis_transform(), fontsize=9, fontweight="bold")
+    line.set_color(colour)
+    line.set_bbox({"facecolor": "white", "linewidth": 0, "pad": 0.5})

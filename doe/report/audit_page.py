@@ -83,7 +83,7 @@ def _claim(test: AuditedTest, claim: AuditedClaim, name: str) -> dict[str, Any]:
         "gain": "no readings" if claim.gain is None else signed(claim.gain, digits, unit),
         "interval": interval,
         "remark": "; ".join(f"{what[:1].upper()}{what[1:]}" for what in fatal),
-        "lines": list(claim_lines(claim, test)),
+        "lines": [f"{line[:1].upper()}{line[1:]}" for line in claim_lines(claim, test)],
         "svg": _scatter_svg(test, claim, name),
     }
 
