@@ -144,7 +144,7 @@ def _judged(
         costs=lambda factor, level: _costs(first, factor, level),
         warnings=(*(w for day in days for w in day.warnings), *warnings, *late, *_seal_warnings(days)),
         sealed=_sealed(days),
-        pull_names=names,
+        pull_names=names[: trial.pulls],
     )
     finished = all(day.finished() for day in days)
     if not (finished or final or look or any(x.final for x in looks)):

@@ -75,3 +75,11 @@ def test_a_study_of_the_only_sd_is_the_pooled_t():
     s2 = (rss + nu * s0**2) / (4 + nu)
     assert row.df == pytest.approx(4 + nu, rel=1e-10)
     assert row.se == pytest.approx(np.sqrt(s2 * 2 / 3), rel=1e-10)
+
+
+def test_a_study_of_vanishing_df_is_no_study():
+    day = next(d for d in DAYS if d["name"] == "unbalanced")
+    faint = {key: (1e-9 if key.endswith("_df") else value) for key, value in day["study"].items()}
+    with_it = judge_reference({**day, "study": faint}).changes[0]
+    without = judge_reference({**day, "study": None}, method="kenward-roger").changes[0]
+    assert (with_it.gain, with_it.se, with_it.df) == pytest.approx((without.gain, without.se, without.df), rel=1e-5)
