@@ -10,12 +10,12 @@ from typing import Any
 
 from doe.day.deciding import Decided
 from doe.day.entries import Entry
-from doe.day.joins import FRESH
 from doe.day.log import PULLS_CSV
 from doe.day.mending import numbered_rows
-from doe.day.merge import pull_events
+from doe.day.merge import FRESH, pull_events
 from doe.day.records import Event
 from doe.day.schema import DayFile
+from doe.day.sequence import again_text
 from doe.day.standing import Standing
 from doe.day.tables import number_text, read_table
 
@@ -27,7 +27,7 @@ def events_of(
     rows: list[tuple[Any, dict[str, str]]] = [("pull", row_of(day, one, time))]
     replaced = [pull for pull in standing.pulls if pull.number == entry.redo and pull.void is None]
     voids = [(one.pull.number, one.pull.void)] if one.pull.void else []
-    voids += [(pull.number, f"logged again as pull {one.pull.number}") for pull in replaced]
+    voids += [(pull.number, again_text(one.pull.number)) for pull in replaced]
     at = now.isoformat()
     rows += [("void", {"pull": str(number), "time": at, "why": why}) for number, why in voids]
     return [Event(first + n, kind, str(uuid.uuid4()), at, row) for n, (kind, row) in enumerate(rows)]

@@ -154,10 +154,14 @@ def _notes(folder: Path, by_hand: Sequence[int], plan: PlanFile | None) -> Itera
 
 def _edited_plan(plan: PlanFile) -> Iterator[str]:
     """Runs of plan.csv that are not as they were drawn."""
-    drawn = {run["run"]: (run["configuration"], run["count"]) for run in plan.document.get("runs", ())}
+    told = plan.document.get("runs")
+    runs = [run for run in told if isinstance(run, dict)] if isinstance(told, list) else []
+    drawn = {
+        run["run"]: (run.get("configuration"), run.get("count")) for run in runs if isinstance(run.get("run"), int)
+    }
     if not drawn:
         return
-    now = {run.run: (run.configuration, run.count) for run in plan.runs}
-    other = [f"step {number}" for number in sorted({*drawn, *now}) if drawn.get(number) != now.get(number)]
+    now = {str(run.run): (run.configuration, run.count) for run in plan.runs}
+    other = [f"step {number}" for number in dict.fromkeys([*drawn, *now]) if drawn.get(number) != now.get(number)]
     if other:
         yield f"{PLAN_CSV} was edited by hand; it is followed as it stands: {listed(other)}"

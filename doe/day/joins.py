@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 
 from doe.day.configuration import find_factor
-from doe.day.merge import without_cut_off
+from doe.day.merge import FRESH, without_cut_off
 from doe.day.names import name_key
 from doe.day.pull_rows import check_sign
 from doe.day.schema import DayFile
@@ -17,7 +17,6 @@ from doe.day.tables import CellReader, decimal_of, parse_count, parse_number, re
 from doe.errors import InputError
 
 READINGS_CSV = "readings.csv"
-FRESH = "fresh"
 
 
 @dataclass

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from doe.day.checks import PULL_COLUMNS
-from doe.day.joins import FRESH, READINGS_CSV, Readings, read_readings
+from doe.day.joins import READINGS_CSV, Readings, read_readings
 from doe.day.journal import read_journal
-from doe.day.merge import completed, edited, is_torn, journal_readings, journal_table, pull_events
+from doe.day.merge import FRESH, completed, edited, is_torn, journal_readings, journal_table, pull_events
 from doe.day.names import name_key
 from doe.day.oddities import run_oddities, stray_numbers, value_oddities
 from doe.day.planfile import PlanFile, replaced_runs

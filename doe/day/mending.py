@@ -7,9 +7,9 @@ from pathlib import Path
 
 from doe.day.appending import Cells, TableFile, append_rows, complete_torn_row, cut_zeros, open_table
 from doe.day.checks import PULL_COLUMNS
-from doe.day.joins import FRESH, READINGS_CSV, read_readings
+from doe.day.joins import READINGS_CSV, read_readings
 from doe.day.log import PULLS_CSV
-from doe.day.merge import is_torn, journal_readings, pull_events
+from doe.day.merge import FRESH, is_torn, journal_readings, pull_events
 from doe.day.names import name_key
 from doe.day.records import Event
 from doe.day.schema import DayFile

@@ -10,7 +10,10 @@ from doe.day.names import name_key
 from doe.day.pull_rows import Draft
 from doe.day.records import Event
 from doe.day.schema import DayFile
-from doe.day.tables import CsvTable, Row
+from doe.day.tables import CsvTable, Row, is_point_number
+
+FRESH = "fresh"
+"""The reading that names the part which was fitted afresh before a pull."""
 
 
 def pull_number(event: Event) -> int | None:
@@ -50,7 +53,7 @@ def journal_readings(events: Mapping[int, Event], day: DayFile, absent: Collecti
         {"pull": str(number), "name": name, "value": value}
         for number, event in events.items()
         for name, value in event.row.items()
-        if name_key(name) not in own and value
+        if name_key(name) not in own and (is_point_number(value) or name_key(name) == FRESH)
     ]
 
 
