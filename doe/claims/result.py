@@ -44,7 +44,7 @@ class AuditedClaim:
 
     def to_dict(self) -> dict[str, Any]:
         """One entry of "claims" in ``doe audit --json``."""
-        found, design, chance = self.evidence, self.design, self.chance
+        found, chance = self.evidence, self.chance
         low, high = found.interval() if found else (None, None)
         return {
             "name": self.claim.name,
@@ -52,31 +52,28 @@ class AuditedClaim:
             "gain": self.gain,
             "gain_percent": self.gain_percent,
             "claimed_gain": None if self.claim.gain is None else float(self.claim.gain),
-            "selection_bias": found.bias if found else None,
-            "gain_adjusted": found.adjusted if found else None,
-            "se": found.se if found else None,
+            **_from(found, selection_bias="bias", gain_adjusted="adjusted", se="se"),
             "df": found.df if found and np.isfinite(found.df) else None,
             "low": low,
             "high": high,
-            "p_noise": found.p_noise if found else None,
+            **_from(found, p_noise="p_noise", drift_to_undo="drift_to_undo"),
             "needed_pull_sd": self.needed_pull_sd,
             "standing_pull_sd": self.standing_pull_sd,
-            "drift_to_undo": found.drift_to_undo if found else None,
             "typical_gain": self.typical_gain,
-            "power": design.power if design else None,
-            "wrong_sign": design.wrong_sign if design else None,
-            "exaggeration": design.exaggeration if design else None,
-            "bayes_factor": chance.bayes_factor if chance else None,
-            "probability_real": chance.real if chance else None,
-            "probability_real_min": chance.real_min if chance else None,
-            "probability_real_max": chance.real_max if chance else None,
-            "ceiling": chance.ceiling if chance else None,
+            **_from(self.design, power="power", wrong_sign="wrong_sign", exaggeration="exaggeration"),
+            **_from(chance, bayes_factor="bayes_factor", probability_real="real"),
+            **_from(chance, probability_real_min="real_min", probability_real_max="real_max", ceiling="ceiling"),
             "confounded_with": list(self.confounded_with),
             "faults": [fault.to_dict() for fault in self.faults],
             "noise_map": self.noise_map.to_dict() if self.noise_map else None,
             "verdict": self.verdict,
             "verdict_of_the_package": self.verdict_of_the_package,
         }
+
+
+def _from(source: Any, **names: str) -> dict[str, Any]:
+    """Attributes under the names of the document; None for each where there is no source."""
+    return {key: None if source is None else getattr(source, attribute) for key, attribute in names.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +114,7 @@ class PooledChange:
 
     def to_dict(self) -> dict[str, Any]:
         """The "pooled" of ``doe audit --json``; gains in percent of the baseline."""
-        p = self.pooled
+        pooled = self.pooled
         return {
             "about": list(self.about),
             "unit": "percent",
@@ -125,16 +122,10 @@ class PooledChange:
                 {"name": row.name, "gain": row.gain_percent, "se": row.se_percent, "left_out": row.note or None}
                 for row in self.rows
             ],
-            "k": p.tests if p else sum(not row.note for row in self.rows),
-            "method": "Paule-Mandel, Hartung-Knapp (factor at least 1)" if p else None,
-            "tau2": p.tau2 if p else None,
-            "estimate": p.estimate if p else None,
-            "se": p.se if p else None,
-            "low": p.low if p else None,
-            "high": p.high if p else None,
-            "prediction_low": p.prediction_low if p else None,
-            "prediction_high": p.prediction_high if p else None,
-            "q": p.q if p else None,
+            "k": pooled.tests if pooled else sum(not row.note for row in self.rows),
+            "method": "Paule-Mandel, Hartung-Knapp (factor at least 1)" if pooled else None,
+            **_from(pooled, tau2="tau2", estimate="estimate", se="se", low="low", high="high", q="q"),
+            **_from(pooled, prediction_low="prediction_low", prediction_high="prediction_high"),
             "verdict": self.verdict,
             "notes": list(self.notes),
         }
