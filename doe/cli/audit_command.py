@@ -17,7 +17,7 @@ def register(app: typer.Typer) -> None:
 
 
 def audit(
-    files: Annotated[list[Path], typer.Argument(metavar="FILE...", help="Claims files, one a published test.")],
+    files: Annotated[list[Path], typer.Argument(metavar="FILE", help="Claims files, one a published test.")],
     new: Annotated[bool, typer.Option("--new", help="Write a new claims file, to type the test into.")] = False,
     noise: Annotated[
         Path | None, typer.Option(metavar="DAYFOLDER", help="Take the scatter from a day of your own.")

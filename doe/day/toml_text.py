@@ -30,6 +30,8 @@ def read_toml(name: str, text: str) -> dict[str, Any]:
         return tomllib.loads(text, parse_float=TypedFloat)
     except tomllib.TOMLDecodeError as error:
         raise InputError(_syntax_faults(name, text, str(error))) from None
+    except RecursionError:
+        raise InputError(f"{name}: brackets are nested far too deeply; this is no file of ours") from None
 
 
 def _syntax_faults(name: str, text: str, message: str) -> list[str]:
@@ -39,9 +41,18 @@ def _syntax_faults(name: str, text: str, message: str) -> list[str]:
     line, column = (int(match[1]), int(match[2])) if match and match[1] else (len(lines), 1)
     unquoted = dict(_unquoted(lines))
     if line not in unquoted:
-        what = _PLACE.sub("", message).strip()
-        unquoted[line] = (column, f"{what[:1].lower()}{what[1:]}")
+        unquoted[line] = (column, _in_our_words(_PLACE.sub("", message).strip()))
     return [f"{name}, line {number}, column {at}: {what}" for number, (at, what) in sorted(unquoted.items())]
+
+
+def _in_our_words(what: str) -> str:
+    """The parser's fault, with the remedy for a table that was meant to stand several times."""
+    twice = re.fullmatch(r"Cannot declare \('(\w+)',\) twice", what)
+    if twice:
+        return (
+            f"[{twice[1]}] stands here twice; where several are meant, write [[{twice[1]}]], in two brackets, for each"
+        )
+    return f"{what[:1].lower()}{what[1:]}"
 
 
 def _unquoted(lines: list[str]) -> Iterator[tuple[int, tuple[int, str]]]:
