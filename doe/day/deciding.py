@@ -10,7 +10,7 @@ from doe.day.names import name_key
 from doe.day.notices import notices
 from doe.day.records import Count, Pull, Run
 from doe.day.schema import Configuration, DayFile, minute_of
-from doe.day.standing import Standing, in_order_of_making, refitted
+from doe.day.standing import Standing, made_before, refitted
 from doe.errors import InputError
 
 _EARLY_MINUTES = 0.5
@@ -45,7 +45,8 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
     number = max((pull.number for pull in standing.pulls), default=0) + 1
     original = _original(standing, entry)
     if original is not None:
-        standing, moment = _before(standing, original), original.time or moment
+        standing = replace(standing, pulls=made_before(standing.pulls, original.number))
+        moment = moment if entry.time else original.time or moment
     minute = _minute(standing.day, moment)
     early = _is_early(standing.day, entry, moment, minute) and original is None
     run, configuration = _run_of(standing, entry, original, early=early)
@@ -78,13 +79,6 @@ def _original(standing: Standing, entry: Entry) -> Pull | None:
             return pull
     known = f"the log has pulls 1 to {standing.pulls[-1].number}" if standing.pulls else "no pull is logged yet"
     raise InputError(f"--redo {entry.redo}: there is no such pull; {known}")
-
-
-def _before(standing: Standing, original: Pull) -> Standing:
-    """The day as it stood when a pull was made."""
-    made = in_order_of_making(standing.pulls)
-    same = [at for at, pull in enumerate(made) if pull is original or (pull.time and pull.time == original.time)]
-    return replace(standing, pulls=made[: same[0]]) if same else standing
 
 
 def _minute(day: DayFile, moment: dt.datetime) -> float:

@@ -161,7 +161,7 @@ def _edited_plan(plan: PlanFile) -> Iterator[str]:
     }
     if not drawn:
         return
-    now = {str(run.run): (run.configuration, run.count) for run in plan.runs}
-    other = [f"step {number}" for number in dict.fromkeys([*drawn, *now]) if drawn.get(number) != now.get(number)]
+    now = {run.run: (run.configuration, run.count) for run in plan.runs}
+    other = [f"step {number}" for number in sorted({*drawn, *now}) if drawn.get(number) != now.get(number)]
     if other:
         yield f"{PLAN_CSV} was edited by hand; it is followed as it stands: {listed(other)}"

@@ -19,6 +19,7 @@ from doe.day.planfile import read_plan
 from doe.day.pull_rows import check_sign
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
+from doe.day.sequence import again_text
 from doe.day.standing import Standing
 from doe.day.storage import on_network, only_writer
 from doe.day.upnext import next_of
@@ -105,7 +106,7 @@ def _log(folder: Path, day: DayFile, entries: Sequence[Entry], now: dt.datetime)
     new: list[Event] = []
     for entry, moment in zip(entries, _moments(standing, entries, now), strict=True):
         one = decide(standing, entry, moment.replace(tzinfo=None))
-        time = texts.get(entry.redo or 0) or moment.isoformat()
+        time = (None if entry.time else texts.get(entry.redo or 0)) or moment.isoformat()
         new += events_of(day, standing, entry, one, time, now, next_number(events) + len(new))
         decided.append(one)
         standing = _with(standing, entry, one)
@@ -183,7 +184,9 @@ def _moments(standing: Standing, entries: Sequence[Entry], now: dt.datetime) -> 
     if last is not None and blank:
         free = now.replace(tzinfo=None) - last
         step = min(step, free / len(blank)) if free > dt.timedelta() else step
-    moments = [entry.time.astimezone() if entry.time else now for entry in entries]
+    # A time without offset is one of the cell's clock, as now is; one with another offset is brought to it.
+    said = [entry.time or now for entry in entries]
+    moments = [time.astimezone(now.tzinfo) if time.tzinfo else time.replace(tzinfo=now.tzinfo) for time in said]
     for back, at in enumerate(reversed(blank)):
         moments[at] = (now - back * step).replace(microsecond=0)
     return moments
@@ -192,9 +195,7 @@ def _moments(standing: Standing, entries: Sequence[Entry], now: dt.datetime) -> 
 def _with(standing: Standing, entry: Entry, one: Decided) -> Standing:
     """The day with one more pull."""
     pulls = [
-        replace(pull, void=f"logged again as pull {one.pull.number}")
-        if pull.number == entry.redo and pull.void is None
-        else pull
+        replace(pull, void=again_text(one.pull.number)) if pull.number == entry.redo and pull.void is None else pull
         for pull in standing.pulls
     ]
     return replace(standing, pulls=(*pulls, one.pull))

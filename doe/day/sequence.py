@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -30,10 +31,22 @@ def listed(items: Sequence[str]) -> str:
     return "; ".join(items[:_LISTED]) + (f"; and {more} more" if more > 0 else "")
 
 
-def redone(drafts: Sequence[Draft], void: Collection[int]) -> set[int]:
-    """Pulls logged again in the place of a voided one: they carry its time, and mostly its run."""
-    voided = {draft.moment for draft in drafts if draft.number in void and draft.moment}
-    return {draft.number for draft in drafts if draft.number not in void and draft.moment in voided}
+def again_text(number: int) -> str:
+    """Why a pull is void that was logged again."""
+    return f"logged again as pull {number}"
+
+
+def logged_again_as(why: str | None) -> int | None:
+    """The pull that a voided one was logged again as, None where it is void for another reason."""
+    match = re.fullmatch(r"logged again as pull (\d+)", why or "")
+    return int(match[1]) if match else None
+
+
+def redone(drafts: Sequence[Draft], voids: Mapping[int, str]) -> set[int]:
+    """Pulls logged again in the place of a voided one: its void names them, or they carry its time."""
+    voided = {draft.moment for draft in drafts if draft.number in voids and draft.moment}
+    named = {number for why in voids.values() if (number := logged_again_as(why)) is not None}
+    return named | {draft.number for draft in drafts if draft.number not in voids and draft.moment in voided}
 
 
 def planned_fresh(day: DayFile, runs: Mapping[int, Run]) -> dict[int, str]:

@@ -192,6 +192,17 @@ def test_redo_twice(planned):
     assert planned.log.warnings == ()
 
 
+def test_redo_can_put_the_time_right_and_keeps_its_place(planned):
+    planned.record("08:38", "200", "200.5")
+    planned.record("09:20", "201", "201.5")
+    pull = planned.record("09:30", redo=1, time="08:33").pulls[0]
+    assert (f"{pull.time:%H:%M}", pull.run, pull.values) == ("08:33", 1, {"mean power": 200.0})
+    again = planned.record("09:31", redo=5, settings=("vac=on",)).pulls[0]
+    assert (f"{again.time:%H:%M}", again.run, again.install) == ("08:33", None, 1)
+    assert planned.record("09:32", "202").pulls[0].run == 5
+    assert planned.log.warnings == ("not in the plan, but counted: pull 6",)
+
+
 def test_spoiled_has_no_number_and_is_due_again(planned):
     recorded = planned.record("08:34", spoiled="missed the gear")
     assert recorded.pulls[0].void == "spoiled: missed the gear"
