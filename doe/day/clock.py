@@ -7,6 +7,7 @@ warm-up is over; factors changed together add up; work may be split by a break, 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from doe.day.fittings import fresh_text
 from doe.day.records import Changeover, Run, Stint
@@ -70,30 +71,53 @@ def pull_end(day: DayFile, minute: float) -> float:
     return minute + day.cell.pull_minutes
 
 
-def lay_out(day: DayFile, stints: Sequence[Stint]) -> list[Run]:
+@dataclass(frozen=True, slots=True)
+class Position:
+    """Where a day stands after its last pull, so that the rest of it can be laid out."""
+
+    minute: float  #: when work can begin
+    configuration: Configuration
+    install: int  #: of the last pull, and so for the next two
+    stint: int
+    run: int
+    settling_due: int = 0  #: throw-away pulls still to be made of what is fitted
+
+
+def lay_out(day: DayFile, stints: Sequence[Stint], after: Position | None = None) -> list[Run]:
     """The stints as runs at their earliest times, settling pulls included.
 
-    The first install is number 1. Whether the day is long enough is not looked at: see `fits`.
+    Whether the day is long enough is not looked at: see `fits`.
+
+    Parameters
+    ----------
+    day : DayFile
+    stints : sequence of Stint
+    after : Position, optional
+        Where the day stands; by default it begins: warmed up, in the baseline, install 1.
     """
     runs: list[Run] = []
-    minute, fitted, install = day.cell.warm_up_minutes, day.baseline, 1
-    for number, stint in enumerate(stints, start=1):
+    at = after or Position(day.cell.warm_up_minutes, day.baseline, install=1, stint=0, run=0)
+    minute, fitted, install, number = at.minute, at.configuration, at.install, at.stint
+    for place_of_stint, stint in enumerate(stints):
         step = _step(day, fitted, stint)
+        goes_on = after is not None and place_of_stint == 0 and fitted == stint.configuration and not step.refitted
         minute = work(day, minute, step.minutes)
-        install += bool(step.refitted) and number > 1
+        install += bool(step.refitted) and (place_of_stint > 0 or after is not None)
+        number += not goes_on
+        settling = at.settling_due if goes_on else step.settling_pulls
         orders = do_text(day, fitted, stint)
-        for place in range(step.settling_pulls + stint.pulls):
+        for place in range(settling + stint.pulls):
             minute = pull_end(day, minute)
             runs.append(
                 Run(
-                    run=len(runs) + 1,
+                    run=at.run + len(runs) + 1,
                     clock=clock_text(day, minute - day.cell.pull_minutes),
                     minute=minute,
                     install=install,
                     stint=number,
                     do=orders if place == 0 else "",
                     configuration=stint.configuration,
-                    count="settling" if place < step.settling_pulls else "yes",
+                    count="settling" if place < settling else "yes",
                 )
             )
         fitted = stint.configuration

@@ -93,6 +93,10 @@ def _closed(batch: Batch) -> Batch:
 
 
 def allowed(arrays: DayArrays, batch: Batch) -> np.ndarray:
-    """Which plans never take a one-way part off, shape (plans,)."""
-    later = batch.pulls[:, 1:] > 0
-    return ~(arrays.forbidden[batch.order[:, :-1], batch.order[:, 1:]] & later).any(axis=1)
+    """Which plans never take a one-way part off and go on with what they must, shape (plans,)."""
+    before = np.hstack([np.full((len(batch), 1), arrays.fitted), batch.order[:, :-1]])
+    used = batch.pulls > 0
+    fine = ~(arrays.forbidden[before, batch.order] & used).any(axis=1)
+    for question in arrays.must_ask:
+        fine &= ((arrays.on[batch.order, question] > 0) & used).any(axis=1)
+    return fine

@@ -1,4 +1,4 @@
-"""From a day to the plan that is worth most: one change at a time, two at once, or pairs with fresh refits."""
+"""From a day to its plan: search, decide whether back-to-back pairs will do, draw the order."""
 
 from __future__ import annotations
 
@@ -8,56 +8,43 @@ import numpy as np
 
 from doe.day.schema import DayFile
 from doe.planning.batch import Batch
-from doe.planning.candidates import candidate_levels
-from doe.planning.day_arrays import DayArrays, day_arrays
+from doe.planning.day_arrays import DayArrays
 from doe.planning.fresh_pairs import FEWEST_PAIRS, Pairs, eligible, fresh_pairs
-from doe.planning.randomise import Drawn, draw
-from doe.planning.search import Found, Progress, search
+from doe.planning.randomise import THRESHOLD, Drawn, draw
+from doe.planning.search import Found, Progress
+from doe.planning.searches import Searched, both_kinds, search_both
 
-EVALUATIONS = {"quick": 4_000, "normal": 32_000, "long": 300_000}
-# Two changes at once must settle so much more, for they rest on the gains adding up.
-MIXING_PAYS = 1.05
-_SHARE_ONE_AT_A_TIME = 1 / 4
 # Every order of the pairs keeps this share of the best plan's worth, or pairs are not the default.
 PAIRS_KEEP = 0.95
 
 
 @dataclass(frozen=True)
 class Choice:
-    """The searched plan, and the order that was drawn from it.
+    """The plan, and how it came about.
 
     Attributes
     ----------
+    searched : Searched
+    found : Found
+        The search that was gone on with.
     arrays : DayArrays
         With the configurations that the plan may use.
     skeleton : Batch
-        The searched plan.
+        The plan before its order was drawn.
     drawn : Drawn
-    found : Found
-        The search that it came from.
-    single : DayArrays
-        With the configurations that have one change on at most.
-    one_at_a_time : Found or None
-        The search among these; None where there is no other.
     pairs : Pairs or None
         Set when the plan consists of back-to-back pairs.
     no_pairs_because : str
         Why not, in words; empty where they are out of the question.
-    evaluations : int
-    stopped : bool
-        Whether the search was interrupted.
     """
 
+    searched: Searched
+    found: Found
     arrays: DayArrays
     skeleton: Batch
     drawn: Drawn
-    found: Found
-    single: DayArrays
-    one_at_a_time: Found | None
     pairs: Pairs | None
     no_pairs_because: str
-    evaluations: int
-    stopped: bool
 
 
 def choose(
@@ -70,7 +57,7 @@ def choose(
     day : DayFile
     seed : int
     effort : str
-        A key of `EVALUATIONS`.
+        A key of `searches.EVALUATIONS`.
     fresh_refit : bool, optional
         Whether the plan consists of back-to-back pairs with a fresh refit in every slot; by default where at least six
         fit and cost next to nothing.
@@ -81,48 +68,15 @@ def choose(
     Choice or None
         None when nothing that could be answered fits into the day.
     """
-    single_random, mixed_random, pair_random, draw_random = (
-        np.random.default_rng([seed, stream]) for stream in range(4)
-    )
-    single = day_arrays(day, candidate_levels(day, mixed=False))
-    mixed = day_arrays(day, candidate_levels(day, mixed=True))
-    both = len(mixed.levels) > len(single.levels)
-    budget = EVALUATIONS[effort]
-    first = int(budget * _SHARE_ONE_AT_A_TIME) if both else budget
-    alone = search(single, mixed=False, evaluations=first, random=single_random, progress=progress)
-    crossed = None
-    if both and not (alone and alone.stopped):
-        crossed = search(mixed, mixed=True, evaluations=budget - first, random=mixed_random, progress=progress)
-    found = _better(alone, crossed)
+    searched = search_both(*both_kinds(day), seed=seed, effort=effort, progress=progress)
+    found = searched.found
     if found is None or found.worth <= 0:
         return None
-    arrays = mixed if found is crossed else single
-    pairs, why_not = _pairs(mixed, found, fresh_refit, pair_random)
-    if pairs:
-        arrays = mixed
-    skeleton = pairs.plan if pairs else found.plan
+    pairs, why_not = _pairs(searched.mixed, found, fresh_refit, np.random.default_rng([seed, 2]))
+    arrays, skeleton = (searched.mixed, pairs.plan) if pairs else (searched.arrays, found.plan)
     # Pairs are judged as a whole beforehand: every one of their orders is good enough.
-    drawn = draw(arrays, skeleton, draw_random, **({"threshold": 0.0} if pairs else {}))
-    searches = [one for one in (alone, crossed) if one]
-    return Choice(
-        arrays=arrays,
-        skeleton=skeleton,
-        drawn=drawn,
-        found=found,
-        single=single,
-        one_at_a_time=alone if both else None,
-        pairs=pairs,
-        no_pairs_because=why_not,
-        evaluations=sum(one.evaluations for one in searches),
-        stopped=any(one.stopped for one in searches),
-    )
-
-
-def _better(alone: Found | None, crossed: Found | None) -> Found | None:
-    """One at a time, unless two at once settle clearly more."""
-    if crossed is None or (alone and crossed.worth < MIXING_PAYS * alone.worth):
-        return alone
-    return crossed
+    drawn = draw(arrays, skeleton, np.random.default_rng([seed, 3]), threshold=0.0 if pairs else THRESHOLD)
+    return Choice(searched, found, arrays, skeleton, drawn, pairs, why_not)
 
 
 def _pairs(
@@ -135,7 +89,8 @@ def _pairs(
         return None, "fresh refits are switched off"
     pairs = fresh_pairs(arrays, fewest=2 if wanted else FEWEST_PAIRS, random=random)
     if pairs is None:
-        return None, f"fewer than {FEWEST_PAIRS} back-to-back pairs with fresh refits fit into the day"
+        fewest = 2 if wanted else FEWEST_PAIRS
+        return None, f"fewer than {fewest} back-to-back pairs with fresh refits fit into the day"
     if not wanted and pairs.least < PAIRS_KEEP * found.worth:
         return None, "back-to-back pairs with fresh refits would settle less"
     return pairs, ""

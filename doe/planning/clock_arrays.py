@@ -38,7 +38,7 @@ class Timetable:
 
 def steps(arrays: DayArrays, batch: Batch) -> tuple[np.ndarray, np.ndarray]:
     """Changeover minutes and settling pulls before each stint, shape (plans, stints) each."""
-    before = np.hstack([np.zeros((len(batch), 1), int), batch.order[:, :-1]])
+    before = np.hstack([np.full((len(batch), 1), arrays.fitted), batch.order[:, :-1]])
     used = batch.pulls > 0
     minutes = np.where(used, arrays.minutes[before, batch.order], 0.0)
     settling = np.where(used, arrays.settling[before, batch.order], 0)
@@ -46,6 +46,9 @@ def steps(arrays: DayArrays, batch: Batch) -> tuple[np.ndarray, np.ndarray]:
     if again.any():
         minutes = minutes + np.where(again, arrays.fresh_minutes[batch.order], 0.0)
         settling = np.where(again, np.maximum(settling, arrays.fresh_settling[batch.order]), settling)
+    if arrays.after is not None:
+        goes_on = (batch.order[:, 0] == arrays.fitted) & ~batch.fresh[:, 0]
+        settling[goes_on, 0] = arrays.after.settling_due
     return minutes, settling
 
 
@@ -65,10 +68,12 @@ def timetable(arrays: DayArrays, batch: Batch) -> Timetable:
     minutes, settling = steps(arrays, batch)
     counted = batch.pulls.astype(float)
     made = counted + settling
-    end = arrays.day.cell.warm_up_minutes + np.cumsum(minutes + made * pull, axis=1)
+    end = arrays.begin + np.cumsum(minutes + made * pull, axis=1)
     mean = end - counted * pull / 2
     spread = pull**2 * np.maximum(counted**2 - 1, 0) / 12
     for begin, finish in arrays.day.pauses:
+        if begin < arrays.begin - _TOLERANCE:
+            continue
         mean, spread, end = _with_break(begin, finish, pull, mean, spread, end, made, counted)
     return Timetable(mean, spread, end)
 

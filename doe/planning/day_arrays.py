@@ -8,11 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from doe.day.clock import changeover, fresh_refit
+from doe.day.clock import Position, changeover, fresh_refit
 from doe.day.records import Stint
 from doe.day.schema import Configuration, DayFile
 from doe.errors import InputError
 from doe.planning.candidates import Levels
+from doe.planning.history import History
 from doe.stats.fixed_effects import DRIFT_DEGREE
 from doe.stats.precision import WANDER_DF, AssumedNoise
 
@@ -40,6 +41,14 @@ class DayArrays:
         Smallest gains; where the day file has none, what the plan takes for it.
     length : float
         Minutes from start to finish, breaks included.
+    after : Position, optional
+        Where the day stands, when it has begun.
+    history : History, optional
+        What was made already, today or on an earlier day of the campaign.
+    family : int
+        The family has at least so many questions.
+    must_ask : tuple of int
+        Questions that the plan must go on asking.
     """
 
     day: DayFile
@@ -53,6 +62,23 @@ class DayArrays:
     noise: AssumedNoise
     smallest: np.ndarray
     length: float
+    after: Position | None = None
+    history: History | None = None
+    family: int = 0
+    must_ask: tuple[int, ...] = ()
+
+    @property
+    def begin(self) -> float:
+        """When work can begin [min from the day's start]."""
+        return self.day.cell.warm_up_minutes if self.after is None else self.after.minute
+
+    @cached_property
+    def fitted(self) -> int:
+        """Number of the configuration in which the plan begins."""
+        if self.after is None:
+            return 0
+        fitted = self.after.configuration
+        return self.index[tuple(factor.levels.index(fitted[factor.name]) for factor in self.day.factor)]
 
     @cached_property
     def on(self) -> np.ndarray:

@@ -46,8 +46,8 @@ def made_by(choice: Choice, runs: Sequence[Run], promise: Promise, seed: int, ef
         "program": __version__,
         "generator": f"numpy {np.__version__} PCG64",
         "effort": effort,
-        "evaluations": choice.evaluations,
-        "stopped_early": choice.stopped,
+        "evaluations": choice.searched.evaluations,
+        "stopped_early": choice.searched.stopped,
         "skeleton": stint_list(arrays, choice.skeleton),
         "family": family(promise, arrays.day.analysis.confidence),
         "drawn_from": {

@@ -43,7 +43,7 @@ class Promise:
 
 
 def exact(arrays: DayArrays, runs: list[Run]) -> Promise:
-    """Evaluate one plan pull by pull, with the drift that the analysis will use."""
+    """Evaluate one plan pull by pull, behind what was made already, with the drift that the analysis will use."""
     day = arrays.day
     counted = [place for place, run in enumerate(runs) if run.count == "yes"]
     minute = np.array([runs[place].minute - day.cell.pull_minutes / 2 for place in counted])
@@ -51,14 +51,38 @@ def exact(arrays: DayArrays, runs: list[Run]) -> Promise:
     on = np.array([[c[f.name] == change.level for f, change in day.questions] for c in configurations], float)
     on = on.reshape(len(counted), len(day.questions))
     fittings = [np.array(numbers)[counted] for numbers in fittings_of(day, runs).values()]
+    days = None
+    past = arrays.history
+    if past is not None:
+        minute, on = np.concatenate([past.minute, minute]), np.vstack([past.on, on])
+        days = np.concatenate([past.day, np.full(len(counted), past.today)])
+        shifts = _carried_on(arrays, runs)
+        fittings = [
+            np.concatenate([own, new + shift]) for own, new, shift in zip(past.fittings, fittings, shifts, strict=True)
+        ]
     asked = np.asarray(on.sum(axis=0) > 0)
     questions = np.flatnonzero(asked)
-    part = expected_precision(
-        minute, on[:, asked], fittings, [arrays.owner[q] for q in questions], arrays.noise, arrays.degree
-    )
+    owner = [arrays.owner[question] for question in questions]
+    part = expected_precision(minute, on[:, asked], fittings, owner, arrays.noise, arrays.degree, days)
     precision = _all_questions(part, questions, len(asked), len(minute))
-    real, none = promise(arrays.smallest, precision.se, precision.df, day.analysis.confidence, int(asked.sum()))
+    family = max(int(asked.sum()), arrays.family)
+    real, none = promise(arrays.smallest, precision.se, precision.df, day.analysis.confidence, family)
     return Promise(precision, real, none, asked, on)
+
+
+def _carried_on(arrays: DayArrays, runs: list[Run]) -> list[int]:
+    """What to add to the fitting numbers of the runs, which begin at 1, so that they go on from what is fitted."""
+    past, first = arrays.history, runs[0]
+    assert past is not None
+    before = arrays.configuration(arrays.fitted)
+    begun_afresh = arrays.after is not None and first.install > arrays.after.install
+    shifts = []
+    for place, number in enumerate(arrays.refit_factors):
+        name = arrays.day.factor[number].name
+        alone = len(arrays.refit_factors) == 1 and begun_afresh
+        new = before[name] != first.configuration[name] or alone
+        shifts.append(int(past.fitted_now[place]) - 1 + new)
+    return shifts
 
 
 def _all_questions(part: Precision, questions: np.ndarray, count: int, pulls: int) -> Precision:
@@ -73,4 +97,5 @@ def _all_questions(part: Precision, questions: np.ndarray, count: int, pulls: in
 
 def runs_of(arrays: DayArrays, plan: Batch, number: int = 0) -> list[Run]:
     """One plan of a batch on the day's clock."""
-    return lay_out(arrays.day, arrays.stints(plan.order[number], plan.pulls[number], plan.fresh[number]))
+    stints = arrays.stints(plan.order[number], plan.pulls[number], plan.fresh[number])
+    return lay_out(arrays.day, stints, arrays.after)

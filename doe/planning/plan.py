@@ -48,7 +48,7 @@ def plan_day(
     fresh_refit : bool, optional
         Whether to plan back-to-back pairs with a fresh refit in every slot; by default where they cost next to nothing.
     progress : callable, optional
-        Called with the number of orders looked at so far and the best worth so far.
+        Called with the share of the search that is done and the best worth so far.
 
     Raises
     ------
@@ -119,17 +119,19 @@ def _finished(choice: Choice, seed: int, effort: str) -> Plan:
 
 def one_at_a_time_settled(choice: Choice) -> float | None:
     """What the best plan that never has two changes on together settles; None where there is no other kind."""
-    found = choice.one_at_a_time
-    return _promise_of(choice.single, found.plan).settled if found else None
+    searched = choice.searched
+    if searched.alone is None or searched.crossed is None:
+        return None
+    return _promise_of(searched.single, searched.alone.plan).settled
 
 
 def break_even_interplay(choice: Choice, promise: Promise) -> float | None:
     """The interplay at which one change at a time would be better for the same questions."""
-    found = choice.one_at_a_time
+    searched = choice.searched
     asked = tuple(np.flatnonzero(promise.asked).tolist())
-    if found is None or asked not in found.by_questions:
+    if searched.alone is None or asked not in searched.alone.by_questions:
         return None
-    return break_even(promise, _promise_of(choice.single, found.by_questions[asked][1]))
+    return break_even(promise, _promise_of(searched.single, searched.alone.by_questions[asked][1]))
 
 
 def _promise_of(arrays: DayArrays, plan: Batch) -> Promise:

@@ -56,7 +56,7 @@ def _count(number: int, thing: str) -> str:
 def _day_table(plan: Plan) -> list[str]:
     """One row a set, with the breaks between."""
     day = plan.day
-    rows = [("from", "until", "set", "pulls", "do first", "then on the engine")]
+    rows: list[tuple[str, ...]] = [("from", "until", "set", "pulls", "do first", "then on the engine")]
     if plan.runs[0].minute - day.cell.pull_minutes >= day.cell.warm_up_minutes and day.cell.warm_up_minutes:
         warm = clock_text(day, day.cell.warm_up_minutes)
         rows.append((f"{day.day.start:%H:%M}", warm, "", "", "warm the engine up", "baseline"))

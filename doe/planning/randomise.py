@@ -11,7 +11,7 @@ from doe.planning.clock_arrays import timetable
 from doe.planning.day_arrays import DayArrays
 from doe.planning.fill import repaired
 from doe.planning.shuffles import Shuffles, drawn, shuffles_of, turned
-from doe.planning.stint_precision import fitting_numbers
+from doe.planning.stint_rows import fitting_numbers
 from doe.planning.worth import worth
 
 # Share of the searched plan's worth that an order must keep: at 0.95 the drawn plans of all-quick days lost 4 %.

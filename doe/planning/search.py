@@ -14,8 +14,8 @@ from doe.planning.fill import fill
 from doe.planning.moves import neighbours
 from doe.planning.worth import worth
 
-Progress = Callable[[int, float], None]
-"""Called with the number of evaluations so far and the best worth so far."""
+Progress = Callable[[float, float], None]
+"""Called with the share of the search that is done and the best worth so far."""
 
 _CHAINS = (12, 6, 3, 1)  # how many climb in each quarter of the search
 _CHILDREN = 24
@@ -62,7 +62,13 @@ class Found:
 
 
 def search(
-    arrays: DayArrays, *, mixed: bool, evaluations: int, random: np.random.Generator, progress: Progress | None = None
+    arrays: DayArrays,
+    *,
+    mixed: bool,
+    evaluations: int,
+    random: np.random.Generator,
+    known: Batch | None = None,
+    progress: Progress | None = None,
 ) -> Found | None:
     """Look for the plan that is worth most.
 
@@ -74,6 +80,8 @@ def search(
     evaluations : int
         How many plans are looked at; never the wall clock, so that a seed gives the same plan everywhere.
     random : Generator
+    known : Batch, optional
+        Plans to start from besides.
     progress : callable, optional
 
     Returns
@@ -82,6 +90,8 @@ def search(
         None when nothing fits into the day.
     """
     start = constructions(arrays, range(len(arrays.day.questions)), mixed=mixed, random=random)
+    if known is not None:
+        start = join([start, fill(arrays, known)])
     if not len(start):
         return None
     values, asked = values_of(arrays, start)
@@ -151,7 +161,7 @@ def _climb(
             if of_chain[best] > chains[chain][1] - allowance:
                 chains[chain] = (children.row(chain * _CHILDREN + best), float(of_chain[best]))
         if progress:
-            progress(found.evaluations, found.worth)
+            progress(min(1.0, (found.evaluations - begun) / evaluations), found.worth)
 
 
 def _copies(plan: Batch, count: int) -> Batch:

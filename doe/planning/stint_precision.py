@@ -10,72 +10,61 @@ from functools import lru_cache
 
 import numpy as np
 
-from doe.planning.batch import Batch
-from doe.planning.clock_arrays import Timetable
 from doe.planning.day_arrays import DayArrays
+from doe.planning.stint_rows import Rows
 from doe.stats.precision import WANDER_MINUTES, fit_components, satterthwaite_df, total_covariance
 
 _HUGE = 1e6  # variances beyond this many pull variances belong to gains that can't be told from something else
+_DAYS_APART = 3000.0  # minutes: wander of one day knows nothing of the next
 
 
-def stint_precision(arrays: DayArrays, batch: Batch, times: Timetable, degree: int) -> tuple[np.ndarray, np.ndarray]:
+def stint_precision(arrays: DayArrays, rows: Rows, degree: int) -> tuple[np.ndarray, np.ndarray]:
     """Expected SE and df of each gain, shape (plans, questions) each; df 0 where there is none."""
-    matrix = _matrix(arrays, batch, times, degree)
-    components, variance, numbers = _components(arrays, batch, times)
+    matrix = _matrix(rows, degree)
+    components, variance, numbers = _components(arrays, rows)
     fit = fit_components(matrix, components, variance)
-    information = fit.information + _within_stints(arrays, batch, components, variance, numbers)
+    information = fit.information + _within_stints(arrays, rows.pulls, components, variance, numbers)
     questions = slice(1, 1 + arrays.on.shape[1])
     variance_of = np.einsum("dtt->dt", fit.covariance)[:, questions]
     df = satterthwaite_df(variance_of, fit.parts[:, :, questions], information, variance)
     se = np.sqrt(variance_of)
     if not arrays.noise.install_df and any(owner is not None for owner in arrays.owner):
-        _judge_by_means(arrays, batch, matrix, components, variance, se, df)
+        _judge_by_means(arrays, rows, matrix, components, variance, se, df)
     return se, np.where(variance_of > _HUGE * variance.sum(), 0.0, df)
 
 
-def _matrix(arrays: DayArrays, batch: Batch, times: Timetable, degree: int) -> np.ndarray:
+def _matrix(rows: Rows, degree: int) -> np.ndarray:
     """Fixed effects on stint means, rows of padding all 0, shape (plans, stints, terms)."""
-    used = (batch.pulls > 0)[..., None].astype(float)
-    weight = batch.pulls / np.maximum(batch.pulls.sum(axis=1, keepdims=True), 1)
-    hours = (times.mean - (weight * times.mean).sum(axis=1, keepdims=True)) / 60.0
-    drift = [hours[..., None], (hours**2 + times.spread / 3600.0)[..., None]][:degree]
-    return np.concatenate([np.ones_like(used), arrays.on[batch.order], *drift], axis=2) * used
+    used = (rows.pulls > 0)[..., None].astype(float)
+    weight = rows.pulls / np.maximum(rows.pulls.sum(axis=1, keepdims=True), 1)
+    hours = (rows.mean - (weight * rows.mean).sum(axis=1, keepdims=True)) / 60.0
+    drift = [hours[..., None], (hours**2 + rows.spread / 3600.0)[..., None]][:degree]
+    days = [used * (rows.day == day)[:, None] for day in np.unique(rows.day)[1:]]
+    return np.concatenate([np.ones_like(used), rows.on, *drift, *days], axis=2) * used
 
 
-def _components(arrays: DayArrays, batch: Batch, times: Timetable) -> tuple[list[np.ndarray], np.ndarray, list[int]]:
+def _components(arrays: DayArrays, rows: Rows) -> tuple[list[np.ndarray], np.ndarray, list[int]]:
     """Covariance structures of the stint means, their variances, and which of pull, install, wander they are."""
-    used = batch.pulls > 0
-    found, numbers = [1.0 / np.maximum(batch.pulls, 1)], [0]
+    used = rows.pulls > 0
+    found, numbers = [1.0 / np.maximum(rows.pulls, 1)], [0]
     both = used[:, :, None] & used[:, None, :]
     if arrays.noise.install_sd and arrays.refit_factors:
-        labels = fitting_numbers(arrays, batch)
-        found.append(sum((label[:, :, None] == label[:, None, :]) & both for label in labels).astype(float))
+        shared = [(label[:, :, None] == label[:, None, :]) & both for label in rows.fittings]
+        found.append(sum(one.astype(float) for one in shared))
         numbers.append(1)
     if arrays.noise.wander_sd:
-        found.append(_stint_wander(batch, times, arrays.day.cell.pull_minutes) * both)
+        found.append(_stint_wander(rows, arrays.day.cell.pull_minutes) * both)
         numbers.append(2)
     return found, arrays.noise.variance[numbers], numbers
 
 
-def fitting_numbers(arrays: DayArrays, batch: Batch) -> list[np.ndarray]:
-    """For each refit factor the number of its fitting in each stint, shape (plans, stints) each."""
-    levels = arrays.levels[batch.order]
-    found = []
-    for factor in arrays.refit_factors:
-        changed = levels[:, 1:, factor] != levels[:, :-1, factor]
-        if batch.fresh.any():
-            changed = changed | batch.fresh[:, 1:]
-        found.append(np.hstack([np.zeros((len(batch), 1), int), np.cumsum(changed, axis=1)]))
-    return found
-
-
-def _stint_wander(batch: Batch, times: Timetable, pull_minutes: float) -> np.ndarray:
+def _stint_wander(rows: Rows, pull_minutes: float) -> np.ndarray:
     """Correlation of stint means under wander, in closed form for unbroken rows, shape (plans, stints, stints)."""
     step = pull_minutes / WANDER_MINUTES
-    pulls = np.maximum(batch.pulls, 1)
-    half = np.sqrt(times.spread * 3.0) / WANDER_MINUTES  # half the width of an even spread with this variance
+    pulls = np.maximum(rows.pulls, 1)
+    half = np.sqrt(rows.spread * 3.0) / WANDER_MINUTES  # half the width of an even spread with this variance
     damp = np.sinh(np.maximum(half, 1e-6)) / np.maximum(half, 1e-6)
-    late = np.exp(times.mean / WANDER_MINUTES)
+    late = np.exp((rows.mean + rows.day * _DAYS_APART) / WANDER_MINUTES)
     forward = (damp / late)[:, :, None] * (damp * late)[:, None, :]
     kernel = np.minimum(forward, np.swapaxes(forward, 1, 2))
     diagonal = np.arange(pulls.shape[1])
@@ -94,16 +83,16 @@ def _mean_correlation(most: int, step: float) -> np.ndarray:
 
 
 def _within_stints(
-    arrays: DayArrays, batch: Batch, components: list[np.ndarray], variance: np.ndarray, numbers: list[int]
+    arrays: DayArrays, pulls: np.ndarray, components: list[np.ndarray], variance: np.ndarray, numbers: list[int]
 ) -> np.ndarray:
     """Information on the variances from the differences within stints, and from the studies; padding taken off.
 
     Within a stint of n pulls the expected square per degree of freedom is theta_pull + c theta_wander,
     c = n (1 - mean correlation)/(n - 1).
     """
-    n = batch.pulls.astype(float)
+    n = pulls.astype(float)
     left = np.maximum(n - 1, 0.0)
-    found = np.zeros((len(batch), len(variance), len(variance)))
+    found = np.zeros((len(n), len(variance), len(variance)))
     if numbers[-1] == 2:
         held = np.einsum("pss->ps", components[-1])
         c = np.divide(n * (1 - held), left, out=np.zeros_like(n), where=left > 0)
@@ -119,7 +108,7 @@ def _within_stints(
 
 def _judge_by_means(
     arrays: DayArrays,
-    batch: Batch,
+    rows: Rows,
     matrix: np.ndarray,
     components: list[np.ndarray],
     variance: np.ndarray,
@@ -128,10 +117,10 @@ def _judge_by_means(
 ) -> None:
     """Put SE and df of the means over the fittings in place, for the changes of refit factors without a study."""
     v = total_covariance(components, variance)
-    for place, labels in enumerate(fitting_numbers(arrays, batch)):
+    for place, labels in enumerate(rows.fittings):
         of_this = [question for question, owner in enumerate(arrays.owner) if owner == place]
         fitting = labels[:, None, :] == np.arange(labels.max(initial=0) + 1)[None, :, None]
-        counts = fitting * batch.pulls[:, None, :]
+        counts = fitting * rows.pulls[:, None, :]
         total = counts.sum(axis=2)
         average = counts / np.maximum(total, 1)[..., None]
         real = (total > 0).astype(float)

@@ -12,6 +12,7 @@ from doe.planning.batch import Batch
 from doe.planning.clock_arrays import timetable
 from doe.planning.day_arrays import DayArrays
 from doe.planning.stint_precision import stint_precision
+from doe.planning.stint_rows import Rows, rows_of
 from doe.stats.power import inner_level, sidak_level
 
 _HINT = 1e-4  # tells plans apart where nothing is settled; far below what a pull changes
@@ -27,7 +28,7 @@ class Worth:
     settled : ndarray, shape (plans,)
         Expected number of questions settled.
     asked : ndarray of bool, shape (plans, questions)
-        Which questions have a counted pull.
+        Which questions have a counted pull, made already or planned.
     finish : ndarray, shape (plans,)
         End of the last pull [min].
     """
@@ -48,25 +49,25 @@ def worth(arrays: DayArrays, batch: Batch, degree: int | None = None) -> Worth:
         Of the drift; by default one higher than the analysis will use.
     """
     times = timetable(arrays, batch)
-    se, df = stint_precision(arrays, batch, times, arrays.planning_degree if degree is None else degree)
-    asked = np.einsum("psq,ps->pq", arrays.on[batch.order], (batch.pulls > 0).astype(float)) > 0
-    share = quick_promise(arrays.smallest / se, df, arrays.day.analysis.confidence, asked.sum(axis=1))
+    rows = rows_of(arrays, batch, times)
+    se, df = stint_precision(arrays, rows, arrays.planning_degree if degree is None else degree)
+    asked = rows.on.sum(axis=1) > 0
+    family = np.maximum(asked.sum(axis=1), arrays.family)
+    share = quick_promise(arrays.smallest / se, df, arrays.day.analysis.confidence, family)
     seen = asked & (df > 0)
     share = np.where(seen, share + _HINT * arrays.smallest / (arrays.smallest + se), 0.0)
-    settled = share.sum(axis=1) - _UNSEEN_COMBINATION * unseen_combinations(arrays, batch)
+    settled = share.sum(axis=1) - _UNSEEN_COMBINATION * unseen_combinations(arrays, rows)
     return Worth(np.round(settled, 9), asked, times.finish)
 
 
-def unseen_combinations(arrays: DayArrays, batch: Batch) -> np.ndarray:
+def unseen_combinations(arrays: DayArrays, rows: Rows) -> np.ndarray:
     """How many combinations are missing: two changes that are ever on together are seen alone and both off as well.
 
     A part that can't be taken back has no say in it.
     """
     if arrays.most_away < 2:
-        return np.zeros(len(batch))
-    used = (batch.pulls > 0)[..., None]
-    on = arrays.on[batch.order] * used
-    off = arrays.off[batch.order] * used
+        return np.zeros(len(rows.pulls))
+    on, off = rows.on, rows.off
     on_t, off_t = np.swapaxes(on, 1, 2), np.swapaxes(off, 1, 2)
     together = (on_t @ on > 0) & arrays.may_cross
     missing = (on_t @ off == 0).astype(float) + 0.5 * (off_t @ off == 0)

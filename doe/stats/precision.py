@@ -181,9 +181,10 @@ def satterthwaite_df(
     return np.where(rests_on_nothing, 0.0, df)
 
 
-def wander_kernel(minute: np.ndarray) -> np.ndarray:
-    """exp(-|dt| / 60 min), shape (..., rows, rows)."""
-    return np.exp(-np.abs(minute[..., :, None] - minute[..., None, :]) / WANDER_MINUTES)
+def wander_kernel(minute: np.ndarray, day: np.ndarray | None = None) -> np.ndarray:
+    """exp(-|dt| / 60 min) within a day and 0 between days, shape (pulls, pulls)."""
+    kernel = np.exp(-np.abs(minute[:, None] - minute[None, :]) / WANDER_MINUTES)
+    return kernel if day is None else kernel * (day[:, None] == day[None, :])
 
 
 def expected_precision(
@@ -193,6 +194,7 @@ def expected_precision(
     owner: Sequence[int | None],
     noise: AssumedNoise,
     degree: int,
+    day: np.ndarray | None = None,
 ) -> Precision:
     """Expected standard errors and degrees of freedom of each gain, by the route by which it will be judged.
 
@@ -209,16 +211,18 @@ def expected_precision(
     noise : AssumedNoise
     degree : int
         Of the drift polynomial.
+    day : ndarray, shape (pulls,), optional
+        Label of the day; minutes count from each day's own start.
 
     Returns
     -------
     Precision
     """
-    effects = fixed_effects(changes, minute, degree)
+    effects = fixed_effects(changes, minute, degree, day)
     groups = [indicator(labels) for labels in fittings]
     pulls = len(effects.matrix)
     install = sum((z @ z.T for z in groups), np.zeros((pulls, pulls)))
-    kinds = [np.ones(pulls), install, wander_kernel(np.asarray(minute, float))]
+    kinds = [np.ones(pulls), install, wander_kernel(np.asarray(minute, float), day)]
     used = [0, *(k for k in (1, 2) if noise.variance[k] > 0 and kinds[k].any())]
     variance = noise.variance[used]
     fit = fit_components(effects.matrix[None], [kinds[k][None] for k in used], variance)

@@ -1,0 +1,101 @@
+"""A day with some things changed: what if it had more hours, less scatter, a smaller gain worth having."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+
+from doe.day.schema import DayFile, Factor, minute_of
+from doe.errors import InputError
+
+_DAY_MINUTES = 24 * 60
+
+
+def what_if(
+    day: DayFile,
+    *,
+    minutes: float | None = None,
+    noise: Mapping[str, float] | None = None,
+    smallest_gains: Mapping[tuple[str, str], float] | None = None,
+) -> DayFile:
+    """The day with some things changed; nothing is written.
+
+    Parameters
+    ----------
+    day : DayFile
+    minutes : float, optional
+        From start to finish, breaks left out. A day that would go on behind midnight begins earlier.
+    noise : mapping of str to float, optional
+        Keys of [noise], such as `pull_sd`.
+    smallest_gains : mapping of (factor, level) to float, optional
+
+    Raises
+    ------
+    InputError
+        A value that no day file could have.
+    """
+    if minutes is not None:
+        length = minutes + sum(end - begin for begin, end in day.pauses)
+        day = with_finish(_early_enough(day, length), length)
+    if noise:
+        wrong = [
+            f"--{key.replace('_', '-')} {value:g}: expected more than 0" for key, value in noise.items() if value <= 0
+        ]
+        if wrong:
+            raise InputError(wrong)
+        day = day.model_copy(update={"noise": day.noise.model_copy(update=dict(noise))})
+    for (factor, level), gain in (smallest_gains or {}).items():
+        if gain <= 0:
+            raise InputError(f"--smallest-gain {factor}={level}:{gain:g}: expected more than 0")
+        day = with_change(day, factor, level, smallest_gain=gain)
+    return day
+
+
+def _early_enough(day: DayFile, length: float) -> DayFile:
+    """The day, begun earlier where it would go on behind midnight."""
+    start = min(minute_of(day.day.start), max(0.0, _DAY_MINUTES - 1 - length))
+    if start == minute_of(day.day.start):
+        return day
+    return day.model_copy(update={"day": day.day.model_copy(update={"start": _clock(start)})})
+
+
+def _clock(minute: float) -> dt.time:
+    """Time of day of a minute since midnight."""
+    return (dt.datetime.min + dt.timedelta(minutes=minute)).time()
+
+
+def with_finish(day: DayFile, minute: float) -> DayFile:
+    """The day with another finish, in minutes from its start, breaks included; breaks behind it go.
+
+    Raises
+    ------
+    InputError
+        The finish would lie behind midnight, or leave no time for a pull.
+    """
+    least = day.cell.warm_up_minutes + day.cell.pull_minutes
+    most = _DAY_MINUTES - 1 - minute_of(day.day.start)
+    if not least <= minute <= most:
+        raise InputError(
+            f"a day of {minute:g} minutes from {day.day.start:%H:%M}: expected {least:g} to {most:g}"
+            " (warm-up and a pull must fit, and a day ends by 23:59)"
+        )
+    at = _clock(minute_of(day.day.start) + minute)
+    kept = tuple(pause for pause, (_, end) in zip(_in_order(day), day.pauses, strict=True) if end <= minute)
+    return day.model_copy(update={"day": day.day.model_copy(update={"finish": at, "breaks": kept})})
+
+
+def _in_order(day: DayFile) -> list[Any]:
+    return sorted(day.day.breaks, key=lambda pause: minute_of(pause.from_))
+
+
+def with_change(day: DayFile, factor: str, level: str, **update: Any) -> DayFile:
+    """The day with some fields of one change replaced."""
+
+    def changed(one: Factor) -> Factor:
+        if one.name != factor:
+            return one
+        changes = tuple(change.model_copy(update=update) if change.level == level else change for change in one.change)
+        return one.model_copy(update={"change": changes})
+
+    return day.model_copy(update={"factor": tuple(changed(one) for one in day.factor)})
