@@ -19,6 +19,7 @@ from doe.claims.schema import Claim, ClaimsFile, NoiseTable, Step
 CONFIDENCE = 0.95
 INNER_CONFIDENCE = 0.90
 _Z = float(stats.norm.isf((1 - CONFIDENCE) / 2))
+_ROUNDING = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +93,17 @@ def sds_of(noise: NoiseTable) -> tuple[float, float, float]:
 def sensitivity(file: ClaimsFile, claim: Claim) -> Sensitivity:
     """Return how strongly each kind of noise reaches a claim."""
     w, shared = weights(file, claim), layout(file)
-    pull, install, drift = (float(w @ part @ w) for part in (shared.pull, shared.install, shared.drift))
+    pull, install, drift = (float(part[0, 0]) for part in _by_claim(shared, w[None]))
     return Sensitivity(float(w @ shared.bias), pull, install, drift)
+
+
+def _by_claim(shared: Layout, w: np.ndarray) -> list[np.ndarray]:
+    """Covariance of claims with weights w, shape (claims, steps), per unit of pull, install and drift variance.
+
+    Weights that cancel leave 1e-17 in place of 0, which a large SD would blow up: set to 0.
+    """
+    parts = [w @ part @ w.T for part in (shared.pull, shared.install, shared.drift)]
+    return [np.where(np.abs(part) < _ROUNDING, 0.0, part) for part in parts]
 
 
 def correlations(file: ClaimsFile, noise: NoiseTable) -> np.ndarray | None:
@@ -103,11 +113,8 @@ def correlations(file: ClaimsFile, noise: NoiseTable) -> np.ndarray | None:
     """
     if noise.pull_sd is None:
         return None
-    shared = layout(file)
-    pull_sd, install_sd, drift_sd = sds_of(noise)
-    steps = pull_sd**2 * shared.pull + install_sd**2 * shared.install + drift_sd**2 * shared.drift
     w = np.array([weights(file, claim) for claim in file.claim])
-    covariance = w @ steps @ w.T
+    covariance = sum(sd**2 * part for sd, part in zip(sds_of(noise), _by_claim(layout(file), w), strict=True))
     se = np.sqrt(np.diag(covariance))
     return np.asarray(covariance / np.outer(se, se))
 
