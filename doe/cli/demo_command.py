@@ -26,19 +26,13 @@ def demo(
     Example: doe demo
     """
     from doe.analysis.days import judge_day
-    from doe.planning.plan import plan_day
     from doe.report.html import write_report
     from doe.simulation import demo as day
-    from doe.simulation.cell import CellSizes
-    from doe.simulation.logged_day import log_day
 
     chosen = day.SEED if seed is None else seed
-    day.start(folder)
-    _say(f"planning the day in {folder} ...")
-    plan_day(folder, seed=chosen).save(folder)
-    _say("making its pulls in a simulated cell ...")
-    log_day(folder, day.TRUE_GAINS, CellSizes(), chosen)
-    _say("judging them and writing the page ...")
+    print(f"planning a day in {folder} and making its pulls in a simulated cell ...", file=sys.stderr)
+    day.make(folder, chosen)
+    print("judging it and writing the page ...", file=sys.stderr)
     judgement = judge_day(folder)
     emit(
         day.Demo(
@@ -50,7 +44,3 @@ def demo(
         ),
         as_json=as_json,
     )
-
-
-def _say(words: str) -> None:
-    print(words, file=sys.stderr)

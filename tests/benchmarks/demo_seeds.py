@@ -1,7 +1,7 @@
 """How often other seeds tell the demo day's story. Run: ``python tests/benchmarks/demo_seeds.py [FIRST] [LAST]``.
 
-Each seed draws a plan and makes its day, as ``doe demo --seed`` does. When the planner has changed, take the new seed of
-the demo (`doe.simulation.demo.SEED`) from the last line.
+Each seed draws a plan and makes its day, as ``doe demo --seed`` does. When the planner has changed, take the new seed
+of the demo (`doe.simulation.demo.SEED`) from the last line.
 """
 
 from __future__ import annotations
@@ -13,10 +13,7 @@ from pathlib import Path
 
 from doe.analysis.days import judge_day
 from doe.analysis.judgement import Judgement
-from doe.planning.plan import plan_day
 from doe.simulation import demo
-from doe.simulation.cell import CellSizes
-from doe.simulation.logged_day import log_day
 
 STORY = ["real gain", "real gain", "real loss", "no difference that matters", "not settled"]
 
@@ -28,19 +25,16 @@ def main(first: int = 0, last: int = 20) -> None:
     for row, (factor, level) in enumerate(demo.TRUE_GAINS):
         counts = Counter(day.changes[row].verdict for day in days.values())
         print(f"{factor} {level}: {', '.join(f'{word} {n}' for word, n in counts.most_common())} of {len(days)}")
+    pairs = [pair.p for day in days.values() for pair in day.interplay]
+    print(f"interplay with p < 0.05, where there is none: {sum(p < 0.05 for p in pairs)} of {len(pairs)} pairs")
     told = [seed for seed, day in days.items() if [gain.verdict for gain in day.changes] == STORY]
-    print(
-        f"interplay reported, where there is none: {sum(bool(day.interplay) for day in days.values())} of {len(days)}"
-    )
     print(f"whole story: {len(told)} of {len(days)}, seeds {told}")
     print(f"... without a warning: {[seed for seed in told if not days[seed].warnings]}")
 
 
 def demo_day(folder: Path, seed: int) -> Judgement:
-    """Plan, make and judge one demo day."""
-    demo.start(folder)
-    plan_day(folder, seed=seed).save(folder)
-    log_day(folder, demo.TRUE_GAINS, CellSizes(), seed)
+    """Make and judge one demo day."""
+    demo.make(folder, seed)
     return judge_day(folder)
 
 
