@@ -173,5 +173,7 @@ def _method(j: Judgement) -> str:
     routes = list(dict.fromkeys(g.route for g in j.changes if g.gain is not None))
     family = sum(_has_interval(g) for g in j.changes)
     how = "; ".join(f"{route} ({_METHODS[route]})" for route in routes)
+    if not family:
+        return f"Method: {how}."
     together = f"simultaneous over {family} changes" if family > 1 else "one change"
     return f"Method: {how}; {100 * j.confidence:g} % intervals, {together}."
