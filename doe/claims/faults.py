@@ -84,10 +84,10 @@ CATALOGUE: Mapping[str, tuple[Severity, str]] = {
         "Another day brings other air, another fuel batch and a dyno set up anew, all of which move the figures.",
     ),
     "not-changed": ("serious", "A gain can only be laid to a part that was changed on the way."),
-    "noise-assumed": ("minor", "The verdict stands or falls with it: see the table of verdicts."),
+    "noise-assumed": ("minor", "The verdict stands or falls with it: see the verdicts at other scatter."),
     "noise-unknown": (
         "serious",
-        "Without the scatter nobody can say whether the difference is more than noise: see the table of verdicts.",
+        "Without the scatter nobody can say whether the difference is more than noise: see the verdicts at other scatter.",
     ),
     "correction-unknown": ("minor", "Readings without their correction can't be compared with other tests."),
     "temperatures-not-stated": ("minor", "Nobody can tell whether each side was equally warm."),
