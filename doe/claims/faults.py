@@ -87,7 +87,7 @@ CATALOGUE: Mapping[str, tuple[Severity, str]] = {
     "noise-assumed": ("minor", "The verdict stands or falls with it: see the verdicts at other scatter."),
     "noise-unknown": (
         "serious",
-        "Without the scatter nobody can say whether the difference is more than noise: see the verdicts at other scatter.",
+        "Nobody can say without it whether the difference is more than noise: see the verdicts at other scatter.",
     ),
     "correction-unknown": ("minor", "Readings without their correction can't be compared with other tests."),
     "temperatures-not-stated": ("minor", "Nobody can tell whether each side was equally warm."),
