@@ -23,7 +23,9 @@ def main() -> None:
         demo.make(folder, demo.SEED)
         judgement = judge_day(folder)
     with house_style():
-        verdict_figure(judgement).savefig(HERE / "verdicts.png", dpi=150, metadata={"Software": None})
+        figure = verdict_figure(judgement)
+        figure.suptitle("Demo day: invented data", fontsize=9)
+        figure.savefig(HERE / "verdicts.png", dpi=150, metadata={"Software": None})
 
 
 if __name__ == "__main__":

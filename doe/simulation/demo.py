@@ -86,9 +86,15 @@ class Demo:
                 f"  {self.folder / 'day.toml'}  the day: hours, parts, what would be worth having",
                 f"  {self.folder / 'plan.csv'}  the run order on the clock",
                 f"  {self.folder / 'pulls.csv'}  every pull",
-                f"Seed {self.seed}, chosen so that each verdict occurs; --seed N makes another day.",
+                _about(self.seed),
             ]
         )
+
+
+def _about(seed: int) -> str:
+    if seed != SEED:
+        return f"Seed {seed}: a plan and a day of its own, verdicts as they fell."
+    return f"Seed {seed}, chosen so that each verdict occurs; --seed N makes another day, with verdicts as they fall."
 
 
 def make(folder: Path, seed: int) -> None:
