@@ -20,8 +20,6 @@ def register(app: typer.Typer) -> None:
     app.command("plan")(plan)
 
 
-
-
 def plan(
     folder: DayFolder,
     seed: Annotated[int | None, typer.Option(help="Draws the order; the same seed gives the same plan.")] = None,
@@ -53,6 +51,28 @@ def plan(
     figure: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Draw the day, or the frontier (.png, .svg or .pdf).")
     ] = None,
+    after: Annotated[
+        Path | None,
+        typer.Option(metavar="DAY", help="This day goes on with an earlier one: both will be judged together."),
+    ] = None,
+    from_now: Annotated[
+        bool, typer.Option("--from-now", help="During the day: plan the rest of it; the old plan is kept.")
+    ] = False,
+    drop: Annotated[
+        list[str] | None, typer.Option(metavar="CHANGE", help="--from-now: no more pulls with it; repeatable.")
+    ] = None,
+    keep: Annotated[
+        list[str] | None, typer.Option(metavar="CHANGE", help="--from-now: pulls with it in any case; repeatable.")
+    ] = None,
+    minutes_on: Annotated[
+        list[str] | None,
+        typer.Option(metavar="CHANGE:MINUTES", help="--from-now: what a changeover really takes; repeatable."),
+    ] = None,
+    finish: Annotated[str | None, typer.Option(metavar="HH:MM", help="--from-now: another finish.")] = None,
+    pause: Annotated[
+        list[str] | None,
+        typer.Option("--break", metavar="HH:MM+MINUTES", help="--from-now: one more break; repeatable."),
+    ] = None,
     as_json: JsonFlag = False,
 ) -> None:
     """The run order, the clock, and what the day can answer.
@@ -62,6 +82,8 @@ def plan(
     Example: doe plan my-day
 
     Example: doe plan my-day --minutes 600 --smallest-gain oil:1.5
+
+    Example: doe plan my-day --from-now --minutes-on oil:45 --finish 17:00
     """
     from doe.cli.change_values import change_values
     from doe.day.dayfile import read_day_file
@@ -78,7 +100,21 @@ def plan(
     if show_frontier:
         _frontier(asked, seed, effort, figure, as_json)
         return
-    _plan(folder, day, asked, seed, effort, fresh_refit, figure, as_json)
+    if from_now:
+        from doe.cli.rest_of_day import plan_rest
+
+        made = plan_rest(folder, asked, seed, effort, drop, keep, minutes_on, finish, pause, _search_bar)
+    else:
+        _refuse_without_from_now(
+            {"--drop": drop, "--keep": keep, "--minutes-on": minutes_on, "--finish": finish, "--break": pause}
+        )
+        made = _plan(folder, day, asked, seed, effort, fresh_refit, after)
+    if asked == day:
+        made.save(folder)
+    if figure is not None:
+        _draw_plan(made, figure)
+    emit(made, as_json=as_json)
+    print(f"wrote {folder / 'plan.csv'}" if asked == day else "what if: nothing was written", file=sys.stderr)
 
 
 def _plan(
@@ -88,24 +124,23 @@ def _plan(
     seed: int | None,
     effort: str,
     fresh_refit: bool | None,
-    figure: Path | None,
-    as_json: bool,
-) -> None:
-    """Plan, and write the plan where nothing was changed for this call."""
+    after: Path | None,
+) -> Plan:
+    """Plan the whole day; refused at once where it could not be written."""
     from doe.planning.plan import plan_of
     from doe.planning.saving import refuse_when_begun
 
-    writes = asked == day
-    if writes:
+    if asked == day:
         refuse_when_begun(folder, day)
-    made = plan_of(asked, seed=seed, effort=effort, fresh_refit=fresh_refit, progress=_search_bar)
-    if writes:
-        made.save(folder)
-    if figure is not None:
-        _draw_plan(made, figure)
-    emit(made, as_json=as_json)
-    wrote = f"wrote {folder / 'plan.csv'}" if writes else "what if: nothing was written"
-    print(wrote, file=sys.stderr)
+    return plan_of(asked, seed=seed, effort=effort, fresh_refit=fresh_refit, after=after, progress=_search_bar)
+
+
+def _refuse_without_from_now(options: dict[str, object]) -> None:
+    from doe.errors import InputError
+
+    given = [name for name, value in options.items() if value]
+    if given:
+        raise InputError(f"{', '.join(given)}: for the rest of a day that has begun; add --from-now")
 
 
 def _frontier(day: DayFile, seed: int | None, effort: str, figure: Path | None, as_json: bool) -> None:

@@ -82,6 +82,11 @@ class Position:
     run: int
     settling_due: int = 0  #: throw-away pulls still to be made of what is fitted
 
+    @property
+    def begun(self) -> bool:
+        """Whether any pull has been made."""
+        return self.stint > 0
+
 
 def lay_out(day: DayFile, stints: Sequence[Stint], after: Position | None = None) -> list[Run]:
     """The stints as runs at their earliest times, settling pulls included.
@@ -100,9 +105,9 @@ def lay_out(day: DayFile, stints: Sequence[Stint], after: Position | None = None
     minute, fitted, install, number = at.minute, at.configuration, at.install, at.stint
     for place_of_stint, stint in enumerate(stints):
         step = _step(day, fitted, stint)
-        goes_on = after is not None and place_of_stint == 0 and fitted == stint.configuration and not step.refitted
+        goes_on = at.begun and place_of_stint == 0 and fitted == stint.configuration and not step.refitted
         minute = work(day, minute, step.minutes)
-        install += bool(step.refitted) and (place_of_stint > 0 or after is not None)
+        install += bool(step.refitted) and (place_of_stint > 0 or at.begun)
         number += not goes_on
         settling = at.settling_due if goes_on else step.settling_pulls
         orders = do_text(day, fitted, stint)

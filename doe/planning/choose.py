@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -10,6 +10,7 @@ from doe.day.schema import DayFile
 from doe.planning.batch import Batch
 from doe.planning.day_arrays import DayArrays
 from doe.planning.fresh_pairs import FEWEST_PAIRS, Pairs, eligible, fresh_pairs
+from doe.planning.history import History
 from doe.planning.randomise import THRESHOLD, Drawn, draw
 from doe.planning.search import Found, Progress
 from doe.planning.searches import Searched, both_kinds, search_both
@@ -48,7 +49,13 @@ class Choice:
 
 
 def choose(
-    day: DayFile, *, seed: int, effort: str, fresh_refit: bool | None = None, progress: Progress | None = None
+    day: DayFile,
+    *,
+    seed: int,
+    effort: str,
+    fresh_refit: bool | None = None,
+    history: History | None = None,
+    progress: Progress | None = None,
 ) -> Choice | None:
     """Search, decide, draw.
 
@@ -61,6 +68,8 @@ def choose(
     fresh_refit : bool, optional
         Whether the plan consists of back-to-back pairs with a fresh refit in every slot; by default where at least six
         fit and cost next to nothing.
+    history : History, optional
+        Of an earlier day with which this one is judged together.
     progress : callable, optional
 
     Returns
@@ -68,7 +77,8 @@ def choose(
     Choice or None
         None when nothing that could be answered fits into the day.
     """
-    searched = search_both(*both_kinds(day), seed=seed, effort=effort, progress=progress)
+    single, mixed = (replace(arrays, history=history) for arrays in both_kinds(day))
+    searched = search_both(single, mixed, seed=seed, effort=effort, progress=progress)
     found = searched.found
     if found is None or found.worth <= 0:
         return None

@@ -46,7 +46,7 @@ def steps(arrays: DayArrays, batch: Batch) -> tuple[np.ndarray, np.ndarray]:
     if again.any():
         minutes = minutes + np.where(again, arrays.fresh_minutes[batch.order], 0.0)
         settling = np.where(again, np.maximum(settling, arrays.fresh_settling[batch.order]), settling)
-    if arrays.after is not None:
+    if arrays.after is not None and arrays.after.begun:
         goes_on = (batch.order[:, 0] == arrays.fitted) & ~batch.fresh[:, 0]
         settling[goes_on, 0] = arrays.after.settling_due
     return minutes, settling

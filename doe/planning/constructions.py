@@ -43,6 +43,8 @@ def constructions(
                 walks[tuple(walk[:length])] = None
         if random is not None:
             walks.update(dict.fromkeys(_random_walks(arrays, some, random)))
+    if arrays.after is not None:
+        walks.update(dict.fromkeys([(arrays.fitted, *walk) for walk in walks]))
     return sized(arrays, list(walks))
 
 

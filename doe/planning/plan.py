@@ -11,6 +11,7 @@ from doe.day.dayfile import read_day_file
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError
+from doe.planning.after_day import earlier_day
 from doe.planning.batch import Batch, tidy
 from doe.planning.candidates import candidate_levels
 from doe.planning.choose import Choice, choose
@@ -33,6 +34,7 @@ def plan_day(
     seed: int | None = None,
     effort: str = "normal",
     fresh_refit: bool | None = None,
+    after: Path | str | None = None,
     progress: Progress | None = None,
 ) -> Plan:
     """Plan the day of a folder. Nothing is written: `Plan.save` does.
@@ -47,6 +49,8 @@ def plan_day(
         How many orders are looked at.
     fresh_refit : bool, optional
         Whether to plan back-to-back pairs with a fresh refit in every slot; by default where they cost next to nothing.
+    after : Path or str, optional
+        Folder of an earlier day with which this one will be judged together.
     progress : callable, optional
         Called with the share of the search that is done and the best worth so far.
 
@@ -60,7 +64,7 @@ def plan_day(
     folder = Path(folder)
     day = read_day_file(folder)
     refuse_when_begun(folder, day)
-    return plan_of(day, seed=seed, effort=effort, fresh_refit=fresh_refit, progress=progress)
+    return plan_of(day, seed=seed, effort=effort, fresh_refit=fresh_refit, after=after, progress=progress)
 
 
 def plan_of(
@@ -69,16 +73,18 @@ def plan_of(
     seed: int | None = None,
     effort: str = "normal",
     fresh_refit: bool | None = None,
+    after: Path | str | None = None,
     progress: Progress | None = None,
 ) -> Plan:
     """Plan a day that need not be a folder; see `plan_day`."""
     seed = secrets.randbelow(2**31) if seed is None else seed
     if not day.questions:
         return plan_noise_study(day, seed)
-    choice = choose(day, seed=seed, effort=effort, fresh_refit=fresh_refit, progress=progress)
+    history, notes = earlier_day(day, Path(after)) if after is not None else (None, ())
+    choice = choose(day, seed=seed, effort=effort, fresh_refit=fresh_refit, history=history, progress=progress)
     if choice is None:
         raise DoeError(_nothing_fits(day))
-    return _finished(choice, seed, effort)
+    return _finished(choice, seed, effort, notes)
 
 
 def _nothing_fits(day: DayFile) -> str:
@@ -93,7 +99,7 @@ def _nothing_fits(day: DayFile) -> str:
     )
 
 
-def _finished(choice: Choice, seed: int, effort: str) -> Plan:
+def _finished(choice: Choice, seed: int, effort: str, notes: tuple[str, ...]) -> Plan:
     """The plan with its promise and what it is compared with."""
     arrays, day = choice.arrays, choice.arrays.day
     runs = runs_of(arrays, tidy(choice.drawn.plan))
@@ -111,7 +117,7 @@ def _finished(choice: Choice, seed: int, effort: str) -> Plan:
         one_at_a_time_settled=one_at_a_time_settled(choice),
         break_even_interplay=break_even_interplay(choice, promise),
         drops=drops_of(arrays, choice.found, kept),
-        cautions=cautions_of(arrays, promise),
+        cautions=(*notes, *cautions_of(arrays, promise)),
         orders=order_lines(choice.drawn),
         made=made_by(choice, runs, promise, seed, effort),
     )

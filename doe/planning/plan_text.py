@@ -18,6 +18,7 @@ def plan_text(plan: Plan) -> str:
     """The whole text."""
     blocks = [
         _heading(plan),
+        _replaced_lines(plan),
         _day_table(plan),
         _question_lines(plan),
         _compared_lines(plan),
@@ -49,6 +50,19 @@ def _heading(plan: Plan) -> list[str]:
     return lines
 
 
+def _replaced_lines(plan: Plan) -> list[str]:
+    """For the rest of a day: from when, and which of the plans was taken."""
+    replaced = plan.replaced
+    if replaced is None:
+        return []
+    rows = [(name, f"{value:.2f}" if value > 0 else "-") for name, value in replaced.worths.items()]
+    return [
+        f"The rest of the day, from {clock_text(plan.day, replaced.minute)}: {replaced.taken}."
+        f" Questions settled of {len(plan.questions)} by",
+        *_aligned(rows),
+    ]
+
+
 def _count(number: int, thing: str) -> str:
     return f"{number} {thing}{'' if number == 1 else 's'}"
 
@@ -57,10 +71,11 @@ def _day_table(plan: Plan) -> list[str]:
     """One row a set, with the breaks between."""
     day = plan.day
     rows: list[tuple[str, ...]] = [("from", "until", "set", "pulls", "do first", "then on the engine")]
-    if plan.runs[0].minute - day.cell.pull_minutes >= day.cell.warm_up_minutes and day.cell.warm_up_minutes:
+    if plan.replaced is None and day.cell.warm_up_minutes:
         warm = clock_text(day, day.cell.warm_up_minutes)
         rows.append((f"{day.day.start:%H:%M}", warm, "", "", "warm the engine up", "baseline"))
-    pauses = list(day.pauses)
+    begin_of_plan = plan.replaced.minute if plan.replaced else 0.0
+    pauses = [pause for pause in day.pauses if pause[0] >= begin_of_plan]
     for _, group in groupby(plan.runs, key=lambda run: run.stint):
         stint = list(group)
         while pauses and pauses[0][1] <= stint[0].minute:

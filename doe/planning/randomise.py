@@ -72,13 +72,23 @@ def draw(arrays: DayArrays, skeleton: Batch, random: np.random.Generator, *, thr
     least = threshold * reference
     ways = _accepted(arrays, turned(arrays, skeleton, _CHUNK, random), least)
     base = ways.row(0) if len(ways) else skeleton
+    orders, shuffles = _first_orders(arrays, base, least, random)
+    if not len(orders):
+        return Drawn(base, base.order.copy(), reference, float(worth(arrays, base).settled[0]), threshold)
+    plan = orders[slice(0, 1)]
+    further = _further(arrays, base, plan, shuffles, least, random)
+    return Drawn(plan, further, reference, float(worth(arrays, plan).settled[0]), threshold)
+
+
+def _first_orders(arrays: DayArrays, base: Batch, least: float, random: np.random.Generator) -> tuple[Batch, Shuffles]:
+    """Accepted orders by the widest shuffles of which enough are accepted, else by those of which most are."""
+    tried = []
     for shuffles in shuffles_of(arrays, base):
         orders = _accepted(arrays, drawn(arrays, base, shuffles, _CHUNK, random), least)
         if len(orders) >= _ENOUGH * _CHUNK:
-            plan = orders[slice(0, 1)]
-            further = _further(arrays, base, plan, shuffles, least, random)
-            return Drawn(plan, further, reference, float(worth(arrays, plan).settled[0]), threshold)
-    return Drawn(base, base.order.copy(), reference, float(worth(arrays, base).settled[0]), threshold)
+            return orders, shuffles
+        tried.append((orders, shuffles))
+    return max(tried, key=lambda one: len(one[0]))
 
 
 def _further(

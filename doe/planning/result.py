@@ -54,8 +54,17 @@ class Drop:
 
 
 @dataclass(frozen=True, slots=True)
+class Replaced:
+    """How the rest of a day was planned anew."""
+
+    minute: float  #: from which it was planned, from the day's start
+    taken: str  #: which of the plans was taken
+    worths: Mapping[str, float]  #: questions settled by each, as the search measures them
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
-    """A day's plan."""
+    """A day's plan, or the plan for the rest of it."""
 
     day: DayFile
     runs: tuple[Run, ...]
@@ -71,6 +80,7 @@ class Plan:
     cautions: tuple[str, ...] = ()
     orders: tuple[str, ...] = ()  #: what orders.txt holds
     made: Mapping[str, Any] = field(default_factory=dict)  #: how it was made: what plan.json holds besides
+    replaced: Replaced | None = None  #: set when the day had begun
 
     @property
     def mixed(self) -> bool:
@@ -105,12 +115,12 @@ class Plan:
         return plan_text(self)
 
     def save(self, folder: Path | str) -> None:
-        """Write plan.csv, plan.json and orders.txt into the day folder.
+        """Write plan.csv, plan.json and orders.txt into the day folder; a replaced plan is kept as plan.1.csv.
 
         Raises
         ------
         InputError
-            Pulls have been logged there: the plan is replaced from now on, not from the start.
+            Pulls have been logged there, and this is no plan for the rest of the day.
         """
         from doe.planning.saving import save_plan
 

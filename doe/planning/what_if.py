@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
-from doe.day.schema import DayFile, Factor, minute_of
+from doe.day.schema import Break, DayFile, Factor, minute_of
 from doe.errors import InputError
 
 _DAY_MINUTES = 24 * 60
@@ -87,6 +87,33 @@ def with_finish(day: DayFile, minute: float) -> DayFile:
 
 def _in_order(day: DayFile) -> list[Any]:
     return sorted(day.day.breaks, key=lambda pause: minute_of(pause.from_))
+
+
+def with_break(day: DayFile, begin: dt.time, minutes: float) -> DayFile:
+    """The day with one more break.
+
+    Raises
+    ------
+    InputError
+        It overlaps another, or lies outside the day.
+    """
+    start = minute_of(begin) - minute_of(day.day.start)
+    overlaps = any(start < end and start + minutes > other for other, end in day.pauses)
+    if minutes <= 0 or start < 0 or start + minutes > day.length_minutes or overlaps:
+        raise InputError(
+            f"--break {begin:%H:%M}+{minutes:g}: expected a break inside the day, {day.day.start:%H:%M} to"
+            f" {day.day.finish:%H:%M}, apart from its other breaks"
+        )
+    more = Break.model_validate({"from": begin, "minutes": float(minutes)})
+    return day.model_copy(update={"day": day.day.model_copy(update={"breaks": (*day.day.breaks, more)})})
+
+
+def with_minutes_on(day: DayFile, factor: str, level: str, minutes: float) -> DayFile:
+    """The day with the minutes that a changeover was seen to take; also on the way back, where both were the same."""
+    change = next(change for name, change in day.questions if name.name == factor and change.level == level)
+    both = change.minutes_off == change.minutes_on
+    update = {"minutes_on": minutes, "minutes_off": minutes} if both else {"minutes_on": minutes}
+    return with_change(day, factor, level, **update)
 
 
 def with_change(day: DayFile, factor: str, level: str, **update: Any) -> DayFile:
