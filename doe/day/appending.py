@@ -12,7 +12,7 @@ from doe.day.encoding import decode, encoding_of, without_zeros
 from doe.day.names import name_key
 from doe.day.schema import Files
 from doe.day.storage import append_synced, cut_synced, write_atomically
-from doe.day.tables import CsvTable, csv_text, decimal_of, is_point_number, parse_table
+from doe.day.tables import CsvTable, csv_text, decimal_of, has_text, is_point_number, parse_table
 
 Cells = Mapping[str, str]
 """One row by column: texts, numbers with a decimal point."""
@@ -45,14 +45,14 @@ class TableFile:
 
 
 def open_table(path: Path, numeric: Collection[str], files: Files) -> TableFile | None:
-    """A table as it is now, None where there is none.
+    """A table as it is now, None where there is none or an empty file.
 
     Raises
     ------
     InputError
-        It is empty or can't be read.
+        It can't be read.
     """
-    if not path.is_file():
+    if not has_text(path):
         return None
     data = without_zeros(path.read_bytes())
     encoding = encoding_of(data)
@@ -108,7 +108,7 @@ def complete_torn_row(file: TableFile, rows: Sequence[Cells]) -> bool:
 def append_rows(
     path: Path, rows: Sequence[Cells], header: Sequence[str], numeric: Collection[str], files: Files
 ) -> None:
-    """Add rows to a table, on disk when this returns; a table that is not there is made with `header`.
+    """Add rows to a table, on disk when this returns; one that is not there, or empty, is made with `header`.
 
     Raises
     ------

@@ -13,7 +13,7 @@ from doe.day.merge import FRESH, without_cut_off
 from doe.day.names import name_key
 from doe.day.pull_rows import check_sign
 from doe.day.schema import DayFile
-from doe.day.tables import CellReader, decimal_of, parse_count, parse_number, read_table
+from doe.day.tables import CellReader, decimal_of, has_text, parse_count, parse_number, read_table
 from doe.errors import InputError
 
 READINGS_CSV = "readings.csv"
@@ -68,7 +68,7 @@ def table_reader(
     logged : sequence of mapping
         The rows that the journal has: a last row that was cut off in one of them is left out.
     """
-    if not path.is_file():
+    if not (has_text(path) if logged else path.is_file()):
         return None
     try:
         table = without_cut_off(read_table(path, cut_off=bool(logged)), logged)

@@ -17,7 +17,7 @@ from doe.day.pull_rows import Draft, PullRows
 from doe.day.records import Event, Pull, Run
 from doe.day.schema import DayFile
 from doe.day.sequence import Installs, listed, local_moments, minutes_of, redone, time_warnings
-from doe.day.tables import CsvTable, parse_number, read_table
+from doe.day.tables import CsvTable, has_text, parse_number, read_table
 from doe.day.voids import VOIDS_CSV, merged_voids, read_voids
 from doe.errors import InputError
 
@@ -90,7 +90,7 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
 def _table_drafts(reading: _Reading) -> list[Draft]:
     """The rows of pulls.csv; a row that was cut off while it was written is left to the journal."""
     path = reading.folder / PULLS_CSV
-    if not path.is_file():
+    if not (has_text(path) if reading.logged else path.is_file()):
         return []
     try:
         table = read_table(path, cut_off=bool(reading.logged))

@@ -14,7 +14,7 @@ from doe.day.names import name_key
 from doe.day.records import Event
 from doe.day.schema import DayFile
 from doe.day.sequence import listed
-from doe.day.tables import CsvTable, Row, parse_count, read_table
+from doe.day.tables import CsvTable, Row, has_text, parse_count, read_table
 from doe.day.voids import VOIDS_CSV, lost_voids, read_voids, void_cells, void_events
 
 READING_COLUMNS = ("pull", "name", "value")
@@ -74,7 +74,7 @@ def _completed(file: TableFile | None, rows: Sequence[Cells]) -> Iterator[str]:
 
 def _lost(path: Path, logged: Mapping[int, Event]) -> list[int]:
     """The pulls of the journal that the table has not."""
-    if not path.is_file() or not logged:
+    if not has_text(path) or not logged:
         return list(logged)
     table = read_table(path)
     here = {number for row, number in numbered_rows(table) if not is_torn(table, row, logged)}
@@ -95,7 +95,7 @@ def numbered_rows(table: CsvTable) -> Iterator[tuple[Row, int]]:
 def _readings(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[str]:
     """Rows of readings.csv: what an event has and neither table has a place for."""
     path = folder / PULLS_CSV
-    columns = {name_key(title) for title in read_table(path).header} if path.is_file() else set()
+    columns = {name_key(title) for title in read_table(path).header} if has_text(path) else set()
     absent = {name_key(name) for name in day.log.columns} - columns if columns else set()
     found = journal_readings(pull_events(events), day, absent)
     wanted = [row for row in found if name_key(row["name"]) not in columns]

@@ -107,6 +107,14 @@ class CellReader:
         self.faults.append(f"{self.table.name}, row {row.number}, column '{column}': {what}")
 
 
+def has_text(path: Path) -> bool:
+    """Whether a file is there and holds anything; a spreadsheet or a power cut can leave one that is empty."""
+    try:
+        return path.is_file() and bool(decode(path.read_bytes(), path.name).strip())
+    except InputError:
+        return True
+
+
 def read_table(path: Path, *, cut_off: bool = False) -> CsvTable:
     """Read a CSV file.
 

@@ -82,3 +82,13 @@ def test_zeros_at_the_end_of_a_file_are_no_text(encoding):
     assert without_zeros(data + bytes(12)) == data
     assert decode(data + bytes(12), "pulls.csv").lstrip("\N{ZERO WIDTH NO-BREAK SPACE}") == text
     assert encoding_of(data + bytes(300)) == encoding_of(data)
+
+
+@pytest.mark.parametrize("name", ["pulls.csv", "readings.csv", "voids.csv"])
+@pytest.mark.parametrize("left", [b"", b"\n", b"\xef\xbb\xbf", bytes(200)])
+def test_a_table_of_which_nothing_is_left_comes_back_from_the_journal(folder, name, left):
+    before, whole = log_of(folder).pulls, (folder / name).read_bytes()
+    (folder / name).write_bytes(left)
+    assert log_of(folder).pulls == before
+    assert check_folder(folder).remaining == ()
+    assert (folder / name).read_bytes() == whole
