@@ -28,6 +28,7 @@ _MARK: dict[str, Any] = {
     "markersize": 8.0,
     "markeredgewidth": 2.0,
 }
+_LONGEST_NAME = 52  # letters
 _SMALLEST_LABELLED = 0.06  # share of the picture
 
 
@@ -122,7 +123,7 @@ def _label(
 def forest_figure(change: PooledChange) -> Figure:
     """Return the tests of one change beside each other, narrow enough for a phone."""
     rows = len(change.rows) + (1 if change.pooled else 0)
-    figure = Figure(figsize=(5.0, 1.4 + 0.62 * rows), layout="constrained")
+    figure = Figure(figsize=(5.0, 1.4 + 0.66 * rows), layout="constrained")
     forest_picture(change, figure.subplots())
     key = [Line2D([], [], color=INK, marker="s", linewidth=1.4, label="one test, 1.96 standard errors either way")]
     if change.pooled:
@@ -169,8 +170,9 @@ def forest_picture(change: PooledChange, ax: Axes) -> Axes:
 def _draw_test(ax: Axes, row: PooledRow, place: int) -> None:
     colour = NOT_COUNTED if row.note else INK
     numbers = "" if row.gain_percent is None else f", {signed(row.gain_percent, 2, '%')}"
-    aside = f" (left out: {row.note})" if row.note else ""
-    _write(ax, place, f"{row.name}{numbers}{aside}", colour)
+    _write(ax, place - 0.34, f"{_shortened(row.name)}{numbers}", colour, "bold")
+    if row.note:
+        _write(ax, place + 0.26, f"left out: {row.note}", colour, "normal")
     if row.gain_percent is None or row.se_percent is None:
         return
     half = _Z * row.se_percent
@@ -182,14 +184,19 @@ def _draw_test(ax: Axes, row: PooledRow, place: int) -> None:
 def _draw_pooled(ax: Axes, pooled: PooledGain, place: int) -> None:
     ahead = [pooled.prediction_low, pooled.prediction_high]
     ax.axhspan(place - 0.62, place + 0.45, color=SHADE, alpha=0.4, zorder=0)
-    _write(ax, place, f"together, {signed(pooled.estimate, 2, '%')}", BLUE)
+    _write(ax, place - 0.34, f"together, {signed(pooled.estimate, 2, '%')}", BLUE, "bold")
     ax.plot(ahead, [place + 0.2, place + 0.2], color=BLUE, linewidth=1.2, linestyle="--", zorder=3)
     ax.plot([pooled.low, pooled.high], [place, place], color=BLUE, linewidth=4, solid_capstyle="butt", zorder=3)
     ax.plot(pooled.estimate, place, "D", color=BLUE, markerfacecolor="white", markeredgewidth=2, markersize=9, zorder=4)
 
 
-def _write(ax: Axes, place: int, words: str, colour: str) -> None:
-    """A row's name above its line."""
-    line = ax.text(0, place - 0.34, words, transform=ax.get_yaxis_transform(), fontsize=9, fontweight="bold")
-    line.set_color(colour)
+def _shortened(name: str) -> str:
+    """A name that fits the picture."""
+    return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1].rstrip()}…"
+
+
+def _write(ax: Axes, y: float, words: str, colour: str, weight: str) -> None:
+    """A row's words, at the left edge."""
+    line = ax.text(0, y, words, transform=ax.get_yaxis_transform(), fontsize=9, fontweight=weight, color=colour)
     line.set_bbox({"facecolor": "white", "linewidth": 0, "pad": 0.5})
+    line.set_in_layout(False)

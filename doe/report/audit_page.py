@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from itertools import groupby
 from pathlib import Path
@@ -47,6 +48,7 @@ def audit_page(audit: Audit) -> str:
     """Return the page as HTML; same claims files, same page."""
     loader = jinja2.PackageLoader("doe.report", ".")
     environment = jinja2.Environment(loader=loader, autoescape=True, trim_blocks=True, undefined=jinja2.StrictUndefined)
+    environment.filters["minus"] = _with_minus_signs
     names = [test.name for test in audit.tests]
     return environment.get_template("audit.html.j2").render(
         title=audit.tests[0].title if len(audit.tests) == 1 else f"{len(audit.tests)} published tests",
@@ -57,6 +59,11 @@ def audit_page(audit: Audit) -> str:
         version=doe.__version__,
         ink=INK,
     )
+
+
+def _with_minus_signs(text: str) -> str:
+    """Words of the terminal for print: a minus sign in place of the hyphen before a number."""
+    return re.sub(r"(?<![\w.])-(?=\d)", "−", text)
 
 
 def _test(test: AuditedTest, place: int) -> dict[str, Any]:
