@@ -46,13 +46,13 @@ def sums_of_squares(trial: Trial, values: np.ndarray) -> SumsOfSquares:
     both = np.hstack([x, z])
     rss_x, rss_both = (_residual_square(matrix, values) for matrix in (x, both))
     between_df = rank(both) - rank(x)
-    projected = z - x @ np.linalg.pinv(x) @ z
+    projected = z - x @ (np.linalg.pinv(x) @ z)
     m = float((projected**2).sum() / between_df) if between_df else float("nan")
     return SumsOfSquares(rss_x - rss_both, between_df, rss_both, trial.pulls - rank(both), m)
 
 
 def _residual_square(matrix: np.ndarray, values: np.ndarray) -> float:
-    residual = values - matrix @ np.linalg.pinv(matrix) @ values
+    residual = values - matrix @ (np.linalg.pinv(matrix) @ values)
     return float(residual @ residual)
 
 

@@ -124,13 +124,13 @@ def _judged(
 ) -> tuple[Judgement, Look | None]:
     folders = [folder] if isinstance(folder, str | Path) else list(folder)
     days = [DayFolder.read(Path(f)) for f in folders]
-    _same_questions(days)
+    same_questions(days)
     if look and len(days) > 1:
         raise InputError("--look is for one day folder; a campaign of several is judged when its days are finished")
     first = days[0].day
     name = metric or first.metric.name
     sealed_metric = name == first.metric.name
-    trial, values, names, warnings = _trial(days, name)
+    trial, values, names, warnings = trial_of_days(days, name)
     known = KnownNoise.of(first.noise.model_dump() if sealed_metric else None)
     looks = read_looks(days[0].folder) if len(days) == 1 else []
     trial, values, late = _before_closing(trial, values, looks)
@@ -233,7 +233,14 @@ def _seal_warnings(days: Sequence[DayFolder]) -> list[str]:
     return notes
 
 
-def _same_questions(days: Sequence[DayFolder]) -> None:
+def same_questions(days: Sequence[DayFolder]) -> None:
+    """Refuse days that don't ask the same.
+
+    Raises
+    ------
+    InputError
+        Metric, analysis, factors or baseline differ.
+    """
     first = days[0].day
     faults = []
     for other in days[1:]:
@@ -262,8 +269,14 @@ def _costs(day: DayFile, factor: str, level: str) -> Costs | None:
     return Costs(found[0].minutes_on + found[0].minutes_off, found[0].settling_pulls, day.cell.pull_minutes)
 
 
-def _trial(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.ndarray, tuple[str, ...], list[str]]:
-    """Counted pulls of all days as one trial."""
+def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.ndarray, tuple[str, ...], list[str]]:
+    """Counted pulls of all days as one trial, with their readings, their names and what was assumed.
+
+    Raises
+    ------
+    DoeError
+        No pull counts, or none has the metric.
+    """
     blocks = [_Block.of(day, metric) for day in days]
     first = days[0].day
     levels = {

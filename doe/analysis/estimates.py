@@ -10,7 +10,7 @@ from doe.analysis import routes as r
 from doe.analysis.known_noise import KnownNoise
 from doe.analysis.trial import Trial, averaging
 from doe.stats import reml
-from doe.stats.fixed_effects import FixedEffects, rank
+from doe.stats.fixed_effects import FixedEffects
 from doe.stats.kenward_roger import Inference, infer
 from doe.stats.mixed_model import Decomposition, Studies, decompose, indicator, reduce, wander_factor
 from doe.stats.student import two_sided_p, upper_quantile
@@ -146,7 +146,7 @@ def estimate(
     _, _, correlation = together.inference.contrast(weights)
     only_baseline = np.eye(len(functions))[changes : changes + 1]
     baseline_se = main.inference.contrast(only_baseline)[0][:, 0]
-    still = _no_scatter(trial, fixed.matrix, values, known)
+    still = _no_scatter(trial, main.design.fitted, values, known)
     for numbers in (se, df, pretended_se, pretended_df):
         numbers[still] = np.nan
     return Estimates(
@@ -278,11 +278,11 @@ def _weights(gain: np.ndarray, baseline: np.ndarray, functions: np.ndarray, perc
     return weights
 
 
-def _no_scatter(trial: Trial, matrix: np.ndarray, values: np.ndarray, known: KnownNoise) -> np.ndarray:
+def _no_scatter(trial: Trial, fitted: np.ndarray, values: np.ndarray, known: KnownNoise) -> np.ndarray:
     """Days whose readings repeat to the last digit, or that leave nothing to see scatter with: no interval."""
     if known.pull is not None:
         return np.zeros(len(values), bool)
-    if trial.pulls <= rank(matrix):
+    if trial.error_df == 0:
         return np.ones(len(values), bool)
-    residual = values - values @ np.linalg.pinv(matrix).T @ matrix.T
+    residual = values - (values @ fitted) @ fitted.T
     return np.abs(residual).max(axis=1) <= _STILL * np.abs(values).max(axis=1)

@@ -51,8 +51,7 @@ def choose_routes(trial: Trial, known: KnownNoise, method: str = "auto") -> tupl
 
 
 def _route(trial: Trial, known: KnownNoise, method: str, change: int) -> str:
-    fixed = trial.fixed()
-    error_df = trial.pulls - rank(fixed.matrix)
+    error_df = trial.error_df
     labels = trial.grouping(change)
     if method == KENWARD_ROGER:
         return method if error_df else NONE

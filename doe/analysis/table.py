@@ -139,7 +139,7 @@ def _fittings(
             labels = np.arange(n)
             return dict.fromkeys(factors, labels), labels, []
         if word in (None, STINTS):
-            both = list(zip(*cells.values(), strict=True))
+            both = list(zip(*cells.values(), strict=True)) or [()] * n
             note = [] if word else ["no installs given: each unbroken run of one configuration is taken as one install"]
             return {f: runs(cells[f], order) for f in factors}, runs(both, order), note
         labels = np.unique(columns.text(str(word)), return_inverse=True)[1]

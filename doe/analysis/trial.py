@@ -61,6 +61,11 @@ class Trial:
         return fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift])
 
     @cached_property
+    def error_df(self) -> int:
+        """Pulls minus the rank of the fixed effects: what is left to see any scatter with."""
+        return self.pulls - rank(self.fixed().matrix)
+
+    @cached_property
     def left_between(self) -> dict[str, int]:
         """J - r of each refit factor: fittings minus the rank of the fixed effects' means over them.
 
@@ -102,9 +107,9 @@ class Trial:
         labels = self.fittings.get(self.factors[change])
         if labels is None:
             return None
-        column = self.changes[:, change]
-        inside = any(np.ptp(column[labels == label]) for label in np.unique(labels))
-        return None if inside else labels
+        _, codes, counts = np.unique(labels, return_inverse=True, return_counts=True)
+        on = np.bincount(codes, self.changes[:, change])
+        return None if ((on > 0) & (on < counts)).any() else labels
 
     def install_factor(self) -> np.ndarray | None:
         """Z of the install component, fittings of all refit factors side by side, shape (pulls, fittings)."""

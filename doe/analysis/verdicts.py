@@ -20,7 +20,6 @@ from doe.analysis.settle import Costs, More, what_would_settle
 from doe.analysis.trial import Trial, clear_changes
 from doe.analysis.verdict_rule import verdict
 from doe.errors import DoeError, InputError
-from doe.stats.fixed_effects import rank
 from doe.stats.student import upper_quantile
 
 Question = tuple[str, str]  # factor, level
@@ -348,7 +347,7 @@ def _checked(
 def _health(trial: Trial, found: Estimates, known: KnownNoise, ask: Ask) -> list[str]:
     """What a reader must know of the day before trusting a number."""
     notes = []
-    if trial.pulls <= rank(trial.fixed().matrix) and known.pull is None:
+    if trial.error_df == 0 and known.pull is None:
         notes.append("every pull is needed to estimate the gains: nothing is left to see the scatter with")
     if not ask.smallest_gain:
         notes.append("no smallest gain was stated, so 'no difference that matters' can't be a verdict")
