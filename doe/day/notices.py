@@ -103,7 +103,8 @@ def _time_notices(standing: Standing, pull: Pull) -> Iterator[str]:
     day, last = standing.day, standing.last
     if pull.time is None:
         return
-    if pull.time.date() != day.day.date:
+    told = last is not None and last.time is not None and last.time.date() == pull.time.date()
+    if pull.time.date() != day.day.date and not told:
         yield f"{pull.time:%Y-%m-%d} is not the day's date, {day.day.date}; put 'date' in day.toml right if it is wrong"
     if last is not None and last.time is not None and pull.time <= last.time:
         yield f"its time, {pull.time:%H:%M:%S}, is not after that of pull {last.number}, {last.time:%H:%M:%S}"

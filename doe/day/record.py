@@ -61,8 +61,9 @@ class Recorded:
     def to_text(self) -> str:
         """One line a pull, and what comes next."""
         lines = [f"logged {pull_line(self.day, pull)}" for pull in self.pulls]
-        coming = next_of(self.standing, self.now)
-        return "\n".join([*lines, f"next: {short_text(coming)}"])
+        if self.standing.runs:
+            lines.append(f"next: {short_text(next_of(self.standing, self.now))}")
+        return "\n".join(lines)
 
 
 def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | None = None) -> Recorded:

@@ -31,6 +31,9 @@ def write_atomically(path: Path, text: str) -> None:
         if path.exists():
             part.chmod(stat.S_IMODE(path.stat().st_mode))
         part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise OSError(error.errno, error.strerror, str(path)) from None
     except BaseException:
         part.unlink(missing_ok=True)
         raise

@@ -90,14 +90,10 @@ def _now_lines(coming: UpNext, step: Step) -> Iterator[tuple[str, str]]:
 
 
 def short_text(coming: UpNext) -> str:
-    """The next step on half a line, for the end of what `doe record` prints."""
+    """The next step of a plan on half a line, for the end of what `doe record` prints."""
     step = coming.step
     if step is None:
-        return (
-            f"the plan is done: {_command(coming, 'judge')}"
-            if coming.standing.runs
-            else "as you like; there is no plan"
-        )
+        return f"the plan is done: {_command(coming, 'judge')}"
     due = pulls_text(step)
     return f"{step.do} ({step.minutes:g} min), then {due}" if step.do else f"{due}, nothing to change"
 

@@ -367,3 +367,17 @@ def test_a_journal_that_cannot_be_written_logs_nothing(tester, monkeypatch):
     with pytest.raises(DoeError, match="NOT logged"):
         tester.record("08:34", "200")
     assert not (tester.folder / "pulls.csv").exists()
+
+
+def test_another_date_is_told_once(tester):
+    times = [dt.datetime(2026, 5, 17, 9, minute, tzinfo=ZONE) for minute in (0, 4)]
+    warnings = [record_pulls(tester.folder, [Entry(value=200.0)], now=time).all_warnings for time in times]
+    assert [len(told) for told in warnings] == [1, 0]
+
+
+def test_a_table_that_is_a_folder_is_told_by_its_name(tester):
+    (tester.folder / "pulls.csv").mkdir()
+    assert tester.record("08:34", "200").all_warnings[0].startswith("pulls.csv can't be written")
+    (tester.folder / "pulls.csv").rmdir()
+    tester.record("08:38", "201")
+    assert tester.rows("pull") == [("1",), ("2",)]
