@@ -190,9 +190,8 @@ def _fault_lines(test: AuditedTest) -> Iterator[str]:
 def _pooled_lines(change: PooledChange) -> Iterator[str]:
     yield f"What {len(change.rows)} tests say of {' and '.join(change.about)} (percent of the baseline)"
     for row in change.rows:
-        numbers = "no interval"
-        if row.gain_percent is not None and row.se_percent is not None:
-            numbers = f"{signed(row.gain_percent, 2)} (SE {row.se_percent:.2f})"
+        numbers = "no gain" if row.gain_percent is None else signed(row.gain_percent, 2)
+        numbers += "" if row.se_percent is None else f" (SE {row.se_percent:.2f})"
         yield f"  {row.name}: {numbers}" + (f"; left out: {row.note}" if row.note else "")
     if change.pooled is not None:
         p = change.pooled

@@ -13,6 +13,12 @@ _FATAL_WORDS = {
     "different-engine": "its readings are from different engines",
     "no-numbers": "its readings are not printed",
 }
+_NEEDED = {
+    "no-numbers": "the readings themselves",
+    "mixed-corrections": "all readings to one standard",
+    "different-engine": "both sides on one engine",
+    "confounded": "a test that changes one thing at a time",
+}
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
@@ -148,8 +154,11 @@ def _remedy(test: AuditedTest) -> Iterator[str]:
     if any(not is_fatal(claim.faults) for claim in left):
         rest = "it" if len(left) == len(test.claims) else "the rest"
         yield f"Several pulls on each side, with returns to the start and nothing else changed, would settle {rest}."
-    elif left:
-        yield "A test that changes one thing at a time, on one engine and to one standard, would settle it."
+        return
+    codes = {code for claim in left for code in _codes(claim)}
+    needed = [words for code, words in _NEEDED.items() if code in codes]
+    if needed:
+        yield f"Needed to judge: {listed(needed)}."
 
 
 def _pooled_paragraph(change: PooledChange) -> str:

@@ -50,7 +50,7 @@ def _together(group: Sequence[tuple[AuditedTest, AuditedClaim]]) -> PooledChange
 def _row(test: AuditedTest, claim: AuditedClaim) -> PooledRow:
     """One test in percent of its baseline; the baseline's own scatter is far below that of the gain."""
     found, base = claim.evidence, claim.base
-    gain = se = None
+    gain, se = claim.gain_percent, None
     if found is not None and base:
         gain, se = 100 * found.adjusted / base, 100 * found.se / base
     note = "" if se is not None else "its scatter or its readings are not known"

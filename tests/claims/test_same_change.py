@@ -7,7 +7,7 @@ import pytest
 
 from doe.claims.auditing import audit, audit_test
 from doe.claims.same_change import same_changes
-from doe.claims.schema import ClaimsFile
+from doe.claims.schema import ClaimsFile, NoiseTable
 
 CASES = json.loads((Path(__file__).parents[1] / "reference" / "audit_cases.json").read_text())
 
@@ -88,3 +88,11 @@ def test_pooled_in_the_document(tmp_path):
     assert [claim["file"] for claim in document["claims"]] == ["p1.toml", *["p2.toml"] * 5, "p3.toml"]
     assert document["pooled"]["about"] == ["oil"]
     assert audit(files[0]).to_dict()["pooled"] is None
+
+
+def test_a_gain_whose_scatter_nobody_states_is_shown_and_left_out():
+    silent = made("silent", 3.0, 0.5).file.model_copy(update={"noise": NoiseTable()})
+    (change,) = same_changes([audit_test(silent, "silent.toml"), made("one", 1.0, 0.5)])
+    row = change.rows[0]
+    assert (row.gain_percent, row.se_percent) == (pytest.approx(3.0), None)
+    assert "scatter" in row.note
