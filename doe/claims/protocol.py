@@ -34,6 +34,7 @@ _SHORTEST, _LONGEST = 12, LONGEST_HOURS * 6  # steps: from two hours on
 #: common practice, no published source
 ASSUMED_PULL_SHARES = (0.0025, 0.005, 0.01)
 ASSUMED_INSTALL_RATIO = 0.6
+_SMALLEST_SCATTER = 1e-3  # of the gain
 _REFIT_MINUTES, _SWITCH_MINUTES = 30.0, 2.0
 
 
@@ -183,13 +184,15 @@ def _day(file: ClaimsFile, gain: float, noise: NoiseTable, fitted: bool, minutes
         return None
     on, off, settling = changeover(protocol, fitted)
     change = {"level": "after", "minutes_on": on, "minutes_off": off, "settling_pulls": settling, "smallest_gain": gain}
+    # Scatter far below the gain changes no plan, and the planner's matrices can't hold it.
+    scatter = noise.model_copy(update={"pull_sd": max(noise.pull_sd or 0.0, gain * _SMALLEST_SCATTER)})
     finish = dt.time(*divmod(minutes, 60))
     return DayFile.model_validate(
         {
             "day": {"date": dt.date(2000, 1, 1), "start": dt.time(0), "finish": finish},
             "cell": {"pull_minutes": protocol.pull_minutes, "warm_up_minutes": protocol.warm_up_minutes},
             "metric": {"name": file.test.metric or "power", "unit": file.test.unit},
-            "noise": noise.model_dump(include={"pull_sd", "pull_df", "install_sd", "install_df"}),
+            "noise": scatter.model_dump(include={"pull_sd", "pull_df", "install_sd", "install_df"}),
             "factor": [{"name": "part", "baseline": "before", "refit": fitted, "change": [change]}],
         }
     )

@@ -78,6 +78,12 @@ def test_a_gain_that_no_day_shows_is_said_so():
     assert "12 hours are not enough" in found.to_text()
 
 
+def test_a_scatter_of_next_to_nothing_still_takes_a_return():
+    day = shortest(REFIT, pull_sd=1e-9, install_sd=0.5).day
+    assert day.returns >= 1
+    assert day.if_real >= POWER
+
+
 def test_without_a_scatter_several_are_tried_and_it_says_so():
     found = honest_tests(parse_claims(SWITCH, "a.toml"), NoiseTable(), "a test")
     assert [test.pull_sd for test in found.tests] == [share * 200 for share in ASSUMED_PULL_SHARES]
