@@ -103,11 +103,11 @@ def next_of(standing: Standing, now: dt.datetime, typed: str = "", warnings: Seq
     steps = _steps(standing)
     if not steps:
         return UpNext(day, standing, typed, minute, warnings=tuple(warnings))
-    first = _forecast(standing, steps[0], minute)
-    finish = first.until
+    seen = [_forecast(standing, steps[0], minute)]
     for step in steps[1:]:
-        finish = None if finish is None else _pulls_end(day, work(day, finish, step.minutes), step)
-    return UpNext(day, standing, typed, minute, first, steps[1] if steps[1:] else None, finish, tuple(warnings))
+        seen.append(_after(day, seen[-1], step))
+    then, finish = seen[1] if seen[1:] else None, seen[-1].until
+    return UpNext(day, standing, typed, minute, seen[0], then, finish, tuple(warnings))
 
 
 def _steps(standing: Standing) -> list[Step]:
@@ -156,11 +156,19 @@ def _forecast(standing: Standing, step: Step, now: float | None) -> Step:
     begin = day.cell.warm_up_minutes if last is None or last.minute is None else last.minute
     begin = max(begin, day.cell.warm_up_minutes)
     end = max(pull_end(day, work(day, begin, step.minutes)), now)
-    return replace(step, end=end, until=_pulls_end(day, end, step, made=1))
+    return replace(step, end=end, until=_pulls_end(day, end, step))
 
 
-def _pulls_end(day: DayFile, minute: float, step: Step, made: int = 0) -> float:
-    """When the pulls of a step end that follow each other from a minute on."""
-    for _ in range(step.throw_away + step.pulls - made):
+def _after(day: DayFile, before: Step, step: Step) -> Step:
+    """The step with its times as it looks now, when it follows another."""
+    if before.until is None:
+        return step
+    end = pull_end(day, work(day, before.until, step.minutes))
+    return replace(step, end=end, until=_pulls_end(day, end, step))
+
+
+def _pulls_end(day: DayFile, minute: float, step: Step) -> float:
+    """When the last pull of a step ends whose first one ends at a minute."""
+    for _ in range(step.throw_away + step.pulls - 1):
         minute = pull_end(day, minute)
     return minute

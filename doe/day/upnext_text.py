@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from doe.day.clock import clock_text
+from doe.day.schema import DayFile
 from doe.day.upnext import Step, UpNext
 from doe.day.wording import fitted_text, pull_line, setting_text
 
@@ -66,12 +67,20 @@ def _lines(coming: UpNext) -> Iterator[tuple[str, str]]:
     for when, line in other_lines(coming):
         yield "", f"{when}?  {line}"
     if coming.then is not None:
-        at = clock_text(coming.day, coming.then.planned_start)
-        yield "THEN", f"{coming.then.do or 'the same again'}; its first pull is planned at {at}"
+        yield "THEN", f"{coming.then.do or 'the same again'}; {_first_pull_text(coming.day, coming.then)}"
     else:
         yield "THEN", f"the plan is done: {_command(coming, 'judge')}"
     yield from _clock_lines(coming)
     yield "MADE", f"{coming.made} of {coming.planned} pulls that count"
+
+
+def _first_pull_text(day: DayFile, step: Step) -> str:
+    """When the first pull of a later step starts: as it looks now, and as planned."""
+    planned = clock_text(day, step.planned_start)
+    looks = clock_text(day, step.end - day.cell.pull_minutes) if step.end is not None else planned
+    if looks == planned:
+        return f"its first pull at {planned}, as planned"
+    return f"its first pull at {looks} as it looks now, planned at {planned}"
 
 
 def _now_lines(coming: UpNext, step: Step) -> Iterator[tuple[str, str]]:

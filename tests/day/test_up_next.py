@@ -50,7 +50,7 @@ def test_before_the_first_pull(folder):
         "      2 pulls, until 08:38",
         "WITH  oil 15W-50, crankcase vacuum off",
         "TYPE  doe record my-day 000.0",
-        "THEN  fit oil 0W-20; its first pull is planned at 09:08",
+        "THEN  fit oil 0W-20; its first pull at 09:08, as planned",
         "CLOCK on time; the plan ends at 09:30",
         "MADE  0 of 5 pulls that count",
     ]
@@ -64,7 +64,7 @@ def test_work_with_the_line_for_a_part_that_does_not_come_off(folder):
         "WITH  oil 0W-20, crankcase vacuum off",
         "TYPE  doe record 000.0",
         "      oil is still 15W-50?  doe record 000.0 --set oil=15W-50",
-        "THEN  set crankcase vacuum to on; its first pull is planned at 09:26",
+        "THEN  set crankcase vacuum to on; its first pull at 09:26, as planned",
         "CLOCK on time; the plan ends at 09:30",
         "MADE  2 of 5 pulls that count",
     ]
@@ -80,6 +80,7 @@ def test_late_with_an_end_through_the_break(folder):
     assert coming.step.until == pytest.approx(117)
     text = next_text(coming)
     assert "CLOCK 33 min behind the plan; the plan ends at 10:24" in text
+    assert "THEN  set crankcase vacuum to on; its first pull at 10:20 as it looks now, planned at 09:26" in text
 
 
 def test_past_the_finish(folder):
