@@ -173,9 +173,9 @@ def _draw_test(ax: Axes, row: PooledRow, place: int) -> None:
     _write(ax, place - 0.34, f"{_shortened(row.name)}{numbers}", colour, "bold")
     if row.note:
         _write(ax, place + 0.26, f"left out: {row.note}", colour, "normal")
-    if row.gain_percent is None or row.se_percent is None:
+    if row.gain_percent is None:
         return
-    half = _Z * row.se_percent
+    half = _Z * (row.se_percent or 0.0)
     ax.plot([row.gain_percent - half, row.gain_percent + half], [place, place], color=colour, linewidth=1.4, zorder=3)
     face = "white" if row.note else colour
     ax.plot(row.gain_percent, place, "s", color=colour, markerfacecolor=face, markersize=7, zorder=4)

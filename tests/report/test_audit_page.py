@@ -109,6 +109,13 @@ def test_long_names_are_cut_and_do_not_squeeze_the_picture(tmp_path, recwarn):
     assert [str(warning.message) for warning in recwarn] == []
 
 
+def test_a_gain_without_a_stated_scatter_is_drawn_as_a_point(ax):
+    change = audit([*OILS[:2], DEMO / "single_pulls_stacked.toml"]).pooled[0]
+    forest_picture(change, ax)
+    marks = [float(line.get_xdata()[0]) for line in ax.lines if line.get_marker() == "s"]
+    assert marks == [row.gain_percent for row in change.rows]
+
+
 def grid(verdicts, installs=2):
     return NoiseMap((1.0, 2.0, 3.0), tuple(map(float, range(installs))), verdicts)
 
