@@ -124,7 +124,7 @@ def _checked_tables(
     except InputError as error:
         found.remaining += error.faults
         return ()
-    found.notes += log.warnings
+    found.notes += [line for line in log.warnings if not any(known.startswith(line) for known in found.remaining)]
     return log.pulls
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from doe.day.checks import PULL_COLUMNS
 from doe.day.joins import READINGS_CSV, Readings, read_readings
-from doe.day.journal import read_journal
+from doe.day.journal import scan_journal
 from doe.day.merge import FRESH, completed, edited, is_torn, journal_readings, journal_table, pull_events
 from doe.day.names import name_key
 from doe.day.oddities import run_oddities, stray_numbers, value_oddities
@@ -72,8 +72,9 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
         Every fault of the tables, each with its row and column.
     """
     runs = {**replaced_runs(folder), **{run.run: run for run in (plan.runs if plan else ())}}
-    events = read_journal(folder)
-    reading = _Reading(folder, day, runs, pull_events(events))
+    journal = scan_journal(folder)
+    events = journal.events
+    reading = _Reading(folder, day, runs, pull_events(events), warnings=list(journal.faults))
     reading.voids = merged_voids(read_voids(folder, reading.faults, events), events, reading.warnings)
     drafts = _with_journal(reading, _table_drafts(reading))
     further = journal_readings(reading.logged, day, reading.absent)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from doe.day import log as log_module
+from doe.day.journal import append_events
 from doe.day.log import read_log
 from doe.day.records import Event
 from doe.errors import InputError
@@ -22,14 +22,14 @@ def line(number: int, power: str = "200") -> str:
 
 
 @pytest.fixture
-def log_of(tmp_path, day, monkeypatch):
+def log_of(tmp_path, day):
     """A function that reads a log beside a journal of the events given."""
 
     def read(table: str | None, *events: tuple[str, dict[str, str]], **tables: str):
         listed = [
             Event(n, kind, f"key-{n}", "2026-05-16T09:00:00+02:00", row) for n, (kind, row) in enumerate(events, 1)
         ]
-        monkeypatch.setattr(log_module, "read_journal", lambda folder: listed)
+        append_events(tmp_path, listed)
         if table is not None:
             (tmp_path / "pulls.csv").write_text(f"{HEADER}\n{table}", encoding="utf-8", newline="")
         for name, text in tables.items():
@@ -125,6 +125,12 @@ def test_a_lost_void_and_a_lost_undoing_come_back(log_of):
         "voids.csv has lost the void of pull 1; taken from the journal",
         "voids.csv has lost the undoing of the void of pull 2; taken from the journal",
     )
+
+
+def test_a_damaged_line_of_the_journal_is_told(log_of, tmp_path):
+    (tmp_path / "pulls.journal").write_bytes(b"00000000\t{}\n")
+    log = log_of(line(1), ("pull", row(1)))
+    assert log.warnings == ("pulls.journal, line 1: the checksum is wrong; the line is damaged and left out",)
 
 
 def test_a_void_by_hand_is_kept(log_of):
