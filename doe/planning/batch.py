@@ -39,6 +39,11 @@ class Batch:
         """Number of stints of each plan."""
         return (self.pulls > 0).sum(axis=1)
 
+    def narrowed(self, width: int) -> Batch:
+        """The first stints only; the others must be padding."""
+        width = max(width, 1)
+        return Batch(self.order[:, :width], self.pulls[:, :width], self.fresh[:, :width])
+
     def row(self, number: int) -> Batch:
         """One plan as a batch without padding."""
         keep = self.pulls[number] > 0

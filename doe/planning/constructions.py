@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import combinations, pairwise
 
 import numpy as np
@@ -12,8 +13,10 @@ from doe.planning.candidates import Levels
 from doe.planning.clock_arrays import timetable
 from doe.planning.day_arrays import DayArrays
 from doe.planning.fill import fill
+from doe.planning.worth import values_of
 
 _ALL_SUBSETS_UP_TO = 5
+_LEAVE_OUT_UP_TO = 7
 _MOST_STINTS = 60
 _MOST_INSTALLS = 16
 _FEWEST_AT_RANDOM = 3
@@ -37,7 +40,7 @@ def constructions(
         For walks at random, beside the ordered ones, where many quick changes are asked.
     """
     walks: dict[tuple[int, ...], None] = {}
-    for some in question_sets(asked):
+    for some in _question_sets(arrays, asked):
         for walk in _walks(arrays, some, mixed):
             for length in _lengths(len(walk)):
                 walks[tuple(walk[:length])] = None
@@ -48,12 +51,32 @@ def constructions(
     return sized(arrays, list(walks))
 
 
-def question_sets(asked: Sequence[int]) -> Iterator[tuple[int, ...]]:
-    """All subsets of up to five questions; of more, those that leave out none, one or two, and the single ones."""
+def _question_sets(arrays: DayArrays, asked: Sequence[int]) -> Iterator[tuple[int, ...]]:
+    """Which questions to ask together.
+
+    All subsets of up to five questions; of six or seven those that leave out none, one or two, and the single ones; of
+    more the single ones and the most promising two, three and so on.
+    """
     count = len(asked)
+    if count > _LEAVE_OUT_UP_TO:
+        yield from ((question,) for question in asked)
+        ranked = _most_promising_first(arrays, asked)
+        yield from (tuple(sorted(ranked[:size])) for size in range(2, count + 1))
+        return
     sizes = range(1, count + 1) if count <= _ALL_SUBSETS_UP_TO else sorted({1, count - 2, count - 1, count})
     for size in sizes:
         yield from combinations(asked, size)
+
+
+def _most_promising_first(arrays: DayArrays, asked: Sequence[int]) -> list[int]:
+    """The questions by what each would settle alone in twice its share of the day."""
+    share = 2.0 * (arrays.length - arrays.begin) / len(asked)
+    shorter = replace(arrays, length=arrays.begin + share)
+    alone = {}
+    for question in asked:
+        plans = constructions(shorter, [question], mixed=False)
+        alone[question] = float(values_of(shorter, plans)[0].max()) if len(plans) else -1.0
+    return sorted(asked, key=lambda question: -alone[question])
 
 
 def _lengths(longest: int) -> list[int]:
@@ -139,6 +162,7 @@ def _interleave(arrays: DayArrays, installs: list[Levels], cycle: list[Levels], 
     """Quick settings inside every install; the setting is kept across a refit."""
     walk: list[int] = []
     at = 0
+    most = min(_MOST_STINTS, int((arrays.length - arrays.begin) // arrays.day.cell.pull_minutes) + 1)
     for refit in installs:
         for visit in range(visits):
             at = (at + (visit > 0)) % len(cycle)
@@ -146,17 +170,17 @@ def _interleave(arrays: DayArrays, installs: list[Levels], cycle: list[Levels], 
             number = arrays.index.get(levels)
             if number is not None and (not walk or walk[-1] != number):
                 walk.append(number)
-            if len(walk) >= _MOST_STINTS:
+            if len(walk) >= most:
                 return walk
-        if len(installs) == 1 and len(walk) < _MOST_STINTS and len(cycle) > 1:
-            return _extended(arrays, cycle)
+        if len(installs) == 1 and len(cycle) > 1:
+            return _extended(arrays, cycle, most)
     return walk
 
 
-def _extended(arrays: DayArrays, cycle: list[Levels]) -> list[int]:
+def _extended(arrays: DayArrays, cycle: list[Levels], most: int) -> list[int]:
     """A cycle of quick settings repeated for a whole day."""
     numbers = [arrays.index[levels] for levels in cycle if levels in arrays.index]
-    return (numbers * (_MOST_STINTS // len(numbers) + 1))[:_MOST_STINTS]
+    return (numbers * (most // len(numbers) + 1))[:most]
 
 
 def _repeated(walk: list[Levels]) -> list[Levels]:

@@ -8,14 +8,13 @@ from typing import Any
 
 import numpy as np
 
-from doe.day.clock import Position, changeover, fresh_refit
+from doe.day.clock import Position
 from doe.day.records import Stint
 from doe.day.schema import Configuration, DayFile
-from doe.errors import InputError
 from doe.planning.candidates import Levels
 from doe.planning.history import History
 from doe.stats.fixed_effects import DRIFT_DEGREE
-from doe.stats.precision import WANDER_DF, AssumedNoise
+from doe.stats.precision import AssumedNoise
 
 
 @dataclass(frozen=True)
@@ -196,36 +195,6 @@ class DayArrays:
         ]
 
 
-def day_arrays(day: DayFile, levels: list[Levels]) -> DayArrays:
-    """Look the day up once.
-
-    Raises
-    ------
-    InputError
-        The pull-to-pull scatter is not given.
-    """
-    numbers = np.array(levels, int)
-    names = [
-        {factor.name: factor.levels[level] for factor, level in zip(day.factor, row, strict=True)} for row in levels
-    ]
-    steps = [[changeover(day, before, after) for after in names] for before in names]
-    single = day.refit_factors[0].name if len(day.refit_factors) == 1 else None
-    again = [fresh_refit(day, single, name[single]) if single else None for name in names]
-    return DayArrays(
-        day=day,
-        levels=numbers,
-        minutes=np.array([[step.minutes for step in row] for row in steps]),
-        settling=np.array([[step.settling_pulls for step in row] for row in steps]),
-        refitted=np.array([[bool(step.refitted) for step in row] for row in steps]),
-        fresh_minutes=np.array([step.minutes if step else 0.0 for step in again]),
-        fresh_settling=np.array([step.settling_pulls if step else 0 for step in again]),
-        forbidden=_forbidden(day, numbers),
-        noise=assumed_noise(day),
-        smallest=_smallest(day),
-        length=day.length_minutes,
-    )
-
-
 def _groups(described: list[tuple[int, dict[str, Any]]]) -> list[list[int]]:
     """Numbers whose descriptions are equal, in groups of two and more."""
     groups: list[tuple[dict[str, Any], list[int]]] = []
@@ -236,50 +205,3 @@ def _groups(described: list[tuple[int, dict[str, Any]]]) -> list[list[int]]:
         else:
             same.append(number)
     return [numbers for _, numbers in groups if len(numbers) > 1]
-
-
-def _forbidden(day: DayFile, levels: np.ndarray) -> np.ndarray:
-    """Steps that would take a one-way part off."""
-    forbidden = np.zeros((len(levels), len(levels)), bool)
-    for f, factor in enumerate(day.factor):
-        stuck = np.array([False, *(change.one_way for change in factor.change)])
-        forbidden |= stuck[levels[:, f]][:, None] & (levels[:, f][:, None] != levels[:, f][None, :])
-    return forbidden
-
-
-def assumed_noise(day: DayFile) -> AssumedNoise:
-    """The noise that the day file gives, for planning.
-
-    Raises
-    ------
-    InputError
-        The pull-to-pull scatter is not given.
-    """
-    noise = day.noise
-    if noise.pull_sd is None:
-        raise InputError(
-            f"day.toml, [noise]: pull_sd is missing, and without it nothing can be promised; write pull_sd = the SD"
-            f" between pulls of an untouched engine [{unit_of(day)}] with pull_df from a noise study"
-            " ('doe new FOLDER --noise-study'), or a careful guess without pull_df, rather high than low"
-        )
-    return AssumedNoise(
-        pull_sd=noise.pull_sd,
-        install_sd=noise.install_sd or 0.0,
-        wander_sd=noise.wander_sd or 0.0,
-        pull_df=noise.pull_df or 0.0,
-        install_df=noise.install_df or 0.0,
-        wander_df=noise.wander_df or WANDER_DF,
-    )
-
-
-def unit_of(day: DayFile) -> str:
-    """The unit of gains: percent, or the metric's own."""
-    return "%" if day.metric.scale == "percent" else day.metric.unit or day.metric.name
-
-
-def _smallest(day: DayFile) -> np.ndarray:
-    """Smallest gains; a question without one is planned at the largest of the others, else at two pull SDs."""
-    given = [change.smallest_gain for _, change in day.questions]
-    named = [gain for gain in given if gain is not None]
-    stand_in = max(named) if named else 2.0 * (day.noise.pull_sd or 1.0)
-    return np.array([stand_in if gain is None else gain for gain in given], float)

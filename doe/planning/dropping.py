@@ -8,7 +8,8 @@ from doe.planning.batch import Batch
 from doe.planning.constructions import constructions
 from doe.planning.day_arrays import DayArrays
 from doe.planning.result import Drop
-from doe.planning.search import Found, values_of
+from doe.planning.search import Found
+from doe.planning.worth import values_of
 
 _LONGEST = 48 * 60.0  # beyond two days nobody asks
 _STEPS = 14

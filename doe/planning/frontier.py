@@ -8,7 +8,7 @@ from typing import Any
 
 from doe.day.schema import DayFile
 from doe.errors import InputError
-from doe.planning.day_arrays import unit_of
+from doe.planning.assumptions import unit_of
 from doe.planning.exact import exact, runs_of
 from doe.planning.promises import questions_of
 from doe.planning.searches import Searched, both_kinds, search_both

@@ -13,10 +13,11 @@ from doe.day.schema import DayFile
 from doe.errors import DoeError
 from doe.planning.after_day import earlier_day
 from doe.planning.batch import Batch, tidy
+from doe.planning.build_arrays import day_arrays
 from doe.planning.candidates import candidate_levels
 from doe.planning.choose import Choice, choose
 from doe.planning.compare import compared
-from doe.planning.day_arrays import DayArrays, day_arrays
+from doe.planning.day_arrays import DayArrays
 from doe.planning.documents import made_by, order_lines
 from doe.planning.dropping import drops_of, minutes_missing
 from doe.planning.exact import Promise, exact, runs_of

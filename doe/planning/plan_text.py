@@ -8,7 +8,7 @@ from itertools import groupby
 from doe.day.clock import clock_text
 from doe.day.records import Run
 from doe.day.schema import Configuration, DayFile
-from doe.planning.day_arrays import unit_of
+from doe.planning.assumptions import unit_of
 from doe.planning.result import Drop, Plan, Question
 
 _USEFUL_P = 0.05

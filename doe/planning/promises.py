@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from doe.planning.day_arrays import DayArrays, unit_of
+from doe.planning.assumptions import unit_of
+from doe.planning.day_arrays import DayArrays
 from doe.planning.exact import Promise
 from doe.planning.result import Question
 from doe.stats.power import detectable_gain, power

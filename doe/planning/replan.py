@@ -22,17 +22,19 @@ from doe.day.seal import seal_of
 from doe.errors import DoeError
 from doe.planning.batch import Batch, tidy
 from doe.planning.begun_day import BegunDay, begun_day
+from doe.planning.build_arrays import day_arrays
 from doe.planning.candidates import Levels, candidate_levels
 from doe.planning.clock_arrays import timetable
-from doe.planning.day_arrays import DayArrays, day_arrays
+from doe.planning.day_arrays import DayArrays
 from doe.planning.exact import exact, runs_of
 from doe.planning.fill import fill
 from doe.planning.history import history_of
 from doe.planning.plan import minutes_used
 from doe.planning.promises import cautions_of, questions_of
 from doe.planning.result import Plan, Replaced
-from doe.planning.search import Progress, search, values_of
+from doe.planning.search import Progress, search
 from doe.planning.searches import EVALUATIONS
+from doe.planning.worth import values_of
 
 CUT, SHORTEN, SEARCH = "the old plan, cut at the end", "the old plan, longest sets shortened", "searched anew"
 _CLEARLY_BETTER = 1.005  # what a searched plan must settle more, or the old one, which the tester knows, is kept

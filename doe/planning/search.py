@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from doe.planning.batch import Batch, allowed, join, tidy
+from doe.planning.batch import Batch, join, tidy
 from doe.planning.constructions import constructions
 from doe.planning.day_arrays import DayArrays
 from doe.planning.fill import fill
 from doe.planning.moves import neighbours
-from doe.planning.worth import worth
+from doe.planning.worth import values_of
 
 Progress = Callable[[float, float], None]
 """Called with the share of the search that is done and the best worth so far."""
@@ -21,7 +21,6 @@ _CHAINS = (12, 6, 3, 1)  # how many climb in each quarter of the search
 _CHILDREN = 24
 _SAME_QUESTIONS = 2  # chains at first that ask the same questions
 _STEP_BACK = 0.01  # how much worse a step may be at first, as a share of the best
-_CHUNK = 256
 _FULL_STINTS, _FULL_PULLS = 24, 150  # plans up to this size are searched with all evaluations
 
 
@@ -111,18 +110,6 @@ def _affordable(plan: Batch, evaluations: int) -> int:
     stints, pulls = plan.order.shape[1], int(plan.pulls.sum())
     share = min(1.0, (_FULL_STINTS / stints) ** 2) * min(1.0, _FULL_PULLS / pulls)
     return max(int(evaluations * share), _CHAINS[0] * _CHILDREN)
-
-
-def values_of(arrays: DayArrays, plans: Batch) -> tuple[np.ndarray, np.ndarray]:
-    """Worth of each plan, -1 where it runs late or isn't allowed, and which questions it asks."""
-    worths, asked = [], []
-    for first in range(0, len(plans), _CHUNK):
-        part = plans[slice(first, first + _CHUNK)]
-        part_worth = worth(arrays, part)
-        legal = allowed(arrays, part) & (part_worth.finish <= arrays.length + 1e-6)
-        worths.append(np.where(legal, part_worth.settled, -1.0))
-        asked.append(part_worth.asked)
-    return np.concatenate(worths), np.concatenate(asked)
 
 
 def _first_chains(plans: Batch, values: np.ndarray, asked: np.ndarray) -> list[tuple[Batch, float]]:

@@ -8,8 +8,9 @@ import numpy as np
 
 from doe.day.schema import DayFile
 from doe.planning.batch import Batch
+from doe.planning.build_arrays import day_arrays
 from doe.planning.candidates import candidate_levels
-from doe.planning.day_arrays import DayArrays, day_arrays
+from doe.planning.day_arrays import DayArrays
 from doe.planning.search import Found, Progress, search
 
 EVALUATIONS = {"quick": 4_000, "normal": 32_000, "long": 300_000}

@@ -8,13 +8,14 @@ from functools import lru_cache
 import numpy as np
 from scipy import special, stats
 
-from doe.planning.batch import Batch
+from doe.planning.batch import Batch, allowed
 from doe.planning.clock_arrays import timetable
 from doe.planning.day_arrays import DayArrays
 from doe.planning.stint_precision import stint_precision
 from doe.planning.stint_rows import Rows, rows_of
 from doe.stats.power import inner_level, sidak_level
 
+_CHUNK = 256
 _HINT = 1e-4  # tells plans apart where nothing is settled; far below what a pull changes
 _UNSEEN_COMBINATION = 0.02  # questions; without all four, the interplay of two changes can't be tested
 
@@ -58,6 +59,25 @@ def worth(arrays: DayArrays, batch: Batch, degree: int | None = None) -> Worth:
     share = np.where(seen, share + _HINT * arrays.smallest / (arrays.smallest + se), 0.0)
     settled = share.sum(axis=1) - _UNSEEN_COMBINATION * unseen_combinations(arrays, rows)
     return Worth(np.round(settled, 9), asked, times.finish)
+
+
+def values_of(arrays: DayArrays, plans: Batch) -> tuple[np.ndarray, np.ndarray]:
+    """Worth of each plan, -1 where it runs late or isn't allowed, and which questions it asks.
+
+    Plans with as many stints as each other are evaluated together, so that little of the arrays is padding.
+    """
+    values = np.empty(len(plans))
+    asked = np.zeros((len(plans), arrays.on.shape[1]), bool)
+    stints = plans.stints
+    by_size = np.argsort(stints, kind="stable")
+    for first in range(0, len(plans), _CHUNK):
+        rows = by_size[first : first + _CHUNK]
+        part = plans[rows].narrowed(int(stints[rows[-1]]))
+        found = worth(arrays, part)
+        legal = allowed(arrays, part) & (found.finish <= arrays.length + 1e-6)
+        values[rows] = np.where(legal, found.settled, -1.0)
+        asked[rows] = found.asked
+    return values, asked
 
 
 def unseen_combinations(arrays: DayArrays, rows: Rows) -> np.ndarray:

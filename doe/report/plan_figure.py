@@ -12,7 +12,7 @@ from matplotlib.ticker import FuncFormatter, MultipleLocator
 from doe.day.clock import clock_text
 from doe.day.records import Run
 from doe.day.schema import DayFile, minute_of
-from doe.planning.day_arrays import unit_of
+from doe.planning.assumptions import unit_of
 from doe.planning.frontier import Frontier
 from doe.planning.result import Plan
 from doe.report.style import CHANGE_COLOURS, INK, NOT_COUNTED, SHADE
