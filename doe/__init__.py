@@ -15,6 +15,7 @@ _HOMES = {
     "judge": "doe.analysis.verdicts",
     "judge_day": "doe.analysis.days",
     "judge_many": "doe.analysis.many",
+    "noise": "doe.analysis.repeatability",
     "plan_day": "doe.planning.plan",
 }
 

@@ -9,7 +9,7 @@ from scipy import stats
 
 from doe.analysis.known_noise import KnownNoise
 from doe.analysis.trial import Trial
-from doe.stats.fixed_effects import rank
+from doe.stats.fixed_effects import RANK_TOLERANCE, rank
 
 _LEVEL = 0.05  # two-sided, each
 
@@ -46,13 +46,13 @@ def sums_of_squares(trial: Trial, values: np.ndarray) -> SumsOfSquares:
     both = np.hstack([x, z])
     rss_x, rss_both = (_residual_square(matrix, values) for matrix in (x, both))
     between_df = rank(both) - rank(x)
-    projected = z - x @ (np.linalg.pinv(x) @ z)
+    projected = z - x @ (np.linalg.pinv(x, rcond=RANK_TOLERANCE) @ z)
     m = float((projected**2).sum() / between_df) if between_df else float("nan")
     return SumsOfSquares(rss_x - rss_both, between_df, rss_both, trial.pulls - rank(both), m)
 
 
 def _residual_square(matrix: np.ndarray, values: np.ndarray) -> float:
-    residual = values - matrix @ (np.linalg.pinv(matrix) @ values)
+    residual = values - matrix @ (np.linalg.pinv(matrix, rcond=RANK_TOLERANCE) @ values)
     return float(residual @ residual)
 
 

@@ -150,7 +150,7 @@ def lag1(trial: Trial, left: Residuals) -> float | None:
 
 
 def normal_p(left: Residuals) -> float | None:
-    """p of Shapiro & Wilk's test on the residuals, each over the square root of its share of the df."""
+    """Shapiro & Wilk's p, normality of the residuals, each over the square root of its share of the df."""
     can = left.freedom > 1e-9
     if not 3 <= can.sum() <= _MOST_FOR_SHAPIRO or np.ptp(left.values[can]) == 0:
         return None

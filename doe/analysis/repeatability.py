@@ -11,15 +11,17 @@ import numpy as np
 from doe.analysis import noise_checks as checks
 from doe.analysis.clash import sums_of_squares
 from doe.analysis.critical_range import range_factor
-from doe.analysis.days import DayFolder, same_questions, trial_of_days
+from doe.analysis.day_trials import DayFolder, same_questions, trial_of_days
 from doe.analysis.noise_components import day_sd, drift, install_scatter, sd_interval
 from doe.analysis.noise_result import MetricNoise, NoiseStudy
 from doe.analysis.table import EACH, read_trial
 from doe.analysis.trial import Trial
 from doe.errors import DoeError, InputError
+from doe.stats.fixed_effects import RANK_TOLERANCE
 
 RANGES_OF = (2, 3, 4, 5, 6, 8, 10)
 FEW_INSTALLS = 4
+_STILL = 1e-13  # a scatter below this share of the readings is rounding of the arithmetic
 
 
 def noise(
@@ -163,14 +165,14 @@ def study(
     sd, refits = float(np.sqrt(variance)), squares.between_df > 0
     low, high = sd_interval(variance, squares.within_df)
     fixed, left = trial.fixed(), checks.residuals(trial, values)
-    scattered = variance > 0
+    scattered = sd > _STILL * abs(level)
     return MetricNoise(
         name=name,
         unit=unit,
         pulls=trial.pulls,
         installs=len(np.unique(trial.install)),
         days=len(np.unique(trial.day)),
-        mean=level + float(fixed.baseline @ (np.linalg.pinv(fixed.matrix) @ values)),
+        mean=level + float(fixed.baseline @ (np.linalg.pinv(fixed.matrix, rcond=RANK_TOLERANCE) @ values)),
         pull_sd=sd,
         pull_sd_low=low,
         pull_sd_high=high,

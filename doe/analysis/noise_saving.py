@@ -1,0 +1,69 @@
+"""From a noise study to the [noise] table of the day that it was made for."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from doe.analysis.noise_result import MetricNoise, NoiseStudy
+from doe.day.dayfile import read_day_file
+from doe.day.noise_table import SavedNoise, save_noise
+from doe.day.schema import DayFile
+from doe.errors import InputError
+
+
+def save_study(study: NoiseStudy, folder: Path) -> SavedNoise:
+    """Write the study of a day's metric into that day's [noise].
+
+    Parameters
+    ----------
+    study : NoiseStudy
+    folder : Path
+        The coming day's folder.
+
+    Returns
+    -------
+    SavedNoise
+
+    Raises
+    ------
+    InputError
+        The study is of another metric or unit, or the day can't take it (see `save_noise`).
+    """
+    day = read_day_file(folder)
+    metric, notes = _metric_for(study, day, folder)
+    percent = day.metric.scale == "percent"
+    size = 100 / abs(metric.mean) if percent else 1.0
+    install = metric.install
+    found = {
+        "pull_sd": metric.pull_sd * size,
+        "pull_df": float(metric.pull_df),
+        "install_sd": None if install is None else install.sd * size,
+        "install_df": None if install is None else install.df,
+    }
+    if not metric.pull_sd:
+        raise InputError(f"{metric.name}: a pull SD of 0 is no noise to plan with; nothing was written")
+    saved = save_noise(folder, found, study.source)
+    return replace(saved, warnings=(*saved.warnings, *notes))
+
+
+def _metric_for(study: NoiseStudy, day: DayFile, folder: Path) -> tuple[MetricNoise, list[str]]:
+    """The studied metric that the day is judged by."""
+    wanted = day.metric
+    same = [m for m in study.metrics if m.name.casefold() == wanted.name.casefold()]
+    if study.row_word == "row" and not same and len(study.metrics) == 1:
+        metric = study.metrics[0]
+        note = f"column '{metric.name}' is taken as '{wanted.name}' [{wanted.unit}] of that day: see that it is"
+        return metric, [note]
+    if not same:
+        names = ", ".join(f"'{m.name}'" for m in study.metrics)
+        raise InputError(
+            f"{folder}/day.toml, [metric] name: that day is judged by '{wanted.name}', the study is of {names}; "
+            f"nothing was written. Study it with --value '{wanted.name}'"
+        )
+    if same[0].unit and wanted.unit and same[0].unit != wanted.unit:
+        raise InputError(
+            f"{folder}/day.toml, [metric] unit: that day is in {wanted.unit}, the study in {same[0].unit}; "
+            "nothing was written"
+        )
+    return same[0], []

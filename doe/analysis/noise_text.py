@@ -1,0 +1,171 @@
+"""A noise study in a tester's words: what two pulls differ by, what a refit adds, what n pulls can be trusted to."""
+
+from __future__ import annotations
+
+import math
+
+from doe.analysis.noise_checks import Consistency
+from doe.analysis.noise_result import MetricNoise, NoiseStudy
+from doe.stats.student import upper_quantile
+
+_NOTABLE = 0.05
+_SHOWN = (1, 2, 3, 4, 6, 8)
+
+
+def noise_text(study: NoiseStudy) -> str:
+    """Write what a tester reads.
+
+    Parameters
+    ----------
+    study : NoiseStudy
+
+    Returns
+    -------
+    str
+        Lines; rounded to what the pull SD bears.
+    """
+    blocks = ["\n".join(_metric(metric, study.row_word)) for metric in study.metrics]
+    warnings = "\n".join(f"Warning: {warning}" for warning in study.warnings)
+    return "\n\n".join([*blocks, *([warnings] if warnings else [])])
+
+
+def _metric(m: MetricNoise, row_word: str) -> list[str]:
+    return [
+        _head(m),
+        "",
+        *_pull(m),
+        *_refit(m),
+        *_day(m),
+        *_drift(m),
+        "",
+        *_trusted(m),
+        "",
+        *_outliers(m, row_word),
+        *_shape(m),
+        *_consistency(m.consistency),
+    ]
+
+
+def _digits(m: MetricNoise) -> int:
+    """Digits after the point: two figures of the pull SD."""
+    return 2 if m.pull_sd <= 0 else max(0, 1 - math.floor(math.log10(m.pull_sd)))
+
+
+def _shown(m: MetricNoise, value: float, *, sign: bool = False) -> str:
+    unit = f" {m.unit}" if m.unit else ""
+    return f"{value:{'+' if sign else ''}.{_digits(m)}f}{unit}"
+
+
+def _several(number: int, word: str) -> str:
+    return f"{number} {word}{'s' * (number != 1)}"
+
+
+def _head(m: MetricNoise) -> str:
+    days = f", {_several(m.days, 'day')}" if m.days > 1 else ""
+    return (
+        f"{m.name}: {_several(m.pulls, 'pull')}, {_several(m.installs, 'fitting')}{days}, baseline {_shown(m, m.mean)}"
+    )
+
+
+def _pull(m: MetricNoise) -> list[str]:
+    share = f" ({100 * m.pull_sd / abs(m.mean):.2g} % of the baseline)" if m.mean else ""
+    return [
+        f"Two pulls with nothing touched between them differ by less than {_shown(m, m.repeatability_limit)}, "
+        "19 times in 20.",
+        f"  pull SD {_shown(m, m.pull_sd)}{share}, 95 % interval {_shown(m, m.pull_sd_low)} to "
+        f"{_shown(m, m.pull_sd_high)}, {m.pull_df} df",
+    ]
+
+
+def _refit(m: MetricNoise) -> list[str]:
+    if m.install is None:
+        return ["What fitting the same parts again adds can't be known from these pulls."]
+    low, high = m.install.low, m.install.high
+    if low is None or high is None:
+        interval = "no interval: too little is known of it"
+    else:
+        interval = f"95 % interval {_shown(m, low)} to {_shown(m, high)} (Satterthwaite)"
+    lines = [
+        f"Taking the parts off and fitting the same again adds a scatter of {_shown(m, m.install.sd)} (install SD).",
+        f"  {interval}, {m.install.df:.1f} df",
+    ]
+    if m.install.variance < m.install.sd**2 * (1 - 1e-9):
+        lines.append("  The fittings differ by no more than their pulls explain; 0.3 pull SDs is taken, to be safe.")
+    return lines
+
+
+def _day(m: MetricNoise) -> list[str]:
+    return [] if m.day_sd is None else [f"Days differ by a scatter of {_shown(m, m.day_sd)} (day SD, {m.days} days)."]
+
+
+def _drift(m: MetricNoise) -> list[str]:
+    if m.drift is None:
+        return ["No times, so nothing is known of the drift."] if m.pull_sd else []
+    word = "a real drift" if m.drift.p < _NOTABLE else "not to be told from none"
+    lines = [f"Drift {_shown(m, m.drift.per_hour, sign=True)} an hour (p {m.drift.p:.2g}): {word}."]
+    if m.lag1 is not None:
+        lines.append(f"Neighbouring pulls of one fitting go together with a correlation of {m.lag1:+.2f}.")
+    return lines
+
+
+def _trusted(m: MetricNoise) -> list[str]:
+    """What a mean of n pulls can be trusted to, and what two such means must differ by."""
+    t = float(upper_quantile(0.025, m.pull_df))
+    again = m.install is not None
+    lines = [
+        "What n pulls can be trusted to, 19 times in 20 (at these SDs):",
+        "  pulls   their mean, within a fitting   two means, nothing touched"
+        + ("   two means, refitted between" if again else ""),
+    ]
+    for n in _SHOWN:
+        mean = m.pull_sd / math.sqrt(n)
+        row = f"  {n:>5}   {'+- ' + _shown(m, t * mean):>28}   {_shown(m, m.repeatability_limit / math.sqrt(n)):>26}"
+        if m.install is not None:
+            both = m.repeatability_limit / m.pull_sd * math.hypot(m.install.sd, mean)
+            row += f"   {_shown(m, both):>27}"
+        lines.append(row)
+    ranges = ", ".join(f"{n}: {_shown(m, size)}" for n, size in m.critical_ranges.items())
+    return [*lines, f"  Highest minus lowest of n pulls stays below (ISO 5725-6): {ranges}"]
+
+
+def _outliers(m: MetricNoise, row_word: str) -> list[str]:
+    if not m.outliers:
+        return ["No pull lies outside the others (Grubbs, 5 %)."]
+    lines = []
+    for name, outlier in zip(m.outlier_names(), m.outliers, strict=True):
+        level = "1 %" if outlier.statistic > outlier.critical_1 else "5 %"
+        lines.append(
+            f"{row_word.capitalize()} {name} lies {_shown(m, outlier.residual, sign=True)} from the rest of its "
+            f"fitting: an outlier at {level} (Grubbs)."
+        )
+    remedy = "doe void FOLDER PULL --why REASON" if row_word == "pull" else "delete the row"
+    return [*lines, f"  Still counted. If there is a reason that does not lie in its value: {remedy}."]
+
+
+def _shape(m: MetricNoise) -> list[str]:
+    if m.normal_p is None or m.normal_p >= _NOTABLE:
+        return []
+    return [
+        f"The scatter is not normal (Shapiro-Wilk p {m.normal_p:.2g}): look for outliers, steps or rounding before "
+        "trusting the limits above."
+    ]
+
+
+def _consistency(found: Consistency | None) -> list[str]:
+    if found is None:
+        return []
+    lines = []
+    if found.cochran is not None and found.cochran_critical is not None and found.cochran > found.cochran_critical:
+        lines.append(
+            f"One fitting scatters more than the others (Cochran's C {found.cochran:.2f}, limit "
+            f"{found.cochran_critical:.2f} at 5 %)."
+        )
+    for fitting in found.installs:
+        for name, value, limit in (("h", fitting.h, found.h_critical), ("k", fitting.k, found.k_critical)):
+            if value is not None and limit is not None and abs(value) > limit:
+                what = "level" if name == "h" else "scatter"
+                lines.append(
+                    f"Fitting {fitting.install} stands apart in its {what} (Mandel's {name} {value:.2f}, limit "
+                    f"{limit:.2f} at 1 %)."
+                )
+    return lines or ["The fittings agree in level and scatter (Cochran 5 %, Mandel's h and k 1 %)."]
