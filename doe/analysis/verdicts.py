@@ -2,57 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any, Literal
 
 import numpy as np
 
 from doe.analysis import routes as r
-from doe.analysis.clash import clashes
+from doe.analysis.ask import Ask, Question
 from doe.analysis.estimates import Estimates, estimate
 from doe.analysis.family import family_risks
-from doe.analysis.influence import flips, outlying
-from doe.analysis.interplay import interplays
-from doe.analysis.judgement import Gain, Interplay, Judgement, NoiseEstimate
+from doe.analysis.health import checked, health
+from doe.analysis.judgement import Gain, Judgement, NoiseEstimate
 from doe.analysis.known_noise import KnownNoise
-from doe.analysis.settle import Costs, More, what_would_settle
+from doe.analysis.settle import More, what_would_settle
 from doe.analysis.trial import Trial, clear_changes
 from doe.analysis.verdict_rule import verdict
 from doe.errors import DoeError, InputError
 from doe.stats.student import upper_quantile
-
-Question = tuple[str, str]  # factor, level
-
-
-@dataclass(frozen=True, slots=True)
-class Ask:
-    """What is asked of a trial, beside the pulls themselves."""
-
-    metric: str
-    unit: str = ""
-    scale: Literal["absolute", "percent"] = "absolute"
-    confidence: float = 0.95
-    risk: float | None = None  #: of the family, where an early look may not spend all of 1 - confidence
-    look: tuple[int, float] | None = None
-    method: str = "auto"
-    smallest_gain: Mapping[Question, float] = field(default_factory=dict)
-    costs: Callable[[str, str], Costs | None] = lambda factor, level: None
-    warnings: tuple[str, ...] = ()
-    final: bool | None = True
-    sealed: bool | None = None
-    pull_names: tuple[str, ...] | None = None
-    checks: bool = True
-
-    @property
-    def gain_unit(self) -> str:
-        """Unit of the gains."""
-        return "%" if self.scale == "percent" else self.unit
-
-    @property
-    def family_level(self) -> float:
-        """Confidence of the outer simultaneous intervals."""
-        return self.confidence if self.risk is None else 1 - self.risk
 
 
 def judge(
@@ -185,18 +152,11 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
     judged = seen.only(clear)
     found = estimate(judged, values[None], known, method=ask.method, percent=ask.scale == "percent")
     gains = dict(zip(_questions(judged), _judged_gains(judged, values, found, known, ask), strict=True))
-    together, checked = _checked(judged, values, found, known, ask, list(gains.values()))
+    together, told = checked(judged, values, found, known, ask, list(gains.values()))
     unclear = dict(zip(_questions(seen.only(np.logical_not(clear))), reasons, strict=True))
     changes = tuple(gains.get(q) or _unjudged(q, unclear.get(q), ask) for q in _questions(trial))
     return Judgement(
-        metric=ask.metric,
-        scale=ask.scale,
-        unit=ask.unit,
-        gain_unit=ask.gain_unit,
-        confidence=ask.confidence,
-        method=ask.method,
-        pulls=trial.pulls,
-        installs=len(np.unique(trial.install)),
+        **_described(trial, ask),
         noise=_noise(judged, found, ask),
         baseline_mean=float(found.baseline[0]),
         baseline_se=_number(found.baseline_se[0]),
@@ -204,9 +164,60 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
         interplay=together,
         look=ask.look,
         final=ask.final,
-        sealed=ask.sealed,
-        warnings=(*ask.warnings, *known.warnings, *reasons, *_health(judged, found, known, ask), *checked),
+        warnings=(*ask.warnings, *known.warnings, *reasons, *health(judged, found, known, ask), *told),
     )
+
+
+def withheld(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask, note: str) -> Judgement:
+    """Noise and progress of an unfinished day, without a gain in it.
+
+    Parameters
+    ----------
+    trial : Trial
+    values : ndarray, shape (pulls,)
+    known : KnownNoise
+    ask : Ask
+    note : str
+        How far the day is, and what would show the gains.
+
+    Returns
+    -------
+    Judgement
+    """
+    noise, baseline = NoiseEstimate(None, None, None, None), None
+    if trial.changes.any():
+        try:
+            full = judge_trial(trial, values, known, replace(ask, checks=False))
+            noise, baseline = full.noise, full.baseline_mean
+        except DoeError:
+            pass  # too little yet to tell the changes apart: progress alone is shown
+    gains = tuple(
+        Gain(*question, smallest_gain=ask.smallest_gain.get(question), notes=(note,)) for question in _questions(trial)
+    )
+    return Judgement(
+        **_described(trial, ask),
+        noise=noise,
+        baseline_mean=baseline,
+        baseline_se=None,
+        changes=gains,
+        final=False,
+        warnings=(*ask.warnings, note),
+    )
+
+
+def _described(trial: Trial, ask: Ask) -> dict[str, Any]:
+    """What a judgement says of the question and the pulls, whatever comes out."""
+    return {
+        "metric": ask.metric,
+        "scale": ask.scale,
+        "unit": ask.unit,
+        "gain_unit": ask.gain_unit,
+        "confidence": ask.confidence,
+        "method": ask.method,
+        "pulls": trial.pulls,
+        "installs": len(np.unique(trial.install)),
+        "sealed": ask.sealed,
+    }
 
 
 def _questions(trial: Trial) -> list[Question]:
@@ -319,47 +330,6 @@ def _noise(trial: Trial, found: Estimates, ask: Ask) -> NoiseEstimate:
         wander_sd=sd("wander"),
         drift_per_hour=None if found.slope is None else float(found.slope[0]) * scale,
     )
-
-
-def _checked(
-    trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask, gains: list[Gain]
-) -> tuple[tuple[Interplay, ...], list[str]]:
-    """Interplay, and warnings: study against day, pulls that stand out, verdicts that hang on one pull."""
-    if not ask.checks or ask.method != "auto":
-        return (), []
-    percent = ask.scale == "percent"
-    names = ask.pull_names or tuple(str(i + 1) for i in range(trial.pulls))
-    studied = known.scaled(float(found.baseline[0]) / 100.0) if percent else known
-    together, notes = interplays(trial, values, known, percent=percent, confidence=ask.confidence, unit=ask.gain_unit)
-    carried = flips(
-        trial,
-        values,
-        known,
-        percent=percent,
-        level=ask.family_level,
-        smallest_gain=[gain.smallest_gain for gain in gains],
-        verdicts=[gain.verdict for gain in gains],
-        names=names,
-    )
-    return tuple(together), [*clashes(trial, values, studied), *outlying(trial, values, names), *carried, *notes]
-
-
-def _health(trial: Trial, found: Estimates, known: KnownNoise, ask: Ask) -> list[str]:
-    """What a reader must know of the day before trusting a number."""
-    notes = []
-    if trial.error_df == 0 and known.pull is None:
-        notes.append("every pull is needed to estimate the gains: nothing is left to see the scatter with")
-    if not ask.smallest_gain:
-        notes.append("no smallest gain was stated, so 'no difference that matters' can't be a verdict")
-    if trial.drift == "none" and trial.minute is None:
-        notes.append("no times: a drift through the day can't be told from a gain")
-    install = found.variances.get("install")
-    if r.LONGER in found.routes and install is not None and install[0] == 0:
-        notes.append(
-            "re-fitting noise estimated as 0: where it really is large, intervals from such a day are too short "
-            "(no method cures this without a noise study)"
-        )
-    return notes
 
 
 def _number(x: float | np.floating[Any]) -> float | None:

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from doe.analysis.days import planned_trial
+from doe.analysis.day_trials import planned_trial
 from doe.analysis.known_noise import ASSUMED_WANDER_DF
 from doe.analysis.many import judge_outcomes
 from doe.analysis.trial import Trial, clear_changes

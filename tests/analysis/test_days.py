@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 import doe
-from doe.analysis.days import DayFolder, _trial, judge_and_log, judge_day
+from doe.analysis.day_trials import DayFolder, trial_of_days
+from doe.analysis.days import judge_and_log, judge_day
 from doe.day.clock import lay_out
 from doe.day.dayfile import read_day_file
 from doe.day.looks import read_looks
@@ -143,7 +144,7 @@ def test_a_campaign_of_two_days_keeps_the_oil_that_stayed_in_overnight(tmp_path)
     assert found.pulls == 48
     single = judge_day(one)
     assert found.changes[0].se < single.changes[0].se
-    trial, *_ = _trial([DayFolder.read(one), DayFolder.read(two)], "mean power")
+    trial, *_ = trial_of_days([DayFolder.read(one), DayFolder.read(two)], "mean power")
     assert (
         len(np.unique(trial.fittings["oil"])) == 15
     )  # eight a day, and the last of the first is the first of the second
