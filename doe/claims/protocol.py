@@ -19,8 +19,8 @@ from doe.claims.schema import TYPICAL_SHARE, Claim, ClaimsFile, NoiseTable, Prot
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError
+from doe.planning.build_arrays import day_arrays
 from doe.planning.candidates import candidate_levels
-from doe.planning.day_arrays import day_arrays
 from doe.planning.exact import exact, runs_of
 from doe.planning.plan import minutes_used
 from doe.planning.search import search
