@@ -14,6 +14,7 @@ from doe.day.names import name_key
 from doe.day.records import Event
 from doe.day.schema import DayFile
 from doe.day.sequence import listed
+from doe.day.storage import take_unfinished
 from doe.day.tables import CsvTable, Row, has_text, parse_count, read_table
 from doe.day.voids import VOIDS_CSV, lost_voids, read_voids, void_cells, void_events
 
@@ -43,13 +44,19 @@ def bring_up(folder: Path, day: DayFile, events: Sequence[Event]) -> list[str]:
     InputError
         A table can't be read.
     """
-    tables = (PULLS_CSV, READINGS_CSV, VOIDS_CSV)
-    zeros = [
-        f"zeros at the end of {name}, as a power cut leaves them, taken off"
-        for name in tables
-        if cut_zeros(folder / name)
+    zeros = [_without_leftovers(folder / name) for name in (PULLS_CSV, READINGS_CSV, VOIDS_CSV)]
+    return [
+        *filter(None, zeros),
+        *_pulls(folder, day, events),
+        *_readings(folder, day, events),
+        *_voids(folder, day, events),
     ]
-    return [*zeros, *_pulls(folder, day, events), *_readings(folder, day, events), *_voids(folder, day, events)]
+
+
+def _without_leftovers(path: Path) -> str:
+    """Take away what a power cut or a kill left of a writing: zeros at the end (told), a file that was not finished."""
+    take_unfinished(path)
+    return f"zeros at the end of {path.name}, as a power cut leaves them, taken off" if cut_zeros(path) else ""
 
 
 def _pulls(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[str]:

@@ -14,6 +14,7 @@ from pathlib import Path
 from doe.errors import DoeError
 
 LOCK = ".pulls.lock"
+_UNFINISHED = ".part"
 _PATIENCE_SECONDS = 30.0
 _RETRY_SECONDS = 0.005
 _NETWORK_SYSTEMS = ("nfs", "cifs", "smb", "9p", "afs", "fuse.sshfs", "fuse.rclone", "ncpfs", "davfs", "glusterfs")
@@ -22,7 +23,7 @@ _WINDOWS_REMOTE_DRIVE = 4
 
 def write_atomically(path: Path, text: str) -> None:
     """Write a whole file, UTF-8: to a temporary file, synced, then renamed over the old one."""
-    part = path.with_name(f".{path.name}.{os.getpid()}-{threading.get_ident()}.part")
+    part = path.with_name(f".{path.name}.{os.getpid()}-{threading.get_ident()}{_UNFINISHED}")
     try:
         with part.open("w", encoding="utf-8", newline="") as file:
             file.write(text)
@@ -38,6 +39,12 @@ def write_atomically(path: Path, text: str) -> None:
         part.unlink(missing_ok=True)
         raise
     sync_folder(path.parent)
+
+
+def take_unfinished(path: Path) -> None:
+    """Take away what a writer left that was stopped in `write_atomically`, where nobody else can be writing now."""
+    for part in path.parent.glob(f".{path.name}.*{_UNFINISHED}"):
+        part.unlink(missing_ok=True)
 
 
 def append_synced(path: Path, data: bytes) -> None:

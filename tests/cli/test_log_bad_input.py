@@ -164,7 +164,6 @@ def test_ten_thousand_pulls(folder):
     (folder / "pulls.csv").write_text(table(*rows), encoding="utf-8")
     status, out, _ = doe(folder, "record", "200.2")
     assert (status, out.split(",")[0]) == (0, "logged pull 10001: 200.2 hp")
-    assert doe(folder, "check")[0] == 0
 
 
 @pytest.mark.parametrize(

@@ -41,7 +41,8 @@ class Disk:
 
     def __init__(self, folder: Path, held: Path, step: int) -> None:
         self.folder, self.held, self.step = folder, held, step
-        self.names: dict[str, int] = {}
+        self.names: dict[str, int] = {}  #: as the folder's last fsync saw them
+        self.late_names: dict[str, int] = {}  #: as they were when the power went
         self.safe: dict[int, bytes] = {}
         held.mkdir()
         for path in folder.iterdir():
@@ -60,7 +61,14 @@ class Disk:
         return inode
 
     def _sync_names(self) -> None:
-        self.names = {path.name: self._hold(path) for path in self.folder.iterdir()}
+        self.names = self._names()
+
+    def _names(self) -> dict[str, int]:
+        return {path.name: self._hold(path) for path in self.folder.iterdir()}
+
+    def off(self) -> None:
+        """The power is gone; what the process tidies up after this never happened."""
+        self.late_names = self._names()
 
     def synced(self, handle: int) -> None:
         """An fsync: of the folder, or of a file in it."""
@@ -77,10 +85,12 @@ class Disk:
             raise PowerCut
 
     def leaves(self, left: str, *, late_names: bool) -> dict[str, bytes]:
-        """The files as the next morning finds them."""
-        names = {path.name: self._hold(path) for path in self.folder.iterdir()} if late_names else self.names
+        """The files as the next morning finds them, when another process writes."""
+        names = self.late_names if late_names else self.names
         return {
-            name: _remains(self.safe.get(inode, b""), (self.held / str(inode)).read_bytes(), left)
+            name.replace(f".{os.getpid()}-", ".1-"): _remains(
+                self.safe.get(inode, b""), (self.held / str(inode)).read_bytes(), left
+            )
             for name, inode in names.items()
             if name != LOCK
         }
@@ -110,6 +120,7 @@ def run_until_cut(command: Callable[[Path], None], disk: Disk, monkeypatch) -> b
             command(disk.folder)
         except PowerCut:
             return False
+    disk.off()
     return True
 
 
@@ -122,6 +133,7 @@ def _counted(name: str, call: Callable, disk: Disk) -> Callable:
         except PowerCut:
             if name == "write":
                 call(args[0], args[1][: len(args[1]) // 2])
+            disk.off()
             raise
         done = call(*args, **kwargs)
         if name == "fsync":
@@ -206,6 +218,7 @@ def expect_sound(folder: Path, before: dict[str, tuple], after: dict[str, tuple]
     assert check_folder(folder).mended == ()
     with_journal = told(pulls_of(folder))
     assert now.keys() | {"n499"} == with_journal.keys()
+    assert not [path.name for path in folder.iterdir() if path.name.startswith(".")], "nothing is left lying"
     (folder / "pulls.journal").unlink()
     assert told(pulls_of(folder)) == with_journal, "the tables hold it all by themselves"
 
