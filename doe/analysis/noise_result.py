@@ -14,7 +14,6 @@ class MetricNoise:
     """The noise of one metric, in its unit."""
 
     name: str
-    unit: str
     pulls: int  #: counted
     installs: int
     days: int
@@ -33,6 +32,8 @@ class MetricNoise:
     normal_p: float | None
     consistency: Consistency | None
     pull_names: tuple[str, ...]  #: of all counted pulls
+    unit: str = ""
+    window_rpm: tuple[float, float] | None = None  #: the range that the metric is taken over
 
     def outlier_names(self) -> list[int | str]:
         """Numbers of the outlying pulls (with their folder where there are several)."""

@@ -66,4 +66,13 @@ def _metric_for(study: NoiseStudy, day: DayFile, folder: Path) -> tuple[MetricNo
             f"{folder}/day.toml, [metric] unit: that day is in {wanted.unit}, the study in {same[0].unit}; "
             "nothing was written"
         )
+    if same[0].window_rpm and wanted.window_rpm and same[0].window_rpm != wanted.window_rpm:
+        raise InputError(
+            f"{folder}/day.toml, [metric] window_rpm: that day takes its metric over {_window(wanted.window_rpm)}, "
+            f"the study over {_window(same[0].window_rpm)}; nothing was written"
+        )
     return same[0], []
+
+
+def _window(limits: tuple[float, float]) -> str:
+    return f"{limits[0]:g} to {limits[1]:g} rpm"

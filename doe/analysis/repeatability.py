@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -122,17 +123,18 @@ def noise_of_days(folders: Path | str | Sequence[Path | str], *, value: Sequence
     metrics, warnings = [], [line for day in days for line in day.warnings]
     for name in dict.fromkeys(value or [first.name]):
         trial, values, names, notes = trial_of_days(days, name)
-        metrics.append(study(trial, values, name=name, unit=first.unit if name == first.name else "", pull_names=names))
-        warnings += [*notes, *_warnings(metrics[-1])]
+        found = study(trial, values, name=name, pull_names=names)
+        if name == first.name:
+            found = replace(found, unit=first.unit, window_rpm=first.window_rpm)
+        metrics.append(found)
+        warnings += [*notes, *_warnings(found)]
     source = "; ".join(
         f"noise of {place.resolve().name}, {day.day.day.date}" for place, day in zip(places, days, strict=True)
     )
     return NoiseStudy(tuple(metrics), source, "pull", tuple(dict.fromkeys(warnings)))
 
 
-def study(
-    trial: Trial, values: np.ndarray, *, name: str = "", unit: str = "", pull_names: Sequence[str] | None = None
-) -> MetricNoise:
+def study(trial: Trial, values: np.ndarray, *, name: str = "", pull_names: Sequence[str] | None = None) -> MetricNoise:
     """Noise of one metric.
 
     Parameters
@@ -140,7 +142,7 @@ def study(
     trial : Trial
         Changes, drift and days are taken out as fixed effects.
     values : ndarray, shape (pulls,)
-    name, unit : str
+    name : str
     pull_names : sequence of str, optional
         What people call the pulls; else they are counted from 1.
 
@@ -168,7 +170,6 @@ def study(
     scattered = sd > _STILL * abs(level)
     return MetricNoise(
         name=name,
-        unit=unit,
         pulls=trial.pulls,
         installs=len(np.unique(trial.install)),
         days=len(np.unique(trial.day)),

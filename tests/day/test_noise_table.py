@@ -5,8 +5,12 @@ import tomllib
 
 import pytest
 
+from doe.day.clock import lay_out
 from doe.day.dayfile import read_day_file
 from doe.day.noise_table import save_noise, with_noise
+from doe.day.planfile import write_plan
+from doe.day.records import Stint
+from doe.day.seal import seal_of
 from doe.errors import InputError
 
 DAY = """# My own words at the top.
@@ -77,6 +81,13 @@ def test_the_same_again_writes_nothing(folder):
     before = (folder / "day.toml").stat().st_mtime_ns
     assert not save_noise(folder, FOUND, "s").changed
     assert (folder / "day.toml").stat().st_mtime_ns == before
+
+
+def test_a_planned_day_is_told_to_plan_again(folder):
+    day = read_day_file(folder)
+    runs = lay_out(day, [Stint({"oil": level}, 3) for level in ("thick", "thin", "thick")])
+    write_plan(folder, runs, {"format": 1, "seal": seal_of(day)}, None)
+    assert "make it again with 'doe plan" in save_noise(folder, FOUND, "s").to_text()
 
 
 def test_a_day_with_counted_pulls_keeps_its_noise(folder):
