@@ -14,6 +14,7 @@ import typer
 # In the order in which a tester meets them. ``doe.cli.NAME_command`` offers ``register(app)``.
 COMMANDS: tuple[str, ...] = (
     "new",
+    "noise",
     "plan",
     "rehearse",
     "next",

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from doe.cli.columns import columns_of
 from doe.cli.options import JsonFlag, emit
 
 
@@ -64,7 +65,7 @@ def judge(
         return
     if metric or final or look:
         raise InputError("--metric, --look and --final are for day folders; a table takes --value")
-    columns = _columns(where[0], [value, *(change or []), *(install or []), day, time])
+    columns = columns_of(where[0], [value, *(change or []), *(install or []), day, time])
     if value is None or not change or not baseline:
         missing = [name for name in ("--value", "--change", "--baseline") if not given[name]]
         raise InputError(f"{where[0]} is a table (columns: {', '.join(columns)}): say {', '.join(missing)}")
@@ -91,20 +92,6 @@ def _one_or_each(install: list[str] | None) -> str | list[str] | None:
     if not install:
         return None
     return install[0] if len(install) == 1 else install
-
-
-def _columns(path: Path, named: list[str | None]) -> dict[str, list[str]]:
-    """The columns of a CSV file; one that is named on the command line must not stand there twice."""
-    from doe.day.tables import read_table
-    from doe.errors import InputError
-
-    if not path.exists():
-        raise InputError(f"{path}: no such file or folder")
-    table = read_table(path)
-    faults = table.header_faults([], [name for name in named if name])
-    if faults:
-        raise InputError(faults)
-    return {title: [table.cell(row, title) for row in table.rows] for title in table.header}
 
 
 def _noise(folder: Path | None) -> dict[str, object] | None:

@@ -1,0 +1,26 @@
+"""A table of results that a command was given, as columns."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+
+def columns_of(path: Path, named: Sequence[str | None]) -> dict[str, list[str]]:
+    """Read the columns of a CSV file; one that is named on the command line must not stand there twice.
+
+    Raises
+    ------
+    InputError
+        No such file, or it is no table, or a named column stands there twice.
+    """
+    from doe.day.tables import read_table
+    from doe.errors import InputError
+
+    if not path.exists():
+        raise InputError(f"{path}: no such file or folder")
+    table = read_table(path)
+    faults = table.header_faults([], [name for name in named if name])
+    if faults:
+        raise InputError(faults)
+    return {title: [table.cell(row, title) for row in table.rows] for title in table.header}
