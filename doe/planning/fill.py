@@ -61,18 +61,35 @@ def repaired(arrays: DayArrays, batch: Batch, weight: np.ndarray) -> tuple[Batch
 
 
 def _give(pulls: np.ndarray, count: np.ndarray, weight: np.ndarray) -> None:
-    """Give pulls to each plan, one after the other where they are fewest, in place."""
-    for step in range(int(count.max(initial=0))):
-        rows = np.flatnonzero(count > step)
+    """Give pulls to each plan where they are fewest, at most one a stint in each round, in place."""
+    rows = np.flatnonzero((count > 0) & (pulls > 0).any(axis=1))
+    left = count[rows].copy()
+    while len(rows):
         measure = np.where(pulls[rows] > 0, pulls[rows] * weight[rows], np.inf)
-        pulls[rows, measure.argmin(axis=1)] += 1
+        left -= _one_each(pulls, rows, measure, left, 1)
+        rows, left = rows[left > 0], left[left > 0]
 
 
 def _take(pulls: np.ndarray, count: np.ndarray, weight: np.ndarray) -> None:
-    """Take pulls off each plan, one after the other where they are most, in place."""
-    for step in range(int(count.max(initial=0))):
-        rows = np.flatnonzero((count > step) & (pulls > 0).any(axis=1))
-        some = pulls[rows] > 1
+    """Take pulls off each plan where they are most, at most one a stint in each round, in place.
+
+    When every stint has one pull left, the last stint goes.
+    """
+    rows = np.flatnonzero((count > 0) & (pulls > 0).any(axis=1))
+    left = count[rows].copy()
+    while len(rows):
+        measure = np.where(pulls[rows] > 1, -pulls[rows] * weight[rows], np.inf)
+        bare = np.isinf(measure).all(axis=1)
         last = pulls.shape[1] - 1 - (pulls[rows, ::-1] > 0).argmax(axis=1)
-        longest = np.where(some, pulls[rows] * weight[rows], -np.inf).argmax(axis=1)
-        pulls[rows, np.where(some.any(axis=1), longest, last)] -= 1
+        measure[bare, last[bare]] = 0.0
+        left -= _one_each(pulls, rows, measure, left, -1)
+        go_on = (left > 0) & (pulls[rows] > 0).any(axis=1)
+        rows, left = rows[go_on], left[go_on]
+
+
+def _one_each(pulls: np.ndarray, rows: np.ndarray, measure: np.ndarray, most: np.ndarray, step: int) -> np.ndarray:
+    """Change the stints of smallest measure by one pull, at most so many in each plan; how many they were."""
+    place = np.argsort(np.argsort(measure, axis=1, kind="stable"), axis=1, kind="stable")
+    chosen = (place < most[:, None]) & np.isfinite(measure)
+    pulls[rows] += step * chosen
+    return np.asarray(chosen.sum(axis=1))
