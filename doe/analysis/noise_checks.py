@@ -20,6 +20,8 @@ from doe.analysis.trial import Trial
 from doe.stats.fixed_effects import RANK_TOLERANCE
 
 _MOST_FOR_SHAPIRO = 5000  # scipy's p is not accurate beyond
+_FEWEST_DF = 8  # below, a test for normality finds next to nothing, or an artefact of the fit
+_FEWEST_NEIGHBOURS = 4
 _STILL = 1e-12  # residuals smaller than this share of the readings are rounding, not scatter
 
 
@@ -136,14 +138,15 @@ def lag1(trial: Trial, left: Residuals) -> float | None:
     -------
     float or None
         Mean product of neighbours over the variance. Residuals of independent pulls are not independent; the product
-        that the fitted terms alone give them, s^2 (I - H)_ij, is taken off. None without neighbours or scatter.
+        that the fitted terms alone give them, s^2 (I - H)_ij, is taken off. None with fewer than four pairs of
+        neighbours, or without scatter.
     """
     order = np.lexsort((np.arange(trial.pulls) if trial.minute is None else trial.minute, trial.day))
     a, b = order[:-1], order[1:]
     near = (trial.day[a] == trial.day[b]) & (trial.install[a] == trial.install[b])
     a, b = a[near], b[near]
     variance = float(left.values @ left.values) / left.df
-    if not len(a) or variance <= 0:
+    if len(a) < _FEWEST_NEIGHBOURS or variance <= 0:
         return None
     given = -np.einsum("ij,ij->i", left.basis[a], left.basis[b]).mean()
     return float(np.clip((left.values[a] * left.values[b]).mean() / variance - given, -1.0, 1.0))
@@ -152,7 +155,7 @@ def lag1(trial: Trial, left: Residuals) -> float | None:
 def normal_p(left: Residuals) -> float | None:
     """Shapiro & Wilk's p, normality of the residuals, each over the square root of its share of the df."""
     can = left.freedom > 1e-9
-    if not 3 <= can.sum() <= _MOST_FOR_SHAPIRO or np.ptp(left.values[can]) == 0:
+    if left.df < _FEWEST_DF or can.sum() > _MOST_FOR_SHAPIRO or np.ptp(left.values[can]) == 0:
         return None
     return float(stats.shapiro(left.values[can] / np.sqrt(left.freedom[can])).pvalue)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from doe.analysis.critical_range import range_factor
 from doe.analysis.noise_checks import Consistency
 from doe.analysis.noise_result import MetricNoise, NoiseStudy
 from doe.stats.student import upper_quantile
@@ -37,13 +38,13 @@ def _metric(m: MetricNoise, row_word: str) -> list[str]:
         *_refit(m),
         *_day(m),
         *_drift(m),
-        "",
-        *_trusted(m),
-        "",
-        *_outliers(m, row_word),
-        *_shape(m),
-        *_consistency(m.consistency),
+        *(_beyond(m, row_word) if m.pull_sd else []),
     ]
+
+
+def _beyond(m: MetricNoise, row_word: str) -> list[str]:
+    """What follows from a scatter that was seen."""
+    return ["", *_trusted(m), "", *_outliers(m, row_word), *_shape(m), *_consistency(m.consistency)]
 
 
 def _digits(m: MetricNoise) -> int:
@@ -121,7 +122,7 @@ def _trusted(m: MetricNoise) -> list[str]:
         mean = m.pull_sd / math.sqrt(n)
         row = f"  {n:>5}   {'+- ' + _shown(m, t * mean):>28}   {_shown(m, m.repeatability_limit / math.sqrt(n)):>26}"
         if m.install is not None:
-            both = m.repeatability_limit / m.pull_sd * math.hypot(m.install.sd, mean)
+            both = range_factor(2) * math.hypot(m.install.sd, mean)
             row += f"   {_shown(m, both):>27}"
         lines.append(row)
     ranges = ", ".join(f"{n}: {_shown(m, size)}" for n, size in m.critical_ranges.items())

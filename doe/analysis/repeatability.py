@@ -10,12 +10,12 @@ from typing import Any
 import numpy as np
 
 from doe.analysis import noise_checks as checks
-from doe.analysis.clash import sums_of_squares
+from doe.analysis.clash import SumsOfSquares, sums_of_squares
 from doe.analysis.critical_range import range_factor
 from doe.analysis.day_trials import DayFolder, same_questions, trial_of_days
 from doe.analysis.noise_components import day_sd, drift, install_scatter, sd_interval
 from doe.analysis.noise_result import MetricNoise, NoiseStudy
-from doe.analysis.table import EACH, read_trial
+from doe.analysis.table import EACH, STINTS, read_trial
 from doe.analysis.trial import Trial
 from doe.errors import DoeError, InputError
 from doe.stats.fixed_effects import RANK_TOLERANCE
@@ -76,6 +76,7 @@ def noise(
             "install 'each': with every row fitted on its own, refitting can't be told from the pulls' own scatter; "
             "name a column of installs, or leave it out"
         )
+    install = install or (None if change else STINTS)
     found = {
         name: read_trial(
             table, value=name, change=change, baseline=baseline, install=install, day=day, time=time, drift=drift
@@ -84,14 +85,9 @@ def noise(
     }
     rows = tuple(str(row) for row in range(2, len(next(iter(found.values())).values) + 2))
     metrics = tuple(study(read.trial, read.values, name=name, pull_names=rows) for name, read in found.items())
-    notes = () if change else tuple(_without_installs(install))
-    assumed = () if notes else next(iter(found.values())).warnings
-    warnings = (*notes, *assumed, *(line for metric in metrics for line in _warnings(metric)))
+    assumed = next(iter(found.values())).warnings
+    warnings = (*assumed, *(line for metric in metrics for line in _warnings(metric)))
     return NoiseStudy(metrics, source, "row", tuple(dict.fromkeys(warnings)))
-
-
-def _without_installs(install: str | Sequence[str] | None) -> list[str]:
-    return [] if install else ["no column of installs: taken as one fitting, so nothing is learned of refitting"]
 
 
 def noise_of_days(folders: Path | str | Sequence[Path | str], *, value: Sequence[str] = ()) -> NoiseStudy:
@@ -155,9 +151,11 @@ def study(trial: Trial, values: np.ndarray, *, name: str = "", pull_names: Seque
     DoeError
         Nothing is left within the fittings to see the scatter with.
     """
+    values = np.asarray(values, float)
+    rounding = _STILL * float(np.abs(values).max())
     level = float(values[0])  # taken off before anything is squared: no digits are lost at any level
-    values = np.asarray(values, float) - level
-    squares = sums_of_squares(trial, values)
+    values = values - level
+    squares = _without_rounding(sums_of_squares(trial, values), rounding)
     if squares.within_df < 1:
         raise DoeError(
             f"{name or 'the readings'}: {trial.pulls} pull(s), and none left to see the pull-to-pull scatter with; "
@@ -167,7 +165,7 @@ def study(trial: Trial, values: np.ndarray, *, name: str = "", pull_names: Seque
     sd, refits = float(np.sqrt(variance)), squares.between_df > 0
     low, high = sd_interval(variance, squares.within_df)
     fixed, left = trial.fixed(), checks.residuals(trial, values)
-    scattered = sd > _STILL * abs(level)
+    scattered = sd > 0
     return MetricNoise(
         name=name,
         pulls=trial.pulls,
@@ -180,14 +178,24 @@ def study(trial: Trial, values: np.ndarray, *, name: str = "", pull_names: Seque
         pull_df=squares.within_df,
         repeatability_limit=range_factor(2) * sd,
         critical_ranges={n: range_factor(n) * sd for n in RANGES_OF},
-        install=install_scatter(squares) if scattered else None,
+        install=install_scatter(squares),
         day_sd=day_sd(trial, values, refits=refits) if scattered else None,
         drift=drift(trial, values, refits=refits) if scattered else None,
-        lag1=checks.lag1(trial, left),
-        outliers=checks.outliers(trial, values),
-        normal_p=checks.normal_p(left),
-        consistency=checks.consistency(trial, values) if refits else None,
+        lag1=checks.lag1(trial, left) if scattered else None,
+        outliers=checks.outliers(trial, values) if scattered else (),
+        normal_p=checks.normal_p(left) if scattered else None,
+        consistency=checks.consistency(trial, values) if refits and scattered else None,
         pull_names=tuple(pull_names or (str(i + 1) for i in range(trial.pulls))),
+    )
+
+
+def _without_rounding(squares: SumsOfSquares, rounding: float) -> SumsOfSquares:
+    """Take a scatter that is no more than the arithmetic's rounding for none."""
+    still = rounding**2
+    return replace(
+        squares,
+        within=squares.within if squares.within > still * squares.within_df else 0.0,
+        between=squares.between if squares.between > still * squares.between_df else 0.0,
     )
 
 
@@ -195,9 +203,12 @@ def _warnings(metric: MetricNoise) -> list[str]:
     """What limits the use of the numbers."""
     notes = []
     if not metric.pull_sd:
-        notes.append(f"{metric.name}: all pulls agree to the last digit: rounded, or not measured")
+        notes.append(f"{metric.name}: the pulls of each fitting agree to the last digit: rounded, or not measured")
     if metric.install is None:
-        notes.append(f"{metric.name}: the parts were not fitted again, so nothing is known of the refit scatter")
+        notes.append(
+            f"{metric.name}: nothing is known of the refit scatter: nothing was fitted again, "
+            "or no column of installs says so"
+        )
     elif metric.installs < FEW_INSTALLS:
         notes.append(
             f"{metric.name}: only {metric.installs} fittings; the refit scatter from fewer than {FEW_INSTALLS} is "

@@ -221,7 +221,7 @@ def test_few_fittings_and_none_are_said():
     assert any("only 3 fittings" in warning for warning in few.warnings)
     none = noise({"y": y}, value="y")
     assert none["y"].install is None
-    assert any("no column of installs" in warning for warning in none.warnings)
+    assert any("nothing is known of the refit scatter" in warning for warning in none.warnings)
     assert none.to_dict()["metrics"]["y"]["install_sd"] is None
 
 
@@ -233,6 +233,19 @@ def test_what_can_t_be_studied_is_refused_in_words():
         noise({"y": [1.0, 2.0, 3.0]}, value="y", install="each")
     with pytest.raises(InputError, match="no column 'z'"):
         noise({"y": [1.0, 2.0]}, value="z")
+
+
+def test_fittings_that_differ_without_any_scatter_inside_them():
+    found = noise({"y": [0.1, 0.1, 0.3, 0.3, 0.2, 0.2], "fit": [1, 1, 2, 2, 3, 3]}, value="y", install="fit")
+    # Source: by hand. No scatter within; the three means 0.1, 0.3, 0.2 have SD 0.1 on 2 df.
+    assert (found["y"].pull_sd, found["y"].install.df) == (0, 2)
+    assert found["y"].install.sd == pytest.approx(0.1, rel=1e-12)
+    assert "What n pulls" not in found.to_text()
+
+
+def test_three_pulls_say_nothing_of_their_shape():
+    found = noise({"y": [205.0, 206.0, 205.4], "t": [1, 5, 9]}, value="y", time="t")["y"]
+    assert (found.pull_df, found.normal_p, found.lag1) == (1, None, None)
 
 
 def test_readings_without_any_scatter_are_said():

@@ -93,7 +93,7 @@ def test_any_table(tmp_path):
     assert json.loads(done.stdout)["metrics"]["y"]["pull_df"] == FIVE["pull_df"]
     without = doe("noise", "t.csv", "--value", "y", "--json", cwd=tmp_path)
     assert json.loads(without.stdout)["metrics"]["y"]["install_sd"] is None
-    assert "Warning: no column of installs" in without.stderr
+    assert "Warning: y: nothing is known of the refit scatter" in without.stderr
 
 
 def test_several_folders_are_one_study(study):
