@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from doe.analysis.day_scatter import DaysApart
 from doe.analysis.noise_checks import Consistency, Outlier
 from doe.analysis.noise_components import Drift, InstallScatter
 
@@ -26,6 +27,7 @@ class MetricNoise:
     critical_ranges: dict[int, float]  #: by number of pulls: their spread stays below, 19 times in 20
     install: InstallScatter | None  #: None where the parts were not fitted again
     day_sd: float | None
+    days_apart: DaysApart | None  #: None on a single day
     drift: Drift | None
     lag1: float | None
     outliers: tuple[Outlier, ...]

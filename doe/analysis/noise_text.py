@@ -96,7 +96,19 @@ def _refit(m: MetricNoise) -> list[str]:
 
 
 def _day(m: MetricNoise) -> list[str]:
-    return [] if m.day_sd is None else [f"Days differ by a scatter of {_shown(m, m.day_sd)} (day SD, {m.days} days)."]
+    if m.day_sd is None or m.days_apart is None:
+        return []
+    lines = [f"Days differ by a scatter of {_shown(m, m.day_sd)} (day SD, {m.days} days)."]
+    for label, day in zip(_day_names(m), m.days_apart.days, strict=True):
+        spread = "no scatter to be seen" if day.pull_sd is None else f"pull SD {_shown(m, day.pull_sd)}, {day.df} df"
+        lines.append(f"  {label}: {_several(day.pulls, 'pull')}, mean {_shown(m, day.mean)}, {spread}")
+    return lines
+
+
+def _day_names(m: MetricNoise) -> list[str]:
+    """Folders as they stand before the pulls' numbers; days of a table are counted."""
+    folders = list(dict.fromkeys(name.rpartition("/")[0] for name in m.pull_names))
+    return folders if len(folders) == m.days else [f"day {i + 1}" for i in range(m.days)]
 
 
 def _drift(m: MetricNoise) -> list[str]:

@@ -12,6 +12,7 @@ import numpy as np
 from doe.analysis import noise_checks as checks
 from doe.analysis.clash import SumsOfSquares, sums_of_squares
 from doe.analysis.critical_range import range_factor
+from doe.analysis.day_scatter import days_apart
 from doe.analysis.day_trials import DayFolder, same_questions, trial_of_days
 from doe.analysis.noise_components import day_sd, drift, install_scatter, sd_interval
 from doe.analysis.noise_result import MetricNoise, NoiseStudy
@@ -22,6 +23,7 @@ from doe.stats.fixed_effects import RANK_TOLERANCE
 
 RANGES_OF = (2, 3, 4, 5, 6, 8, 10)
 FEW_INSTALLS = 4
+_DISAGREE = 0.05
 _STILL = 1e-13  # a scatter below this share of the readings is rounding of the arithmetic
 
 
@@ -180,6 +182,7 @@ def study(trial: Trial, values: np.ndarray, *, name: str = "", pull_names: Seque
         critical_ranges={n: range_factor(n) * sd for n in RANGES_OF},
         install=install_scatter(squares),
         day_sd=day_sd(trial, values, refits=refits) if scattered else None,
+        days_apart=days_apart(trial, values + level) if scattered else None,
         drift=drift(trial, values, refits=refits) if scattered else None,
         lag1=checks.lag1(trial, left) if scattered else None,
         outliers=checks.outliers(trial, values) if scattered else (),
@@ -204,6 +207,12 @@ def _warnings(metric: MetricNoise) -> list[str]:
     notes = []
     if not metric.pull_sd:
         notes.append(f"{metric.name}: the pulls of each fitting agree to the last digit: rounded, or not measured")
+    apart = metric.days_apart
+    if apart and apart.p is not None and apart.p < _DISAGREE:
+        notes.append(
+            f"{metric.name}: the days differ in their pull scatter (Bartlett's p {apart.p:.2g}); the pooled pull SD is "
+            f"known less well than its {metric.pull_df} df say, and a coming day may scatter more"
+        )
     if metric.install is None:
         notes.append(
             f"{metric.name}: nothing is known of the refit scatter: nothing was fitted again, "

@@ -77,6 +77,19 @@ def test_days_that_differ_are_reml_s_groups(name):
     assert found.day_sd == pytest.approx(case["reml"]["install_sd"], rel=1e-5)
 
 
+def test_days_that_differ_in_scatter_are_said():
+    # Source: Bartlett's test of boot::gravity in R (noise_sets.json): p = 3.4e-9, SDs from 19.2 down to 3.4.
+    case = next(case for case in SETS["one_way"] if case["name"] == "gravity")
+    found = noise({"y": case["y"], "day": case["install"]}, value="y", day="day")
+    apart = found["y"].days_apart
+    assert apart.p == pytest.approx(case["bartlett_p"], rel=1e-6)
+    assert [day.pull_sd for day in apart.days] == pytest.approx(case["series_sd"], rel=1e-9)
+    assert any("the days differ in their pull scatter" in warning for warning in found.warnings)
+    same = noise({"y": [1.0, 2.0, 4.0, 2.0, 3.0, 5.0], "day": [1, 1, 1, 2, 2, 2]}, value="y", day="day")
+    assert same["y"].days_apart.p == pytest.approx(1.0)
+    assert not any("differ in their pull scatter" in warning for warning in same.warnings)
+
+
 def test_lawson_s_gauge_study_has_no_negative_scatter():
     # Source: Lawson (2015), gauge study, 10 parts x 3 operators x 2: the operators' variance is estimated below 0.
     gauge = next(case for case in SETS["crossed"] if case["name"] == "gauge")
