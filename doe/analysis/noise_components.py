@@ -8,6 +8,7 @@ import numpy as np
 from scipy import special
 
 from doe.analysis.clash import SumsOfSquares
+from doe.analysis.install_interval import install_sd_interval
 from doe.analysis.trial import Trial
 from doe.stats import reml
 from doe.stats.fixed_effects import estimable
@@ -25,8 +26,8 @@ class InstallScatter:
 
     sd: float  #: by the rule of a study: at least 0.3 pull SDs
     df: float  #: between 1 and the degrees of freedom between the fittings
-    low: float | None  #: Satterthwaite's interval; None where it has no meaning (less than 1 df)
-    high: float | None
+    low: float  #: generalised 95 % interval, whatever the rule makes of the estimate
+    high: float
     variance: float  #: as estimated; may be negative
 
 
@@ -52,7 +53,7 @@ def sd_interval(variance: float, df: float) -> tuple[float, float]:
     Returns
     -------
     low, high : float
-        Exact for a mean square of normal readings; Satterthwaite's approximation for a combination of them.
+        Exact for a mean square of normal readings.
     """
     tail = (1 - _CONFIDENCE) / 2
     chi = special.chdtri(df, np.array([tail, 1 - tail]))  # the value that chi-square exceeds with that probability
@@ -83,7 +84,7 @@ def install_scatter(squares: SumsOfSquares) -> InstallScatter | None:
     variance = (between - within) / squares.pulls_a_fitting
     spread = between**2 / squares.between_df + within**2 / squares.within_df
     df = max(between - within, 0.0) ** 2 / spread if spread else 0.0
-    low, high = sd_interval(variance, df) if df >= 1 else (None, None)
+    low, high = install_sd_interval(squares)
     least = _LEAST_SHARE**2 * within
     return InstallScatter(
         float(np.sqrt(max(variance, least))), float(np.clip(df, 1, squares.between_df)), low, high, variance

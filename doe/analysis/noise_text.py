@@ -81,14 +81,10 @@ def _pull(m: MetricNoise) -> list[str]:
 def _refit(m: MetricNoise) -> list[str]:
     if m.install is None:
         return ["What fitting the same parts again adds can't be known from these pulls."]
-    low, high = m.install.low, m.install.high
-    if low is None or high is None:
-        interval = "no interval: too little is known of it"
-    else:
-        interval = f"95 % interval {_shown(m, low)} to {_shown(m, high)} (Satterthwaite)"
     lines = [
         f"Taking the parts off and fitting the same again adds a scatter of {_shown(m, m.install.sd)} (install SD).",
-        f"  {interval}, {m.install.df:.1f} df",
+        f"  95 % interval {_shown(m, m.install.low)} to {_shown(m, m.install.high)} (generalised), "
+        f"{m.install.df:.1f} df",
     ]
     if m.install.variance < m.install.sd**2 * (1 - 1e-9):
         lines.append("  The fittings differ by no more than their pulls explain; 0.3 pull SDs is taken, to be safe.")
