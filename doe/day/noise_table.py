@@ -17,6 +17,7 @@ from doe.day.storage import only_writer, write_atomically
 from doe.errors import InputError
 
 _FIGURES = 4
+_MARK = "# REPLACE"  # of a new day.toml: the value is invented
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +79,9 @@ def with_noise(text: str, found: Mapping[str, float], source: str) -> str:
         document.append("noise", table)
     for key, value in {**found, "source": source}.items():
         table[key] = value
+        trivia = table[key].trivia
+        if trivia.comment.strip() == _MARK:
+            trivia.comment = trivia.comment_ws = ""
     return tomlkit.dumps(document)
 
 

@@ -64,6 +64,12 @@ def test_numbers_change_and_nothing_else_does(folder):
     assert "pull_sd = 0.5663       # guessed" in after
 
 
+def test_a_value_that_was_invented_loses_its_mark(folder):
+    text = with_noise(DAY.replace("# guessed", "# REPLACE"), FOUND, "s")
+    assert "\npull_sd = 0.566326256\n" in text
+    assert "# REPLACE" not in text
+
+
 def test_a_missing_table_is_added(folder):
     start, end = DAY.index("[noise]"), DAY.index("[metric]")
     text = with_noise(DAY[:start] + DAY[end:], FOUND, "a study")
