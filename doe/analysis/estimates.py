@@ -143,9 +143,8 @@ def estimate(
         pretended_se, pretended_df, _ = pulls.inference.contrast(weights)
     # to reproduce other software, the means' own correlation; else the mixed model's, whatever the route
     together = next((m[0] for m in models if m), main) if method == r.INSTALL_MEANS else main
-    _, _, correlation = together.inference.contrast(weights)
-    only_baseline = np.eye(len(functions))[changes : changes + 1]
-    baseline_se = main.inference.contrast(only_baseline)[0][:, 0]
+    correlation = together.inference.contrast(weights)[2]
+    baseline_se = np.sqrt(np.maximum(main.inference.adjusted[:, changes, changes], 0.0))
     still = _no_scatter(trial, main.design.fitted, values, known)
     for numbers in (se, df, pretended_se, pretended_df):
         numbers[still] = np.nan

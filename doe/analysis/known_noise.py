@@ -60,6 +60,8 @@ class KnownNoise:
     def studies(self, components: tuple[str, ...]) -> Studies:
         """Arrays for the likelihood, one column a component."""
         found = [getattr(self, name, None) for name in components]
+        if not any(found):
+            return Studies.none(len(components))
         variance = [np.zeros(1) if s is None else np.atleast_1d(np.asarray(s[0], float)) ** 2 for s in found]
         df = [np.zeros(1) if s is None else np.atleast_1d(np.asarray(s[1], float)) for s in found]
         return Studies(_columns(variance), _columns(df))

@@ -77,6 +77,8 @@ class Trial:
 
     def only(self, keep: np.ndarray) -> Trial:
         """Return the same trial with some of the changes left out of the model."""
+        if np.all(keep):
+            return self
         index = np.flatnonzero(keep)
         return Trial(
             tuple(self.factors[i] for i in index),
@@ -136,7 +138,8 @@ def confounded(trial: Trial) -> tuple[np.ndarray, list[str]]:
         One sentence a confounded change: what it can't be told from, and one pull that would help.
     """
     fixed = trial.fixed()
-    clear = estimable(fixed.matrix, fixed.gains) if trial.changes.shape[1] else np.zeros(0, bool)
+    full_rank = trial.pulls - trial.error_df == fixed.matrix.shape[1]
+    clear = np.ones(len(fixed.gains), bool) if full_rank else estimable(fixed.matrix, fixed.gains)
     return clear, [_reason(trial, int(i)) for i in np.flatnonzero(~clear)]
 
 

@@ -91,6 +91,8 @@ def estimable(matrix: np.ndarray, rows: np.ndarray) -> np.ndarray:
     ndarray of bool, shape (functions,)
         True where the row lies in the row space of the matrix (Searle 1971, Linear Models, sec. 5.4).
     """
+    if rank(matrix) == matrix.shape[1]:
+        return np.ones(len(rows), bool)
     pinv = np.linalg.pinv(matrix, rcond=RANK_TOLERANCE)
     gap = np.abs(rows @ pinv @ matrix - rows).max(axis=-1)
     return gap <= 1e-6 * np.maximum(1.0, np.abs(rows).max(axis=-1))

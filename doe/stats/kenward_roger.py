@@ -59,11 +59,14 @@ class Inference:
         """
         shape = (len(self.estimate), *weights.shape[-2:])
         weights = np.broadcast_to(weights, shape)
-        phi = np.einsum("dcf,dfg,dcg->dc", weights, self.covariance, weights)
-        full = np.einsum("dcf,dfg,deg->dce", weights, self.adjusted, weights)
-        g = np.einsum("dcf,dkfg,dcg->dck", weights, self.parts, weights)
-        spread = np.einsum("dck,dkl,dcl->dc", g, self.variance_covariance, g)
-        se = np.sqrt(np.maximum(np.einsum("dcc->dc", full), 0.0))
+        turned = np.swapaxes(weights, -1, -2)
+        phi = ((weights @ self.covariance) * weights).sum(axis=-1)
+        full = weights @ self.adjusted @ turned
+        g = np.swapaxes(
+            ((weights[:, None] @ self.parts) * weights[:, None]).sum(axis=-1), 1, 2
+        )  # days, contrasts, parts
+        spread = ((g @ self.variance_covariance) * g).sum(axis=-1)
+        se = np.sqrt(np.maximum(np.diagonal(full, axis1=1, axis2=2), 0.0))
         with np.errstate(divide="ignore", invalid="ignore"):
             df = np.where(spread > 0, 2.0 * phi**2 / spread, np.inf)
             correlation = full / (se[:, :, None] * se[:, None, :])
@@ -92,18 +95,36 @@ def infer(design: Decomposition, outcomes: Outcomes, theta: np.ndarray, studies:
     Kenward & Roger (1997), Biometrics 53, 983-997; Halekoh & Hojsgaard (2014), J. Stat. Softw. 59(9).
     """
     studies = studies or Studies.none(design.components)
-    inverse = np.linalg.inv(np.einsum("dk,kij->dij", theta, design.inner))
-    lean = np.einsum("dij,djf->dif", inverse, np.einsum("dk,kjf->djf", theta, design.cross))
-    estimate = outcomes.least_squares - np.einsum("dif,di->df", lean, outcomes.reached)
-    inner_lean = np.einsum("kij,djf->dkif", design.inner, lean)
+    if design.components == 1:
+        return _least_squares(design, outcomes, theta, studies)
+    inverse = np.linalg.inv(np.tensordot(theta, design.inner, axes=1))
+    lean = inverse @ np.tensordot(theta, design.cross, axes=1)
+    turned = np.swapaxes(lean, 1, 2)[:, None]
+    estimate = outcomes.least_squares - (outcomes.reached[:, None] @ lean)[:, 0]
+    inner_lean = design.inner @ lean[:, None]
     seen = design.cross - inner_lean  # reach' G_k b
-    both = np.einsum("kif,dig->dkfg", design.cross, lean)
-    parts = design.outer - both - np.swapaxes(both, -1, -2) + np.einsum("dif,dkig->dkfg", lean, inner_lean)
-    covariance = np.einsum("dk,dkfg->dfg", theta, parts)
+    both = np.swapaxes(design.cross, 1, 2) @ lean[:, None]
+    parts = design.outer - both - np.swapaxes(both, -1, -2) + turned @ inner_lean
+    covariance = (theta[:, :, None, None] * parts).sum(axis=1)
     w = np.linalg.pinv(information(design, inverse, theta, studies), rcond=1e-12, hermitian=True)
-    half = np.einsum("dij,dkjf->dkif", inverse, seen)
-    correction = np.einsum("dkl,dkif,dlig->dfg", w, seen, half)
+    half = inverse[:, None] @ seen
+    # sum over k, l of w_kl seen_k' V^-1 seen_l
+    correction = (np.swapaxes(seen, 2, 3) @ _mixed(w, half)).sum(axis=1)
     return Inference(estimate, covariance, covariance + 2.0 * correction, parts, w)
+
+
+def _mixed(w: np.ndarray, half: np.ndarray) -> np.ndarray:
+    """Sum over l of w_kl half_l, shape (days, components, reached, functions)."""
+    flat = half.reshape(*half.shape[:2], half.shape[2] * half.shape[3])
+    return (w @ flat).reshape(half.shape)
+
+
+def _least_squares(design: Decomposition, outcomes: Outcomes, theta: np.ndarray, studies: Studies) -> Inference:
+    """One variance only: Kenward & Roger's covariance is the plain one, their df those of the variance."""
+    parts = np.broadcast_to(design.outer, (len(theta), *design.outer.shape))
+    covariance = theta[:, 0, None, None] * design.outer[0]
+    w = 2.0 * theta[:, 0] ** 2 / (design.error_df + studies.df[:, 0])
+    return Inference(outcomes.least_squares, covariance, covariance, parts, w[:, None, None])
 
 
 def information(design: Decomposition, inverse: np.ndarray, theta: np.ndarray, studies: Studies) -> np.ndarray:
@@ -122,8 +143,9 @@ def information(design: Decomposition, inverse: np.ndarray, theta: np.ndarray, s
     ndarray, shape (days, components, components)
         I_E[i, j] = tr(P G_i P G_j) / 2, plus nu_k / (2 theta_k^2) on the diagonal.
     """
-    via = np.einsum("dij,kjl->dkil", inverse, design.inner)
-    found = 0.5 * np.einsum("dkij,dlji->dkl", via, via)
+    via = inverse[:, None] @ design.inner
+    flat = via.reshape(*via.shape[:2], -1)
+    found = 0.5 * flat @ np.swapaxes(np.swapaxes(via, 2, 3).reshape(flat.shape), 1, 2)  # tr(via_k via_l)
     found[:, 0, 0] += 0.5 * design.left_over / theta[:, 0] ** 2
     k = np.arange(design.components)
     safe = np.where(theta > 0, theta, 1.0)
