@@ -88,10 +88,10 @@ def tidy(batch: Batch) -> Batch:
 
 
 def _closed(batch: Batch) -> Batch:
-    """Stints first, padding last, padding clean."""
+    """Stints first, padding last, padding clean; one column at least."""
     used = batch.pulls > 0
     place = np.argsort(~used, axis=1, kind="stable")
-    width = int(used.sum(axis=1).max(initial=0))
+    width = int(used.sum(axis=1).max(initial=1))
     order, pulls, fresh = (np.take_along_axis(a, place, axis=1)[:, :width] for a in _arrays(batch))
     empty = pulls <= 0
     return Batch(np.where(empty, 0, order), np.where(empty, 0, pulls), fresh & ~empty)

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from doe.day.clock import Position
+from doe.day.clock import Position, work
 from doe.day.records import Stint
 from doe.day.schema import Configuration, DayFile
 from doe.planning.candidates import Levels
@@ -66,10 +66,10 @@ class DayArrays:
     family: int = 0
     must_ask: tuple[int, ...] = ()
 
-    @property
+    @cached_property
     def begin(self) -> float:
-        """When work can begin [min from the day's start]."""
-        return self.day.cell.warm_up_minutes if self.after is None else self.after.minute
+        """When work can begin: warmed up, or where the day stands, and not in a break [min from the day's start]."""
+        return work(self.day, self.day.cell.warm_up_minutes if self.after is None else self.after.minute, 0.0)
 
     @cached_property
     def fitted(self) -> int:

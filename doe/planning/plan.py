@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import secrets
 from pathlib import Path
 
@@ -93,10 +94,14 @@ def _nothing_fits(day: DayFile) -> str:
     arrays = day_arrays(day, candidate_levels(day, mixed=False))
     missing = minutes_missing(arrays, list(range(len(day.questions))))
     if missing is None:
-        return "nothing fits: no question of day.toml could be answered, however long the day"
+        return (
+            "nothing fits: no question of day.toml could be answered, however long the day; for parts that are refitted"
+            " a noise study with install_df would help ('doe new FOLDER --noise-study')"
+        )
+    whole = math.ceil(missing)
     return (
-        f"nothing fits: {missing:.0f} minutes are missing for the first question to get an interval at all;"
-        " make the day longer, or shorten changeovers, warm-up or breaks"
+        f"nothing fits: {whole} minute{'s are' if whole > 1 else ' is'} missing for the first question to get an"
+        " interval at all; make the day longer, or shorten changeovers, warm-up or breaks"
     )
 
 
@@ -118,10 +123,18 @@ def _finished(choice: Choice, seed: int, effort: str, notes: tuple[str, ...]) ->
         one_at_a_time_settled=one_at_a_time_settled(choice),
         break_even_interplay=break_even_interplay(choice, promise),
         drops=drops_of(arrays, choice.found, kept),
-        cautions=(*notes, *cautions_of(arrays, promise)),
+        cautions=(*_stopped(choice), *notes, *cautions_of(arrays, promise)),
         orders=order_lines(choice.drawn),
         made=made_by(choice, runs, promise, seed, effort),
     )
+
+
+def _stopped(choice: Choice) -> list[str]:
+    """That the search was interrupted, and how far it had come."""
+    searched = choice.searched
+    if not searched.stopped:
+        return []
+    return [f"the search was stopped early: this is the best of {searched.evaluations:,} orders; plan again for more"]
 
 
 def one_at_a_time_settled(choice: Choice) -> float | None:

@@ -86,7 +86,7 @@ def replan(
     arrays = _arrays(begun, begun.position(now), wishes)
     due = _as_batch(arrays, begun.due())
     plans = {}
-    if due.order.shape[1]:
+    if due.pulls.any():
         plans = {CUT: _cut(arrays, due), SHORTEN: fill(arrays, due)}
     found = search(
         arrays,

@@ -91,6 +91,7 @@ def search(
     start = constructions(arrays, range(len(arrays.day.questions)), mixed=mixed, random=random)
     if known is not None:
         start = join([start, fill(arrays, known)])
+    start = start[start.stints > 0]
     if not len(start):
         return None
     values, asked = values_of(arrays, start)

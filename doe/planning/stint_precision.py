@@ -14,7 +14,7 @@ from doe.planning.day_arrays import DayArrays
 from doe.planning.stint_rows import Rows
 from doe.stats.precision import WANDER_MINUTES, fit_components, satterthwaite_df, total_covariance
 
-_HUGE = 1e6  # variances beyond this many pull variances belong to gains that can't be told from something else
+_HUGE = 1e3  # a gain known to so many pull variances is not told from something else, or as good as not
 _DAYS_APART = 3000.0  # minutes: wander of one day knows nothing of the next
 
 

@@ -44,7 +44,7 @@ def what_if(
         ]
         if wrong:
             raise InputError(wrong)
-        day = day.model_copy(update={"noise": day.noise.model_copy(update=dict(noise))})
+        day = _changed(day, noise=day.noise.model_copy(update=dict(noise)))
     for (factor, level), gain in (smallest_gains or {}).items():
         if gain <= 0:
             raise InputError(f"--smallest-gain {factor}={level}:{gain:g}: expected more than 0")
@@ -52,12 +52,18 @@ def what_if(
     return day
 
 
+def _changed(old: DayFile, **update: Any) -> DayFile:
+    """The day with some tables replaced; `model_copy` would carry along what was worked out from the old ones."""
+    kept = {name: getattr(old, name) for name in DayFile.model_fields}
+    return DayFile.model_construct(**{**kept, **update})
+
+
 def _early_enough(day: DayFile, length: float) -> DayFile:
     """The day, begun earlier where it would go on behind midnight."""
     start = min(minute_of(day.day.start), max(0.0, _DAY_MINUTES - 1 - length))
     if start == minute_of(day.day.start):
         return day
-    return day.model_copy(update={"day": day.day.model_copy(update={"start": _clock(start)})})
+    return _changed(day, day=day.day.model_copy(update={"start": _clock(start)}))
 
 
 def _clock(minute: float) -> dt.time:
@@ -82,7 +88,7 @@ def with_finish(day: DayFile, minute: float) -> DayFile:
         )
     at = _clock(minute_of(day.day.start) + minute)
     kept = tuple(pause for pause, (_, end) in zip(_in_order(day), day.pauses, strict=True) if end <= minute)
-    return day.model_copy(update={"day": day.day.model_copy(update={"finish": at, "breaks": kept})})
+    return _changed(day, day=day.day.model_copy(update={"finish": at, "breaks": kept}))
 
 
 def _in_order(day: DayFile) -> list[Any]:
@@ -105,7 +111,7 @@ def with_break(day: DayFile, begin: dt.time, minutes: float) -> DayFile:
             f" {day.day.finish:%H:%M}, apart from its other breaks"
         )
     more = Break.model_validate({"from": begin, "minutes": float(minutes)})
-    return day.model_copy(update={"day": day.day.model_copy(update={"breaks": (*day.day.breaks, more)})})
+    return _changed(day, day=day.day.model_copy(update={"breaks": (*day.day.breaks, more)}))
 
 
 def with_minutes_on(day: DayFile, factor: str, level: str, minutes: float) -> DayFile:
@@ -125,4 +131,4 @@ def with_change(day: DayFile, factor: str, level: str, **update: Any) -> DayFile
         changes = tuple(change.model_copy(update=update) if change.level == level else change for change in one.change)
         return one.model_copy(update={"change": changes})
 
-    return day.model_copy(update={"factor": tuple(changed(one) for one in day.factor)})
+    return _changed(day, factor=tuple(changed(one) for one in day.factor))

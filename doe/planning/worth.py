@@ -13,7 +13,7 @@ from doe.planning.clock_arrays import timetable
 from doe.planning.day_arrays import DayArrays
 from doe.planning.stint_precision import stint_precision
 from doe.planning.stint_rows import Rows, rows_of
-from doe.stats.power import inner_level, sidak_level
+from doe.stats.power import inner_level, scale_quantiles, sidak_level
 
 _CHUNK = 256
 _HINT = 1e-4  # tells plans apart where nothing is settled; far below what a pull changes
@@ -94,7 +94,7 @@ def unseen_combinations(arrays: DayArrays, rows: Rows) -> np.ndarray:
     return (together * missing).sum(axis=(1, 2))
 
 
-_SCALE_NODES, _SCALE_WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
+_SCALE_NODES, _SCALE_WEIGHTS = np.polynomial.hermite_e.hermegauss(9)
 _DF_GRID = 1.0 / np.linspace(1.0, 1e-3, 400)  # even in 1/df, rising in df
 
 
@@ -106,10 +106,16 @@ def _critical(level: float, family: int) -> tuple[np.ndarray, np.ndarray]:
     return outer, inner
 
 
+@lru_cache(maxsize=1)
+def _scales() -> np.ndarray:
+    """The scale s at the nodes, on the grid of df, shape (grid, nodes)."""
+    return scale_quantiles(_DF_GRID, special.ndtr(_SCALE_NODES))
+
+
 def quick_promise(ratio: np.ndarray, df: np.ndarray, level: float, family: np.ndarray) -> np.ndarray:
     """Mean of the two halves of the promise, quickly (see `doe.stats.power.promise`).
 
-    The scale's distribution by Wilson & Hilferty (1931) at seven Gauss-Hermite nodes.
+    Everything that depends on df is looked up; the scale's distribution at nine Gauss-Hermite nodes.
 
     Parameters
     ----------
@@ -124,8 +130,7 @@ def quick_promise(ratio: np.ndarray, df: np.ndarray, level: float, family: np.nd
         rows = family == size
         grids = _critical(level, int(max(size, 1)))
         outer[rows], inner[rows] = (_on_grid(df[rows], grid) for grid in grids)
-    third = 2.0 / (9.0 * df)
-    s = np.maximum(1 - third[..., None] + np.sqrt(third)[..., None] * _SCALE_NODES, 1e-3) ** 1.5
+    s = _on_grid(df, _scales())
     inner_s = inner[..., None] * s
     real = special.ndtr(np.minimum(ratio[..., None] - outer[..., None] * s, inner_s))
     none = np.maximum(0.0, 2 * special.ndtr(ratio[..., None] - inner_s) - 1)
@@ -133,8 +138,8 @@ def quick_promise(ratio: np.ndarray, df: np.ndarray, level: float, family: np.nd
 
 
 def _on_grid(df: np.ndarray, grid: np.ndarray) -> np.ndarray:
-    """Look up on a grid that is even in 1/df."""
+    """Look up on a grid that is even in 1/df; further axes of the grid come last."""
     place = (1.0 - 1.0 / df) / (1.0 - 1e-3) * (len(grid) - 1)
     low = np.clip(place.astype(int), 0, len(grid) - 2)
-    share = place - low
+    share = (place - low)[(...,) + (None,) * (grid.ndim - 1)]
     return grid[low] * (1 - share) + grid[low + 1] * share
