@@ -29,6 +29,7 @@ def break_even(mixed: Promise, one_at_a_time: Promise) -> float | None:
     if not together.shape[1]:
         return None
     asked = mixed.asked & one_at_a_time.asked
+    asked = asked & np.isfinite(mixed.precision.se) & np.isfinite(one_at_a_time.precision.se)
     gap = float((one_at_a_time.precision.se[asked] ** 2 - mixed.precision.se[asked] ** 2).sum())
     leak = float((np.abs(mixed.precision.weights[asked] @ together).sum(axis=1) ** 2).sum())
     return float(np.sqrt(gap / leak)) if np.isfinite(gap) and gap > 0 and leak > 1e-9 else None

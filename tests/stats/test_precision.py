@@ -116,7 +116,7 @@ def test_changes_that_were_always_on_together_have_no_precision() -> None:
 
 
 def test_one_pull_a_fitting_judges_by_the_sum_of_both_variances() -> None:
-    # Source: by hand. Each pull its own fitting: variance s^2 + a^2 for each; 10 pulls, two groups: df 8 without studies.
+    # Source: by hand. Each pull its own fitting: variance s^2 + a^2; 10 pulls in two groups: df 8 without studies.
     change = (np.arange(10) % 2).astype(float)[:, None]
     noise = AssumedNoise(pull_sd=0.8, install_sd=0.6)
     found = expected_precision(np.arange(10.0), change, [np.arange(10)], [0], noise, 0)
