@@ -84,12 +84,12 @@ def history_of(day: DayFile, made: Sequence[Made], fitted_now: Sequence[int], to
     return History(
         minute=np.array([one.minute for one in made], float),
         on=np.array([[one.configuration[f.name] == c.level for f, c in questions] for one in made], float).reshape(
-            -1, len(questions)
+            len(made), len(questions)
         ),
         off=np.array([[one.configuration[f.name] == f.baseline for f, _ in questions] for one in made], float).reshape(
-            -1, len(questions)
+            len(made), len(questions)
         ),
-        fittings=np.array([one.fittings for one in made], int).reshape(-1, refits).T,
+        fittings=np.array([one.fittings for one in made], int).reshape(len(made), refits).T,
         day=np.array([one.day for one in made], int),
         stint=np.repeat(np.arange(len(lengths)), lengths),
         fitted_now=np.array(fitted_now, int),

@@ -10,6 +10,7 @@ import pytest
 from doe.day.dayfile import parse_day, read_day_file
 from doe.day.records import Run
 from doe.day.schema import DayFile
+from doe.planning.searches import EVALUATIONS
 
 DAYS = Path(__file__).parent / "days"
 
@@ -75,6 +76,18 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     for item in items:
         if item.get_closest_marker("slow"):
             item.add_marker(pytest.mark.skip(reason="minutes; ask with -m slow"))
+
+
+@pytest.fixture(autouse=True)
+def few_evaluations(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Make --effort quick quicker still, but where the search itself is measured."""
+    if request.node.get_closest_marker("searches") is None:
+        monkeypatch.setitem(EVALUATIONS, "quick", 1_000)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Register the mark of tests that measure the search."""
+    config.addinivalue_line("markers", "searches: measures the search, at full effort")
 
 
 @pytest.fixture

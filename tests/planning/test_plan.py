@@ -39,6 +39,7 @@ def check(plan, faults) -> None:
     assert len(plan.to_frame()) == len(day.questions)
 
 
+@pytest.mark.searches
 @pytest.mark.parametrize("name", OWN_DAYS)
 def test_own_days_are_legal_and_near_the_best_known(own_day, faults, name) -> None:
     plan = plan_of(own_day(name), seed=1, effort="quick")
@@ -47,6 +48,7 @@ def test_own_days_are_legal_and_near_the_best_known(own_day, faults, name) -> No
     assert plan.expected_settled > max(practice.expected_settled for practice in plan.compared.values())
 
 
+@pytest.mark.searches
 @pytest.mark.parametrize("name", sorted(REFERENCE))
 def test_days_with_outside_references(faults, name) -> None:
     known = REFERENCE[name]["plans"]

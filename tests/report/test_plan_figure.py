@@ -1,0 +1,70 @@
+"""What the pictures of a plan draw."""
+
+from __future__ import annotations
+
+import pytest
+from matplotlib.figure import Figure
+
+from doe.day.dayfile import parse_day
+from doe.planning.frontier import frontier
+from doe.planning.plan import plan_of
+from doe.report.plan_figure import frontier_figure, frontier_picture, plan_figure, plan_picture
+
+DAY = """
+[day]
+date = 2026-05-16
+start = 08:30:00
+finish = 14:00:00
+breaks = [{ from = 12:00:00, minutes = 30 }]
+[cell]
+warm_up_minutes = 30
+pull_minutes = 4.0
+[metric]
+name = "mean power"
+unit = "hp"
+[noise]
+pull_sd = 1.0
+install_sd = 0.4
+install_df = 5
+[[factor]]
+name = "oil"
+baseline = "thick"
+refit = true
+[[factor.change]]
+level = "thin"
+minutes_on = 15
+minutes_off = 15
+settling_pulls = 1
+smallest_gain = 2.0
+"""
+
+
+@pytest.fixture(scope="module")
+def plan():
+    return plan_of(parse_day(DAY), seed=1, effort="quick")
+
+
+def test_every_pull_is_a_mark_and_every_refit_a_bar(plan) -> None:
+    ax = plan_picture(plan, Figure().subplots())
+    marks = [line for line in ax.lines if line.get_marker() == "o"]
+    assert [line.get_xdata()[0] + 2.0 for line in marks] == [run.minute for run in plan.runs]
+    open_marks = [line for line in marks if line.get_markerfacecolor() == "none"]
+    assert len(open_marks) == sum(run.count == "settling" for run in plan.runs)
+    refits = next(line for line in ax.lines if line.get_marker() == "|")
+    assert len(refits.get_xdata()) == plan.runs[-1].install - 1
+    assert ax.get_yticklabels()[0].get_text() == "oil: thin"
+    assert ax.get_xlabel().startswith("clock")
+
+
+def test_figures_have_a_size_for_print(plan) -> None:
+    assert plan_figure(plan).get_size_inches()[0] == 9.0
+
+
+def test_the_frontier_draws_one_line_a_change() -> None:
+    found = frontier(parse_day(DAY), hours=(4, 6))
+    ax = frontier_picture(found, Figure().subplots())
+    assert [line.get_label() for line in ax.lines] == ["oil: thin"]
+    gains = [row.detectable_gain[0] for row in found.rows if row.detectable_gain[0] is not None]
+    assert list(ax.lines[0].get_ydata()) == gains
+    assert "[hp]" in ax.get_ylabel()
+    assert frontier_figure(found).axes
