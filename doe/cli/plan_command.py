@@ -25,7 +25,7 @@ def plan(
     seed: Annotated[int | None, typer.Option(help="Draws the order; the same seed gives the same plan.")] = None,
     effort: Annotated[
         Literal["quick", "normal", "long"],
-        typer.Option(help="How many orders are looked at: 4,000, 28,000 or 300,000."),
+        typer.Option(help="How many orders are looked at: 4,000, 32,000 or 300,000."),
     ] = "normal",
     fresh_refit: Annotated[
         bool | None,

@@ -17,8 +17,8 @@ from doe.planning.worth import values_of
 Progress = Callable[[float, float], None]
 """Called with the share of the search that is done and the best worth so far."""
 
-_CHAINS = (12, 6, 3, 1)  # how many climb in each quarter of the search
-_CHILDREN = 24
+# In each quarter of the search: chains that climb, and changed copies of each that are tried at a step.
+_STAGES = ((12, 24), (6, 36), (3, 48), (1, 96))
 _SAME_QUESTIONS = 2  # chains at first that ask the same questions
 _STEP_BACK = 0.01  # how much worse a step may be at first, as a share of the best
 _FULL_STINTS, _FULL_PULLS = 24, 150  # plans up to this size are searched with all evaluations
@@ -110,7 +110,7 @@ def _affordable(plan: Batch, evaluations: int) -> int:
     """Fewer evaluations for large plans, of which each costs more; the start doesn't count."""
     stints, pulls = plan.order.shape[1], int(plan.pulls.sum())
     share = min(1.0, (_FULL_STINTS / stints) ** 2) * min(1.0, _FULL_PULLS / pulls)
-    return max(int(evaluations * share), _CHAINS[0] * _CHILDREN)
+    return max(int(evaluations * share), _STAGES[0][0] * _STAGES[0][1])
 
 
 def _first_chains(plans: Batch, values: np.ndarray, asked: np.ndarray) -> list[tuple[Batch, float]]:
@@ -122,7 +122,7 @@ def _first_chains(plans: Batch, values: np.ndarray, asked: np.ndarray) -> list[t
         if seen.setdefault(key, 0) < _SAME_QUESTIONS:
             seen[key] += 1
             chains.append((plans.row(number), float(values[number])))
-        if len(chains) == _CHAINS[0]:
+        if len(chains) == _STAGES[0][0]:
             break
     return chains
 
@@ -138,16 +138,17 @@ def _climb(
     """Each chain steps to the best of its changed copies, at first also to a slightly worse one."""
     begun = found.evaluations
     while (done := (found.evaluations - begun) / evaluations) < 1:
-        chains = sorted(chains, key=lambda chain: -chain[1])[: _CHAINS[int(done * len(_CHAINS))]]
-        parents = join([_copies(plan, _CHILDREN) for plan, _ in chains])
+        most, copies = _STAGES[int(done * len(_STAGES))]
+        chains = sorted(chains, key=lambda chain: -chain[1])[:most]
+        parents = join([_copies(plan, copies) for plan, _ in chains])
         children = fill(arrays, tidy(neighbours(arrays, parents, random)), random)
         values, asked = values_of(arrays, children)
         found.note(children, values, asked)
         allowance = _STEP_BACK * found.worth * (1.0 - done) ** 2
-        for chain, of_chain in enumerate(values.reshape(len(chains), _CHILDREN)):
+        for chain, of_chain in enumerate(values.reshape(len(chains), copies)):
             best = int(of_chain.argmax())
             if of_chain[best] > chains[chain][1] - allowance:
-                chains[chain] = (children.row(chain * _CHILDREN + best), float(of_chain[best]))
+                chains[chain] = (children.row(chain * copies + best), float(of_chain[best]))
         if progress:
             progress(min(1.0, (found.evaluations - begun) / evaluations), found.worth)
 

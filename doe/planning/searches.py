@@ -13,7 +13,7 @@ from doe.planning.candidates import candidate_levels
 from doe.planning.day_arrays import DayArrays
 from doe.planning.search import Found, Progress, search
 
-EVALUATIONS = {"quick": 4_000, "normal": 28_000, "long": 300_000}
+EVALUATIONS = {"quick": 4_000, "normal": 32_000, "long": 300_000}
 # Two changes at once must settle so much more, for they rest on the gains adding up. (Not a tenth more: one oil and a
 # quick part would lose 7 %, and a few minutes more could make a day worse.)
 MIXING_PAYS = 1.02

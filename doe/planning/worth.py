@@ -15,7 +15,7 @@ from doe.planning.stint_precision import stint_precision
 from doe.planning.stint_rows import Rows, rows_of
 from doe.stats.power import inner_level, scale_quantiles, sidak_level
 
-_CHUNK = 256
+_CHUNK = 64  # plans evaluated at once: more at once, and their arrays fall out of the cache
 _HINT = 1e-4  # tells plans apart where nothing is settled; far below what a pull changes
 _UNSEEN_COMBINATION = 0.02  # questions; without all four, the interplay of two changes can't be tested
 

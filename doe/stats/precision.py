@@ -122,11 +122,27 @@ def fit_components(matrix: np.ndarray, components: Sequence[np.ndarray], varianc
     covariance = np.linalg.inv(normal + ridge)
     weights = covariance @ np.swapaxes(lean, -1, -2)
     p = inverse - lean @ weights
-    via = np.stack([_times(p, g) for g in components], axis=1)
-    flat = (len(via), len(variance), -1)
-    information = 0.5 * via.reshape(flat) @ np.swapaxes(np.swapaxes(via, 2, 3).reshape(flat), 1, 2)
+    information = _expected_information(p, components)
     parts = np.stack([(_times(weights, g) * weights).sum(axis=2) for g in components], axis=1)
     return Fit(covariance, weights, parts, information)
+
+
+def _expected_information(p: np.ndarray, components: Sequence[np.ndarray]) -> np.ndarray:
+    """tr(P G_k P G_l) / 2 for every two components; P is symmetric, so a diagonal one needs no product of matrices."""
+    found = np.empty((len(p), len(components), len(components)))
+    via = [p @ g if g.ndim == 3 else None for g in components]
+    for k, left in enumerate(components):
+        for m, right in enumerate(components[: k + 1]):
+            a, b = via[k], via[m]
+            if a is not None and b is not None:
+                trace = np.einsum("dij,dji->d", a, b)
+            elif a is not None or b is not None:
+                full, diagonal = (a, right) if a is not None else (b, left)
+                trace = (np.einsum("dij,dij->di", full, p) * diagonal).sum(axis=1)
+            else:
+                trace = (((p * p) @ right[..., None])[..., 0] * left).sum(axis=1)
+            found[:, k, m] = found[:, m, k] = 0.5 * trace
+    return found
 
 
 def total_covariance(components: Sequence[np.ndarray], variance: np.ndarray) -> np.ndarray:

@@ -31,7 +31,7 @@ from doe.planning.worth import worth
 HERE = Path(__file__).parent
 DAYS = HERE.parent / "planning" / "days"
 REFERENCE = json.loads((HERE.parent / "reference" / "plan_days.json").read_text(encoding="utf-8"))["days"]
-AT_ONCE = 256
+AT_ONCE = 64
 
 
 def seconds(work: Callable[[], object], repeat: int = 5) -> float:
@@ -124,7 +124,7 @@ def quality_table() -> None:
     known = json.loads((HERE.parent / "planning" / "long_searches.json").read_text(encoding="utf-8"))
     print("\nevaluations   share of the best known: median day, worst day   seconds a day (mean)")
     days = {name: both_kinds(read_day_file(DAYS / f"{name}.toml")) for name in known}
-    for budget in (1_000, 4_000, 12_000, 28_000):
+    for budget in (1_000, 4_000, 12_000, 32_000):
         EVALUATIONS["bench"] = budget
         shares, began = [], time.perf_counter()
         for name, kinds in days.items():
