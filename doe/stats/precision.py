@@ -136,9 +136,10 @@ def _expected_information(p: np.ndarray, components: Sequence[np.ndarray]) -> np
             a, b = via[k], via[m]
             if a is not None and b is not None:
                 trace = np.einsum("dij,dji->d", a, b)
-            elif a is not None or b is not None:
-                full, diagonal = (a, right) if a is not None else (b, left)
-                trace = (np.einsum("dij,dij->di", full, p) * diagonal).sum(axis=1)
+            elif a is not None:
+                trace = (np.einsum("dij,dij->di", a, p) * right).sum(axis=1)
+            elif b is not None:
+                trace = (np.einsum("dij,dij->di", b, p) * left).sum(axis=1)
             else:
                 trace = (((p * p) @ right[..., None])[..., 0] * left).sum(axis=1)
             found[:, k, m] = found[:, m, k] = 0.5 * trace
