@@ -11,7 +11,7 @@ from doe.planning.batch import Batch
 from doe.planning.day_arrays import DayArrays
 from doe.planning.fresh_pairs import FEWEST_PAIRS, Pairs, eligible, fresh_pairs
 from doe.planning.history import History
-from doe.planning.randomise import THRESHOLD, Drawn, draw
+from doe.planning.randomise import THRESHOLDS, Drawn, draw
 from doe.planning.search import Found, Progress
 from doe.planning.searches import Searched, both_kinds, search_both
 
@@ -85,7 +85,7 @@ def choose(
     pairs, why_not = _pairs(searched.mixed, found, fresh_refit, np.random.default_rng([seed, 2]))
     arrays, skeleton = (searched.mixed, pairs.plan) if pairs else (searched.arrays, found.plan)
     # Pairs are judged as a whole beforehand: every one of their orders is good enough.
-    drawn = draw(arrays, skeleton, np.random.default_rng([seed, 3]), threshold=0.0 if pairs else THRESHOLD)
+    drawn = draw(arrays, skeleton, np.random.default_rng([seed, 3]), thresholds=(0.0,) if pairs else THRESHOLDS)
     return Choice(searched, found, arrays, skeleton, drawn, pairs, why_not)
 
 

@@ -89,10 +89,10 @@ def smallest_p(arrays: DayArrays, drawn: Drawn) -> list[dict[str, Any]]:
 
 
 def not_randomised(choice: Choice) -> str | None:
-    """Why nothing could be drawn, in words; None where there was something."""
+    """Why there is nothing to compare the drawn order with, in words; None where there is."""
     if order_lines(choice.drawn):
         return None
-    reason = "no other order of this plan fits the clock and is worth as much"
+    reason = "no other order keeps this plan's timetable and is worth as much"
     return f"{reason}; {choice.no_pairs_because}" if choice.no_pairs_because else reason
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import groupby
+from itertools import groupby, zip_longest
 
 from doe.day.clock import clock_text
 from doe.day.records import Run
@@ -98,16 +98,17 @@ def _stint_row(day: DayFile, stint: list[Run]) -> tuple[str, ...]:
         clock_text(day, stint[-1].minute),
         str(first.stint),
         pulls,
-        first.do or "-",
-        fitted_text(day, first.configuration),
+        first.do.replace("; ", "\n") or "-",
+        fitted_text(day, first.configuration).replace(", ", "\n+ "),
     )
 
 
 def _aligned(rows: Sequence[tuple[str, ...]]) -> list[str]:
-    """Columns side by side."""
-    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    """Columns side by side; a cell of several lines takes several."""
+    lines = [line for row in rows for line in zip_longest(*(cell.split("\n") for cell in row), fillvalue="")]
+    widths = [max(len(line[column]) for line in lines) for column in range(len(lines[0]))]
     return [
-        "  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows
+        "  " + "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in lines
     ]
 
 
@@ -133,7 +134,7 @@ def _question_text(question: Question, drop: Drop | None, unit: str) -> Iterator
         yield f"{name}: left out today. {_drop_text(drop)}"
         return
     if question.detectable_gain is None:
-        yield f"{name}: nothing; re-fitting noise can't be known from this plan"
+        yield f"{name}: nothing; this plan gives it no interval"
         return
     if question.smallest_gain is None:
         yield f"{name}: a gain of {question.detectable_gain:.2g} {unit} would be found 8 times in 10"
@@ -199,7 +200,7 @@ def _order_lines(plan: Plan) -> list[str]:
         return []
     why = plan.made.get("not_randomised")
     if why:
-        return [f"The order could not be drawn at random: {why}"]
+        return [f"No randomisation test: {why}"]
     reach = [
         f"{row['factor']} {row['level']} p {row['p']:.2g}"
         for row in plan.made["drawn_from"]["smallest_p"]

@@ -14,8 +14,9 @@ from doe.planning.shuffles import Shuffles, drawn, shuffles_of, turned
 from doe.planning.stint_rows import fitting_numbers
 from doe.planning.worth import worth
 
-# Share of the searched plan's worth that an order must keep: at 0.95 the drawn plans of all-quick days lost 4 %.
-THRESHOLD = 0.97
+# Shares of the searched plan's worth that an order must keep: the second where too few orders keep the first. (At 0.95
+# throughout, the drawn plans of all-quick days lost 4 %.)
+THRESHOLDS = (0.97, 0.95)
 ORDERS = 2000  # stored, the drawn one included
 _CHUNK = 500
 _ENOUGH = 0.1  # share of the shuffled orders that are accepted; with fewer, less is shuffled
@@ -44,7 +45,7 @@ class Drawn:
     orders: np.ndarray
     reference: float
     worth: float
-    threshold: float = THRESHOLD
+    threshold: float
 
     def smallest_p(self, arrays: DayArrays) -> list[float | None]:
         """Smallest randomisation p that each question can get, whatever is read; None where nothing was drawn for it.
@@ -56,7 +57,13 @@ class Drawn:
         return [None if share == 1.0 else float(share) for share in same.mean(axis=0)]
 
 
-def draw(arrays: DayArrays, skeleton: Batch, random: np.random.Generator, *, threshold: float = THRESHOLD) -> Drawn:
+def draw(
+    arrays: DayArrays,
+    skeleton: Batch,
+    random: np.random.Generator,
+    *,
+    thresholds: tuple[float, ...] = THRESHOLDS,
+) -> Drawn:
     """Draw the order of a searched plan.
 
     Parameters
@@ -65,18 +72,21 @@ def draw(arrays: DayArrays, skeleton: Batch, random: np.random.Generator, *, thr
     skeleton : Batch
         A single plan.
     random : Generator
-    threshold : float
-        Share of the skeleton's worth that an order must keep.
+    thresholds : tuple of float
+        Shares of the skeleton's worth that an order must keep; the next is tried where too few orders keep one.
     """
     reference = float(worth(arrays, skeleton).settled[0])
-    least = threshold * reference
-    ways = _accepted(arrays, turned(arrays, skeleton, _CHUNK, random), least)
+    # Half of what may be lost is left to the shuffles that follow.
+    ways = _accepted(arrays, turned(arrays, skeleton, _CHUNK, random), (1 + thresholds[0]) / 2 * reference)
     base = ways.row(0) if len(ways) else skeleton
-    orders, shuffles = _first_orders(arrays, base, least, random)
+    for threshold in thresholds:
+        orders, shuffles = _first_orders(arrays, base, threshold * reference, random)
+        if len(orders) >= _ENOUGH * _CHUNK:
+            break
     if not len(orders):
         return Drawn(base, base.order.copy(), reference, float(worth(arrays, base).settled[0]), threshold)
     plan = orders[slice(0, 1)]
-    further = _further(arrays, base, plan, shuffles, least, random)
+    further = _further(arrays, base, plan, shuffles, threshold * reference, random)
     return Drawn(plan, further, reference, float(worth(arrays, plan).settled[0]), threshold)
 
 
