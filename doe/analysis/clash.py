@@ -9,7 +9,7 @@ from scipy import stats
 
 from doe.analysis.known_noise import KnownNoise
 from doe.analysis.trial import Trial
-from doe.stats.fixed_effects import RANK_TOLERANCE, rank
+from doe.stats.fixed_effects import ColumnSpace
 
 _LEVEL = 0.05  # two-sided, each
 
@@ -41,18 +41,18 @@ def sums_of_squares(trial: Trial, values: np.ndarray) -> SumsOfSquares:
     SumsOfSquares
         SSW = RSS[X, Z], SSB = RSS[X] - RSS[X, Z] (Searle, Casella & McCulloch 1992, Variance Components, ch. 5).
     """
-    x, z = trial.fixed().matrix, trial.install_factor()
-    z = np.zeros((trial.pulls, 0)) if z is None else z
-    both = np.hstack([x, z])
-    rss_x, rss_both = (_residual_square(matrix, values) for matrix in (x, both))
-    between_df = rank(both) - rank(x)
-    projected = z - x @ (np.linalg.pinv(x, rcond=RANK_TOLERANCE) @ z)
-    m = float((projected**2).sum() / between_df) if between_df else float("nan")
-    return SumsOfSquares(rss_x - rss_both, between_df, rss_both, trial.pulls - rank(both), m)
+    fixed, within, z = trial.fixed().space, trial.within, trial.install_factor()
+    rss_x, rss_both = (_residual_square(space, values) for space in (fixed, within))
+    between_df = within.rank - fixed.rank
+    m = float("nan")
+    if z is not None and between_df:
+        projected = z - fixed.basis @ (fixed.basis.T @ z)
+        m = float((projected**2).sum() / between_df)
+    return SumsOfSquares(rss_x - rss_both, between_df, rss_both, within.left, m)
 
 
-def _residual_square(matrix: np.ndarray, values: np.ndarray) -> float:
-    residual = values - matrix @ (np.linalg.pinv(matrix, rcond=RANK_TOLERANCE) @ values)
+def _residual_square(space: ColumnSpace, values: np.ndarray) -> float:
+    residual = values - space.basis @ (space.basis.T @ values)
     return float(residual @ residual)
 
 

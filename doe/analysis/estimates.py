@@ -8,9 +8,9 @@ import numpy as np
 
 from doe.analysis import routes as r
 from doe.analysis.known_noise import KnownNoise
-from doe.analysis.trial import Trial, averaging
+from doe.analysis.trial import Means, Trial
 from doe.stats import reml
-from doe.stats.fixed_effects import FixedEffects
+from doe.stats.fixed_effects import ColumnSpace, FixedEffects
 from doe.stats.kenward_roger import Inference, infer
 from doe.stats.mixed_model import Decomposition, Studies, decompose, indicator, reduce, wander_factor
 from doe.stats.student import two_sided_p, upper_quantile
@@ -119,10 +119,10 @@ def estimate(
     functions = _functions(fixed)
     changes = len(trial.factors)
     if percent:
-        plain = _fit(fixed.matrix, functions, {}, KnownNoise(), values)
+        plain = _fit(fixed.space, functions, {}, KnownNoise(), values)
         known = known.scaled(plain.inference.estimate[:, changes] / 100.0)
     needed = r.LONGER in routes or r.NONE in routes
-    pulls = _fit(fixed.matrix, functions, {}, known, values) if needed else None
+    pulls = _fit(fixed.space, functions, {}, known, values) if needed else None
     main = fit(trial, known, values, method=method)
     blocks = _blocks(trial, functions, routes, known, values)
     models = [_models(trial, i, route, main, pulls, blocks, values) for i, route in enumerate(routes)]
@@ -178,7 +178,7 @@ def fit(
     values: np.ndarray,
     *,
     method: str = "auto",
-    over: np.ndarray | None = None,
+    over: Means | None = None,
 ) -> Model:
     """Fit the day's model, or least squares on means.
 
@@ -189,7 +189,7 @@ def fit(
         In the metric's unit.
     values : ndarray, shape (days, pulls)
     method : {"auto", "kenward-roger", "install-means"}
-    over : ndarray, shape (groups, pulls), optional
+    over : Means, optional
         Averages over these groups first, and knows no other scatter than theirs.
 
     Returns
@@ -201,8 +201,8 @@ def fit(
     fixed = trial.fixed(random_days=random_days)
     functions = _functions(fixed)
     if over is not None:
-        return _fit(over @ fixed.matrix, functions, {}, KnownNoise(), values @ over.T)
-    return _fit(fixed.matrix, functions, _components(trial, known, method, random_days), known, values)
+        return _fit(over.space, functions, {}, KnownNoise(), values @ over.over.T)
+    return _fit(fixed.space, functions, _components(trial, known, method, random_days), known, values)
 
 
 def _components(trial: Trial, known: KnownNoise, method: str, random_days: bool) -> dict[str, np.ndarray]:
@@ -226,10 +226,10 @@ def _components(trial: Trial, known: KnownNoise, method: str, random_days: bool)
 
 
 def _fit(
-    matrix: np.ndarray, functions: np.ndarray, parts: dict[str, np.ndarray], known: KnownNoise, values: np.ndarray
+    space: ColumnSpace, functions: np.ndarray, parts: dict[str, np.ndarray], known: KnownNoise, values: np.ndarray
 ) -> Model:
     components = ("pull", *parts)
-    design = decompose(matrix, functions, list(parts.values()))
+    design = decompose(space, functions, list(parts.values()))
     outcomes = reduce(design, values)
     studies = known.studies(components)
     if design.error_df == 0 and not (studies.df[:, 0] > 0).all():  # nothing is left to see any scatter with
@@ -247,9 +247,8 @@ def _blocks(
     """Fittings as fixed blocks, for quick changes on a day with nothing left between its fittings."""
     if r.WITHIN not in routes or not trial.fittings or r.anything_left_between(trial):
         return None
-    matrix = r.blocked(trial)
-    padded = np.pad(functions, ((0, 0), (0, matrix.shape[1] - functions.shape[1])))
-    return _fit(matrix, padded, {}, known, values)
+    padded = np.pad(functions, ((0, 0), (0, trial.within.row_basis.shape[1] - functions.shape[1])))
+    return _fit(trial.within, padded, {}, known, values)
 
 
 def _models(
@@ -261,8 +260,7 @@ def _models(
         return [main if blocks is None else blocks]
     if route in (r.STUDY, r.KENWARD_ROGER):
         return [main]
-    labels = trial.grouping(change)
-    means = fit(trial, KnownNoise(), values, over=averaging(trial.install if labels is None else labels))
+    means = fit(trial, KnownNoise(), values, over=trial.means_for(change))
     return [means] if pulls is None else [means, pulls]
 
 

@@ -12,7 +12,6 @@ from doe.analysis.family import family_risks
 from doe.analysis.known_noise import KnownNoise
 from doe.analysis.trial import Trial, confounded
 from doe.analysis.verdict_rule import verdict
-from doe.stats.fixed_effects import rank
 from doe.stats.multivariate_t import QUICK
 
 MOST_PULLS = 200  # beyond it no single pull carries anything, and trying each takes too long
@@ -121,11 +120,7 @@ def outlying(trial: Trial, values: np.ndarray, names: Sequence[str]) -> list[str
     list of str
         Externally studentised residuals, fittings as blocks, Bonferroni at 5 % (Cook & Weisberg 1982, sec. 2.2.2).
     """
-    z = trial.install_factor()
-    matrix = trial.fixed().matrix if z is None else np.hstack([trial.fixed().matrix, z])
-    u, s, _ = np.linalg.svd(matrix, full_matrices=False)
-    u = u[:, s > 1e-9 * s[0]]
-    df = trial.pulls - rank(matrix) - 1
+    u, df = trial.within.basis, trial.within.left - 1
     residual = values - u @ (u.T @ values)
     free = 1 - (u**2).sum(axis=1)
     total = residual @ residual

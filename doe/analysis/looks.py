@@ -10,7 +10,6 @@ import numpy as np
 from doe.analysis.trial import Trial
 from doe.day.looks import Look
 from doe.day.schema import DayFile
-from doe.stats.fixed_effects import estimable
 from doe.stats.mixed_model import wander_factor
 from doe.stats.spending import increment
 
@@ -92,4 +91,4 @@ def _variances(trial: Trial, day: DayFile) -> np.ndarray:
     fixed = trial.fixed()
     covariance = np.linalg.pinv(fixed.matrix.T @ np.linalg.solve(v, fixed.matrix), rcond=1e-10, hermitian=True)
     found = np.einsum("ct,tu,cu->c", fixed.gains, covariance, fixed.gains)
-    return np.where(estimable(fixed.matrix, fixed.gains), found, np.inf)
+    return np.where(fixed.space.determines(fixed.gains), found, np.inf)

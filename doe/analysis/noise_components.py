@@ -11,7 +11,6 @@ from doe.analysis.clash import SumsOfSquares
 from doe.analysis.install_interval import install_sd_interval
 from doe.analysis.trial import Trial
 from doe.stats import reml
-from doe.stats.fixed_effects import estimable
 from doe.stats.kenward_roger import infer
 from doe.stats.mixed_model import decompose, indicator, reduce
 from doe.stats.student import two_sided_p
@@ -108,10 +107,10 @@ def drift(trial: Trial, values: np.ndarray, *, refits: bool) -> Drift | None:
         can't be told from the rest.
     """
     fixed = trial.fixed()
-    if fixed.slope is None or not estimable(fixed.matrix, fixed.slope[None]).all():
+    if fixed.slope is None or not fixed.space.determines(fixed.slope[None]).all():
         return None
     z = trial.install_factor() if refits else None
-    design = decompose(fixed.matrix, fixed.slope[None], [] if z is None else [z])
+    design = decompose(fixed.space, fixed.slope[None], [] if z is None else [z])
     outcomes = reduce(design, values[None])
     found = infer(design, outcomes, reml.fit(design, outcomes))
     se, df, _ = found.contrast(np.ones((1, 1)))
@@ -138,6 +137,6 @@ def day_sd(trial: Trial, values: np.ndarray, *, refits: bool) -> float | None:
     fixed = trial.fixed(random_days=True)
     z = trial.install_factor() if refits else None
     factors = [indicator(trial.day), *([] if z is None else [z])]
-    design = decompose(fixed.matrix, fixed.baseline[None], factors)
+    design = decompose(fixed.space, fixed.baseline[None], factors)
     theta = reml.fit(design, reduce(design, values[None]))
     return float(np.sqrt(theta[0, 1]))

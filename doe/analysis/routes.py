@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from doe.analysis.known_noise import KnownNoise
-from doe.analysis.trial import Trial, averaging
-from doe.stats.fixed_effects import estimable, rank
+from doe.analysis.trial import Trial
 
 STUDY = "study"
 LONGER = "longer of two"
@@ -52,22 +51,20 @@ def choose_routes(trial: Trial, known: KnownNoise, method: str = "auto") -> tupl
 
 def _route(trial: Trial, known: KnownNoise, method: str, change: int) -> str:
     error_df = trial.error_df
-    labels = trial.grouping(change)
     if method == KENWARD_ROGER:
         return method if error_df else NONE
     if method == INSTALL_MEANS:
-        return method if _means_can(trial, trial.install if labels is None else labels, change) else NONE
+        return method if _means_can(trial, change) else NONE
     if trial.fittings and has_install_study(trial, known):
         return STUDY if error_df or known.pull else NONE
-    if labels is None:
+    if trial.grouping(change) is None:
         return WITHIN if _within_can(trial, known, error_df) else NONE
-    return LONGER if _means_can(trial, labels, change) else NONE
+    return LONGER if _means_can(trial, change) else NONE
 
 
-def _means_can(trial: Trial, labels: np.ndarray, change: int) -> bool:
-    means = averaging(labels) @ trial.fixed().matrix
-    row = trial.fixed().gains[change : change + 1]
-    return len(means) - rank(means) >= 1 and bool(estimable(means, row)[0])
+def _means_can(trial: Trial, change: int) -> bool:
+    space = trial.means_for(change).space
+    return space.left >= 1 and bool(space.determines(trial.fixed().gains[change : change + 1])[0])
 
 
 def _within_can(trial: Trial, known: KnownNoise, error_df: int) -> bool:
@@ -75,11 +72,4 @@ def _within_can(trial: Trial, known: KnownNoise, error_df: int) -> bool:
         return known.pull is not None
     if anything_left_between(trial) or not trial.fittings:
         return True
-    return trial.pulls - rank(blocked(trial)) >= 1
-
-
-def blocked(trial: Trial) -> np.ndarray:
-    """X with every fitting as a fixed block, shape (pulls, terms): for quick changes with nothing left between."""
-    z = trial.install_factor()
-    matrix = trial.fixed().matrix
-    return matrix if z is None else np.hstack([matrix, z])
+    return trial.within.left >= 1

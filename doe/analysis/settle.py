@@ -14,7 +14,7 @@ import numpy as np
 from doe.analysis import routes as r
 from doe.analysis.estimates import fit
 from doe.analysis.known_noise import KnownNoise
-from doe.analysis.trial import Trial, averaging
+from doe.analysis.trial import Means, Trial
 from doe.stats.student import upper_quantile
 
 _DF = np.array([1.0, 2.0, 4.0, 6.0, 10.0, 20.0, np.inf])
@@ -102,8 +102,7 @@ def what_would_settle(
     k, n = _PAIRS[:, None], _PULLS[None, :]
     grouping = trial.grouping(change)
     if route in (r.LONGER, r.INSTALL_MEANS):
-        labels = trial.install if grouping is None else grouping
-        variance, df = _after_by_means(trial, values, known, change, labels, k, n)
+        variance, df = _after_by_means(trial, values, known, change, trial.means_for(change), k, n)
     else:
         variance, df = _after(trial, values, known, change, grouping is not None, k, n)
     half = upper_quantile(risk / 2, df) * np.sqrt(variance)
@@ -165,19 +164,18 @@ def _after_by_means(
     values: np.ndarray,
     known: KnownNoise,
     change: int,
-    labels: np.ndarray,
+    over: Means,
     k: np.ndarray,
     n: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Variance and df of the route by fitting means once 2 k fittings of n pulls are added."""
-    fixed, over = trial.fixed(), averaging(labels)
     means = fit(trial, KnownNoise(), values[None], over=over)
     pull = fit(trial, known, values[None]).theta[0, 0]
     old = means.theta[0, 0]
-    per_fitting = len(labels) / len(over)
+    count = len(over.over)
+    per_fitting = trial.pulls / count
     install = max(old - pull / per_fitting, _LEAST_REFIT_SHARE**2 * pull)
     leverage = means.inference.parts[0, 0, change, change]
-    count = len(over)
     variance = (count * old + 2 * k * (install + pull / n)) / (count + 2 * k)
-    df = count - np.linalg.matrix_rank(over @ fixed.matrix, rtol=1e-9) + 2 * k
+    df = over.space.left + 2 * k
     return variance / (1.0 / leverage + k / 2.0), np.broadcast_to(df, variance.shape).astype(float)

@@ -8,8 +8,10 @@ from functools import cached_property
 import numpy as np
 
 from doe.errors import ConfoundedError
-from doe.stats.fixed_effects import DRIFT_DEGREE, FixedEffects, estimable, fixed_effects, rank
+from doe.stats.fixed_effects import DRIFT_DEGREE, ColumnSpace, FixedEffects, column_space, fixed_effects
 from doe.stats.mixed_model import indicator
+
+_ALL_ON = 1 - 1e-9  # a mean of ones may fall short of 1 by rounding
 
 
 @dataclass(frozen=True)
@@ -60,20 +62,43 @@ class Trial:
     def _with_random_days(self) -> FixedEffects:
         return fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift])
 
-    @cached_property
+    @property
     def error_df(self) -> int:
         """Pulls minus the rank of the fixed effects: what is left to see any scatter with."""
-        return self.pulls - rank(self.fixed().matrix)
+        return self.fixed().space.left
 
-    @cached_property
+    @property
     def left_between(self) -> dict[str, int]:
         """J - r of each refit factor: fittings minus the rank of the fixed effects' means over them.
 
         What the day itself has left to see the install scatter with. Test it before any REML: on a day without any,
         REML returns nonsense with a straight face.
         """
-        means = {name: averaging(labels) @ self.fixed().matrix for name, labels in self.fittings.items()}
-        return {name: len(mean) - rank(mean) for name, mean in means.items()}
+        return {name: means.space.left for name, means in self.fitting_means.items()}
+
+    @cached_property
+    def fitting_means(self) -> dict[str, Means]:
+        """The design averaged over the fittings of each refit factor."""
+        return {name: means_of(self.fixed(), labels) for name, labels in self.fittings.items()}
+
+    @cached_property
+    def install_means(self) -> Means:
+        """The design averaged over the installs, whatever was refitted."""
+        return means_of(self.fixed(), self.install)
+
+    @cached_property
+    def within(self) -> ColumnSpace:
+        """The design with every fitting as a fixed block: what it leaves is scatter within fittings.
+
+        Its terms are those of the fixed effects, then one for each fitting.
+        """
+        z = self.install_factor()
+        return self.fixed().space if z is None else column_space(np.hstack([self.fixed().matrix, z]))
+
+    def means_for(self, change: int) -> Means:
+        """Means over the fittings of a change's factor; over the installs where it is switched inside them."""
+        refit = self.grouping(change) is not None
+        return self.fitting_means[self.factors[change]] if refit else self.install_means
 
     def only(self, keep: np.ndarray) -> Trial:
         """Return the same trial with some of the changes left out of the model."""
@@ -106,12 +131,11 @@ class Trial:
 
     def grouping(self, change: int) -> np.ndarray | None:
         """Fittings of a change's factor, or None when it is switched inside them (a quick factor)."""
-        labels = self.fittings.get(self.factors[change])
-        if labels is None:
+        means = self.fitting_means.get(self.factors[change])
+        if means is None:
             return None
-        _, codes, counts = np.unique(labels, return_inverse=True, return_counts=True)
-        on = np.bincount(codes, self.changes[:, change])
-        return None if ((on > 0) & (on < counts)).any() else labels
+        share = means.over @ self.changes[:, change]
+        return None if ((share > 0) & (share < _ALL_ON)).any() else self.fittings[self.factors[change]]
 
     def install_factor(self) -> np.ndarray | None:
         """Z of the install component, fittings of all refit factors side by side, shape (pulls, fittings)."""
@@ -120,6 +144,28 @@ class Trial:
     def name(self, change: int) -> str:
         """The change in a person's words."""
         return f"{self.factors[change]} {self.levels[change]}"
+
+
+@dataclass(frozen=True, slots=True)
+class Means:
+    """A design averaged over groups of pulls.
+
+    Attributes
+    ----------
+    over : ndarray, shape (groups, pulls)
+        Takes the means.
+    space : ColumnSpace
+        Of the averaged fixed effects.
+    """
+
+    over: np.ndarray
+    space: ColumnSpace
+
+
+def means_of(fixed: FixedEffects, labels: np.ndarray) -> Means:
+    """Average a design over groups of pulls."""
+    over = averaging(labels)
+    return Means(over, column_space(over @ fixed.matrix))
 
 
 def averaging(labels: np.ndarray) -> np.ndarray:
@@ -138,8 +184,7 @@ def confounded(trial: Trial) -> tuple[np.ndarray, list[str]]:
         One sentence a confounded change: what it can't be told from, and one pull that would help.
     """
     fixed = trial.fixed()
-    full_rank = trial.pulls - trial.error_df == fixed.matrix.shape[1]
-    clear = np.ones(len(fixed.gains), bool) if full_rank else estimable(fixed.matrix, fixed.gains)
+    clear = fixed.space.determines(fixed.gains)
     return clear, [_reason(trial, int(i)) for i in np.flatnonzero(~clear)]
 
 

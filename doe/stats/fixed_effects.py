@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -10,7 +11,7 @@ DRIFT_DEGREE = {"none": 0, "linear": 1, "quadratic": 2, "wander": 0}
 RANK_TOLERANCE = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class FixedEffects:
     """The matrix of the fixed effects, and the rows that pick the answers out of its coefficients.
 
@@ -30,6 +31,11 @@ class FixedEffects:
     gains: np.ndarray
     baseline: np.ndarray
     slope: np.ndarray | None
+
+    @cached_property
+    def space(self) -> ColumnSpace:
+        """The matrix taken apart."""
+        return column_space(self.matrix)
 
 
 def fixed_effects(
@@ -73,26 +79,64 @@ def fixed_effects(
     return FixedEffects(matrix, gains, baseline, slope)
 
 
-def rank(matrix: np.ndarray) -> int:
-    """Rank with a tolerance relative to the largest singular value."""
-    return int(np.linalg.matrix_rank(matrix, rtol=RANK_TOLERANCE)) if matrix.size else 0
+@dataclass(frozen=True, slots=True)
+class ColumnSpace:
+    """A matrix taken apart once: its rank, what it spans and what it determines.
+
+    Attributes
+    ----------
+    basis : ndarray, shape (rows, rank)
+        Orthonormal basis of the column space.
+    pseudo_inverse : ndarray, shape (terms, rows)
+        Moore-Penrose inverse.
+    row_basis : ndarray, shape (rank, terms)
+        Orthonormal basis of the row space.
+    """
+
+    basis: np.ndarray
+    pseudo_inverse: np.ndarray
+    row_basis: np.ndarray
+
+    @property
+    def rank(self) -> int:
+        """Number of independent columns."""
+        return self.basis.shape[1]
+
+    @property
+    def left(self) -> int:
+        """Rows minus rank: what is left to see scatter with."""
+        return len(self.basis) - self.rank
+
+    def determines(self, functions: np.ndarray) -> np.ndarray:
+        """Tell which linear functions of the coefficients the matrix determines.
+
+        Parameters
+        ----------
+        functions : ndarray, shape (functions, terms)
+
+        Returns
+        -------
+        ndarray of bool, shape (functions,)
+            True where the function lies in the row space of the matrix (Searle 1971, Linear Models, sec. 5.4).
+        """
+        if self.rank == self.row_basis.shape[1]:
+            return np.ones(len(functions), bool)
+        gap = np.abs(functions @ self.row_basis.T @ self.row_basis - functions).max(axis=-1)
+        return np.asarray(gap <= 1e-6 * np.maximum(1.0, np.abs(functions).max(axis=-1)))
 
 
-def estimable(matrix: np.ndarray, rows: np.ndarray) -> np.ndarray:
-    """Tell which linear functions of the coefficients the matrix determines.
+def column_space(matrix: np.ndarray) -> ColumnSpace:
+    """Take a matrix apart; singular values below 1e-9 of the largest count as zero.
 
     Parameters
     ----------
-    matrix : ndarray, shape (pulls, terms)
-    rows : ndarray, shape (functions, terms)
+    matrix : ndarray, shape (rows, terms)
 
     Returns
     -------
-    ndarray of bool, shape (functions,)
-        True where the row lies in the row space of the matrix (Searle 1971, Linear Models, sec. 5.4).
+    ColumnSpace
     """
-    if rank(matrix) == matrix.shape[1]:
-        return np.ones(len(rows), bool)
-    pinv = np.linalg.pinv(matrix, rcond=RANK_TOLERANCE)
-    gap = np.abs(rows @ pinv @ matrix - rows).max(axis=-1)
-    return gap <= 1e-6 * np.maximum(1.0, np.abs(rows).max(axis=-1))
+    u, s, vt = np.linalg.svd(matrix, full_matrices=False)
+    keep = int((s > RANK_TOLERANCE * s[:1]).sum())  # in falling order
+    u, s, vt = u[:, :keep], s[:keep], vt[:keep]
+    return ColumnSpace(u, (vt.T / s) @ u.T, vt)

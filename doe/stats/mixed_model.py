@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from doe.stats.fixed_effects import RANK_TOLERANCE
+from doe.stats.fixed_effects import RANK_TOLERANCE, ColumnSpace
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,13 +96,13 @@ class Studies:
         return cls(np.zeros((1, components)), np.zeros((1, components)))
 
 
-def decompose(matrix: np.ndarray, functions: np.ndarray, factors: Sequence[np.ndarray] = ()) -> Decomposition:
+def decompose(space: ColumnSpace, functions: np.ndarray, factors: Sequence[np.ndarray] = ()) -> Decomposition:
     """Take a design apart.
 
     Parameters
     ----------
-    matrix : ndarray, shape (pulls, terms)
-        X; need not have full rank.
+    space : ColumnSpace
+        Of X, shape (pulls, terms), which need not have full rank.
     functions : ndarray, shape (functions, terms)
         Estimable functions of the coefficients.
     factors : sequence of ndarray, each of shape (pulls, anything)
@@ -112,11 +112,9 @@ def decompose(matrix: np.ndarray, functions: np.ndarray, factors: Sequence[np.nd
     -------
     Decomposition
     """
-    n = len(matrix)
-    u, s, vt = np.linalg.svd(matrix, full_matrices=False)
-    keep = s > RANK_TOLERANCE * s[0]
-    fitted = u[:, keep]
-    least_squares = fitted @ (vt[keep] / s[keep, None]) @ functions.T
+    fitted = space.basis
+    n = len(fitted)
+    least_squares = space.pseudo_inverse.T @ functions.T
     reach = _span([f - fitted @ (fitted.T @ f) for f in factors], n)
     projected = [reach.T @ f for f in factors]
     seen = [least_squares.T @ f for f in factors]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from doe.stats.fixed_effects import RANK_TOLERANCE, estimable, fixed_effects, rank
+from doe.stats.fixed_effects import column_space, fixed_effects
 from doe.stats.mixed_model import indicator
 
 WANDER_MINUTES = 60.0
@@ -251,7 +251,7 @@ def expected_precision(
     for change, factor in enumerate(owner):
         if factor is not None and not noise.install_df:
             se[change], df[change] = _by_means(effects.matrix, groups[factor], v, effects.gains[change], se[change])
-    told_apart = estimable(effects.matrix, effects.gains)
+    told_apart = effects.space.determines(effects.gains)
     return Precision(
         np.where(told_apart, se, np.inf), np.where(told_apart, df, 0.0), covariance, effects.gains @ fit.weights[0]
     )
@@ -266,10 +266,9 @@ def _by_means(
     """
     average = group.T / group.sum(axis=0)[:, None]
     means = average @ matrix
-    left = len(means) - rank(means)
-    if left < 1 or not estimable(means, gain[None])[0]:
+    space = column_space(means)
+    if space.left < 1 or not space.determines(gain[None])[0]:
         return fallback, 0.0
-    pinv = np.linalg.pinv(means, rcond=RANK_TOLERANCE)
-    residual = np.eye(len(means)) - means @ pinv
-    scale = np.trace(residual @ average @ v @ average.T) / left
-    return float(np.sqrt(scale * np.sum((gain @ pinv) ** 2))), float(left)
+    residual = np.eye(len(means)) - space.basis @ space.basis.T
+    scale = np.trace(residual @ average @ v @ average.T) / space.left
+    return float(np.sqrt(scale * np.sum((gain @ space.pseudo_inverse) ** 2))), float(space.left)

@@ -34,7 +34,7 @@ def model_of(day):
 @pytest.mark.parametrize("day", DAYS, ids=[day["name"] for day in DAYS])
 def test_agrees_with_lme4_and_pbkrtest(day):
     fixed, factors, y = model_of(day)
-    design = decompose(fixed.matrix, fixed.gains, factors)
+    design = decompose(fixed.space, fixed.gains, factors)
     outcomes = reduce(design, y[None])
     theta = reml.fit(design, outcomes)
     found = infer(design, outcomes, theta)
