@@ -54,6 +54,7 @@ class DaySection(Table):
 class Cell(Table):
     """[cell]: the dyno and how long things take on it."""
 
+    name: Text = ""
     kind: Literal["engine", "chassis"] = "engine"
     warm_up_minutes: NotNegative = 0.0
     pull_minutes: Positive
