@@ -10,7 +10,7 @@ from doe.analysis import routes as r
 from doe.analysis.known_noise import KnownNoise
 from doe.analysis.trial import Means, Trial
 from doe.stats import reml
-from doe.stats.fixed_effects import ColumnSpace, FixedEffects
+from doe.stats.fixed_effects import ColumnSpace
 from doe.stats.kenward_roger import Inference, infer
 from doe.stats.mixed_model import Decomposition, Studies, decompose, indicator, reduce, wander_factor
 from doe.stats.student import two_sided_p, upper_quantile
@@ -78,8 +78,13 @@ class Estimates:
         risk : float or ndarray, shape (days,)
             Two-sided risk of each single interval.
         """
-        risk = np.broadcast_to(np.asarray(risk, float), (len(self.gain),))[:, None, None]
-        return longest(self.se * upper_quantile(risk / 2, self.df))
+        return longest(self.rivals(risk))
+
+    def rivals(self, risk: float | np.ndarray) -> np.ndarray:
+        """As `half_width`, both where there are two, shape (days, changes, 2)."""
+        risk = np.asarray(risk, float)
+        quantile = upper_quantile((risk if risk.ndim == 0 else risk[:, None, None]) / 2, self.df)
+        return np.asarray(self.se * quantile)
 
     def p_value(self) -> np.ndarray:
         """Two-sided p of each single gain, the larger where there are two, shape (days, changes)."""
@@ -114,9 +119,8 @@ def estimate(
     Estimates
     """
     routes = r.choose_routes(trial, known, method)
-    random_days = method == r.KENWARD_ROGER and len(np.unique(trial.day)) > 1
-    fixed = trial.fixed(random_days=random_days)
-    functions = _functions(fixed)
+    fixed = trial.fixed(random_days=_random_days(trial, method))
+    functions = fixed.answers
     changes = len(trial.factors)
     if percent:
         plain = _fit(fixed.space, functions, {}, KnownNoise(), values)
@@ -134,16 +138,20 @@ def estimate(
     weights = _weights(gain, baseline, functions, percent)
     shape = (len(values), changes, 2)
     se, df = np.full(shape, np.nan), np.full(shape, np.nan)
-    for i, found in enumerate(models):
-        for rival, model in enumerate(found):
-            s, d, _ = model.inference.contrast(weights[:, i : i + 1])
-            se[:, i, rival], df[:, i, rival] = s[:, 0], d[:, 0]
     pretended_se, pretended_df = np.full((2, len(values), changes), np.nan)
     if pulls is not None:
         pretended_se, pretended_df, _ = pulls.inference.contrast(weights)
+    for i, found in enumerate(models):
+        for rival, model in enumerate(found):
+            if model is pulls:
+                se[:, i, rival], df[:, i, rival] = pretended_se[:, i], pretended_df[:, i]
+            else:
+                s, d, _ = model.inference.contrast(weights[:, i : i + 1])
+                se[:, i, rival], df[:, i, rival] = s[:, 0], d[:, 0]
     # to reproduce other software, the means' own correlation; else the mixed model's, whatever the route
     together = next((m[0] for m in models if m), main) if method == r.INSTALL_MEANS else main
-    correlation = together.inference.contrast(weights)[2]
+    alone = np.ones((len(values), 1, 1))
+    correlation = together.inference.contrast(weights)[2] if changes > 1 else alone
     baseline_se = np.sqrt(np.maximum(main.inference.adjusted[:, changes, changes], 0.0))
     still = _no_scatter(trial, main.design.fitted, values, known)
     for numbers in (se, df, pretended_se, pretended_df):
@@ -165,11 +173,8 @@ def estimate(
     )
 
 
-def _functions(fixed: FixedEffects) -> np.ndarray:
-    rows = [fixed.gains, fixed.baseline[None]]
-    if fixed.slope is not None:
-        rows.append(fixed.slope[None])
-    return np.vstack(rows)
+def _random_days(trial: Trial, method: str) -> bool:
+    return method == r.KENWARD_ROGER and len(np.unique(trial.day)) > 1
 
 
 def fit(
@@ -197,9 +202,9 @@ def fit(
     Model
         Its functions are the gains, the baseline, and the slope where there is one.
     """
-    random_days = method == r.KENWARD_ROGER and len(np.unique(trial.day)) > 1
+    random_days = _random_days(trial, method)
     fixed = trial.fixed(random_days=random_days)
-    functions = _functions(fixed)
+    functions = fixed.answers
     if over is not None:
         return _fit(over.space, functions, {}, KnownNoise(), values @ over.over.T)
     return _fit(fixed.space, functions, _components(trial, known, method, random_days), known, values)

@@ -107,7 +107,7 @@ def _drift(drift: str | None, minute: np.ndarray | None) -> tuple[str, list[str]
     if minute is None:
         asked = [] if drift in (None, "none") else [f"drift '{drift}' needs times: taken as none, in file order"]
         return "none", asked
-    if len(np.unique(minute)) == 1 and drift != "none":
+    if np.ptp(minute) == 0 and drift != "none":
         return "none", ["all times are equal: no drift can be seen"]
     return drift or "linear", []
 
@@ -161,9 +161,8 @@ def _from_column(
     With one refit factor its fittings are what the column numbers; with several, each lasts from one change of its own
     level to the next. Where no factor follows the column, the installs stay as a grouping of their own.
     """
-    refit = [
-        f for f in factors if all(len({cells[f][i] for i in np.flatnonzero(labels == u)}) == 1 for u in set(labels))
-    ]
+    numbers = labels.tolist()
+    refit = [f for f in factors if len(set(zip(numbers, cells[f], strict=True))) == len(set(numbers))]
     if not refit:
         return {f"({column})": labels}
     if len(refit) == 1:
@@ -188,7 +187,7 @@ class _Columns:
 
     def __init__(self, table: Any) -> None:
         self.faults: list[str] = []
-        self.columns: dict[str, Any] = {str(name).strip(): table[name] for name in table}
+        self.columns: dict[str, Any] = {str(name).strip(): cells for name, cells in table.items()}
         self.rows = max((len(column) for column in self.columns.values()), default=0)
         if not self.columns:
             raise InputError("the table is empty: expected a header and at least one row per pull")
@@ -208,18 +207,19 @@ class _Columns:
             raise InputError(self.faults)
 
     def cells(self, name: str) -> list[Any]:
-        return list(self.columns[self.alias[name.strip().casefold()]])
+        column = self.columns[self.alias[name.strip().casefold()]]
+        return column.tolist() if hasattr(column, "tolist") else list(column)
 
     def text(self, name: str) -> list[str]:
         """Cells as trimmed words, spelled as where they first stood (capitals don't matter)."""
+        cells = self.cells(name)
+        words = {cell: _word(cell) for cell in set(cells)}
         first: dict[str, str] = {}
-        found = []
-        for row, cell in enumerate(self.cells(name), start=_FIRST_ROW):
-            word = "" if cell is None or (isinstance(cell, float) and math.isnan(cell)) else _word(cell)
-            if not word:
-                self.faults.append(_empty(row - _FIRST_ROW, name))
-            found.append(first.setdefault(word.casefold(), word))
-        return found
+        for cell in cells:
+            first.setdefault(words[cell].casefold(), words[cell])
+        self.faults += [_empty(row, name) for row, cell in enumerate(cells) if not words[cell]]
+        spelled = {cell: first[word.casefold()] for cell, word in words.items()}
+        return [spelled[cell] for cell in cells]
 
     def level(self, factor: str, wanted: str, cells: list[str]) -> str:
         """The level as spelled in the table."""
@@ -267,6 +267,9 @@ def _empty(row: int, name: str) -> str:
 
 
 def _word(cell: Any) -> str:
+    """The cell as text; nothing where it is missing."""
+    if cell is None or (isinstance(cell, float) and math.isnan(cell)):
+        return ""
     if isinstance(cell, float | np.floating) and float(cell).is_integer():
         return str(int(cell))
     return str(cell).strip()
@@ -280,6 +283,8 @@ def clock_minutes(cell: Any) -> float:
     ValueError
         Neither a time nor a finite number.
     """
+    if isinstance(cell, float) and math.isfinite(cell):
+        return cell
     text = str(cell).strip()
     if ":" in text:
         moment = dt.datetime.fromisoformat(text).time() if len(text) > 8 else dt.time.fromisoformat(text.zfill(5))

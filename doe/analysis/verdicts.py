@@ -10,7 +10,7 @@ import numpy as np
 
 from doe.analysis import routes as r
 from doe.analysis.ask import Ask, Question
-from doe.analysis.estimates import Estimates, estimate
+from doe.analysis.estimates import Estimates, estimate, longest
 from doe.analysis.family import family_risks
 from doe.analysis.health import checked, health
 from doe.analysis.judgement import Gain, Judgement, NoiseEstimate
@@ -234,7 +234,8 @@ def _nothing_to_judge(trial: Trial) -> str:
 def _judged_gains(trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask) -> list[Gain]:
     outer, inner = family_risks(found, ask.family_level)
     unspent = outer if ask.risk is None else family_risks(found, ask.confidence)[0]
-    halves = np.stack([found.half_width(risk)[0] for risk in (1 - ask.confidence, outer, inner)])
+    rivals = np.stack([found.rivals(risk)[0] for risk in (1 - ask.confidence, outer, inner)])
+    halves, governing = longest(rivals), _governing(rivals[0])
     p = found.p_value()[0]
     members = sum(route != r.NONE for route in found.routes)
     per_unit = 100.0 / found.baseline[0] if ask.scale == "percent" else 1.0
@@ -246,7 +247,7 @@ def _judged_gains(trial: Trial, values: np.ndarray, found: Estimates, known: Kno
         )
         outer_low, outer_high = _nan(family_low), _nan(family_high)
         word = verdict(outer_low, outer_high, _nan(inner_low), _nan(inner_high), smallest)
-        longer = _governing(found, i, ask.confidence)
+        longer = governing[i]
         more: More | None = None
         if word == "not settled" and smallest and family_low is not None:
             more = what_would_settle(
@@ -286,10 +287,9 @@ def _judged_gains(trial: Trial, values: np.ndarray, found: Estimates, known: Kno
     return gains
 
 
-def _governing(found: Estimates, change: int, confidence: float) -> int:
-    """Which of the two routes gives the longer single interval."""
-    half = found.se[0, change] * upper_quantile((1 - confidence) / 2, found.df[0, change])
-    return int(np.nanargmax(half)) if np.isfinite(half).any() else 0
+def _governing(rivals: np.ndarray) -> np.ndarray:
+    """Which of the two routes gives the longer interval, shape (changes,)."""
+    return np.where(np.isnan(rivals), -np.inf, rivals).argmax(axis=-1)
 
 
 def _pretended(found: Estimates, change: int, confidence: float) -> tuple[float, float] | None:

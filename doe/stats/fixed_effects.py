@@ -37,6 +37,11 @@ class FixedEffects:
         """The matrix taken apart."""
         return column_space(self.matrix)
 
+    @cached_property
+    def answers(self) -> np.ndarray:
+        """Rows that pick the gains, the baseline and, where there is one, the slope; shape (functions, terms)."""
+        return np.vstack([self.gains, self.baseline, *([] if self.slope is None else [self.slope])])
+
 
 def fixed_effects(
     changes: np.ndarray, minute: np.ndarray | None = None, degree: int = 0, day: np.ndarray | None = None
@@ -63,11 +68,12 @@ def fixed_effects(
     columns = [np.ones((n, 1)), changes]
     if degree:
         assert minute is not None
-        hours = (np.asarray(minute, float) - np.mean(minute)) / 60.0
+        minute = np.asarray(minute, float)
+        hours = (minute - minute.mean()) / 60.0
         columns.append(hours[:, None] ** np.arange(1, degree + 1))
     if day is not None:
-        columns.append((np.asarray(day)[:, None] == np.unique(day)[None, 1:]).astype(float))
-    matrix = np.hstack(columns)
+        columns.append(np.asarray(day)[:, None] == np.unique(day)[None, 1:])
+    matrix = np.concatenate(columns, axis=1)
     gains = np.zeros((c, matrix.shape[1]))
     gains[:, 1 : c + 1] = np.eye(c)
     baseline = matrix.mean(axis=0)

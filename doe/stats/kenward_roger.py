@@ -26,7 +26,7 @@ class Inference:
         Phi, the covariance as if the variances were known.
     adjusted : ndarray, shape (days, functions, functions)
         Kenward & Roger's covariance, which allows for their being estimated.
-    parts : ndarray, shape (days, components, functions, functions)
+    parts : ndarray, shape (days or 1, components, functions, functions)
         b'G_k b, so that covariance = sum_k theta_k parts_k.
     variance_covariance : ndarray, shape (days, components, components)
         W, asymptotic covariance of the variance components.
@@ -57,8 +57,7 @@ class Inference:
         ----------
         Kenward & Roger (1997), Biometrics 53, 983-997, eqs. 1 to 8 and sec. 3.
         """
-        shape = (len(self.estimate), *weights.shape[-2:])
-        weights = np.broadcast_to(weights, shape)
+        weights = weights if weights.ndim == 3 else weights[None]
         turned = np.swapaxes(weights, -1, -2)
         phi = ((weights @ self.covariance) * weights).sum(axis=-1)
         full = weights @ self.adjusted @ turned
@@ -97,8 +96,8 @@ def infer(design: Decomposition, outcomes: Outcomes, theta: np.ndarray, studies:
     studies = studies or Studies.none(design.components)
     if design.components == 1:
         return _least_squares(design, outcomes, theta, studies)
-    inverse = np.linalg.inv(np.tensordot(theta, design.inner, axes=1))
-    lean = inverse @ np.tensordot(theta, design.cross, axes=1)
+    inverse = np.linalg.inv(_weighted(theta, design.inner))
+    lean = inverse @ _weighted(theta, design.cross)
     turned = np.swapaxes(lean, 1, 2)[:, None]
     estimate = outcomes.least_squares - (outcomes.reached[:, None] @ lean)[:, 0]
     inner_lean = design.inner @ lean[:, None]
@@ -106,11 +105,24 @@ def infer(design: Decomposition, outcomes: Outcomes, theta: np.ndarray, studies:
     both = np.swapaxes(design.cross, 1, 2) @ lean[:, None]
     parts = design.outer - both - np.swapaxes(both, -1, -2) + turned @ inner_lean
     covariance = (theta[:, :, None, None] * parts).sum(axis=1)
-    w = np.linalg.pinv(information(design, inverse, theta, studies), rcond=1e-12, hermitian=True)
+    w = _pseudo_inverse(information(design, inverse, theta, studies))
     half = inverse[:, None] @ seen
     # sum over k, l of w_kl seen_k' V^-1 seen_l
     correction = (np.swapaxes(seen, 2, 3) @ _mixed(w, half)).sum(axis=1)
     return Inference(estimate, covariance, covariance + 2.0 * correction, parts, w)
+
+
+def _weighted(theta: np.ndarray, parts: np.ndarray) -> np.ndarray:
+    """Sum over k of theta_k parts_k, shape (days, *parts.shape[1:])."""
+    return (theta @ parts.reshape(len(parts), parts[0].size)).reshape(len(theta), *parts.shape[1:])
+
+
+def _pseudo_inverse(symmetric: np.ndarray) -> np.ndarray:
+    """Inverse of symmetric matrices on what they span, shape (days, k, k)."""
+    values, vectors = np.linalg.eigh(symmetric)
+    kept = values > 1e-12 * values[:, -1:]
+    inverse = np.divide(1.0, values, out=np.zeros_like(values), where=kept)
+    return np.asarray((vectors * inverse[:, None]) @ np.swapaxes(vectors, 1, 2))
 
 
 def _mixed(w: np.ndarray, half: np.ndarray) -> np.ndarray:
@@ -121,10 +133,9 @@ def _mixed(w: np.ndarray, half: np.ndarray) -> np.ndarray:
 
 def _least_squares(design: Decomposition, outcomes: Outcomes, theta: np.ndarray, studies: Studies) -> Inference:
     """One variance only: Kenward & Roger's covariance is the plain one, their df those of the variance."""
-    parts = np.broadcast_to(design.outer, (len(theta), *design.outer.shape))
     covariance = theta[:, 0, None, None] * design.outer[0]
     w = 2.0 * theta[:, 0] ** 2 / (design.error_df + studies.df[:, 0])
-    return Inference(outcomes.least_squares, covariance, covariance, parts, w[:, None, None])
+    return Inference(outcomes.least_squares, covariance, covariance, design.outer[None], w[:, None, None])
 
 
 def information(design: Decomposition, inverse: np.ndarray, theta: np.ndarray, studies: Studies) -> np.ndarray:
@@ -147,7 +158,8 @@ def information(design: Decomposition, inverse: np.ndarray, theta: np.ndarray, s
     flat = via.reshape(*via.shape[:2], -1)
     found = 0.5 * flat @ np.swapaxes(np.swapaxes(via, 2, 3).reshape(flat.shape), 1, 2)  # tr(via_k via_l)
     found[:, 0, 0] += 0.5 * design.left_over / theta[:, 0] ** 2
-    k = np.arange(design.components)
-    safe = np.where(theta > 0, theta, 1.0)
-    found[:, k, k] += 0.5 * studies.df / safe**2
+    if studies.df.any():
+        k = np.arange(design.components)
+        safe = np.where(theta > 0, theta, 1.0)
+        found[:, k, k] += 0.5 * studies.df / safe**2
     return found

@@ -116,18 +116,13 @@ def decompose(space: ColumnSpace, functions: np.ndarray, factors: Sequence[np.nd
     n = len(fitted)
     least_squares = space.pseudo_inverse.T @ functions.T
     reach = _span([f - fitted @ (fitted.T @ f) for f in factors], n)
-    projected = [reach.T @ f for f in factors]
-    seen = [least_squares.T @ f for f in factors]
-    c = len(functions)
-    return Decomposition(
-        least_squares=least_squares,
-        fitted=fitted,
-        reach=reach,
-        left_over=n - fitted.shape[1] - reach.shape[1],
-        inner=np.stack([np.eye(reach.shape[1]), *(p @ p.T for p in projected)]),
-        cross=np.stack([np.zeros((reach.shape[1], c)), *(p @ a.T for p, a in zip(projected, seen, strict=True))]),
-        outer=np.stack([least_squares.T @ least_squares, *(a @ a.T for a in seen)]),
-    )
+    k, r, c = 1 + len(factors), reach.shape[1], len(functions)
+    inner, cross, outer = np.zeros((k, r, r)), np.zeros((k, r, c)), np.empty((k, c, c))
+    inner[0], outer[0] = np.eye(r), least_squares.T @ least_squares
+    for i, factor in enumerate(factors, start=1):
+        projected, seen = reach.T @ factor, least_squares.T @ factor
+        inner[i], cross[i], outer[i] = projected @ projected.T, projected @ seen.T, seen @ seen.T
+    return Decomposition(least_squares, fitted, reach, n - fitted.shape[1] - r, inner, cross, outer)
 
 
 def _span(blocks: list[np.ndarray], n: int) -> np.ndarray:
@@ -154,7 +149,7 @@ def reduce(design: Decomposition, values: np.ndarray) -> Outcomes:
     # X is projected out before anything is squared: y'y - ... would lose the digits that matter at y = 400, SD 0.5.
     residual = values - (values @ design.fitted) @ design.fitted.T
     reached = residual @ design.reach
-    rest = residual - reached @ design.reach.T
+    rest = residual - reached @ design.reach.T if design.reach.size else residual
     return Outcomes(values @ design.least_squares, reached, np.einsum("dn,dn->d", rest, rest))
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from doe.stats.mixed_model import Decomposition, Outcomes, Studies
 
 _RATIOS = np.concatenate([[0.0], np.logspace(-4, 6, 41)])
+_NEWTON_STEP, _BRACKET = 1e-6, 1e-9  # relative changes of the ratio at which its climb ends
 _COARSE_RATIOS = np.array([0.0, 0.05, 0.3, 1.0, 4.0, 20.0, 200.0])
 
 
@@ -43,7 +44,9 @@ def fit(design: Decomposition, outcomes: Outcomes, studies: Studies | None = Non
 
 
 def _residual_variance(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.ndarray:
-    total = outcomes.left_over + np.einsum("dj,dj->d", outcomes.reached, outcomes.reached)
+    total = outcomes.left_over
+    if outcomes.reached.size:
+        total = total + np.einsum("dj,dj->d", outcomes.reached, outcomes.reached)
     nu = studies.df[:, 0]
     return (total + nu * studies.variance[:, 0]) / (design.error_df + nu)
 
@@ -64,23 +67,25 @@ class _OneRatio:
         self.prior_u = self.nu_u * studies.variance[:, 1]
         self.rest = outcomes.left_over + studies.df[:, 0] * studies.variance[:, 0]
         self.total_df = design.error_df + studies.df.sum(axis=1)
+        self.studied = np.broadcast_to(self.nu_u > 0, self.rest.shape)  # days whose ratio can't be zero
+        self.any_study = bool(self.studied.any())
 
     def residual_variance(self, ratio: np.ndarray) -> np.ndarray:
         """theta_e at each day's ratio."""
         s = self.rest + (self.w2 / (1.0 + ratio[:, None] * self.d)).sum(axis=1)
-        return (s + self._prior(ratio)) / self.total_df
-
-    def _prior(self, ratio: np.ndarray) -> np.ndarray:
-        return np.divide(self.prior_u, ratio, out=np.zeros_like(ratio + self.prior_u), where=self.nu_u > 0)
+        prior = np.divide(self.prior_u, ratio, out=np.zeros_like(s), where=self.studied)
+        return (s + prior) / self.total_df
 
     def on_grid(self, ratios: np.ndarray) -> np.ndarray:
         """Profile log-likelihood, shape (days, ratios)."""
         weights = 1.0 / (1.0 + ratios * self.d[:, None])
         s = self.rest[:, None] + self.w2 @ weights
+        log_ratio: np.ndarray | float = 0.0
         with np.errstate(divide="ignore", invalid="ignore"):
-            studied = (self.nu_u > 0)[:, None]
-            s = s + np.where(studied, self.prior_u[:, None] / ratios, 0.0)
-            log_ratio = np.where(studied, self.nu_u[:, None] * np.log(ratios), 0.0)
+            if self.any_study:
+                studied = self.studied[:, None]
+                s = s + np.where(studied, self.prior_u[:, None] / ratios, 0.0)
+                log_ratio = np.where(studied, self.nu_u[:, None] * np.log(ratios), 0.0)
             value = -0.5 * (-np.log(weights).sum(axis=0) + self.total_df[:, None] * np.log(s) + log_ratio)
         return np.where(np.isfinite(value), value, -np.inf)
 
@@ -88,50 +93,57 @@ class _OneRatio:
         """First and second derivative of the profile log-likelihood at each day's ratio."""
         q = 1.0 / (1.0 + ratio[:, None] * self.d)
         dq = self.d * q
-        safe = np.where(self.nu_u > 0, ratio, 1.0)
-        p = np.where(self.nu_u > 0, self.prior_u / safe, 0.0)
-        s = self.rest + (self.w2 * q).sum(axis=1) + p
-        s1 = -(self.w2 * q * dq).sum(axis=1) - p / safe
-        s2 = 2.0 * (self.w2 * q * dq**2).sum(axis=1) + 2.0 * p / safe**2
+        fall = self.w2 * q
+        s = self.rest + np.einsum("dj->d", fall)
+        s1 = -np.einsum("dj,dj->d", fall, dq)
+        s2 = 2.0 * np.einsum("dj,dj,dj->d", fall, dq, dq)
+        first, second = np.einsum("dj->d", dq), -np.einsum("dj,dj->d", dq, dq)
+        if self.any_study:
+            safe = np.where(self.studied, ratio, 1.0)
+            prior = np.where(self.studied, self.prior_u / safe, 0.0)
+            s, s1, s2 = s + prior, s1 - prior / safe, s2 + 2.0 * prior / safe**2
+            first, second = first + self.nu_u / safe, second - self.nu_u / safe**2
         s = np.where(s > 0, s, 1.0)
-        first = dq.sum(axis=1) + self.total_df * s1 / s + self.nu_u / safe
-        second = -(dq**2).sum(axis=1) + self.total_df * (s2 / s - (s1 / s) ** 2) - self.nu_u / safe**2
-        return -0.5 * first, -0.5 * second
+        steep = s1 / s
+        return -0.5 * (first + self.total_df * steep), -0.5 * (second + self.total_df * (s2 / s - steep**2))
 
 
 def _fit_one_ratio(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.ndarray:
     profile = _OneRatio(design, outcomes, studies)
-    if not len(profile.d) and not (studies.df[:, 1] > 0).any():
+    if not len(profile.d) and not profile.any_study:
         return np.column_stack([_residual_variance(design, outcomes, studies), np.zeros(len(outcomes.left_over))])
     ratios = _RATIOS / (profile.d.mean() if len(profile.d) else 1.0)
     best = profile.on_grid(ratios).argmax(axis=1)
     low, high = ratios[np.maximum(best - 1, 0)], ratios[np.minimum(best + 1, len(ratios) - 1)]
-    ratio = _climb(profile, ratios[best].copy(), low.copy(), high.copy())
+    ratio = _climb(profile, ratios[best], low, high)
     pull = profile.residual_variance(ratio)
-    return np.column_stack([pull, ratio * pull])
+    return np.stack([pull, ratio * pull], axis=1)
 
 
 def _climb(profile: _OneRatio, ratio: np.ndarray, low: np.ndarray, high: np.ndarray) -> np.ndarray:
     """Newton on the slope, kept inside a bracket that shrinks at every step."""
-    studied = np.broadcast_to(profile.nu_u > 0, ratio.shape)
+    studied = profile.studied
     ratio = np.where(studied & (ratio == 0), high / 2, ratio)
-    for _ in range(60):
-        first, second = profile.slope(ratio)
-        low = np.where(first > 0, ratio, low)
-        high = np.where(first > 0, high, ratio)
-        with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for _ in range(60):
+            first, second = profile.slope(ratio)
+            rising = first > 0
+            low, high = np.where(rising, ratio, low), np.where(rising, high, ratio)
             step = ratio - first / second
-        inside = (step > low) & (step < high) & (second < 0)
-        new = np.where(inside, step, 0.5 * (low + high))
-        new = np.where((ratio == 0) & (first <= 0), 0.0, new)
-        done = np.abs(new - ratio) <= 1e-9 * np.abs(ratio)  # Newton squares the error: the next step would be 1e-18
-        ratio = new
-        if done.all():
-            break
+            newton = (step > low) & (step < high) & (second < 0)
+            new = np.where(newton, step, np.where((ratio == 0) & ~rising, 0.0, 0.5 * (low + high)))
+            # Newton squares the error: after a step of 1e-6 the next would be about 1e-12
+            near = np.where(newton, _NEWTON_STEP, _BRACKET)
+            done = np.abs(new - ratio) <= near * np.abs(ratio)
+            ratio = new
+            if done.all():
+                break
     # A climb that has slid down to the edge is at the edge: the likelihood still falls where it leaves zero.
-    at_zero, _ = profile.slope(np.where(studied, ratio, 0.0))
-    at_edge = ratio * (profile.d.max() if len(profile.d) else 1.0) < 1e-9
-    return np.where(~studied & at_edge & (at_zero <= 0), 0.0, ratio)
+    at_edge = ~studied & (ratio * (profile.d.max() if len(profile.d) else 1.0) < 1e-9)
+    if at_edge.any():
+        at_zero, _ = profile.slope(np.where(studied, ratio, 0.0))
+        ratio = np.where(at_edge & (at_zero <= 0), 0.0, ratio)
+    return ratio
 
 
 # --- several ratios: projected Newton on small dense matrices ------------------------------------------------------
