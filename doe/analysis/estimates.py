@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +11,6 @@ from doe.analysis import routes as r
 from doe.analysis.known_noise import KnownNoise
 from doe.analysis.trial import Means, Trial
 from doe.stats import reml
-from doe.stats.fixed_effects import ColumnSpace
 from doe.stats.kenward_roger import Inference, infer
 from doe.stats.mixed_model import Decomposition, Studies, decompose, indicator, reduce, wander_factor
 from doe.stats.student import two_sided_p, upper_quantile
@@ -122,11 +122,12 @@ def estimate(
     fixed = trial.fixed(random_days=_random_days(trial, method))
     functions = fixed.answers
     changes = len(trial.factors)
+    untouched = decompose(fixed.space, functions)
     if percent:
-        plain = _fit(fixed.space, functions, {}, KnownNoise(), values)
+        plain = _fit(untouched, (), KnownNoise(), values)
         known = known.scaled(plain.inference.estimate[:, changes] / 100.0)
     needed = r.LONGER in routes or r.NONE in routes
-    pulls = _fit(fixed.space, functions, {}, known, values) if needed else None
+    pulls = _fit(untouched, (), known, values) if needed else None
     main = fit(trial, known, values, method=method)
     blocks = _blocks(trial, functions, routes, known, values)
     models = [_models(trial, i, route, main, pulls, blocks, values) for i, route in enumerate(routes)]
@@ -206,8 +207,9 @@ def fit(
     fixed = trial.fixed(random_days=random_days)
     functions = fixed.answers
     if over is not None:
-        return _fit(over.space, functions, {}, KnownNoise(), values @ over.over.T)
-    return _fit(fixed.space, functions, _components(trial, known, method, random_days), known, values)
+        return _fit(decompose(over.space, functions), (), KnownNoise(), values @ over.over.T)
+    parts = _components(trial, known, method, random_days)
+    return _fit(decompose(fixed.space, functions, list(parts.values())), tuple(parts), known, values)
 
 
 def _components(trial: Trial, known: KnownNoise, method: str, random_days: bool) -> dict[str, np.ndarray]:
@@ -230,11 +232,9 @@ def _components(trial: Trial, known: KnownNoise, method: str, random_days: bool)
     return found
 
 
-def _fit(
-    space: ColumnSpace, functions: np.ndarray, parts: dict[str, np.ndarray], known: KnownNoise, values: np.ndarray
-) -> Model:
-    components = ("pull", *parts)
-    design = decompose(space, functions, list(parts.values()))
+def _fit(design: Decomposition, components: Sequence[str], known: KnownNoise, values: np.ndarray) -> Model:
+    """Variances and inference; `components` names what is random beside the pull scatter."""
+    components = ("pull", *components)
     outcomes = reduce(design, values)
     studies = known.studies(components)
     if design.error_df == 0 and not (studies.df[:, 0] > 0).all():  # nothing is left to see any scatter with
@@ -253,7 +253,7 @@ def _blocks(
     if r.WITHIN not in routes or not trial.fittings or r.anything_left_between(trial):
         return None
     padded = np.pad(functions, ((0, 0), (0, trial.within.row_basis.shape[1] - functions.shape[1])))
-    return _fit(trial.within, padded, {}, known, values)
+    return _fit(decompose(trial.within, padded), (), known, values)
 
 
 def _models(

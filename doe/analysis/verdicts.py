@@ -153,7 +153,7 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
     found = estimate(judged, values[None], known, method=ask.method, percent=ask.scale == "percent")
     gains = dict(zip(_questions(judged), _judged_gains(judged, values, found, known, ask), strict=True))
     together, told = checked(judged, values, found, known, ask, list(gains.values()))
-    unclear = dict(zip(_questions(seen.only(np.logical_not(clear))), reasons, strict=True))
+    unclear = dict(zip(_questions(seen.only(~clear)), reasons, strict=True)) if reasons else {}
     changes = tuple(gains.get(q) or _unjudged(q, unclear.get(q), ask) for q in _questions(trial))
     return Judgement(
         **_described(trial, ask),

@@ -12,7 +12,8 @@ import numpy as np
 
 from doe.stats.mixed_model import Decomposition, Outcomes, Studies
 
-_RATIOS = np.concatenate([[0.0], np.logspace(-4, 6, 41)])
+_GRID_STEP = 10.0**0.25
+_RATIOS = np.concatenate([[0.0], 1e-4 * _GRID_STEP ** np.arange(41)])
 _NEWTON_STEP, _BRACKET = 1e-6, 1e-9  # relative changes of the ratio at which its climb ends
 _COARSE_RATIOS = np.array([0.0, 0.05, 0.3, 1.0, 4.0, 20.0, 200.0])
 
@@ -113,11 +114,21 @@ def _fit_one_ratio(design: Decomposition, outcomes: Outcomes, studies: Studies) 
     if not len(profile.d) and not profile.any_study:
         return np.column_stack([_residual_variance(design, outcomes, studies), np.zeros(len(outcomes.left_over))])
     ratios = _RATIOS / (profile.d.mean() if len(profile.d) else 1.0)
-    best = profile.on_grid(ratios).argmax(axis=1)
-    low, high = ratios[np.maximum(best - 1, 0)], ratios[np.minimum(best + 1, len(ratios) - 1)]
-    ratio = _climb(profile, ratios[best], low, high)
+    value = profile.on_grid(ratios)
+    best = value.argmax(axis=1)
+    below, above = np.maximum(best - 1, 0), np.minimum(best + 1, len(ratios) - 1)
+    start = ratios[best] * _GRID_STEP ** _vertex(value, below, best, above)
+    ratio = _climb(profile, start, ratios[below], ratios[above])
     pull = profile.residual_variance(ratio)
     return np.stack([pull, ratio * pull], axis=1)
+
+
+def _vertex(value: np.ndarray, below: np.ndarray, best: np.ndarray, above: np.ndarray) -> np.ndarray:
+    """Top of the parabola through the best point of the grid and its neighbours, in steps of the grid from the best."""
+    day = np.arange(len(value))
+    left, right = value[day, below] - value[day, best], value[day, above] - value[day, best]
+    inside = (below < best) & (best < above) & np.isfinite(left) & (left + right < 0)
+    return np.divide(0.5 * (left - right), left + right, out=np.zeros(len(value)), where=inside)
 
 
 def _climb(profile: _OneRatio, ratio: np.ndarray, low: np.ndarray, high: np.ndarray) -> np.ndarray:
