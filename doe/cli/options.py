@@ -12,6 +12,12 @@ import typer
 DayFolder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The day folder, with day.toml in it.")]
 JsonFlag = Annotated[bool, typer.Option("--json", help="One JSON document for machines, in place of the text.")]
 
+JobsOption = Annotated[int, typer.Option(min=1, help="Many days: processes on this machine.")]
+ClusterOption = Annotated[
+    str | None,
+    typer.Option(metavar="ADDRESS", help="Many days: a dask scheduler, HOST:PORT, whose workers do the work."),
+]
+
 
 class Result(Protocol):
     """What every command's work returns."""

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
 
 _WIDTH = 24
 
@@ -22,3 +24,24 @@ def bar(share: float, note: str = "") -> None:
     full = round(_WIDTH * share)
     line = f"\r[{'#' * full}{'.' * (_WIDTH - full)}] {share:4.0%} {note}"
     print(line, end="\n" if share >= 1 else "", file=sys.stderr, flush=True)
+
+
+def counted_bar(places: Sequence[Path]) -> Callable[[int], None]:
+    """Return what draws the bar of an archive's day folders; they are counted only where somebody watches.
+
+    Parameters
+    ----------
+    places : sequence of Path
+        Day folders, or parents of day folders.
+
+    Returns
+    -------
+    callable
+        Takes the number of folders that are done.
+    """
+    if not sys.stderr.isatty():
+        return lambda done: None
+    from doe.analysis.archive import day_folders
+
+    total = sum(1 for _ in day_folders(places))
+    return lambda done: bar(done / total, f"{done} of {total} days")

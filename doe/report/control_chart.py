@@ -1,0 +1,125 @@
+"""The control charts of an archive: pull SD and baseline level of each day, with the limits that all days give."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import matplotlib.dates as mdates
+import numpy as np
+import seaborn as sns
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
+
+from doe.analysis.many_days_result import MetricDays
+from doe.report.style import BLUE, INK, ORANGE, SHADE
+from doe.report.wording import with_unit
+
+_CROWDED = 300  # days; beyond, points are small and pale, and the limits are those of the usual day
+
+
+def control_figure(metric: MetricDays) -> Figure:
+    """Return both charts, one above the other."""
+    figure = Figure(figsize=(7.0, 5.4), layout="constrained")
+    above, below = figure.subplots(2, 1, sharex=True)
+    scatter_picture(metric, above)
+    level_picture(metric, below)
+    below.xaxis.set_major_formatter(mdates.ConciseDateFormatter(below.xaxis.get_major_locator()))
+    figure.legend(handles=_key(metric), loc="outside lower left", fontsize=9, handlelength=1.4)
+    return figure
+
+
+def scatter_picture(metric: MetricDays, ax: Axes) -> Axes:
+    """Draw the pull SD of each day about the pooled one.
+
+    Parameters
+    ----------
+    metric : MetricDays
+        Where every number comes from.
+    ax : Axes
+
+    Returns
+    -------
+    Axes
+        The one that was given.
+    """
+    chart = metric.chart
+    _band(metric, chart.pull_sd_low, chart.pull_sd_high, ax)
+    ax.axhline(metric.pooled.pull_sd, color=INK, linewidth=0.9)
+    _points(metric, chart.pull_sd, chart.pull_sd_outside, ax)
+    ax.set_ylim(bottom=0)
+    ax.set_ylabel(with_unit("pull SD", f"[{metric.unit}]" if metric.unit else ""))
+    sns.despine(ax=ax)
+    return ax
+
+
+def level_picture(metric: MetricDays, ax: Axes) -> Axes:
+    """Draw each day's baseline minus the usual one of its cell, engine and parts.
+
+    Parameters
+    ----------
+    metric : MetricDays
+    ax : Axes
+
+    Returns
+    -------
+    Axes
+        The one that was given.
+    """
+    chart = metric.chart
+    _band(metric, -chart.level_limit, chart.level_limit, ax)
+    ax.axhline(0, color=INK, linewidth=0.9)
+    _points(metric, chart.level, chart.level_outside, ax)
+    ax.set_ylabel(with_unit("baseline, minus\nthe usual one", f"[{metric.unit}]" if metric.unit else ""))
+    sns.despine(ax=ax)
+    return ax
+
+
+def _dates(metric: MetricDays) -> list[dt.date]:
+    return [dt.date.fromordinal(int(day)) for day in metric.days.date]
+
+
+def _band(metric: MetricDays, low: np.ndarray, high: np.ndarray, ax: Axes) -> None:
+    """Limits: each day's own, or of many days those of the usual one."""
+    order = np.argsort(metric.days.date, kind="stable")
+    dates = np.array(_dates(metric))[order]
+    low, high = low[order], high[order]
+    if len(dates) > _CROWDED:
+        low, high = np.full(len(low), np.nanmedian(low)), np.full(len(high), np.nanmedian(high))
+    if len(dates) == 1:
+        dates = np.array([dates[0] - dt.timedelta(days=1), dates[0] + dt.timedelta(days=1)])
+        low, high = np.repeat(low, 2), np.repeat(high, 2)
+    ax.fill_between(dates, low, high, step="mid", color=SHADE, linewidth=0, zorder=0)
+
+
+def _points(metric: MetricDays, values: np.ndarray, outside: np.ndarray, ax: Axes) -> None:
+    crowded = len(values) > _CROWDED
+    dates = np.array(_dates(metric))
+    ax.plot(
+        dates[~outside],
+        values[~outside],
+        ".",
+        color=BLUE,
+        markersize=2.5 if crowded else 7,
+        alpha=0.4 if crowded else 1.0,
+        markeredgewidth=0,
+        rasterized=crowded,
+    )
+    ax.plot(dates[outside], values[outside], "D", color=ORANGE, markersize=3.5 if crowded else 6, markeredgewidth=0)
+
+
+def _key(metric: MetricDays) -> list[Line2D | Patch]:
+    chance = 0.27 * len(metric.days) / 100
+    few = "far under 1" if chance < 0.1 else f"{chance:.1f}"
+    usual = ", of a day with the usual number of pulls" if len(metric.days) > _CROWDED else ""
+    chart = metric.chart
+    return [
+        Line2D([], [], linestyle="", marker=".", color=BLUE, markersize=9, label="a day"),
+        Patch(color=SHADE, label=f"limits from all days pooled (99.73 %){usual}"),
+        Line2D(
+            [], [], linestyle="", marker="D", color=ORANGE,
+            label=f"outside its limits: {int(chart.pull_sd_outside.sum())} by pull SD, "
+            f"{int(chart.level_outside.sum())} by baseline; by chance {few}. A chart, not a verdict",
+        ),
+    ]  # fmt: skip
