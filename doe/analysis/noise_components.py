@@ -13,7 +13,7 @@ from doe.analysis.trial import Trial
 from doe.stats import reml
 from doe.stats.kenward_roger import infer
 from doe.stats.mixed_model import decompose, indicator, reduce
-from doe.stats.student import two_sided_p
+from doe.stats.student import two_sided_p, upper_quantile
 
 _LEAST_SHARE = 0.3  # of the pull SD: an install SD that is estimated lower is not trusted
 _CONFIDENCE = 0.95
@@ -38,6 +38,8 @@ class Drift:
     se: float
     df: float
     p: float
+    low: float  #: 95 % interval
+    high: float
 
 
 def sd_interval(variance: float, df: float) -> tuple[float, float]:
@@ -115,7 +117,10 @@ def drift(trial: Trial, values: np.ndarray, *, refits: bool) -> Drift | None:
     found = infer(design, outcomes, reml.fit(design, outcomes))
     se, df, _ = found.contrast(np.ones((1, 1)))
     slope, error, freedom = float(found.estimate[0, 0]), float(se[0, 0]), float(df[0, 0])
-    return Drift(slope, error, freedom, float(two_sided_p(slope / error, freedom))) if error > 0 else None
+    if error <= 0:
+        return None
+    half = float(upper_quantile((1 - _CONFIDENCE) / 2, freedom)) * error
+    return Drift(slope, error, freedom, float(two_sided_p(slope / error, freedom)), slope - half, slope + half)
 
 
 def day_sd(trial: Trial, values: np.ndarray, *, refits: bool) -> float | None:

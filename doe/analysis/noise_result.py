@@ -5,9 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from doe.analysis.covariates import Covariate
 from doe.analysis.day_scatter import DaysApart
+from doe.analysis.level_scatter import LevelScatter
 from doe.analysis.noise_checks import Consistency, Outlier
 from doe.analysis.noise_components import Drift, InstallScatter
+from doe.analysis.steadiest import Steadiest
+from doe.analysis.wander import Wander
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +38,9 @@ class MetricNoise:
     normal_p: float | None
     consistency: Consistency | None
     pull_names: tuple[str, ...]  #: of all counted pulls
+    wander: Wander | None = None  #: None where it can't be looked for
+    level_scatter: LevelScatter | None = None  #: None where the levels are too alike
+    covariates: tuple[Covariate, ...] = ()  #: those that were asked for
     unit: str = ""
     window_rpm: tuple[float, float] | None = None  #: the range that the metric is taken over
 
@@ -44,7 +51,9 @@ class MetricNoise:
 
     def to_dict(self) -> dict[str, Any]:
         """Return what ``doe noise --json`` prints of one metric, at full precision."""
-        install, drift = self.install, self.drift
+        install, drift, wander = self.install, self.drift, self.wander
+        shown = wander if wander and wander.shown else None
+        time = wander.time if wander else None
         return {
             "n": self.pulls,
             "mean": self.mean,
@@ -56,12 +65,25 @@ class MetricNoise:
             "install_sd": install.sd if install else None,
             "install_df": install.df if install else None,
             "day_sd": self.day_sd,
-            "wander_sd": None,
-            "wander_df": None,
+            "wander_sd": shown.sd if shown else None,
+            "wander_df": shown.df if shown else None,
             "drift_per_hour": drift.per_hour if drift else None,
             "drift_p": drift.p if drift else None,
             "lag1": self.lag1,
             "outliers": self.outlier_names(),
+            "install_sd_low": install.low if install else None,
+            "install_sd_high": install.high if install else None,
+            "critical_ranges": {str(n): size for n, size in self.critical_ranges.items()},
+            "drift_low": drift.low if drift else None,
+            "drift_high": drift.high if drift else None,
+            "wander_p": wander.p if wander else None,
+            "wander_seen_from": wander.seen_from if wander else None,
+            "wander_minutes": time.minutes if time else None,
+            "wander_minutes_low": time.low if time else None,
+            "wander_minutes_high": time.high if time else None,
+            "normal_p": self.normal_p,
+            "level_scatter": self.level_scatter.to_dict() if self.level_scatter else None,
+            "covariates": {covariate.name: covariate.to_dict() for covariate in self.covariates},
         }
 
 
@@ -73,6 +95,8 @@ class NoiseStudy:
     source: str  #: where the pulls come from, and when: what a day's [noise] table says
     row_word: str  #: "pull" of a day folder, "row" of a table
     warnings: tuple[str, ...] = ()
+    steadiest: Steadiest | None = None  #: None with a single metric
+    also_noted: tuple[str, ...] = ()  #: readings of every pull that were not asked for
 
     def __getitem__(self, name: str) -> MetricNoise:
         """One metric by its name."""
@@ -80,20 +104,21 @@ class NoiseStudy:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document that ``doe noise --json`` prints, at full precision."""
-        return {"metrics": {metric.name: metric.to_dict() for metric in self.metrics}}
+        return {
+            "metrics": {metric.name: metric.to_dict() for metric in self.metrics},
+            "steadiest": self.steadiest.to_dict() if self.steadiest else None,
+        }
 
     def to_frame(self) -> Any:
         """One tidy row per metric (a pandas DataFrame), with the install SD's interval and the checks."""
         import pandas as pd
 
+        nested = ("outliers", "critical_ranges", "level_scatter", "covariates")
         return pd.DataFrame(
             {
                 "metric": metric.name,
-                **{key: value for key, value in metric.to_dict().items() if key != "outliers"},
-                "install_sd_low": metric.install.low if metric.install else None,
-                "install_sd_high": metric.install.high if metric.install else None,
+                **{key: value for key, value in metric.to_dict().items() if key not in nested},
                 "install_variance": metric.install.variance if metric.install else None,
-                "normal_p": metric.normal_p,
                 "outliers": " ".join(map(str, metric.outlier_names())),
             }
             for metric in self.metrics

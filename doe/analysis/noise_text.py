@@ -7,6 +7,8 @@ import math
 from doe.analysis.critical_range import range_factor
 from doe.analysis.noise_checks import Consistency
 from doe.analysis.noise_result import MetricNoise, NoiseStudy
+from doe.analysis.noise_words import several, shown
+from doe.analysis.scatter_text import also_noted, covariate_lines, level_line, steadiest_lines, wander_lines
 from doe.stats.student import upper_quantile
 
 _NOTABLE = 0.05
@@ -25,9 +27,9 @@ def noise_text(study: NoiseStudy) -> str:
     str
         Lines; rounded to what the pull SD bears.
     """
-    blocks = ["\n".join(_metric(metric, study.row_word)) for metric in study.metrics]
-    warnings = "\n".join(f"Warning: {warning}" for warning in study.warnings)
-    return "\n\n".join([*blocks, *([warnings] if warnings else [])])
+    blocks = [_metric(metric, study.row_word) for metric in study.metrics]
+    blocks += [steadiest_lines(study.steadiest), also_noted(study), [f"Warning: {line}" for line in study.warnings]]
+    return "\n\n".join("\n".join(block) for block in blocks if block)
 
 
 def _metric(m: MetricNoise, row_word: str) -> list[str]:
@@ -38,43 +40,29 @@ def _metric(m: MetricNoise, row_word: str) -> list[str]:
         *_refit(m),
         *_day(m),
         *_drift(m),
+        *wander_lines(m),
         *(_beyond(m, row_word) if m.pull_sd else []),
     ]
 
 
 def _beyond(m: MetricNoise, row_word: str) -> list[str]:
     """What follows from a scatter that was seen."""
-    return ["", *_trusted(m), "", *_outliers(m, row_word), *_shape(m), *_consistency(m.consistency)]
-
-
-def _digits(m: MetricNoise) -> int:
-    """Digits after the point: two figures of the pull SD."""
-    return 2 if m.pull_sd <= 0 else max(0, 1 - math.floor(math.log10(m.pull_sd)))
-
-
-def _shown(m: MetricNoise, value: float, *, sign: bool = False) -> str:
-    unit = f" {m.unit}" if m.unit else ""
-    return f"{value:{'+' if sign else ''}.{_digits(m)}f}{unit}"
-
-
-def _several(number: int, word: str) -> str:
-    return f"{number} {word}{'s' * (number != 1)}"
+    checks = [*_outliers(m, row_word), *_shape(m), *_consistency(m.consistency), *level_line(m)]
+    return ["", *_trusted(m), "", *checks, *covariate_lines(m)]
 
 
 def _head(m: MetricNoise) -> str:
-    days = f", {_several(m.days, 'day')}" if m.days > 1 else ""
-    return (
-        f"{m.name}: {_several(m.pulls, 'pull')}, {_several(m.installs, 'fitting')}{days}, baseline {_shown(m, m.mean)}"
-    )
+    days = f", {several(m.days, 'day')}" if m.days > 1 else ""
+    return f"{m.name}: {several(m.pulls, 'pull')}, {several(m.installs, 'fitting')}{days}, baseline {shown(m, m.mean)}"
 
 
 def _pull(m: MetricNoise) -> list[str]:
     share = f" ({100 * m.pull_sd / abs(m.mean):.2g} % of the baseline)" if m.mean else ""
     return [
-        f"Two pulls with nothing touched between them differ by less than {_shown(m, m.repeatability_limit)}, "
+        f"Two pulls with nothing touched between them differ by less than {shown(m, m.repeatability_limit)}, "
         "19 times in 20.",
-        f"  pull SD {_shown(m, m.pull_sd)}{share}, 95 % interval {_shown(m, m.pull_sd_low)} to "
-        f"{_shown(m, m.pull_sd_high)}, {m.pull_df} df",
+        f"  pull SD {shown(m, m.pull_sd)}{share}, 95 % interval {shown(m, m.pull_sd_low)} to "
+        f"{shown(m, m.pull_sd_high)}, {m.pull_df} df",
     ]
 
 
@@ -82,9 +70,8 @@ def _refit(m: MetricNoise) -> list[str]:
     if m.install is None:
         return ["What fitting the same parts again adds can't be known from these pulls."]
     lines = [
-        f"Taking the parts off and fitting the same again adds a scatter of {_shown(m, m.install.sd)} (install SD).",
-        f"  95 % interval {_shown(m, m.install.low)} to {_shown(m, m.install.high)} (generalised), "
-        f"{m.install.df:.1f} df",
+        f"Taking the parts off and fitting the same again adds a scatter of {shown(m, m.install.sd)} (install SD).",
+        f"  95 % interval {shown(m, m.install.low)} to {shown(m, m.install.high)} (generalised), {m.install.df:.1f} df",
     ]
     if m.install.variance < m.install.sd**2 * (1 - 1e-9):
         lines.append("  The fittings differ by no more than their pulls explain; 0.3 pull SDs is taken, to be safe.")
@@ -94,10 +81,10 @@ def _refit(m: MetricNoise) -> list[str]:
 def _day(m: MetricNoise) -> list[str]:
     if m.day_sd is None or m.days_apart is None:
         return []
-    lines = [f"Days differ by a scatter of {_shown(m, m.day_sd)} (day SD, {m.days} days)."]
+    lines = [f"Days differ by a scatter of {shown(m, m.day_sd)} (day SD, {m.days} days)."]
     for label, day in zip(_day_names(m), m.days_apart.days, strict=True):
-        spread = "no scatter to be seen" if day.pull_sd is None else f"pull SD {_shown(m, day.pull_sd)}, {day.df} df"
-        lines.append(f"  {label}: {_several(day.pulls, 'pull')}, mean {_shown(m, day.mean)}, {spread}")
+        spread = "no scatter to be seen" if day.pull_sd is None else f"pull SD {shown(m, day.pull_sd)}, {day.df} df"
+        lines.append(f"  {label}: {several(day.pulls, 'pull')}, mean {shown(m, day.mean)}, {spread}")
     return lines
 
 
@@ -111,7 +98,11 @@ def _drift(m: MetricNoise) -> list[str]:
     if m.drift is None:
         return ["No times, so nothing is known of the drift."] if m.pull_sd else []
     word = "a real drift" if m.drift.p < _NOTABLE else "not to be told from none"
-    lines = [f"Drift {_shown(m, m.drift.per_hour, sign=True)} an hour (p {m.drift.p:.2g}): {word}."]
+    low, high = (shown(m, end, sign=True) for end in (m.drift.low, m.drift.high))
+    lines = [
+        f"Drift {shown(m, m.drift.per_hour, sign=True)} an hour, 95 % interval {low} to {high} (p {m.drift.p:.2g}): "
+        f"{word}."
+    ]
     if m.lag1 is not None:
         lines.append(f"Neighbouring pulls of one fitting go together with a correlation of {m.lag1:+.2f}.")
     return lines
@@ -128,12 +119,12 @@ def _trusted(m: MetricNoise) -> list[str]:
     ]
     for n in _SHOWN:
         mean = m.pull_sd / math.sqrt(n)
-        row = f"  {n:>5}   {'+- ' + _shown(m, t * mean):>28}   {_shown(m, m.repeatability_limit / math.sqrt(n)):>26}"
+        row = f"  {n:>5}   {'+- ' + shown(m, t * mean):>28}   {shown(m, m.repeatability_limit / math.sqrt(n)):>26}"
         if m.install is not None:
             both = range_factor(2) * math.hypot(m.install.sd, mean)
-            row += f"   {_shown(m, both):>27}"
+            row += f"   {shown(m, both):>27}"
         lines.append(row)
-    ranges = ", ".join(f"{n}: {_shown(m, size)}" for n, size in m.critical_ranges.items())
+    ranges = ", ".join(f"{n}: {shown(m, size)}" for n, size in m.critical_ranges.items())
     return [*lines, f"  Highest minus lowest of n pulls stays below (ISO 5725-6): {ranges}"]
 
 
@@ -144,7 +135,7 @@ def _outliers(m: MetricNoise, row_word: str) -> list[str]:
     for name, outlier in zip(m.outlier_names(), m.outliers, strict=True):
         level = "1 %" if outlier.statistic > outlier.critical_1 else "5 %"
         lines.append(
-            f"{row_word.capitalize()} {name} lies {_shown(m, outlier.residual, sign=True)} from the rest of its "
+            f"{row_word.capitalize()} {name} lies {shown(m, outlier.residual, sign=True)} from the rest of its "
             f"fitting: an outlier at {level} (Grubbs)."
         )
     remedy = "doe void FOLDER PULL --why REASON" if row_word == "pull" else "delete the row"
