@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from doe.cli.columns import columns_of
-from doe.cli.options import JsonFlag, emit
+from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit
 
 
 def register(app: typer.Typer) -> None:
@@ -19,7 +19,10 @@ def register(app: typer.Typer) -> None:
 def judge(
     where: Annotated[
         list[Path] | None,
-        typer.Argument(metavar="[FOLDER…|CSV]", help="Day folders (left out: this one), or one table of results."),
+        typer.Argument(
+            metavar="[FOLDER…|CSV]",
+            help="Day folders of one campaign (left out: this one), a parent of many days, or one table of results.",
+        ),
     ] = None,
     value: Annotated[str | None, typer.Option(help="CSV: column of the readings.")] = None,
     change: Annotated[list[str] | None, typer.Option(help="CSV: column of what was fitted; once per factor.")] = None,
@@ -37,6 +40,11 @@ def judge(
     scale: Annotated[str, typer.Option(help="CSV: absolute or percent.")] = "absolute",
     noise: Annotated[Path | None, typer.Option(metavar="DAYFOLDER", help="CSV: take [noise] from this day.")] = None,
     metric: Annotated[str | None, typer.Option(help="Day folder: another column than the sealed metric.")] = None,
+    to: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="A parent of many days: writes the table there.")
+    ] = None,
+    jobs: JobsOption = 1,
+    cluster: ClusterOption = None,
     method: Annotated[
         str, typer.Option(help="auto; kenward-roger or install-means reproduce other software.")
     ] = "auto",
@@ -49,7 +57,10 @@ def judge(
     Example: doe judge my-day
 
     Example: doe judge results.csv --value power --change oil --baseline 15W-50 --install fitting
+
+    Example: doe judge all-our-days --jobs 4 --to verdicts.csv
     """
+    from doe.analysis.archive import is_archive
     from doe.errors import InputError
 
     where = where or [Path()]
@@ -59,12 +70,21 @@ def judge(
         used = [name for name, option in given.items() if option]
         if used:
             raise InputError(f"{', '.join(used)}: for a table of results; a day folder's day.toml says it already")
+        if any(is_archive(place) for place in where):
+            if look or final:
+                raise InputError("--look and --final are for one day; of an archive no look is spent")
+            from doe.cli.archive_verdicts import print_verdicts
+
+            print_verdicts(where, metric, method, to, jobs, cluster, as_json=as_json)
+            return
+        _only_for_archives(to, jobs, cluster)
         from doe.analysis.days import judge_and_log
 
         emit(judge_and_log(where, metric=metric, method=method, look=look, final=final), as_json=as_json)
         return
     if metric or final or look:
         raise InputError("--metric, --look and --final are for day folders; a table takes --value")
+    _only_for_archives(to, jobs, cluster)
     columns = columns_of(where[0], [value, *(change or []), *(install or []), day, time])
     if value is None or not change or not baseline:
         missing = [name for name in ("--value", "--change", "--baseline") if not given[name]]
@@ -86,6 +106,15 @@ def judge(
         method=method,
     )
     emit(judgement, as_json=as_json)
+
+
+def _only_for_archives(to: Path | None, jobs: int, cluster: str | None) -> None:
+    from doe.errors import InputError
+
+    given = {"--to": to, "--jobs": jobs != 1, "--cluster": cluster}
+    used = [name for name, option in given.items() if option]
+    if used:
+        raise InputError(f"{', '.join(used)}: for a parent folder of many days")
 
 
 def _one_or_each(install: list[str] | None) -> str | list[str] | None:

@@ -10,6 +10,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import TextIO
 
 from doe.errors import DoeError
 
@@ -23,10 +24,17 @@ _WINDOWS_REMOTE_DRIVE = 4
 
 def write_atomically(path: Path, text: str) -> None:
     """Write a whole file, UTF-8: to a temporary file, synced, then renamed over the old one."""
+    with written_atomically(path) as file:
+        file.write(text)
+
+
+@contextmanager
+def written_atomically(path: Path) -> Iterator[TextIO]:
+    """Write a file bit by bit, UTF-8, to a temporary file that is synced and renamed over the old one at the end."""
     part = path.with_name(f".{path.name}.{os.getpid()}-{threading.get_ident()}{_UNFINISHED}")
     try:
         with part.open("w", encoding="utf-8", newline="") as file:
-            file.write(text)
+            yield file
             file.flush()
             os.fsync(file.fileno())
         if path.exists():

@@ -98,7 +98,7 @@ def test_any_table(tmp_path):
     assert "Warning: y: nothing is known of the refit scatter" in without.stderr
 
 
-def test_several_folders_are_one_study(study):
+def test_several_folders_are_pooled_each_for_itself(study):
     second = study / "second"
     second.mkdir()
     (second / "day.toml").write_text((study / "study" / "day.toml").read_text())
@@ -107,8 +107,10 @@ def test_several_folders_are_one_study(study):
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)["metrics"]["mean power"]
     assert found["n"] == 2 * FIVE["n"]
-    assert found["pull_df"] == 2 * FIVE["pull_df"] + 1  # one common drift
+    assert found["pull_df"] == 2 * FIVE["pull_df"]
+    assert found["pull_sd"] == pytest.approx(FIVE["pull_sd"], rel=1e-9)
     assert found["day_sd"] == pytest.approx(0, abs=1e-9)
+    assert "hold the very readings of another" in done.stderr
 
 
 @pytest.mark.parametrize(
