@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))(%?)")
@@ -52,6 +53,7 @@ def legal_name(text: str) -> str:
     return text
 
 
+@lru_cache(maxsize=4096)
 def name_key(text: str) -> str:
     """What two spellings of one name have in common: no case, no space, one kind of minus sign."""
     plain = unicodedata.normalize("NFKC", text).replace("\N{MINUS SIGN}", "-")
