@@ -95,7 +95,7 @@ def judged_day(folder: Path, metric: str | None = None, method: str = "auto") ->
     """Judge one day; what is wrong stands in its row, so that an archive goes on without it."""
     try:
         date = read_day_file(folder).day.date.isoformat()
-        judgement = judge_day(folder, metric=metric, method=method)
+        judgement = judge_day(folder, metric=metric, method=method, checks=False)
     except InputError as error:
         more = f" (and {len(error.faults) - 1} more)" if len(error.faults) > 1 else ""
         return JudgedDay((VerdictRow(str(folder), fault=error.faults[0] + more),), broken=True)
