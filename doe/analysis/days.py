@@ -12,14 +12,14 @@ from doe.analysis.ask import Ask
 from doe.analysis.day_trials import CountedPulls, DayFolder, planned_trial, same_questions, trial_of_days
 from doe.analysis.judgement import Judgement
 from doe.analysis.known_noise import KnownNoise
-from doe.analysis.looks import next_look
+from doe.analysis.looks import next_look, shares, with_conditional_power
 from doe.analysis.randomisation import randomisation_tests
 from doe.analysis.settle import Costs
 from doe.analysis.trial import Trial
 from doe.analysis.verdicts import judge_trial, withheld
 from doe.day.looks import Look, read_looks, write_looks
 from doe.day.schema import DayFile
-from doe.errors import InputError
+from doe.errors import DoeError, InputError
 
 
 def judge_day(
@@ -29,6 +29,7 @@ def judge_day(
     method: str = "auto",
     look: bool = False,
     final: bool = False,
+    checks: bool = True,
 ) -> Judgement:
     """Judge a day folder, or several as one campaign. Writes nothing: see `judge_and_log`.
 
@@ -42,6 +43,8 @@ def judge_day(
         Show the gains although the plan is not finished, at the risk that the look may spend.
     final : bool
         No more pulls will be made, although the plan is not finished.
+    checks : bool
+        Look for what the verdicts hang on as well, such as a single pull; without it, a sixth of the time.
 
     Returns
     -------
@@ -55,7 +58,7 @@ def judge_day(
     DoeError
         There is nothing to judge.
     """
-    return _judged(folder, metric, method, look, final)[0]
+    return _judged(folder, metric, method, look, final, checks=checks)[0]
 
 
 def judge_and_log(
@@ -75,46 +78,85 @@ def judge_and_log(
 
 
 def _judged(
-    folder: Path | str | Sequence[Path | str], metric: str | None, method: str, look: bool, final: bool
+    folder: Path | str | Sequence[Path | str],
+    metric: str | None,
+    method: str,
+    look: bool,
+    final: bool,
+    *,
+    checks: bool = True,
 ) -> tuple[Judgement, Look | None]:
     folders = [folder] if isinstance(folder, str | Path) else list(folder)
     days = [DayFolder.read(Path(f)) for f in folders]
     same_questions(days)
-    if look and len(days) > 1:
-        raise InputError("--look is for one day folder; a campaign of several is judged when its days are finished")
+    if len(days) > 1 and (look or final):
+        raise InputError(_one_by_one(days, "--look" if look else "--final"))
     first = days[0].day
     name = metric or first.metric.name
-    sealed_metric = name == first.metric.name
     trial, values, names, warnings = trial_of_days(days, name)
-    known = KnownNoise.of(first.noise.model_dump() if sealed_metric else None)
-    looks = read_looks(days[0].folder) if len(days) == 1 else []
-    trial, values, late = _before_closing(trial, values, looks)
-    ask = Ask(
-        metric=name,
-        unit=first.metric.unit if sealed_metric else "",
-        scale=first.metric.scale,
-        confidence=first.analysis.confidence,
-        method=method,
-        smallest_gain=_smallest(first) if sealed_metric else {},
-        costs=lambda factor, level: _costs(first, factor, level),
-        warnings=(*(w for day in days for w in day.warnings), *warnings, *late, *_seal_warnings(days)),
-        sealed=_sealed(days),
-        pull_names=names[: trial.pulls],
-    )
+    known = KnownNoise.of(first.noise.model_dump() if name == first.metric.name else None)
+    looks_of = [read_looks(day.folder) for day in days]
+    kept, late = _before_closing(trial, days, looks_of)
+    trial, values, names = trial.take(kept), values[kept], tuple(names[i] for i in kept)
+    ask = replace(_ask(days, name, method, names, (*warnings, *late)), checks=checks)
+    closed = [any(x.final for x in looks) for looks in looks_of]
     finished = all(day.finished() for day in days)
-    if not (finished or final or look or any(x.final for x in looks)):
+    if not (look or final or all(over or day.finished() for over, day in zip(closed, days, strict=True))):
         return withheld(trial, values, known, ask, _progress(days, trial)), None
-    new = None
+    if len(days) > 1:
+        return judge_trial(trial, values, known, _after_early_looks(ask, looks_of)), None
+    looks, new, planned = looks_of[0], None, trial
     if looks or not finished:
-        planned = planned_trial(days[0].day, days[0].plan.runs) if days[0].plan else trial
+        planned = planned_trial(first, days[0].plan.runs) if days[0].plan else trial
         turn = next_look(looks, trial, planned, first, ended=finished or final)
         new = turn if turn not in looks and (look or final) and not finished else None
         if turn.risk_spent <= 0:
             why = "so little is new that no risk may be spent on a look yet"
             return withheld(trial, values, known, ask, _progress(days, trial, why)), None
         ask = replace(ask, risk=turn.risk_spent, look=(turn.look, turn.risk_spent), final=turn.final)
-    judgement = judge_trial(trial, values, known, ask)
-    return (_with_randomisation(judgement, days[0], name, trial, values) if len(days) == 1 else judgement), new
+    judgement = _with_randomisation(judge_trial(trial, values, known, ask), days[0], name, trial, values)
+    if ask.look and not ask.final:
+        left = 1 - first.analysis.confidence - sum(x.risk_spent for x in (*looks, new) if x is not None)
+        judgement = with_conditional_power(judgement, shares(trial, planned, first), left)
+    return judgement, new
+
+
+def _ask(days: Sequence[DayFolder], metric: str, method: str, names: tuple[str, ...], notes: Sequence[str]) -> Ask:
+    """What these days ask: smallest gains and the unit hold for the sealed metric only."""
+    first = days[0].day
+    sealed_metric = metric == first.metric.name
+    return Ask(
+        metric=metric,
+        unit=first.metric.unit if sealed_metric else "",
+        scale=first.metric.scale,
+        confidence=first.analysis.confidence,
+        method=method,
+        smallest_gain=_smallest(first) if sealed_metric else {},
+        costs=lambda factor, level: _costs(first, factor, level),
+        warnings=(*(w for day in days for w in day.warnings), *notes, *_seal_warnings(days)),
+        sealed=_sealed(days),
+        pull_names=names,
+    )
+
+
+def _one_by_one(days: Sequence[DayFolder], option: str) -> str:
+    """Where an early look, or the end of a day, belongs: to its own day."""
+    open_days = [day.folder for day in days if not day.finished()] or [days[-1].folder]
+    return (
+        f"{option} is for one day folder; a campaign is judged when its days are over. "
+        f"To end a day before its plan is done: doe judge {open_days[0]} --final"
+    )
+
+
+def _after_early_looks(ask: Ask, looks_of: Sequence[Sequence[Look]]) -> Ask:
+    """A campaign has the risk that the early looks at its days have left: the levels of all looks add up."""
+    early = [x for looks in looks_of for x in looks if not x.final]
+    if not early:
+        return ask
+    left = 1 - ask.confidence - sum(x.risk_spent for x in early)
+    if left <= 0:
+        raise DoeError("the early looks at these days have spent all of the risk: nothing is left for the campaign")
+    return replace(ask, risk=left, look=(len(early) + 1, left), final=True)
 
 
 def _with_randomisation(
@@ -131,14 +173,21 @@ def _with_randomisation(
     return replace(judgement, changes=changes)
 
 
-def _before_closing(trial: Trial, values: np.ndarray, looks: Sequence[Look]) -> tuple[Trial, np.ndarray, list[str]]:
-    """Leave out pulls that were logged after "no more pulls today"."""
-    closing = next((x for x in looks if x.final), None)
-    if closing is None or trial.pulls <= closing.pulls:
-        return trial, values, []
-    keep = np.arange(closing.pulls)
-    note = f"{trial.pulls - closing.pulls} counted pull(s) came after the final judgement: logged, and left out"
-    return trial.take(keep), values[keep], [note]
+def _before_closing(
+    trial: Trial, days: Sequence[DayFolder], looks_of: Sequence[Sequence[Look]]
+) -> tuple[np.ndarray, list[str]]:
+    """Rows of the pulls that were there when each day said "no more pulls today", and what is left out."""
+    kept, notes = [], []
+    for number, (day, looks) in enumerate(zip(days, looks_of, strict=True)):
+        own = np.flatnonzero(trial.day == number)
+        closing = next((x for x in looks if x.final), None)
+        counted = len(own) if closing is None else min(closing.pulls, len(own))
+        kept.append(own[:counted])
+        if counted < len(own):
+            where = f"{day.folder.name}: " if len(days) > 1 else ""
+            late = len(own) - counted
+            notes.append(f"{where}{late} counted pull(s) came after the final judgement: logged, and left out")
+    return np.concatenate(kept), notes
 
 
 def _sealed(days: Sequence[DayFolder]) -> bool | None:

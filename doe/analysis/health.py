@@ -76,7 +76,7 @@ def health(trial: Trial, found: Estimates, known: KnownNoise, ask: Ask) -> list[
     if trial.drift == "none" and trial.minute is None:
         notes.append("no times: a drift through the day can't be told from a gain")
     install = found.variances.get("install")
-    if r.LONGER in found.routes and install is not None and install[0] == 0:
+    if r.LONGER in found.routes and install is not None and install[0] == 0 and np.isfinite(found.se).any():
         notes.append(
             "re-fitting noise estimated as 0: where it really is large, intervals from such a day are too short "
             "(no method cures this without a noise study)"

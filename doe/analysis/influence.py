@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from scipy import stats
 
 from doe.analysis.estimates import estimate
 from doe.analysis.family import family_risks
@@ -13,6 +12,7 @@ from doe.analysis.known_noise import KnownNoise
 from doe.analysis.trial import Trial, confounded
 from doe.analysis.verdict_rule import verdict
 from doe.stats.multivariate_t import QUICK
+from doe.stats.student import upper_quantile
 
 MOST_PULLS = 200  # beyond it no single pull carries anything, and trying each takes too long
 _NAMED = 6
@@ -29,7 +29,10 @@ def flips(
     verdicts: Sequence[str],
     names: Sequence[str],
 ) -> list[str]:
-    """Name every pull and every fitting without which a settled verdict would be another.
+    """Name every pull and every fitting without which a verdict would be another.
+
+    What would settle an open question is named only for pulls that stand out: on most open days some pull or other
+    would, and to name it would be to ask for its removal.
 
     Parameters
     ----------
@@ -47,18 +50,20 @@ def flips(
     list of str
         One sentence a change; empty where nothing flips.
     """
-    if trial.pulls > MOST_PULLS or all(word == "not settled" for word in verdicts):
+    suspects = {f"pull {names[i]}" for i in _standing_out(trial, values)[0].tolist()}
+    if trial.pulls > MOST_PULLS or (not suspects and all(word == "not settled" for word in verdicts)):
         return []
     whole = family_risks(estimate(trial, values[None], known, percent=percent), level, QUICK)
     settled = {change: word for change, word in enumerate(verdicts) if word != "not settled"}
     found: dict[int, dict[str, list[str]]] = {}
     for what, keep in _leave_one_out(trial, names):
         part = (trial.take(keep), values[keep], known, percent, level, smallest_gain)
+        watched = dict(enumerate(verdicts)) if what in suspects else settled
         screened = _verdicts_of(*part, risks=whole)  # the family's own critical values hardly move: screen with them
-        if all(screened.get(change, word) == word for change, word in settled.items()):
+        if all(screened.get(change, word) == word for change, word in watched.items()):
             continue
         for change, word in _verdicts_of(*part).items():
-            if word != settled.get(change, word):
+            if word != watched.get(change, word):
                 found.setdefault(change, {}).setdefault(word, []).append(what)
     return [_sentence(trial, change, verdicts[change], without) for change, without in sorted(found.items())]
 
@@ -103,7 +108,7 @@ def _sentence(trial: Trial, change: int, word: str, without: dict[str, list[str]
     for other, what in without.items():
         shown = ", ".join(what[:_NAMED]) + (f" and {len(what) - _NAMED} more" if len(what) > _NAMED else "")
         parts.append(f"without {shown} it would be '{other}'")
-    return f"{trial.name(change)}: '{word}' hangs on single pulls: {'; '.join(parts)}"
+    return f"{trial.name(change)}: '{word}' hangs on few pulls: {'; '.join(parts)}"
 
 
 def outlying(trial: Trial, values: np.ndarray, names: Sequence[str]) -> list[str]:
@@ -120,18 +125,23 @@ def outlying(trial: Trial, values: np.ndarray, names: Sequence[str]) -> list[str
     list of str
         Externally studentised residuals, fittings as blocks, Bonferroni at 5 % (Cook & Weisberg 1982, sec. 2.2.2).
     """
+    rows, t = _standing_out(trial, values)
+    return [
+        f"pull {names[i]} stands out ({values[i]:g}; {t[i]:+.1f} standard errors): "
+        "it counts, unless `doe void` says why not"
+        for i in rows.tolist()
+    ]
+
+
+def _standing_out(trial: Trial, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Rows that stand out, and the externally studentised residual of every pull."""
     u, df = trial.within.basis, trial.within.left - 1
     residual = values - u @ (u.T @ values)
     free = 1 - (u**2).sum(axis=1)
     total = residual @ residual
     if df < 1 or total <= 0:
-        return []
+        return np.zeros(0, int), np.zeros(len(values))
     safe = np.where(free > 1e-9, free, np.inf)
     rest = np.maximum(total - residual**2 / safe, 1e-300) / df
     t = np.where(np.isfinite(safe), residual / np.sqrt(rest * np.where(np.isfinite(safe), safe, 1.0)), 0.0)
-    limit = stats.t.isf(0.05 / (2 * trial.pulls), df)
-    return [
-        f"pull {names[i]} stands out ({values[i]:g}; {t[i]:+.1f} standard errors): "
-        "it counts, unless `doe void` says why not"
-        for i in np.flatnonzero(np.abs(t) > limit).tolist()
-    ]
+    return np.flatnonzero(np.abs(t) > upper_quantile(0.05 / (2 * trial.pulls), df)), t

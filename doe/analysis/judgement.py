@@ -32,6 +32,7 @@ class Gain:
     more_minutes: float | None = None
     randomisation_p: float | None = None
     randomisation_p_smallest: float | None = None
+    conditional_power: float | None = None  #: at an early look, open questions: chance that the rest shows a real gain
     if_refits_add_nothing: tuple[float, float] | None = None  #: the interval that pretends install SD 0 (route "none")
     notes: tuple[str, ...] = ()  #: in words, e.g. why there is no interval
 

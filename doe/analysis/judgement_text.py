@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from doe.analysis.judgement import Gain, Judgement
 
+_FUTILE = 0.2  # conditional power below which a question's time may serve another; not binding
 _METHODS = {
     "study": "noise study in the likelihood, Kenward-Roger",
     "longer of two": "the longer of two intervals, from fitting means and from pulls",
@@ -103,6 +104,11 @@ def comments(gain: Gain, j: Judgement) -> list[str]:
         lines.append(
             f"randomisation p {gain.randomisation_p:.2g} (down to {gain.randomisation_p_smallest:.2g} could come out)"
         )
+    if gain.conditional_power is not None and gain.conditional_power < _FUTILE:
+        lines.append(
+            f"little hope: if it gives {gain.smallest_gain:g}{unit}, the rest of the plan will show it in "
+            f"{100 * gain.conditional_power:.0f} of 100 days; its time may serve another question"
+        )
     if gain.verdict == "not settled" and gain.more_pulls:
         lines.append(_more(gain))
     elif gain.verdict == "not settled" and _has_interval(gain) and gain.smallest_gain:
@@ -176,4 +182,4 @@ def _method(j: Judgement) -> str:
     if not family:
         return f"Method: {how}."
     together = f"simultaneous over {family} changes" if family > 1 else "one change"
-    return f"Method: {how}; {100 * j.confidence:g} % intervals, {together}."
+    return f"Method: {how}; {100 * j.family_confidence:.3g} % intervals, {together}."

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
+from doe.analysis.judgement import Judgement
 from doe.analysis.trial import Trial
 from doe.day.looks import Look
 from doe.day.schema import DayFile
 from doe.stats.mixed_model import wander_factor
+from doe.stats.power import conditional_power, sidak_level
 from doe.stats.spending import increment
+from doe.stats.student import upper_quantile
 
 _GUESSED_INSTALL_SHARE = 0.5  # of the pull SD, where day.toml says nothing: common practice, no published source
 
@@ -72,9 +76,48 @@ def information(trial: Trial, planned: Trial, day: DayFile) -> float:
     float
         0 to 1; a change that can't be estimated yet counts 0.
     """
+    share = shares(trial, planned, day)
+    seen = share[np.isfinite(share)]
+    return float(np.clip(seen.mean() if len(seen) else 1.0, 0.0, 1.0))
+
+
+def shares(trial: Trial, planned: Trial, day: DayFile) -> np.ndarray:
+    """As `information`, of each change; 0 where it can't be estimated yet, nan where the plan never will."""
     now, then = _variances(trial, day), _variances(planned, day)
-    ratio = np.where(np.isfinite(now) & np.isfinite(then), then / now, 0.0)
-    return float(np.clip(ratio[np.isfinite(then)].mean() if np.isfinite(then).any() else 1.0, 0.0, 1.0))
+    with np.errstate(invalid="ignore"):
+        return np.where(np.isfinite(then), np.where(np.isfinite(now), then / now, 0.0), np.nan)
+
+
+def with_conditional_power(judgement: Judgement, share: np.ndarray, risk_left: float) -> Judgement:
+    """Say of each open question how likely the rest of the plan is to show a gain that is worth having.
+
+    Futility, not binding: the risk that the last look may spend does not change when a question is given up.
+
+    Parameters
+    ----------
+    judgement : Judgement
+        At an early look.
+    share : ndarray, shape (changes,)
+        Of the final information, by change; see `shares`.
+    risk_left : float
+        For the looks to come.
+
+    Returns
+    -------
+    Judgement
+        The final critical value: t at Sidak's share of the risk that is left, on df that grow with the information.
+    """
+    members = sum(gain.se is not None for gain in judgement.changes)
+    risk = 1 - sidak_level(1 - risk_left, members)
+    changes = []
+    for gain, known in zip(judgement.changes, share, strict=True):
+        if gain.verdict != "not settled" or not gain.smallest_gain or gain.se is None or not 0 < known < 1:
+            changes.append(gain)
+            continue
+        critical = upper_quantile(risk / 2, (gain.df or 1.0) / known)
+        found = conditional_power(gain.gain, gain.se, known, gain.smallest_gain, critical)  # type: ignore[arg-type]
+        changes.append(replace(gain, conditional_power=float(found)))
+    return replace(judgement, changes=tuple(changes))
 
 
 def _variances(trial: Trial, day: DayFile) -> np.ndarray:

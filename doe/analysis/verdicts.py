@@ -68,7 +68,7 @@ def judge(
     method : {"auto", "kenward-roger", "install-means"}
     confidence : float
     checks : bool
-        Whether the study goes with the day, what hangs on single pulls, which parts act together; False: numbers only.
+        Whether the study goes with the day, what hangs on few pulls, which parts act together; False: numbers only.
 
     Returns
     -------

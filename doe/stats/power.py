@@ -43,6 +43,36 @@ def power(gain: float, se: float, df: float, level: float = 0.95) -> float:
     return float(found + (0.0 if np.isnan(wrong_side) else wrong_side))
 
 
+def conditional_power(
+    gain: np.ndarray, se: np.ndarray, share: np.ndarray, true_gain: np.ndarray, critical: np.ndarray
+) -> np.ndarray:
+    """Chance that the finished test shows a real gain, given what an early look has seen.
+
+    Parameters
+    ----------
+    gain, se : ndarray
+        Estimate and standard error at the look.
+    share : ndarray
+        Of the final information that is in, more than 0 and less than 1.
+    true_gain : ndarray
+        Assumed for what is still to come.
+    critical : ndarray
+        Of the last look: it shows a gain of more than `critical` final standard errors.
+
+    Returns
+    -------
+    ndarray
+        The final estimate is share x gain + (1 - share) x what is to come; its standard error sqrt(share) x se.
+
+    References
+    ----------
+    Lan, Simon & Halperin (1982), Communications in Statistics C 1, 207-219 (stochastic curtailment), with t in place
+    of normal critical values.
+    """
+    expected = share * gain + (1 - share) * true_gain
+    return np.asarray(special.ndtr((expected / (se * np.sqrt(share)) - critical) / np.sqrt(1 - share)))
+
+
 def detectable_gain(se: float, df: float, level: float = 0.95, target: float = 0.8) -> float | None:
     """The gain that is found with the target power, None without degrees of freedom [unit of `se`]."""
     if df <= 0 or not np.isfinite(se):

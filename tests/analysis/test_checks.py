@@ -61,7 +61,7 @@ def test_a_verdict_that_flips_names_pull_and_fitting():
     for _ in range(200):
         y = 400 + rng.standard_normal(24) + 1.4 * (OIL == "new")
         found = judge(y)
-        flips = [w for w in found.warnings if "hangs on single pulls" in w]
+        flips = [w for w in found.warnings if "hangs on few pulls" in w]
         if found.changes[0].verdict == "real gain" and flips:
             break
     else:

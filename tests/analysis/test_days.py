@@ -189,3 +189,37 @@ def test_a_broken_seal_and_a_missing_plan_are_said(tmp_path):
 
 def test_the_python_interface_takes_a_folder_as_text(tmp_path):
     assert doe.judge_day(str(make_day(tmp_path / "d"))).pulls == 24
+
+
+def test_an_open_question_at_a_look_hears_what_the_rest_of_the_plan_can_still_show(tmp_path):
+    hopeless = judge_day(make_day(tmp_path / "loss", 15, gain=-0.5), look=True).changes[0]
+    hopeful = judge_day(make_day(tmp_path / "gain", 15, gain=0.6), look=True).changes[0]
+    assert hopeless.verdict == hopeful.verdict == "not settled"
+    assert hopeless.conditional_power < 0.2 < hopeful.conditional_power
+    assert "little hope: if it gives 1 hp" in judge_day(tmp_path / "loss", look=True).to_text()
+    assert "little hope" not in judge_day(tmp_path / "gain", look=True).to_text()
+    assert judge_day(make_day(tmp_path / "done")).changes[0].conditional_power is None
+
+
+def test_a_campaign_is_judged_when_every_day_is_over(tmp_path):
+    done, half = make_day(tmp_path / "one"), make_day(tmp_path / "two", 15)
+    assert judge_day([done, half]).final is False
+    for option in ({"look": True}, {"final": True}):
+        with pytest.raises(InputError, match=f"doe judge {half} --final"):
+            judge_day([done, half], **option)
+    judge_and_log(half, final=True)
+    both = judge_day([done, half])
+    assert both.final is True
+    assert both.pulls == 24 + 15
+
+
+def test_a_campaign_has_the_risk_that_early_looks_left_and_no_late_pulls(tmp_path):
+    done, half = make_day(tmp_path / "one"), make_day(tmp_path / "two", 15)
+    judge_and_log(half, look=True)
+    spent = read_looks(half)[0].risk_spent
+    judge_and_log(half, final=True)
+    shutil.copy(make_day(tmp_path / "full") / "pulls.csv", half / "pulls.csv")
+    both = judge_day([done, half])
+    assert both.pulls == 24 + 15
+    assert both.look == (2, pytest.approx(0.05 - spent))
+    assert any(w.startswith("two: 9 counted pull(s) came after") for w in both.warnings)

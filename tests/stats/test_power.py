@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from doe.stats.power import detectable_gain, inner_level, power, promise, promise_at, sidak_level
+from doe.stats.power import conditional_power, detectable_gain, inner_level, power, promise, promise_at, sidak_level
 
 
 def two_sample(n: float) -> tuple[float, float]:
@@ -115,3 +115,18 @@ def test_levels() -> None:
     assert sidak_level(0.95, 2) == pytest.approx(0.97467943, abs=1e-8)
     assert sidak_level(0.95, 0) == 0.95
     assert inner_level(0.95) == pytest.approx(0.90)
+
+
+# Source: simulation, and the law of total probability: averaged over what the look may see, it is the plain power.
+@pytest.mark.parametrize("share", [0.3, 0.7])
+def test_conditional_power_is_what_the_rest_of_a_test_does(share) -> None:
+    rng = np.random.default_rng(1)
+    days, true, final_se, critical = 200_000, 1.0, 0.4, 2.1
+    now = true + final_se / share**0.5 * rng.standard_normal(days)
+    rest = true + final_se / (1 - share) ** 0.5 * rng.standard_normal(days)
+    real = share * now + (1 - share) * rest > critical * final_se
+    promised = conditional_power(now, np.full(days, final_se / share**0.5), np.full(days, share), true, critical)
+    assert promised.mean() == pytest.approx(stats.norm.cdf(true / final_se - critical), abs=0.004)
+    for low, high in ((0.0, 0.2), (0.2, 0.5), (0.5, 0.8), (0.8, 1.0)):
+        there = (promised >= low) & (promised < high)
+        assert real[there].mean() == pytest.approx(promised[there].mean(), abs=4 * 0.5 / there.sum() ** 0.5)
