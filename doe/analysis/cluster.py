@@ -126,7 +126,7 @@ def _ask_scheduler(client: Client, address: str, patience_seconds: float) -> Non
     except TimeoutError:
         why = "no answer in time"
     except Exception as error:  # whatever the scheduler's own environment lacks
-        why = str(error).splitlines()[0] if str(error) else type(error).__name__
+        why = str(error.__cause__ or error).partition("\n")[0] or type(error).__name__
     raise DoeError(
         f"--cluster {address}: the scheduler can't hand out doe's work ({why}); install the same dyno-doe beside it"
     )
