@@ -159,7 +159,7 @@ def metric_of(days: DayColumns) -> MetricDays:
         cells_agree_p=_cells_agree_p(days),
         cells=cells,
         day_sd=_day_sd(days, variances),
-        drift=mean_of_days(days.slope[slope], _slope_variances(days, pooled)[slope]),
+        drift=mean_of_days(days.slope[slope], _slope_variances(days, pooled)[slope]) if pooled.pull_sd else None,
         creep=creep(*_levels(days, variances), days.date[known].astype(float)),
         lag1=_mean_lag1(days),
         chart=control_chart(days, pooled, variances),
@@ -207,7 +207,8 @@ def _coming(days: DayColumns, squares: SumsOfSquares) -> tuple[Scatter, float | 
         return _scatter(_with(squares, pull.mean_square, pull.df, 0.0, 0)), agree_p, None
     ratios, df = _between_ratios(days, squares)
     refit = coming_day(ratios, df)
-    mean_square = squares.between / squares.between_df * refit.mean_square / (ratios @ df / df.sum())
+    usual = float(ratios @ df / df.sum())
+    mean_square = squares.between / squares.between_df * (refit.mean_square / usual if usual else 1.0)
     found = _with(squares, pull.mean_square, pull.df, mean_square, refit.df)
     return _scatter(found), agree_p, _agree_p(ratios[ratios > 0], df[ratios > 0])
 

@@ -80,9 +80,11 @@ def coming_day(variances: np.ndarray, df: np.ndarray) -> ComingDay:
     docs/noise.md.
     """
     seen = variances > 0
+    if not seen.any():
+        return ComingDay(0.0, float(df.sum()), np.inf, float(df.sum()))
     variances, df = variances[seen], df[seen].astype(float)
     total = float(df.sum())
-    pooled = float(variances @ df / total) if total else 0.0
+    pooled = float(variances @ df / total)
     if len(df) < 2:
         return ComingDay(pooled, total, np.inf, total)
     relative = variances / pooled
