@@ -13,7 +13,7 @@ from doe.errors import DoeError, InputError
 if TYPE_CHECKING:
     from distributed import Client
 
-_PATIENCE_SECONDS = 10.0
+_PATIENCE_SECONDS = 5.0
 
 
 @contextmanager

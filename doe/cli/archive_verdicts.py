@@ -8,6 +8,7 @@ import sys
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
@@ -37,7 +38,7 @@ def print_verdicts(
         judge_archive(where, metric=metric, method=method, jobs=jobs, cluster=cluster), counted_bar(where)
     )  # fmt: skip
     tally: Counter[str] = Counter()
-    rows = _told(days, tally)
+    rows = _begun(_told(days, tally))
     if to is not None or not as_json:
         with _file(to) as file:
             _write_csv(file, rows)
@@ -61,6 +62,11 @@ def _told(days: Iterator[JudgedDay], tally: Counter[str]) -> Iterator[VerdictRow
             elif not day.broken:
                 tally["without a verdict"] += 1
             yield row
+
+
+def _begun(rows: Iterator[VerdictRow]) -> Iterator[VerdictRow]:
+    """The same rows, the first one made: what is wrong with the whole shows before anything is written."""
+    return chain([next(rows)], rows)
 
 
 @contextmanager

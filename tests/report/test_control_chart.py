@@ -1,0 +1,51 @@
+"""The control charts: what is drawn is what the study holds."""
+
+import numpy as np
+import pytest
+from matplotlib.figure import Figure
+
+from doe.analysis.many_days import noise_of_many_days
+from doe.report.control_chart import control_figure, level_picture, scatter_picture
+from doe.report.style import house_style
+
+
+@pytest.fixture(scope="module")
+def metric(made, tmp_path_factory):
+    """30 invented days, far apart in scatter."""
+    folder = tmp_path_factory.mktemp("chart")
+    made.make_archive(folder, 30, truth=made.Truth(between_df=4), plans=False)
+    return noise_of_many_days([folder]).metrics[0]
+
+
+def drawn(draw, metric):
+    ax = draw(metric, Figure().subplots())
+    points = [line.get_ydata() for line in ax.lines if line.get_marker() not in ("None", "")]
+    return ax, [np.sort(np.asarray(y, float)) for y in points]
+
+
+def test_every_day_is_a_point_inside_or_outside(metric):
+    outside = metric.chart.pull_sd_outside
+    assert outside.any()
+    for draw, values, out in (
+        (scatter_picture, metric.chart.pull_sd, outside),
+        (level_picture, metric.chart.level, metric.chart.level_outside),
+    ):
+        ax, (inside_drawn, outside_drawn) = drawn(draw, metric)
+        assert inside_drawn == pytest.approx(np.sort(values[~out]))
+        assert outside_drawn == pytest.approx(np.sort(values[out]))
+        assert "[hp]" in ax.get_ylabel()
+
+
+def test_the_key_says_how_many_chance_would_put_outside(metric):
+    with house_style():
+        figure = control_figure(metric)
+    words = " ".join(text.get_text() for text in figure.legends[0].get_texts())
+    assert f"{int(metric.chart.pull_sd_outside.sum())} by pull SD" in words
+    assert "by chance far under 1. A chart, not a verdict" in words
+
+
+def test_one_day_can_be_drawn(made, tmp_path):
+    made.make_archive(tmp_path, 1, plans=False)
+    with house_style():
+        control_figure(noise_of_many_days([tmp_path]).metrics[0]).savefig(tmp_path / "one.svg")
+    assert (tmp_path / "one.svg").stat().st_size > 1000
