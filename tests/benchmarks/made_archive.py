@@ -109,7 +109,7 @@ def _minutes() -> np.ndarray:
 
 
 def _write_pulls(folder: Path, date: dt.date, values: np.ndarray, plans: bool) -> None:
-    start = dt.datetime.combine(date, dt.time(8, 30), dt.timezone.utc)
+    start = dt.datetime.combine(date, dt.time(8, 30), dt.UTC)
     rows, plan, runs = [], [], []
     for i, (minute, value) in enumerate(zip(_minutes().tolist(), values.tolist(), strict=True)):
         install, oil = i // PULLS + 1, ("15W-50", "0W-20")[i // PULLS % 2]

@@ -149,10 +149,3 @@ def test_faults_in_words(made, tmp_path, monkeypatch, words, expected):
     assert isinstance(done.exception, InputError)  # which the program prints, with exit status 2
     assert expected in str(done.exception)
     assert done.stdout == ""
-
-
-def test_a_cluster_that_is_not_there(shelf):
-    done = doe("noise", "days", "--cluster", "127.0.0.1:1", cwd=shelf)
-    assert done.returncode == 1
-    assert "no scheduler answers there" in done.stderr
-    assert "Traceback" not in done.stderr
