@@ -125,7 +125,7 @@ def _trusted(m: MetricNoise) -> list[str]:
             row += f"   {shown(m, both):>27}"
         lines.append(row)
     ranges = ", ".join(f"{n}: {shown(m, size)}" for n, size in m.critical_ranges.items())
-    return [*lines, f"  Highest minus lowest of n pulls stays below (ISO 5725-6): {ranges}"]
+    return [*lines, "  Highest minus lowest of n pulls stays below (ISO 5725-6)", f"  {ranges}"]
 
 
 def _outliers(m: MetricNoise, row_word: str) -> list[str]:

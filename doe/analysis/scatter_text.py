@@ -126,6 +126,6 @@ def also_noted(study: NoiseStudy) -> list[str]:
         return []
     return [
         f"Also noted with every pull: {', '.join(study.also_noted)}.",
-        "  --value NAME studies one as a metric; "
-        "--covariate NAME asks whether the scatter goes with it (--covariate rest: minutes since the pull before).",
+        "  --value NAME studies one as a metric; --covariate NAME asks whether the scatter goes with it",
+        "  (--covariate rest: the minutes since the pull before).",
     ]

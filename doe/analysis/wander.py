@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.optimize import brentq, minimize_scalar
 
 from doe.analysis.trial import Trial
 from doe.analysis.wander_test import WANDER_MINUTES, time_constants, wander_test
@@ -14,7 +16,8 @@ from doe.stats.mixed_model import Decomposition, Outcomes, Studies, decompose, r
 
 _RISK = 0.05
 _FALL = 1.9207  # of the log-likelihood at the ends of a 95 % profile interval: half of chi-square's 3.8415 on 1 df
-_POINTS = 13  # time constants on the profile
+_POINTS = 13  # time constants on the profile, before it is refined
+_CLOSE = 0.005  # of the logarithm of a time constant: half a per cent
 MOST_PULLS = 200  # the test simulates the study: it would take minutes beyond
 
 
@@ -109,24 +112,28 @@ def time_constant(trial: Trial, values: np.ndarray) -> TimeConstant | None:
         None where the 95 % profile interval reaches the gap between two pulls or the length of the day: then it
         can't be told.
     """
-    minutes = time_constants(trial, _POINTS)
-    likely = np.array([_likelihood(trial, values, tau) for tau in minutes]) if len(minutes) else np.empty(0)
-    inside = np.flatnonzero(likely >= likely.max(initial=-np.inf) - _FALL)
-    if not len(inside) or inside[0] == 0 or inside[-1] == len(minutes) - 1:
+    log = np.log(time_constants(trial, _POINTS))
+
+    def likely(at: float) -> float:
+        return _likelihood(trial, values, float(np.exp(at)))
+
+    profile = np.array([likely(at) for at in log])
+    inside = np.flatnonzero(profile >= profile.max(initial=-np.inf) - _FALL)
+    if not len(inside) or inside[0] == 0 or inside[-1] == len(log) - 1:
         return None
-    log = np.log(minutes)
-    line = likely.max() - _FALL
+    top = int(profile.argmax())
+    best = minimize_scalar(lambda at: -likely(at), bounds=(log[top - 1], log[top + 1]), options={"xatol": _CLOSE})
+    line = -float(best.fun) - _FALL
     low, high = (
-        float(np.exp(np.interp(line, *_rising(likely, log, edge, edge + step))))
-        for edge, step in ((inside[0], -1), (inside[-1], 1))
+        _crossing(lambda at: likely(at) - line, log[out], log[out + step])
+        for out, step in ((inside[0] - 1, 1), (inside[-1] + 1, -1))
     )
-    return TimeConstant(float(minutes[likely.argmax()]), low, high)
+    return TimeConstant(float(np.exp(best.x)), float(np.exp(low)), float(np.exp(high)))
 
 
-def _rising(likely: np.ndarray, log: np.ndarray, inside: int, outside: int) -> tuple[np.ndarray, np.ndarray]:
-    """The profile between the last point inside the interval and the first outside, from low to high likelihood."""
-    at = [outside, inside]
-    return likely[at], log[at]
+def _crossing(above: Callable[[float], float], outside: float, inside: float) -> float:
+    """Where the profile crosses the line; the inner point itself where the refined top leaves it just outside."""
+    return float(brentq(above, outside, inside, xtol=_CLOSE)) if above(inside) > 0 else inside
 
 
 def _likelihood(trial: Trial, values: np.ndarray, minutes: float) -> float:

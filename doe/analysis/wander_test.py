@@ -13,10 +13,11 @@ WANDER_MINUTES = 60.0  # as verdicts take it
 _INSTALL_RATIOS = np.array([0.0, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0, 30.0])  # variances, in pull variances
 _WANDER_RATIOS = np.array([0.0, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0, 30.0, 100.0])
 _TIMES = 6  # time constants looked at
-_SIMULATED = 399  # studies; 20 of them lie above the 5 % point
+_SIMULATED = 999  # studies; 50 of them lie above the 5 % point
 _SEED = 20  # the same study gets the same p
 _RISK = 0.05
 _POWER = 0.8
+_ROUNDING = 1e-12
 LOUDEST = 8.0  # pull SDs: the largest wander that is asked for when telling what would have been seen
 
 
@@ -26,6 +27,15 @@ class WanderTest:
 
     p: float  #: from simulated studies without wander
     seen_from: float | None  #: wander SD in pull SDs that this study finds with 80 % power; None beyond 8
+
+
+@dataclass(frozen=True, slots=True)
+class AgainstNone:
+    """One outcome beside simulated studies without wander."""
+
+    p: float
+    install: float  #: variance ratio at which they were simulated: the likeliest without wander
+    critical: float  #: value of the statistic that 5 % of them exceed
 
 
 def time_constants(trial: Trial, count: int = _TIMES) -> np.ndarray:
@@ -64,12 +74,15 @@ class WanderLikelihood:
         z = trial.install_factor()
         seen = self.contrasts.T @ (np.zeros((trial.pulls, 0)) if z is None else z)
         self.install = seen @ seen.T
-        self.wander = np.stack([self._kernel(trial, tau) for tau in minutes])
         self.usual = self._kernel(trial, WANDER_MINUTES)
         self.ratios = _INSTALL_RATIOS if seen.any() else _INSTALL_RATIOS[:1]
-        self.lower = np.stack([np.linalg.cholesky(self.covariance(a, 0.0)) for a in self.ratios])
-        self.inverse = np.linalg.inv(self.lower)
-        self.log_det = 2 * np.log(np.diagonal(self.lower, axis1=1, axis2=2)).sum(axis=1)
+        lower = np.linalg.cholesky(np.stack([self.covariance(a, 0.0) for a in self.ratios]))
+        whiten = np.linalg.inv(lower)[:, None]
+        self.log_det = 2 * np.log(np.diagonal(lower, axis1=1, axis2=2)).sum(axis=1)
+        kernels = np.stack([self._kernel(trial, tau) for tau in minutes])
+        values, vectors = np.linalg.eigh(whiten @ kernels @ np.swapaxes(whiten, -1, -2))
+        self.wander = np.maximum(values, 0.0)  # shape (install ratios, time constants, contrasts)
+        self.turn = np.swapaxes(whiten, -1, -2) @ vectors  # whitens the contrasts and makes the wander diagonal
 
     def _kernel(self, trial: Trial, tau: float) -> np.ndarray:
         assert trial.minute is not None
@@ -92,18 +105,15 @@ class WanderLikelihood:
         ndarray, shape (2, outcomes, install ratios)
             First without wander, then with (or without, where that is likelier).
         """
-        found = np.empty((2, len(outcomes), len(self.ratios)))
-        for at, (inverse, log_det) in enumerate(zip(self.inverse, self.log_det, strict=True)):
-            white = outcomes @ inverse.T
-            found[0, :, at] = -0.5 * (log_det + len(self.install) * np.log(np.einsum("oc,oc->o", white, white)))
-            values, vectors = np.linalg.eigh(inverse @ self.wander @ inverse.T)
-            best = found[0, :, at]
-            for d, turn in zip(np.maximum(values, 0.0), vectors, strict=True):
-                weights = 1.0 / (1.0 + _WANDER_RATIOS * d[:, None])
-                size = (white @ turn) ** 2 @ weights
-                likely = -0.5 * (log_det - np.log(weights).sum(axis=0) + len(self.install) * np.log(size))
-                best = np.maximum(best, likely.max(axis=1))
-            found[1, :, at] = best
+        n = len(self.install)
+        found = np.full((2, len(outcomes), len(self.ratios)), -np.inf)
+        for at, log_det in enumerate(self.log_det):
+            for wander, turn in zip(self.wander[at], self.turn[at], strict=True):
+                weights = 1.0 / (1.0 + _WANDER_RATIOS * wander[:, None])
+                size = (outcomes @ turn) ** 2 @ weights
+                likely = -0.5 * (log_det - np.log(weights).sum(axis=0) + n * np.log(size))
+                found[0, :, at] = likely[:, 0]
+                found[1, :, at] = np.maximum(found[1, :, at], likely.max(axis=1))
         return found
 
     def statistic(self, outcomes: np.ndarray) -> np.ndarray:
@@ -111,9 +121,18 @@ class WanderLikelihood:
         without, with_wander = self.profile(outcomes).max(axis=2)
         return np.asarray(2 * (with_wander - without))
 
-    def likeliest_install(self, outcome: np.ndarray) -> float:
-        """The install ratio that is likeliest without wander."""
-        return float(self.ratios[self.profile(outcome[None])[0, 0].argmax()])
+    def against_none(self, outcome: np.ndarray) -> AgainstNone:
+        """Compare the contrasts of one outcome, shape (contrasts,), with simulated studies that do not wander."""
+        install = float(self.ratios[self.profile(outcome[None])[0, 0].argmax()])
+        still = self.statistic(self.simulated(install, 0.0))
+        above = int((still >= self.statistic(outcome[None])[0] - _ROUNDING).sum())
+        critical = float(np.sort(still)[-round(_RISK * (_SIMULATED + 1))])
+        return AgainstNone((1 + above) / (1 + _SIMULATED), install, critical)
+
+    def simulated(self, install: float, wander: float) -> np.ndarray:
+        """Contrasts of simulated studies at these ratios, the same draws every time; shape (studies, contrasts)."""
+        normal = np.random.default_rng(_SEED).standard_normal((_SIMULATED, len(self.install)))
+        return np.asarray(normal @ np.linalg.cholesky(self.covariance(install, wander)).T)
 
 
 def wander_test(trial: Trial, values: np.ndarray) -> WanderTest | None:
@@ -140,23 +159,17 @@ def wander_test(trial: Trial, values: np.ndarray) -> WanderTest | None:
     if not len(minutes) or trial.error_df < 2:
         return None
     likelihood = WanderLikelihood(trial, minutes)
-    own = values @ likelihood.contrasts
-    install = likelihood.likeliest_install(own)
-    normal = np.random.default_rng(_SEED).standard_normal((_SIMULATED, len(own)))
-    still = likelihood.statistic(normal @ np.linalg.cholesky(likelihood.covariance(install, 0.0)).T)
-    above = int((still >= likelihood.statistic(own[None])[0] - 1e-12).sum())
-    critical = float(np.sort(still)[-round(_RISK * (_SIMULATED + 1))])
-    return WanderTest((1 + above) / (1 + _SIMULATED), _seen_from(likelihood, install, normal, critical))
+    found = likelihood.against_none(values @ likelihood.contrasts)
+    return WanderTest(found.p, _seen_from(likelihood, found))
 
 
-def _seen_from(likelihood: WanderLikelihood, install: float, normal: np.ndarray, critical: float) -> float | None:
+def _seen_from(likelihood: WanderLikelihood, found: AgainstNone) -> float | None:
     """Wander SD, in pull SDs, that exceeds the critical value with 80 % power."""
-    low, high = 0.0, LOUDEST
 
     def power(sd: float) -> float:
-        lower = np.linalg.cholesky(likelihood.covariance(install, sd**2))
-        return float((likelihood.statistic(normal @ lower.T) > critical).mean())
+        return float((likelihood.statistic(likelihood.simulated(found.install, sd**2)) > found.critical).mean())
 
+    low, high = 0.0, LOUDEST
     if power(high) < _POWER:
         return None
     while high - low > 0.05 * high:

@@ -41,6 +41,10 @@ def noise(
     day: Annotated[str | None, typer.Option(help="CSV: column of days.")] = None,
     time: Annotated[str | None, typer.Option(help="CSV: column of clock times or minutes.")] = None,
     drift: Annotated[str | None, typer.Option(help="CSV: none, linear or quadratic.")] = None,
+    covariate: Annotated[
+        list[str] | None,
+        typer.Option(help="Column or reading that the scatter may go with, or rest; may be given several times."),
+    ] = None,
     save_to: Annotated[
         Path | None, typer.Option(metavar="DAYFOLDER", help="Writes the [noise] table of that day's day.toml.")
     ] = None,
@@ -59,6 +63,8 @@ def noise(
 
     Example: doe noise results.csv --value power --install fitting --time clock
 
+    Example: doe noise my-study --value "peak power" --value "mean power" --covariate oil_temp_c --covariate rest
+
     Example: doe noise all-our-days --jobs 4 --figure chart.png --save-to my-day
     """
     from doe.analysis.archive import is_archive
@@ -73,6 +79,8 @@ def noise(
     study: NoiseStudy | ManyDays
     broken: tuple[str, ...] = ()
     if len(where) > 1 or is_archive(where[0]):
+        if covariate:
+            raise InputError("--covariate: for one day folder, or a table of results")
         study = _of_many_days(where, value or [], cell, jobs, cluster)
         broken = study.broken
         _write(study, to, figure)
@@ -80,7 +88,7 @@ def noise(
         many = {"--cell": cell, "--to": to, "--figure": figure, "--jobs": jobs != 1, "--cluster": cluster}
         if used := [name for name, option in many.items() if option]:
             raise InputError(f"{', '.join(used)}: for several day folders, or a parent folder of many")
-        study = _of_one(where[0], value or [], change or [], baseline or [], install, day, time, drift)
+        study = _of_one(where[0], value or [], change or [], baseline or [], install, day, time, drift, covariate or [])
     emit(study, as_json=as_json)
     if as_json:
         for warning in study.warnings:
@@ -103,6 +111,7 @@ def _of_one(
     day: str | None,
     time: str | None,
     drift: str | None,
+    covariate: list[str],
 ) -> NoiseStudy:
     """Study one day folder, or the columns of a CSV file."""
     from doe.errors import InputError
@@ -110,15 +119,15 @@ def _of_one(
     if where.is_dir():
         from doe.analysis.repeatability import noise_of_days
 
-        return noise_of_days(where, value=value)
-    columns = columns_of(where, [*value, *change, install, day, time])
+        return noise_of_days(where, value=value, covariate=covariate)
+    columns = columns_of(where, [*value, *change, install, day, time, *covariate])
     if not value:
         raise InputError(f"{where} is a table (columns: {', '.join(columns)}): say --value")
     from doe.analysis.repeatability import noise as noise_of_table
 
     return noise_of_table(
         columns, value=value, change=change, baseline=baseline, install=install, day=day, time=time, drift=drift,
-        source=f"noise of {where.name}",
+        covariate=covariate, source=f"noise of {where.name}",
     )  # fmt: skip
 
 
