@@ -9,7 +9,7 @@ from pathlib import Path
 from doe.day.checks import PULL_COLUMNS
 from doe.day.joins import READINGS_CSV, Readings, read_readings
 from doe.day.journal import scan_journal
-from doe.day.merge import FRESH, completed, edited, is_torn, journal_readings, journal_table, pull_events
+from doe.day.merge import FRESH, as_logged, completed, edited, is_torn, journal_readings, journal_table, pull_events
 from doe.day.names import name_key
 from doe.day.oddities import run_oddities, stray_numbers, value_oddities
 from doe.day.planfile import PlanFile, replaced_runs
@@ -42,6 +42,7 @@ class _Reading:
     logged: Mapping[int, Event]  #: the journal's pulls, by number
     voids: dict[int, str] = field(default_factory=dict)
     absent: set[str] = field(default_factory=set)  #: columns that pulls.csv lacks, as `name_key`
+    unchanged: set[int] = field(default_factory=set)  #: pulls whose rows are what the journal says
     faults: list[str] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
 
@@ -100,6 +101,7 @@ def _table_drafts(reading: _Reading) -> list[Draft]:
         return []
     reading.absent = {name_key(one) for one in (*PULL_COLUMNS, *reading.day.log.columns) if not table.has(one)}
     whole = tuple(row for row in table.rows if not is_torn(table, row, reading.logged))
+    reading.unchanged = as_logged(table, reading.logged)
     return _drafts(reading, replace(table, rows=whole), reading.faults)
 
 
@@ -118,7 +120,7 @@ def _with_journal(reading: _Reading, drafts: list[Draft]) -> list[Draft]:
         return sorted(drafts, key=lambda draft: draft.number)
     lost = {number: event for number, event in reading.logged.items() if number not in here}
     restored = _drafts(reading, journal_table(lost), reading.faults) if lost else []
-    kept = {number: event for number, event in reading.logged.items() if number in here}
+    kept = {n: event for n, event in reading.logged.items() if n in here and n not in reading.unchanged}
     # What can't be read in an event (day.toml has changed since) is not compared.
     for journal in _drafts(reading, journal_table(kept), []):
         here[journal.number] = completed(here[journal.number], journal, reading.absent)

@@ -64,6 +64,17 @@ def is_torn(table: CsvTable, row: Row, logged: Mapping[int, Event]) -> bool:
     return event is not None and _stops_short(table, row, event.row)
 
 
+def as_logged(table: CsvTable, logged: Mapping[int, Event]) -> set[int]:
+    """The pulls whose rows are letter by letter what their events say: there is nothing to compare."""
+    found = set()
+    for row in table.rows:
+        number = table.cell(row, "pull")
+        event = logged.get(int(number)) if number.isdecimal() else None
+        if event is not None and dict(zip(table.header, row.cells, strict=True)) == event.row:
+            found.add(int(number))
+    return found
+
+
 def without_cut_off(table: CsvTable, logged: Iterable[Mapping[str, str]]) -> CsvTable:
     """A small table without its last row where that was cut off while a row of the journal was written."""
     if not (table.open_end and table.rows):
