@@ -51,7 +51,7 @@ def test_every_room_says_what_belongs_there(room):
 
 def loaded_by(code):
     """Heavy libraries that a fresh interpreter has loaded after `code`."""
-    heavy = "{'numpy', 'pandas', 'scipy', 'statsmodels', 'matplotlib', 'seaborn'}"
+    heavy = "{'numpy', 'pandas', 'scipy', 'statsmodels', 'matplotlib', 'seaborn', 'joblib', 'distributed'}"
     script = f"{code}\nimport sys; print(sorted({heavy} & set(sys.modules)))"
     return subprocess.check_output([sys.executable, "-c", script], text=True).strip()
 

@@ -57,10 +57,17 @@ def _apart(places: Sequence[Path]) -> list[Path]:
 
 
 def _walk(folder: Path) -> Iterator[Path]:
-    if (folder / FILE_NAME).is_file():
+    """Day folders in and below; a folder that can't be looked into counts as one, and reading it will say why."""
+    try:
+        below = None if (folder / FILE_NAME).is_file() else _folders_in(folder)
+    except OSError:
+        below = None
+    if below is None:
         yield folder
-        return
-    with os.scandir(folder) as entries:
-        below = sorted(e.name for e in entries if not e.name.startswith(".") and e.is_dir(follow_symlinks=False))
-    for name in below:
+    for name in below or ():
         yield from _walk(folder / name)
+
+
+def _folders_in(folder: Path) -> list[str]:
+    with os.scandir(folder) as entries:
+        return sorted(e.name for e in entries if not e.name.startswith(".") and e.is_dir(follow_symlinks=False))

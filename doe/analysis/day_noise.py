@@ -107,6 +107,8 @@ def _of_metric(day: DayFolder, name: str) -> DayNoise | LeftOut:
     if squares.within_df < 1:
         return LeftOut(str(day.folder), f"'{name}': no two pulls of one fitting that would tell their scatter", False)
     baseline = _estimate(trial, values - level, trial.fixed().baseline)
+    if not np.isfinite(baseline.value) and day.day.metric.scale == "percent":
+        return LeftOut(str(day.folder), f"'{name}' in percent of a baseline that no pull tells", False)
     return DayNoise(
         folder=str(day.folder),
         date=day.day.day.date,

@@ -62,6 +62,8 @@ def _several(number: int, word: str) -> str:
 
 def _shown(m: MetricDays, value: float, *, sign: bool = False) -> str:
     """Two figures of the pull SD, with the unit."""
+    if math.isnan(value):
+        return "unknown"
     sd = m.pooled.pull_sd
     digits = 2 if sd <= 0 else max(0, 1 - math.floor(math.log10(sd)))
     unit = f" {m.unit}" if m.unit else ""

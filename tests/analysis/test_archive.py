@@ -2,7 +2,9 @@
 
 import pytest
 
+from doe.analysis import archive
 from doe.analysis.archive import day_folders, is_archive
+from doe.analysis.day_noise import day_noise
 from doe.errors import InputError
 
 
@@ -45,3 +47,17 @@ def test_nothing_there_is_said(shelf):
         list(day_folders([shelf / "nowhere"]))
     with pytest.raises(InputError, match=r"day\.toml here or in a folder below"):
         list(day_folders([shelf / "2025" / "empty"]))
+
+
+def test_a_folder_that_can_t_be_looked_into_is_passed_on(shelf, monkeypatch):
+    real = archive.os.scandir
+
+    def locked(folder):
+        if folder.name == "2024":
+            raise PermissionError(13, "Permission denied", str(folder))
+        return real(folder)
+
+    monkeypatch.setattr(archive.os, "scandir", locked)
+    assert names(day_folders([shelf]), shelf) == ["2024", "2025/a", "2025/b"]
+    (said,) = day_noise(shelf / "2024")
+    assert said.broken

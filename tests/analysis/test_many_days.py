@@ -267,3 +267,18 @@ def test_days_that_can_t_be_judged_say_why(few, made, tmp_path):
     (row,) = judged_day(unfinished).rows
     assert row.fault.startswith("the plan is not finished (")
     assert (row.gain, row.verdict) == (None, "")
+
+
+def test_a_baseline_that_no_pull_tells(few):
+    for folder, level in ((few[0], "0W-20"), (few[1], "15W-50")):
+        rows = [row for row in rows_of(folder) if row["oil"] == level]
+        with (folder / "pulls.csv").open("w", newline="") as file:
+            table = csv.DictWriter(file, rows[0])
+            table.writeheader()
+            table.writerows(rows)
+    study = noise_of_many_days(few[:2])
+    assert np.isnan(study[METRIC].days.baseline).tolist() == [True, False]
+    assert "baseline unknown" in study.to_text()
+    for folder in few[:2]:
+        edit(folder, 'scale = "absolute"', 'scale = "percent"')
+    assert list(noise_of_many_days(few[:2]).left_out) == [f"'{METRIC}' in percent of a baseline that no pull tells"]
