@@ -142,15 +142,21 @@ def _fittings(
             both = list(zip(*cells.values(), strict=True)) or [()] * n
             note = [] if word else ["no installs given: each unbroken run of one configuration is taken as one install"]
             return {f: runs(cells[f], order) for f in factors}, runs(both, order), note
-        labels = np.unique(columns.text(str(word)), return_inverse=True)[1]
+        labels = _numbered(columns.text(str(word)))
         return _from_column(str(word), factors, cells, labels, order), labels, []
     found = {}
     for factor, word in zip(factors, installs, strict=True):
         if word in (None, STINTS):
             found[factor] = runs(cells[factor], order)
         else:
-            found[factor] = np.arange(n) if word == EACH else np.unique(columns.text(str(word)), return_inverse=True)[1]
+            found[factor] = np.arange(n) if word == EACH else _numbered(columns.text(str(word)))
     return found, np.unique(np.column_stack(list(found.values())), axis=0, return_inverse=True)[1].ravel(), []
+
+
+def _numbered(words: Sequence[str]) -> np.ndarray:
+    """Number words as they first appear, as people count fittings ('10' comes after '9', not before '2')."""
+    numbers: dict[str, int] = {}
+    return np.array([numbers.setdefault(word, len(numbers)) for word in words])
 
 
 def _from_column(

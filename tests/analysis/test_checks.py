@@ -7,6 +7,7 @@ import doe
 from doe.analysis.clash import sums_of_squares
 from doe.analysis.interplay import holm
 from doe.analysis.many import design_trial
+from doe.analysis.table import read_trial
 
 FIT = np.repeat(np.arange(8), 3)
 OIL = np.where(FIT % 2, "new", "old")
@@ -71,6 +72,13 @@ def test_a_verdict_that_flips_names_pull_and_fitting():
     table = {"y": y[keep], "oil": OIL[keep], "fit": FIT[keep], "t": MINUTE[keep]}
     without = doe.judge(table, value="y", change="oil", baseline="old", install="fit", time="t", smallest_gain=1.0)
     assert without.changes[0].verdict != "real gain"
+
+
+def test_the_tenth_fitting_of_a_table_is_called_the_tenth():
+    fitting = np.repeat(np.arange(12), 2)
+    table = {"y": [200.0] * 24, "oil": np.where(fitting % 2, "new", "old"), "fit": [str(k + 1) for k in fitting]}
+    read = read_trial(table, value="y", change="oil", baseline="old", install="fit")
+    assert read.trial.install.tolist() == fitting.tolist()  # as words "10" would come before "2"
 
 
 def test_interplay_is_the_textbook_interaction():
