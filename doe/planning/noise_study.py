@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from doe.day.clock import fits, fresh_refit, lay_out
 from doe.day.records import Run, Stint
@@ -10,8 +11,8 @@ from doe.day.schema import DayFile, Factor
 from doe.day.seal import seal_of
 from doe.errors import DoeError
 from doe.planning.result import Plan
+from doe.planning.study_worth import USUAL_RATIO, study_worth
 
-_USUAL_RATIO = 2.0  # pull SD / install SD where nothing is known; common practice, no published source
 _FEWEST, _MOST = 2, 8  # pulls a fitting
 
 
@@ -26,9 +27,10 @@ def plan_noise_study(day: DayFile, seed: int) -> Plan:
         Not even two fittings fit.
     """
     parts = [factor for factor in day.refit_factors if not factor.change]
-    runs = _longest(day, parts, pulls_a_fitting(day, parts)) or _longest(day, parts, _FEWEST)
-    if runs is None:
+    stints = _longest(day, parts, pulls_a_fitting(day, parts)) or _longest(day, parts, _FEWEST)
+    if stints is None:
         raise DoeError("nothing fits: a noise study needs two fittings with two pulls each; make the day longer")
+    runs = lay_out(day, stints)
     last = runs[-1].minute
     return Plan(
         day=day,
@@ -40,32 +42,31 @@ def plan_noise_study(day: DayFile, seed: int) -> Plan:
         expected_settled=0.0,
         cautions=_cautions(runs),
         made={"seal": seal_of(day)},
+        study=study_worth(day, stints),
     )
 
 
 def pulls_a_fitting(day: DayFile, parts: list[Factor]) -> int:
     """n* = (pull_sd / install_sd) sqrt((c + k p) / p), c refit minutes, k throw-away pulls, p pull minutes."""
     noise = day.noise
-    ratio = noise.pull_sd / noise.install_sd if noise.pull_sd and noise.install_sd else _USUAL_RATIO
+    ratio = noise.pull_sd / noise.install_sd if noise.pull_sd and noise.install_sd else USUAL_RATIO
     pull = day.cell.pull_minutes
     costs = [fresh_refit(day, part.name, part.baseline) for part in parts]
     lost = max((cost.minutes + cost.settling_pulls * pull for cost in costs), default=0.0)
     return max(_FEWEST, min(_MOST, round(ratio * math.sqrt(lost / pull))))
 
 
-def _longest(day: DayFile, parts: list[Factor], pulls: int) -> list[Run] | None:
+def _longest(day: DayFile, parts: list[Factor], pulls: int) -> list[Stint] | None:
     """The most fittings that fit, and pulls in the last one until the finish; None for fewer than two fittings."""
     stints = [Stint(day.baseline, pulls)]
-    found = None
-    while parts and fits(day, runs := lay_out(day, stints)):
-        found = runs if len(stints) > 1 else None
+    while parts and fits(day, lay_out(day, stints)):
         stints.append(Stint(day.baseline, pulls, parts[(len(stints) - 1) % len(parts)].name))
-    if found is None:
-        return None
     kept = stints[:-1]
-    while fits(day, runs := lay_out(day, [*kept[:-1], Stint(day.baseline, kept[-1].pulls + 1, kept[-1].fresh)])):
-        found, kept = runs, [*kept[:-1], Stint(day.baseline, kept[-1].pulls + 1, kept[-1].fresh)]
-    return found
+    if len(kept) < _FEWEST:
+        return None
+    while fits(day, lay_out(day, longer := [*kept[:-1], replace(kept[-1], pulls=kept[-1].pulls + 1)])):
+        kept = longer
+    return kept
 
 
 def _cautions(runs: list[Run]) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from doe.day.records import Run
 from doe.day.schema import Configuration, DayFile
 from doe.planning.assumptions import unit_of
 from doe.planning.result import Drop, Plan, Question
+from doe.planning.study_text import worth_lines
 
 _USEFUL_P = 0.05
 
@@ -21,6 +22,7 @@ def plan_text(plan: Plan) -> str:
         _replaced_lines(plan),
         _day_table(plan),
         _question_lines(plan),
+        _study_lines(plan),
         _compared_lines(plan),
         _order_lines(plan),
         _caution_lines(plan),
@@ -165,6 +167,10 @@ def _drop_text(drop: Drop | None) -> str:
     if drop.minutes_missing >= 1:
         return f"By itself it would need {drop.minutes_missing:.0f} minutes more than the day has"
     return "There is no time for it beside the others"
+
+
+def _study_lines(plan: Plan) -> list[str]:
+    return worth_lines(plan.day, plan.study, plan.runs[-1].install) if plan.study else []
 
 
 def _compared_lines(plan: Plan) -> list[str]:

@@ -9,6 +9,7 @@ from typing import Any
 
 from doe.day.records import Run
 from doe.day.schema import DayFile
+from doe.planning.study_worth import StudyWorth
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +82,7 @@ class Plan:
     orders: tuple[str, ...] = ()  #: what orders.txt holds
     made: Mapping[str, Any] = field(default_factory=dict)  #: how it was made: what plan.json holds besides
     replaced: Replaced | None = None  #: set when the day had begun
+    study: StudyWorth | None = None  #: of a noise study: what its refits buy
 
     @property
     def mixed(self) -> bool:
@@ -100,6 +102,7 @@ class Plan:
             "compared": {name: practice.to_dict() for name, practice in self.compared.items()},
             "break_even_interplay": self.break_even_interplay,
             "cautions": list(self.cautions),
+            **({"study": asdict(self.study)} if self.study else {}),
         }
 
     def to_frame(self) -> Any:
