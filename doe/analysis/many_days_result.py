@@ -120,6 +120,18 @@ class MetricDays:
         """For a coming day."""
         return self.coming.install
 
+    @property
+    def day_install_sd(self) -> np.ndarray:
+        """Install SD as each day alone estimates it, shape (days,); 0 where its fittings differ no more than pulls.
+
+        sqrt((MSB - MSW)/m); NaN where nothing was fitted again.
+        """
+        days = self.days
+        known = days.between_df > 0
+        df, trace = np.where(known, days.between_df, 1), np.where(known, days.trace, 1.0)
+        variance = (days.between / df - days.within / days.within_df) * df / trace
+        return np.where(known, np.sqrt(np.maximum(variance, 0.0)), np.nan)
+
     def to_dict(self) -> dict[str, Any]:
         """Return what ``doe noise --json`` prints of one metric: a study's keys, then those of many days."""
         return {
@@ -176,9 +188,7 @@ class MetricDays:
             "pull_sd_low_limit": chart.pull_sd_low,
             "pull_sd_high_limit": chart.pull_sd_high,
             "pull_sd_outside": chart.pull_sd_outside,
-            "install_mean_square": np.divide(
-                days.between, days.between_df, out=np.full(len(days), np.nan), where=days.between_df > 0
-            ),
+            "install_sd": self.day_install_sd,
             "install_df": days.between_df,
             "baseline": days.baseline,
             "baseline_minus_usual": chart.level,

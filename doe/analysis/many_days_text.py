@@ -139,10 +139,12 @@ def _cells(m: MetricDays) -> list[str]:
 def _days(m: MetricDays) -> list[str]:
     if len(m.days) > _LISTED_DAYS:
         return []
+    install = m.day_install_sd
     lines = [
         f"  {dt.date.fromordinal(int(m.days.date[i]))} {Path(folder).name}: "
         f"{_several(int(m.days.pulls[i]), 'pull')}, baseline {_shown(m, m.days.baseline[i])}, "
-        f"pull SD {_shown(m, m.chart.pull_sd[i])}, {m.days.within_df[i]} df"
+        f"pull SD {_shown(m, m.chart.pull_sd[i])}, {m.days.within_df[i]} df; "
+        f"install SD {_shown(m, install[i])}, {m.days.between_df[i]} df"
         for i, folder in enumerate(m.days.folders)
     ]
     return ["By day:", *lines]
@@ -165,7 +167,9 @@ def _named(names: list[str]) -> str:
 
 def _outliers(m: MetricDays) -> list[str]:
     found = m.days.outliers
-    where = f"{_named(list(found))}; still counted" if found else ""
+    if not found:
+        return ["No pull lies outside the others of its day (Grubbs, 1 %)."]
+    where = f"{_named(list(found))}; still counted"
     return [
         f"{_several(len(found), 'pull')} outside the others of the day (Grubbs, 1 %: by chance on 1 day in 100){where}."
     ]

@@ -56,6 +56,7 @@ def test_one_day_says_what_its_study_says(few):
     alone, many = noise_of_days(few[0])[METRIC], noise_of_many_days([few[0]])[METRIC]
     assert (many.pull_sd, many.pull_df) == (pytest.approx(alone.pull_sd, rel=1e-12), alone.pull_df)
     assert many.install.sd == pytest.approx(alone.install.sd, rel=1e-10)
+    assert many.day_install_sd[0] == pytest.approx(alone.install.variance**0.5, rel=1e-9)
     assert many.install.df == pytest.approx(alone.install.df, rel=1e-10)
     assert many.mean == pytest.approx(alone.mean, rel=1e-12)
     assert many.agree_p is None

@@ -106,15 +106,146 @@ def measured(what: str, folder: Path, who: dict[str, object]) -> dict[str, float
     import doe.analysis.many_days
     import doe.analysis.many_verdicts  # noqa: F401
 
-    began = time.perf_counter()
+    began, used = time.perf_counter(), cpu_seconds()
     WORK[what](folder, **who)
     seconds = time.perf_counter() - began
     if "jobs" in who:
         from joblib.externals.loky import get_reusable_executor
 
         get_reusable_executor().shutdown(wait=True)  # a child's memory is known when it has ended
+    used = cpu_seconds() - used
     own, children = (resource.getrusage(x).ru_maxrss for x in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-    return {"seconds": seconds, "mb": own / 1024, "child_mb": children / 1024}
+    return {"seconds": seconds, "cpu": used, "mb": own / 1024, "child_mb": children / 1024}
+
+
+def cpu_seconds() -> float:
+    """Of this process and its ended children."""
+    return sum(os.times()[:4])
+
+
+def process_of(script: str, *words: str) -> subprocess.Popen[str]:
+    """Start a script that says one line when it is ready."""
+    return subprocess.Popen(
+        [sys.executable, "-c", script, *words], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
+    )
+
+
+def with_cluster(folder: Path, what: str) -> dict[str, float]:
+    """Measure on a loopback cluster of as many workers."""
+    started = []
+    try:
+        started.append(process_of(SCHEDULER))
+        address = started[0].stdout.readline().strip()  # type: ignore[union-attr]
+        for _ in range(WORKERS):
+            started.append(process_of(WORKER, address))
+            started[-1].stdout.readline()  # type: ignore[union-attr]
+        return measure(what, folder, cluster=address)
+    finally:
+        for process in reversed(started):
+            process.kill()
+
+
+def row(what: str, days: int, found: dict[str, float], beside: str = "") -> None:
+    """Print one row of the table."""
+    wall, cpu = (1e3 * found[key] / days for key in ("seconds", "cpu"))
+    memory = f"{found['mb']:.0f} | {found['child_mb']:.0f}"
+    print(f"| {what} | {days} | {found['seconds']:.1f} | {wall:.2f} | {cpu:.2f} | {memory} | {beside} |", flush=True)
+
+
+def main():
+    async with Worker(sys.argv[1], nthreads=1, dashboard=False) as worker:
+        print("ready", flush=True)
+        await worker.finished()
+asyncio.run(main())
+"""
+SCHEDULER = """
+import asyncio
+from distributed import Scheduler
+async def main():
+    async with Scheduler(host="127.0.0.1", port=0, dashboard=False, dashboard_address=":0") as scheduler:
+        print(scheduler.address, flush=True)
+        await scheduler.finished()
+asyncio.run(main())
+"""
+
+
+def noise(folder: Path, **who: object) -> object:
+    """What ``doe noise`` does."""
+    from doe.analysis.many_days import noise_of_many_days
+
+    return len(noise_of_many_days([folder], **who).to_dict()["metrics"])
+
+
+def judge(folder: Path, **who: object) -> object:
+    """What ``doe judge`` does, the rows thrown away."""
+    from doe.analysis.many_verdicts import judge_archive
+
+    return sum(len(day.rows) for day in judge_archive([folder], **who))
+
+
+def formulas(folder: Path) -> object:
+    """The pull SD of each day by pandas and a statsmodels formula; no install SD, no checks of the files."""
+    import pandas as pd
+    import statsmodels.formula.api as smf
+
+    warnings.simplefilter("ignore")
+    found = []
+    for day in days_of(folder):
+        table = pd.read_csv(day / "pulls.csv").rename(columns={"mean power": "y"})
+        table["t"] = pd.to_datetime(table["time"]).astype("int64") / 3.6e18
+        found.append(smf.ols("y ~ oil + t + C(install)", table).fit().mse_resid)
+    return len(found)
+
+
+def reading(folder: Path) -> object:
+    """The files alone: TOML through the model, and the three tables through csv and json."""
+    from doe.day.dayfile import read_day_file
+
+    for day in days_of(folder):
+        read_day_file(day)
+        for name in ("pulls.csv", "plan.csv"):
+            list(csv.reader(io.StringIO((day / name).read_text(encoding="utf-8"))))
+        json.loads((day / "plan.json").read_bytes())
+        [json.loads(line.partition(b"\t")[2]) for line in (day / "pulls.journal").read_bytes().splitlines()]
+    return folder
+
+
+def days_of(folder: Path) -> Iterable[Path]:
+    """A sample of days."""
+    return sorted(folder.glob("*/day-*"))[:SAMPLE]
+
+
+WORK: dict[str, Callable[..., object]] = {"noise": noise, "judge": judge, "formulas": formulas, "reading": reading}
+
+
+def measure(what: str, folder: Path, **who: object) -> dict[str, float]:
+    """Seconds and peak memory [MB] of one work in a process of its own, its children's included."""
+    words = [sys.executable, __file__, "--measure", what, str(folder), json.dumps(who)]
+    return dict(json.loads(subprocess.run(words, stdout=subprocess.PIPE, text=True, check=True).stdout))
+
+
+def measured(what: str, folder: Path, who: dict[str, object]) -> dict[str, float]:
+    """Measure here; imports are not counted."""
+    import statsmodels.formula.api  # noqa: F401
+
+    import doe.analysis.many_days
+    import doe.analysis.many_verdicts  # noqa: F401
+
+    began, used = time.perf_counter(), cpu_seconds()
+    WORK[what](folder, **who)
+    seconds = time.perf_counter() - began
+    if "jobs" in who:
+        from joblib.externals.loky import get_reusable_executor
+
+        get_reusable_executor().shutdown(wait=True)  # a child's memory is known when it has ended
+    used = cpu_seconds() - used
+    own, children = (resource.getrusage(x).ru_maxrss for x in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
+    return {"seconds": seconds, "cpu": used, "mb": own / 1024, "child_mb": children / 1024}
+
+
+def cpu_seconds() -> float:
+    """Of this process and its ended children."""
+    return sum(os.times()[:4])
 
 
 def process_of(script: str, *words: str) -> subprocess.Popen[str]:
@@ -143,7 +274,7 @@ def row(what: str, days: int, found: dict[str, float], beside: str = "") -> None
     """Print one row of the table."""
     each = 1e3 * found["seconds"] / days
     print(
-        f"| {what} | {days} | {found['seconds']:.1f} | {each:.2f} | {found['mb']:.0f} | {found['child_mb']:.0f} "
+        f"| {what} | {days} | {found['seconds']:.1f} | {each:.2f} | {1e3 * found['cpu'] / days:.2f} | {found['mb']:.0f} | {found['child_mb']:.0f} "
         f"| {beside} |",
         flush=True,
     )
@@ -151,8 +282,8 @@ def row(what: str, days: int, found: dict[str, float], beside: str = "") -> None
 
 def main(days: int) -> None:
     """Print the table."""
-    print("| work | days of 40 pulls | s | ms a day | peak MB | of the largest child | beside |")
-    print("| --- | --- | --- | --- | --- | --- | --- |")
+    print("| work | days of 40 pulls | s | ms a day | CPU ms a day | peak MB | of the largest child | beside |")
+    print("| --- | --- | --- | --- | --- | --- | --- | --- |")
     with tempfile.TemporaryDirectory() as place:
         small, large = Path(place) / "small", Path(place) / "large"
         make_archive(small, days // 10, truth=Truth(between_df=30, days_a_month=days / 240))
@@ -164,12 +295,12 @@ def main(days: int) -> None:
         for what in ("noise", "judge"):
             few, one = measure(what, small), measure(what, large)
             two, far = measure(what, large, jobs=WORKERS), with_cluster(large, what)
-            each = one["seconds"] / days
+            each = one["cpu"] / days
             row(f"{what}, one process", days // 10, few)
             row(
                 f"{what}, one process", days, one,
-                f"{each / (files['seconds'] / sample):.2f} times reading; formulas take "
-                f"{theirs['seconds'] / sample / each:.1f} times as long",
+                f"{each / (files['cpu'] / sample):.1f} times the CPU of reading; formulas take "
+                f"{theirs['cpu'] / sample / each:.1f} times ours",
             )  # fmt: skip
             row(f"{what}, --jobs {WORKERS}", days, two, f"{one['seconds'] / two['seconds']:.2f} times as fast as one")
             row(
