@@ -9,6 +9,7 @@ import pytest
 from doe.analysis.critical_range import range_factor
 from doe.analysis.noise_checks import consistency, outliers
 from doe.analysis.outlier_tests import cochran_critical, grubbs_critical, mandel_h_critical, mandel_k_critical
+from doe.analysis.repeatability import noise
 from doe.analysis.trial import Trial
 
 REFERENCE = Path(__file__).parents[1] / "reference"
@@ -77,6 +78,46 @@ def test_interlaboratory_examples(lab):
     np.testing.assert_allclose([f.h for f in found.installs], lab["mandel_h"], rtol=1e-8, atol=1e-10)
     np.testing.assert_allclose([f.k for f in found.installs], lab["mandel_k"], rtol=1e-8, atol=1e-8)
     assert found.cochran == pytest.approx(lab["cochran"], rel=1e-8)
+
+
+@pytest.mark.parametrize("lab", SETS["laboratories"], ids=lambda lab: lab["name"])
+def test_interlaboratory_repeatability_and_reproducibility(lab):
+    # Source: as above; s_r, the variance between laboratories (s_L squared, negative for glucose A and B) and s_R.
+    found = noise({"y": lab["y"], "lab": lab["lab"]}, value="y", install="lab")["y"]
+    assert found.pull_sd == pytest.approx(lab["s_r"], rel=1e-8)
+    assert found.install.variance == pytest.approx(lab["s_L2"], rel=1e-7)
+    reproducibility = (max(found.install.variance, 0) + found.pull_sd**2) ** 0.5
+    assert reproducibility == pytest.approx(lab["s_R"], rel=1e-8)
+
+
+@pytest.mark.parametrize(("example", "names"), [
+    ("sulphur_in_coal", [f"sulphur in coal, level {i}" for i in range(1, 5)]),
+    ("creosote", [f"creosote, level {i}" for i in range(1, 6)]),
+])  # fmt: skip
+def test_the_figures_that_iso_5725_prints(example, names):
+    # Source: ISO 5725-2:1994, Annex B, s_r and s_R as the standard prints them, three decimals (published.json: from
+    # memory, agreeing with the data).
+    printed = PUBLISHED["iso5725_2"][example]
+    printed = printed.get("expected_after_exclusions", printed.get("expected"))
+    by_name = {lab["name"]: lab for lab in SETS["laboratories"]}
+    for name, s_r, s_big in zip(names, printed["s_r"], printed["s_R"], strict=True):
+        lab = by_name[name]
+        found = noise({"y": lab["y"], "lab": lab["lab"]}, value="y", install="lab")["y"]
+        assert found.pull_sd == pytest.approx(s_r, abs=6e-5)
+        assert np.hypot(found.install.variance**0.5, found.pull_sd) == pytest.approx(s_big, abs=6e-5)
+
+
+def test_the_published_materials_of_e691():
+    # Source: ASTM E691, glucose A, D and E in the standard, s_r and s_R (published.json marks those that are anchors).
+    for name, material in PUBLISHED["e691_glucose"]["materials"].items():
+        if not material["published_anchor"]:
+            continue
+        cells = material["data_lab_by_replicate"]
+        columns = {"y": np.ravel(cells), "lab": np.repeat(np.arange(len(cells)), 3)}
+        found = noise(columns, value="y", install="lab")["y"]
+        assert found.pull_sd == pytest.approx(material["s_r"], abs=6e-5), name
+        between = max(found.install.variance, 0)
+        assert (between + found.pull_sd**2) ** 0.5 == pytest.approx(material["s_R"], abs=6e-5), name
 
 
 def test_the_worked_example_of_grubbs():

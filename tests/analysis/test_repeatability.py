@@ -11,9 +11,10 @@ import pytest
 import doe
 from doe.analysis.clash import SumsOfSquares, sums_of_squares
 from doe.analysis.install_interval import install_sd_interval
+from doe.analysis.metric_noise import study
 from doe.analysis.noise_checks import lag1, residuals
 from doe.analysis.noise_components import sd_interval
-from doe.analysis.repeatability import noise, study
+from doe.analysis.repeatability import noise
 from doe.analysis.trial import Trial
 from doe.errors import DoeError, InputError
 
@@ -58,6 +59,7 @@ def test_invented_studies_with_drift_and_days(case):
     assert found.drift.se == pytest.approx(drift["se"], rel=1e-5)
     assert found.drift.df == pytest.approx(drift["df"], rel=1e-4)
     assert found.drift.p == pytest.approx(drift["p"], rel=1e-4)
+    assert (found.drift.p < 0.05) == (found.drift.low * found.drift.high > 0)  # one interval, one test
 
 
 def test_the_published_digits_of_rail():
@@ -140,6 +142,17 @@ def test_nist_certified_one_way_analyses(name, rel):
     assert found.install.variance == pytest.approx((between - within) / np.bincount(groups)[1], rel=rel)
 
 
+@pytest.mark.parametrize(("name", "rel"), [("SmLs03", 1e-9), ("SmLs06", 1e-7)])
+def test_nist_certified_files_of_eighteen_thousand_readings(name, rel):
+    # Source: as above; 9 treatments of 2,001 readings with 1 and 7 constant leading digits.
+    certified = PUBLISHED["nist_anova"]["files"][f"{name}.dat"]
+    groups, values = nist_file(f"{name}.dat")
+    found = sums_of_squares(one_way(groups), values - values[0])
+    assert found.within_df == certified["df_within"]
+    assert found.within == pytest.approx(float(certified["SS_within"]), rel=rel)
+    assert found.between == pytest.approx(float(certified["SS_between"]), rel=rel)
+
+
 @pytest.mark.parametrize("name", ["SmLs07", "SmLs08"])
 def test_nist_one_way_analyses_with_thirteen_constant_digits(name):
     # Source: as above; the stored readings are 1.2e-4 apart, so the certified values hold to about 1e-4 only. What the
@@ -151,6 +164,17 @@ def test_nist_one_way_analyses_with_thirteen_constant_digits(name):
     assert found.install.variance == pytest.approx(variance, rel=1e-9)
     certified = PUBLISHED["nist_anova"]["files"][f"{name}.dat"]
     assert found.pull_sd**2 == pytest.approx(float(certified["MS_within"]), rel=1e-4)
+
+
+def test_eighteen_thousand_readings_with_thirteen_constant_digits():
+    # Source: rational arithmetic on the readings as they are stored; the certified within mean square to 1e-4.
+    groups, values = nist_file("SmLs09.dat")
+    found = sums_of_squares(one_way(groups), values - values[0])
+    within, variance = exact_one_way(groups, values)
+    assert found.within / found.within_df == pytest.approx(within, rel=1e-9)
+    assert (found.between / found.between_df - within) / found.pulls_a_fitting == pytest.approx(variance, rel=1e-9)
+    certified = PUBLISHED["nist_anova"]["files"]["SmLs09.dat"]
+    assert within == pytest.approx(float(certified["MS_within"]), rel=1e-4)
 
 
 def exact_one_way(groups, values):

@@ -73,6 +73,40 @@ def test_the_text_speaks_to_a_tester(study):
     assert "(generalised)" in done.stdout
 
 
+def with_readings(folder: Path) -> None:
+    """Peak power, oil temperature and a barometer that stands still, as readings of every pull."""
+    rng = np.random.default_rng(1)
+    with (folder / "readings.csv").open("w") as file:
+        file.write("pull,name,value\n")
+        for pull, power in enumerate(FIVE["columns"]["y"], start=1):
+            readings = {"peak power": 1.1 * power + rng.normal(0, 0.7), "oil_temp_c": 90 + rng.normal(), "baro": 99.8}
+            file.writelines(f"{pull},{name},{value:.2f}\n" for name, value in readings.items())
+
+
+def test_metrics_and_covariates_of_a_folder(study):
+    with_readings(study / "study")
+    plain = doe("noise", "study", cwd=study)
+    assert "Also noted with every pull: peak power, oil_temp_c, baro." in plain.stdout
+    words = ["--value", "mean power", "--value", "peak power", "--covariate", "OIL_TEMP_C", "--covariate", "rest"]
+    text = doe("noise", "study", *words, "--covariate", "baro", cwd=study).stdout
+    assert "Steadiest for the same gain in percent: mean power" in text
+    assert "Of 1 looked at" not in text
+    assert "baro: not looked at, the same throughout each fitting" in text
+    document = json.loads(doe("noise", "study", *words, "--json", cwd=study).stdout)
+    assert document["steadiest"]["others"][0]["metric"] == "peak power"
+    found = document["metrics"]["mean power"]["covariates"]
+    assert found["oil_temp_c"]["n"] == FIVE["n"]
+    assert found["rest"]["n"] == FIVE["n"] - 1
+    assert document["metrics"]["mean power"]["pull_sd"] == pytest.approx(FIVE["pull_sd"], rel=1e-9)
+
+
+def test_a_voided_pull_still_counts_for_the_rest_of_the_next(study):
+    assert doe("void", "study", "7", "--why", "throttle stuck", cwd=study).returncode == 0
+    rest = json.loads(doe("noise", "study", "--covariate", "rest", "--json", cwd=study).stdout)
+    assert rest["metrics"]["mean power"]["n"] == FIVE["n"] - 1
+    assert rest["metrics"]["mean power"]["covariates"]["rest"]["n"] == FIVE["n"] - 2
+
+
 def test_it_is_saved_to_the_day_that_it_was_made_for(study):
     done = doe("noise", "study", "--save-to", "day", cwd=study)
     assert done.returncode == 0, done.stderr
@@ -121,6 +155,8 @@ def test_several_folders_are_pooled_each_for_itself(study):
         (["t.csv", "--value", "z"], "no column 'z'"),
         (["."], "there is no such file"),
         ([".", "--install", "x"], "--install: for a table of results"),
+        (["t.csv", "--value", "y", "--covariate", "oil"], "--covariate oil: no column 'oil'"),
+        ([".", ".", "--covariate", "oil"], "--covariate: for one day folder, or a table of results"),
     ],
 )
 def test_faults_in_words(tmp_path, words, expected):
