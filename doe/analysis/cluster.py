@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import logging
 import os
 from collections.abc import Iterator
+from concurrent.futures import CancelledError
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -42,11 +44,13 @@ def connected(address: str, sees: Path | None = None, patience_seconds: float = 
         No scheduler at the address, no workers, or workers or a scheduler that can't do our work, in words.
     """
     try:
-        from distributed import Client
+        from distributed import Client, KilledWorker
+        from distributed.comm import CommClosedError
     except ImportError:
         raise InputError(
             "--cluster: this needs dask.distributed; pip install 'dyno-doe[cluster]' installs it"
         ) from None
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what goes wrong is said below, in words
     client = _client(Client, address, patience_seconds)
     try:
         threads = _workers(client, address)
@@ -54,6 +58,9 @@ def connected(address: str, sees: Path | None = None, patience_seconds: float = 
         _ask_scheduler(client, address, patience_seconds)
         with client.as_current():
             yield sum(threads.values())
+    except (CancelledError, KilledWorker, CommClosedError) as error:
+        what = str(error).partition("\n")[0] or type(error).__name__
+        raise DoeError(f"--cluster {address}: lost during the work ({what}); nothing was finished") from None
     finally:
         client.close()
 

@@ -7,12 +7,13 @@ so they are the same to the last bit whoever computes them.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import BrokenExecutor
 from contextlib import ExitStack
 from itertools import islice
 from pathlib import Path
 from typing import Any, TypeVar
 
-from doe.errors import InputError
+from doe.errors import DoeError, InputError
 
 Item = TypeVar("Item")
 Result = TypeVar("Result")
@@ -53,7 +54,7 @@ def spread(
     InputError
         `jobs` below 1, or both `jobs` and a cluster.
     DoeError
-        The cluster can't do the work, and why.
+        The cluster can't do the work, or somebody ended a process, and why.
     """
     if jobs < 1:
         raise InputError(f"--jobs {jobs}: expected 1 or more processes")
@@ -81,7 +82,13 @@ def _over_workers(
             stack.enter_context(joblib.parallel_config(backend="dask"))
         pool = stack.enter_context(joblib.Parallel(n_jobs=jobs, batch_size=1))
         while wave := list(islice(chunks, jobs * _CHUNKS_A_WAVE)):
-            for results in pool(joblib.delayed(_on_chunk)(work, chunk) for chunk in wave):
+            try:
+                done = pool(joblib.delayed(_on_chunk)(work, chunk) for chunk in wave)
+            except BrokenExecutor:
+                raise DoeError(
+                    f"--jobs {jobs}: a process was ended from outside, most often for want of memory; try fewer"
+                ) from None
+            for results in done:
                 yield from results
 
 

@@ -2,9 +2,11 @@
 
 import json
 import math
+import os
 import subprocess
 import sys
-from itertools import count, islice
+import time
+from itertools import count, islice, repeat
 
 import pytest
 
@@ -140,6 +142,21 @@ def test_a_worker_with_another_doe(monkeypatch, processes):
 def test_a_worker_that_does_not_answer_is_named():
     (fault,) = cluster._faults("tcp://there", None, None)
     assert "did not answer in time" in fault
+
+
+def test_a_process_that_is_ended_is_said():
+    with pytest.raises(DoeError, match="a process was ended from outside"):
+        list(spread(os._exit, [1, 1], jobs=2))
+
+
+def test_a_scheduler_that_is_lost_is_said(processes):
+    address = processes.start(SCHEDULER)
+    processes.start(WORKER, address)
+    naps = spread(time.sleep, repeat(0.001), cluster=address)
+    next(naps)
+    processes.running[0].kill()
+    with pytest.raises(DoeError, match="lost during the work"):
+        list(naps)
 
 
 def test_the_package_for_clusters_is_asked_for(monkeypatch):
