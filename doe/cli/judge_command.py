@@ -63,6 +63,7 @@ def judge(
     from doe.analysis.archive import is_archive
     from doe.errors import InputError
 
+    archive = any(is_archive(place) for place in where or [])  # only one that is named: nobody walks a disk unasked
     where = where or [Path()]
     given = {"--value": value, "--change": change, "--baseline": baseline, "--install": install, "--day": day,
              "--time": time, "--smallest-gain": smallest_gain, "--drift": drift, "--noise": noise}  # fmt: skip
@@ -70,7 +71,7 @@ def judge(
         used = [name for name, option in given.items() if option]
         if used:
             raise InputError(f"{', '.join(used)}: for a table of results; a day folder's day.toml says it already")
-        if any(is_archive(place) for place in where):
+        if archive:
             if look or final:
                 raise InputError("--look and --final are for one day; of an archive no look is spent")
             from doe.cli.archive_verdicts import print_verdicts

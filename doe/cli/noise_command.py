@@ -70,6 +70,8 @@ def noise(
     from doe.analysis.archive import is_archive
     from doe.errors import InputError
 
+    named = where or []
+    many_days = len(named) > 1 or any(map(is_archive, named))  # one that is named: nobody walks a disk unasked
     where = where or [Path()]
     given = {"--change": change, "--baseline": baseline, "--install": install, "--day": day, "--time": time,
              "--drift": drift}  # fmt: skip
@@ -78,7 +80,7 @@ def noise(
         raise InputError(f"{', '.join(used)}: for a table of results; a day folder's day.toml says it already")
     study: NoiseStudy | ManyDays
     broken: tuple[str, ...] = ()
-    if len(where) > 1 or is_archive(where[0]):
+    if many_days:
         if covariate:
             raise InputError("--covariate: for one day folder, or a table of results")
         study = _of_many_days(where, value or [], cell, jobs, cluster)

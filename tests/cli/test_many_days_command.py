@@ -135,6 +135,8 @@ def test_several_days_named_one_by_one_are_still_one_campaign(shelf):
         (["noise", "one", "--figure", "x.png"], "--figure: for several day folders"),
         (["noise", "days", "--cluster", "127.0.0.1:1", "--jobs", "2"], "leave --jobs out"),
         (["judge", "empty"], "in a folder below"),
+        (["noise"], "there is no such file"),
+        (["judge"], "there is no such file"),
         (["judge", "days", "--look"], "of an archive no look is spent"),
         (["judge", "one", "--to", "x.csv"], "--to: for a parent folder"),
     ],
