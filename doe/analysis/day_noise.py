@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-import zlib
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -126,7 +126,7 @@ def _of_metric(day: DayFolder, name: str) -> DayNoise | LeftOut:
         slope=_estimate(trial, values - level, trial.fixed().slope),
         lag1=_lag1(trial, values - level),
         outliers=_outliers(day, trial, values - level, name),
-        digest=zlib.crc32(values.tobytes()),
+        digest=int.from_bytes(hashlib.blake2b(values.tobytes(), digest_size=7).digest(), "little"),
     )
 
 
