@@ -239,9 +239,10 @@ class _Columns:
         return known.get(wanted.strip().casefold(), wanted)
 
     def numbers(self, name: str) -> np.ndarray:
+        plain = self.plain(name)
+        if plain is not None:
+            return plain
         cells = self.cells(name)
-        if all(isinstance(cell, float) and math.isfinite(cell) for cell in cells):
-            return np.array(cells)
         texts = ["" if cell is None else str(cell).strip() for cell in cells]
         decimal = decimal_of(texts)
         found = np.full(self.rows, np.nan)
@@ -255,7 +256,15 @@ class _Columns:
                 self.faults.append(f"row {row + _FIRST_ROW}, column '{name}': {cell} is not a finite number")
         return found
 
+    def plain(self, name: str) -> np.ndarray | None:
+        """The column as it stands, where every cell is a finite number already."""
+        column = np.asarray(self.columns[self.alias[name.strip().casefold()]])
+        return np.array(column, float) if column.dtype.kind in "fi" and np.isfinite(column).all() else None
+
     def minutes(self, name: str) -> np.ndarray:
+        plain = self.plain(name)
+        if plain is not None:
+            return plain
         found = np.full(self.rows, np.nan)
         for row, cell in enumerate(self.cells(name)):
             try:
@@ -289,8 +298,6 @@ def clock_minutes(cell: Any) -> float:
     ValueError
         Neither a time nor a finite number.
     """
-    if isinstance(cell, float) and math.isfinite(cell):
-        return cell
     text = str(cell).strip()
     if ":" in text:
         moment = dt.datetime.fromisoformat(text).time() if len(text) > 8 else dt.time.fromisoformat(text.zfill(5))
