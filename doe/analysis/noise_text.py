@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import math
-
-from doe.analysis.critical_range import range_factor
 from doe.analysis.noise_checks import Consistency
 from doe.analysis.noise_result import MetricNoise, NoiseStudy
 from doe.analysis.noise_words import several, shown
 from doe.analysis.scatter_text import also_noted, covariate_lines, level_line, steadiest_lines, wander_lines
-from doe.stats.student import upper_quantile
+from doe.analysis.trusted import trusted
 
 _NOTABLE = 0.05
 _SHOWN = (1, 2, 3, 4, 6, 8)
@@ -60,7 +57,8 @@ def _pull(m: MetricNoise) -> list[str]:
     share = f" ({100 * m.pull_sd / abs(m.mean):.2g} % of the baseline)" if m.mean else ""
     return [
         f"Two pulls with nothing touched between them differ by less than {shown(m, m.repeatability_limit)}, "
-        "19 times in 20.",
+        "19 times in 20",
+        "  (repeatability limit of ISO 5725-6: takes the SD for known).",
         f"  pull SD {shown(m, m.pull_sd)}{share}, 95 % interval {shown(m, m.pull_sd_low)} to "
         f"{shown(m, m.pull_sd_high)}, {m.pull_df} df",
     ]
@@ -110,22 +108,18 @@ def _drift(m: MetricNoise) -> list[str]:
 
 def _trusted(m: MetricNoise) -> list[str]:
     """What a mean of n pulls can be trusted to, and what two such means must differ by."""
-    t = float(upper_quantile(0.025, m.pull_df))
     again = m.install is not None
     lines = [
-        "What n pulls can be trusted to, 19 times in 20 (at these SDs):",
+        "What n pulls can be trusted to, 19 times in 20, with what is known of these SDs:",
         "  pulls   their mean, within a fitting   two means, nothing touched"
         + ("   two means, refitted between" if again else ""),
     ]
     for n in _SHOWN:
-        mean = m.pull_sd / math.sqrt(n)
-        row = f"  {n:>5}   {'+- ' + shown(m, t * mean):>28}   {shown(m, m.repeatability_limit / math.sqrt(n)):>26}"
-        if m.install is not None:
-            both = range_factor(2) * math.hypot(m.install.sd, mean)
-            row += f"   {shown(m, both):>27}"
-        lines.append(row)
+        limits = trusted(m.pull_sd, m.pull_df, m.install, n)
+        row = f"  {n:>5}   {'+- ' + shown(m, limits.mean):>28}   {shown(m, limits.two_means):>26}"
+        lines.append(row + (f"   {shown(m, limits.refitted):>27}" if limits.refitted is not None else ""))
     ranges = ", ".join(f"{n}: {shown(m, size)}" for n, size in m.critical_ranges.items())
-    return [*lines, "  Highest minus lowest of n pulls stays below (ISO 5725-6)", f"  {ranges}"]
+    return [*lines, "  Highest minus lowest of n pulls stays below (ISO 5725-6: takes the SD for known)", f"  {ranges}"]
 
 
 def _outliers(m: MetricNoise, row_word: str) -> list[str]:

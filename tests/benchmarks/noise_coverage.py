@@ -23,10 +23,10 @@ from doe.analysis.noise_checks import residuals
 from doe.analysis.noise_components import drift, install_scatter, sd_interval
 from doe.analysis.steadiest import Residual, steadiest
 from doe.analysis.trial import Trial
+from doe.analysis.trusted import trusted
 from doe.analysis.wander import time_constant
 from doe.analysis.wander_test import WanderLikelihood, time_constants
 from doe.stats.mixed_model import indicator, wander_factor
-from doe.stats.student import upper_quantile
 
 SLOPE = -0.2  # an hour
 NEW_PULLS = 3  # that a later pair of means, or a later range, is made of
@@ -37,8 +37,8 @@ INSTALL_SDS = (0.0, 0.3, 1.0)
 QUICK = 15.0  # minutes: a time constant that a study can tell better than 60
 WANDER_SDS = (0.0, 0.5, 1.0, 2.0, 4.0)
 BEGIN, END = "<!-- noise coverage: begin -->", "<!-- noise coverage: end -->"
-HEAD = ("study", "install SD", "pull SD", "install SD's interval", "drift", "range of 3", "mean of 3",
-        "two means of 3", "refitted between", "cost of a metric")  # fmt: skip
+HEAD = ("study", "install SD", "pull SD", "install SD's interval", "drift", "repeatability limit", "range of 3",
+        "mean of 3", "two means of 3", "refitted between", "cost of a metric")  # fmt: skip
 WANDER_HEAD = ("study", "install SD", "wander SD", "time constant", "shown", "time constant's interval held it")
 SHORT = 0.94
 
@@ -112,18 +112,17 @@ def _one(trial: Trial, install_sd: float, y: np.ndarray, rng: np.random.Generato
     install, slope = install_scatter(squares), drift(trial, values, refits=squares.between_df > 0)
     first, second = rng.standard_normal((2, NEW_PULLS))
     apart = rng.standard_normal(2) * install_sd
-    root = NEW_PULLS**-0.5
+    limits = trusted(sd, df, install, NEW_PULLS)
     refitted = first.mean() + apart[0] - second.mean() - apart[1]
     return {
         "pull SD": low <= 1 <= high,
         "install SD's interval": None if install is None else install.low <= install_sd <= install.high,
         "drift": None if slope is None else slope.low <= SLOPE <= slope.high,
+        "repeatability limit": bool(abs(first[0] - second[0]) < range_factor(2) * sd),
         "range of 3": bool(np.ptp(first) < range_factor(NEW_PULLS) * sd),
-        "mean of 3": bool(abs(first.mean()) < upper_quantile(0.025, df) * sd * root),
-        "two means of 3": bool(abs(first.mean() - second.mean()) < range_factor(2) * sd * root),
-        "refitted between": None
-        if install is None
-        else bool(abs(refitted) < range_factor(2) * np.hypot(install.sd, sd * root)),
+        "mean of 3": bool(abs(first.mean()) < limits.mean),
+        "two means of 3": bool(abs(first.mean() - second.mean()) < limits.two_means),
+        "refitted between": None if limits.refitted is None else bool(abs(refitted) < limits.refitted),
     }
 
 
