@@ -100,10 +100,10 @@ def creep(values: np.ndarray, variances: np.ndarray, group: np.ndarray, date: np
         groups minus 1, the SE never below what the scatter shows. None where no group has dates apart, or nothing is
         left. Days are taken as independent about the slope.
     """
-    date = date - date.mean()
     df = _left(values, group, date)
     if df < 1 or not any(np.ptp(date[group == g]) > 0 for g in np.unique(group)):
         return None
+    date = date - date.mean()
     weights = 1 / (variances + day_variance(values, variances, group, date))
     found = _fit(values, weights, group, date)
     se = found.slope_se * math.sqrt(max(1.0, found.square / df))

@@ -56,6 +56,7 @@ class DayNoise:
     between: float  #: between them
     between_df: int
     trace: float  #: tr(Z' M_X Z): how often the install variance is in `between`
+    trace_square: float  #: tr((Z' M_X Z)^2): how often its square is in half the variance of `between`
     baseline: LinearEstimate  #: all-baseline prediction at the mean minute, least squares
     slope: LinearEstimate  #: drift per hour
     lag1: float
@@ -122,6 +123,7 @@ def _of_metric(day: DayFolder, name: str) -> DayNoise | LeftOut:
         between=squares.between if squares.between_df else 0.0,
         between_df=squares.between_df,
         trace=squares.pulls_a_fitting * squares.between_df if squares.between_df else 0.0,
+        trace_square=_trace_square(trial) if squares.between_df else 0.0,
         baseline=LinearEstimate(level + baseline.value, baseline.pull_part, baseline.install_part),
         slope=_estimate(trial, values - level, trial.fixed().slope),
         lag1=_lag1(trial, values - level),
@@ -155,6 +157,14 @@ def _estimate(trial: Trial, values: np.ndarray, picks: np.ndarray | None) -> Lin
     weights, z = picks @ space.pseudo_inverse, trial.install_factor()
     install_part = 0.0 if z is None else float(((weights @ z) ** 2).sum())
     return LinearEstimate(float(weights @ values), float(weights @ weights), install_part)
+
+
+def _trace_square(trial: Trial) -> float:
+    z, basis = trial.install_factor(), trial.fixed().space.basis
+    if z is None:
+        return 0.0
+    left = z - basis @ (basis.T @ z)
+    return float(((left.T @ left) ** 2).sum())
 
 
 def _lag1(trial: Trial, values: np.ndarray) -> float:

@@ -28,6 +28,7 @@ class DayColumns:
     between: np.ndarray
     between_df: np.ndarray
     trace: np.ndarray
+    trace_square: np.ndarray
     baseline: np.ndarray
     baseline_pull: np.ndarray  #: shares of the pull and the install variance in the baseline's
     baseline_install: np.ndarray
@@ -44,8 +45,8 @@ class DayColumns:
 
 
 _WHOLE = ("cell", "setup", "date", "pulls", "installs", "within_df", "between_df", "digest")
-_REAL = ("within", "between", "trace", "baseline", "baseline_pull", "baseline_install", "slope", "slope_pull",
-         "slope_install", "lag1")  # fmt: skip
+_REAL = ("within", "between", "trace", "trace_square", "baseline", "baseline_pull", "baseline_install", "slope",
+         "slope_pull", "slope_install", "lag1")  # fmt: skip
 
 
 @dataclass
@@ -73,7 +74,7 @@ class DayTable:
             **{name: getattr(day, name) for name in ("pulls", "installs", "within_df", "between_df", "digest")},
         }
         real = {
-            **{name: getattr(day, name) for name in ("within", "between", "trace", "lag1")},
+            **{name: getattr(day, name) for name in ("within", "between", "trace", "trace_square", "lag1")},
             **_parts("baseline", day.baseline),
             **_parts("slope", day.slope),
         }

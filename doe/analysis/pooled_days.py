@@ -13,7 +13,7 @@ from doe.analysis.day_levels import creep, day_variance, mean_of_days
 from doe.analysis.day_table import DayColumns
 from doe.analysis.many_days_result import CellScatter, MetricDays, Scatter
 from doe.analysis.noise_components import install_scatter, sd_interval
-from doe.analysis.unequal_scatter import coming_day, equal_variances_p
+from doe.analysis.unequal_scatter import coming_day
 
 _STILL = 1e-13  # a pull SD below this share of the baseline is rounding of the arithmetic
 
@@ -91,18 +91,16 @@ def _scatter(squares: SumsOfSquares) -> Scatter:
 
 def _coming(days: DayColumns, squares: SumsOfSquares) -> tuple[Scatter, float | None, float | None]:
     """Scatter of a coming day, and whether the days agree in their pulls' and their fittings' mean squares."""
-    variances = days.within / days.within_df
-    pull = coming_day(variances, days.within_df)
-    seen = variances > 0
-    agree_p = _agree_p(variances[seen], days.within_df[seen])
+    pull = coming_day(days.within / days.within_df, days.within_df)
     if not squares.between_df:
-        return _scatter(_with(squares, pull.mean_square, pull.df, 0.0, 0)), agree_p, None
+        return _scatter(_with(squares, pull.mean_square, pull.df, 0.0, 0)), pull.agree_p, None
     ratios, df = _between_ratios(days, squares)
     refit = coming_day(ratios, df)
     usual = float(ratios @ df / df.sum())
     mean_square = squares.between / squares.between_df * (refit.mean_square / usual if usual else 1.0)
-    found = _with(squares, pull.mean_square, pull.df, mean_square, refit.df)
-    return _scatter(found), agree_p, _agree_p(ratios[ratios > 0], df[ratios > 0])
+    known = squares.between_df * refit.df / float(df.sum())  # all of them where the days agree
+    found = _with(squares, pull.mean_square, pull.df, mean_square, known)
+    return _scatter(found), pull.agree_p, refit.agree_p
 
 
 def _with(squares: SumsOfSquares, within: float, within_df: float, between: float, between_df: float) -> SumsOfSquares:
@@ -117,24 +115,27 @@ def _with(squares: SumsOfSquares, within: float, within_df: float, between: floa
 
 
 def _between_ratios(days: DayColumns, squares: SumsOfSquares) -> tuple[np.ndarray, np.ndarray]:
-    """Mean squares between fittings over what one common install SD expects of each day, and their df."""
-    has = days.between_df > 0
-    df, within = days.between_df[has], squares.within / squares.within_df
+    """Sums of squares between fittings over what one common install SD expects of each day, and their df.
+
+    The fittings of a day are not all seen equally well once drift and gains are taken out, so the sum is no exact
+    chi-square: the df are those of its first two moments (Satterthwaite 1946), with
+    Var SSB = 2 [install^4 tr((Z' M Z)^2) + 2 install^2 pull^2 tr(Z' M Z) + pull^4 nu_B].
+    """
+    has, within = days.between_df > 0, squares.within / squares.within_df
+    nu, trace, trace_square = days.between_df[has], days.trace[has], days.trace_square[has]
     install = max(0.0, (squares.between / squares.between_df - within) / squares.pulls_a_fitting)
-    expected = days.trace[has] / df * install + within
-    return days.between[has] / df / np.where(expected > 0, expected, 1.0), df
-
-
-def _agree_p(variances: np.ndarray, df: np.ndarray) -> float | None:
-    return equal_variances_p(variances, df) if len(df) > 1 else None
+    expected = trace * install + nu * within
+    half_variance = install**2 * trace_square + 2 * install * within * trace + within**2 * nu
+    known = half_variance > 0
+    df = np.where(known, expected**2 / np.where(known, half_variance, 1.0), nu)
+    return days.between[has] / np.where(expected > 0, expected, 1.0), df
 
 
 def _cells_agree_p(days: DayColumns) -> float | None:
     """Whether the cells agree in their usual pull scatter, given how much days of one cell differ."""
     which = [days.cell == i for i in range(len(days.cells))]
     found = [coming_day((days.within / days.within_df)[rows], days.within_df[rows]) for rows in which]
-    seen = [one for one in found if one.mean_square > 0]
-    return _agree_p(np.array([one.mean_square for one in seen]), np.array([one.mean_df for one in seen]))
+    return coming_day(np.array([one.mean_square for one in found]), np.array([one.mean_df for one in found])).agree_p
 
 
 def _cell(days: DayColumns, number: int) -> CellScatter:

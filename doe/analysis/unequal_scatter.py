@@ -10,6 +10,7 @@ from scipy import special
 from scipy.optimize import brentq, minimize_scalar
 
 _LEAST_DF, _MOST_DF = 0.5, 1e5  # of the scatter between days: beyond, the days agree
+_POOLING = 0.25  # p from which on days are taken to agree
 _FAR = 60.0  # brackets the logarithm of a scale
 
 
@@ -21,6 +22,7 @@ class ComingDay:
     df: float  #: as of a chi-square; the df of all days together where they agree
     between_df: float  #: d0: how alike the days are; infinite where they agree
     mean_df: float  #: on which the mean square itself is known, as a mean of days
+    agree_p: float | None  #: of equal variances; None below two days that show any
 
 
 def equal_variances_p(variances: np.ndarray, df: np.ndarray) -> float:
@@ -62,40 +64,47 @@ def coming_day(variances: np.ndarray, df: np.ndarray) -> ComingDay:
     Parameters
     ----------
     variances, df : ndarray, shape (days,)
-        Mean squares and their degrees of freedom. Days of no scatter at all (rounded readings) are left aside.
+        Mean squares and their degrees of freedom.
 
     Returns
     -------
     ComingDay
+        Days that agree (p of 0.25 or more) are pooled on all their degrees of freedom. Few days tell badly how much
+        they differ, and without this half of all archives whose days agree would lose some by chance.
 
     References
     ----------
-    Smyth (2004), Statistical Applications in Genetics and Molecular Biology 3(1), article 3: the days' variances are
-    scaled inverse chi-square, d0 s0^2/sigma_i^2 ~ chi^2(d0), so that s_i^2/s0^2 ~ F(nu_i, d0). Here s0 and d0 are of
-    maximum likelihood, which weights days by what they know; his moments of log s_i^2 don't. That is the very form in
-    which a study enters a day's likelihood: d0 further contrasts of mean square s0^2. Of a finite number of days
+    The level for pooling: Bancroft (1964), Biometrics 20, 427-442, from memory. Smyth (2004), Statistical
+    Applications in Genetics and Molecular Biology 3(1), article 3: the days' variances are scaled inverse chi-square,
+    d0 s0^2/sigma_i^2 ~ chi^2(d0), so that s_i^2/s0^2 ~ F(nu_i, d0). Here s0 and d0 are of maximum likelihood, which
+    weights days by what they know; his moments of log s_i^2 don't. That is the very form in which a study enters a
+    day's likelihood: d0 further contrasts of mean square s0^2. Of a finite number of days
     1/df = 1/d0 + 1/sum_i [nu_i d0/(nu_i + d0 + 2)] (our own derivation): twice the variance of a logarithm of
-    chi-square is 1/df, and the bracket is twice the Fisher information of day i on log s0^2. Without a difference
-    between the days it is the pooled variance on all their degrees of freedom. Measured for a coming day:
-    docs/noise.md.
+    chi-square is 1/df, and the bracket is twice the Fisher information of day i on log s0^2. Measured for a coming
+    day: docs/noise.md.
     """
-    seen = variances > 0
-    if not seen.any():
-        return ComingDay(0.0, float(df.sum()), np.inf, float(df.sum()))
-    variances, df = variances[seen], df[seen].astype(float)
+    df = df.astype(float)
+    seen = variances > 0  # readings can be rounded until a day shows no scatter at all
+    p = equal_variances_p(variances[seen], df[seen]) if seen.sum() > 1 else None
+    if p is None or p >= _POOLING:
+        total = float(df.sum())
+        return ComingDay(float(variances @ df / total), total, np.inf, total, p)
+    return _of_days_that_differ(variances[seen], df[seen], p)
+
+
+def _of_days_that_differ(variances: np.ndarray, df: np.ndarray, p: float) -> ComingDay:
+    """s0, d0 and what is known of them, of maximum likelihood."""
     total = float(df.sum())
     pooled = float(variances @ df / total)
-    if len(df) < 2:
-        return ComingDay(pooled, total, np.inf, total)
     relative = variances / pooled
     minus = partial(_minus_log_likelihood, variances=relative, df=df)
     best = minimize_scalar(minus, bounds=np.log((_LEAST_DF, _MOST_DF)), method="bounded", options={"xatol": 1e-6})
     agree = -log_likelihood_of_equal(relative, df)
     if best.fun >= agree - 1e-9 * abs(agree):
-        return ComingDay(pooled, total, np.inf, total)
+        return ComingDay(pooled, total, np.inf, total, p)
     between = float(np.exp(best.x))
     known = float((df * between / (df + between + 2)).sum())
-    return ComingDay(pooled * _scale(relative, df, between), 1 / (1 / between + 1 / known), between, known)
+    return ComingDay(pooled * _scale(relative, df, between), 1 / (1 / between + 1 / known), between, known, p)
 
 
 def _minus_log_likelihood(log_between: float, variances: np.ndarray, df: np.ndarray) -> float:

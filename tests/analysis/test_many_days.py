@@ -8,9 +8,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from doe.analysis.day_noise import DayNoise, LinearEstimate, MetricKind
+from doe.analysis.day_table import DayTable
 from doe.analysis.many_days import noise_of_many_days
 from doe.analysis.many_verdicts import judge_archive, judged_day
 from doe.analysis.noise_saving import save_study
+from doe.analysis.pooled_days import metric_of
 from doe.analysis.repeatability import noise_of_days
 from doe.day.dayfile import read_day_file
 from doe.errors import DoeError, InputError
@@ -283,3 +286,27 @@ def test_a_baseline_that_no_pull_tells(few):
     for folder in few[:2]:
         edit(folder, 'scale = "absolute"', 'scale = "percent"')
     assert list(noise_of_many_days(few[:2]).left_out) == [f"'{METRIC}' in percent of a baseline that no pull tells"]
+
+
+def synthetic(rng, days, install_sd):
+    """Days of 8 fittings with drift and a gain taken out: five directions show the fittings fully, one hardly."""
+    seen = np.array([5.0, 5.0, 5.0, 5.0, 5.0, 0.02])
+    table = DayTable(MetricKind(METRIC))
+    between = (seen * install_sd**2 + 1) * rng.chisquare(1, (days, 6))
+    within = rng.chisquare(31, days)
+    unknown = LinearEstimate(np.nan, np.nan, np.nan)
+    for ssb, ssw in zip(between.sum(axis=1), within, strict=True):
+        table.add(
+            DayNoise("", dt.date(2024, 1, 8), "", "", MetricKind(METRIC), 40, 8, ssw, 31, ssb, 6, seen.sum(),
+                     (seen**2).sum(), unknown, unknown, np.nan, (), 0)
+        )  # fmt: skip
+    return metric_of(table.columns())
+
+
+def test_fittings_that_agree_are_not_called_unequal_in_a_large_archive():
+    rng = np.random.default_rng(12)
+    p = np.array([synthetic(rng, 1000, 0.7).install_agree_p for _ in range(60)])
+    # Binomial, 3.3 standard errors; with 6 df a day a third would be called unequal.
+    assert (p < 0.05).mean() < 0.05 + 3.3 * (0.05 * 0.95 / 60) ** 0.5
+    found = synthetic(rng, 1000, 0.7)
+    assert found.pooled.install.variance == pytest.approx(0.49, abs=3.3 * 0.49 * (2 / found.pooled.install.df) ** 0.5)

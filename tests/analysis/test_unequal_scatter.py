@@ -52,7 +52,8 @@ def test_days_that_agree_are_pooled():
 
 def test_one_day_and_days_without_scatter():
     assert coming_day(np.array([2.0]), np.array([7])).df == 7
-    assert coming_day(np.array([0.0, 2.0]), np.array([5, 7])).df == 7
+    rounded = coming_day(np.array([0.0, 2.0]), np.array([5, 7]))
+    assert (rounded.mean_square, rounded.df) == (pytest.approx(14 / 12), 12)
     assert coming_day(np.zeros(2), np.array([5, 7])).mean_square == 0
 
 
