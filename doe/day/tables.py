@@ -8,6 +8,7 @@ import math
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import TypeVar, get_args
 
@@ -241,6 +242,7 @@ def parse_number(text: str, decimal: str = ".") -> float:
     return value
 
 
+@lru_cache(maxsize=1024)
 def parse_count(text: str) -> int:
     """A whole number of 1 or more; a spreadsheet's "7.0" is 7.
 
@@ -255,6 +257,7 @@ def parse_count(text: str) -> int:
     return int(match[1])
 
 
+@lru_cache(maxsize=64)
 def parse_count_word(text: str) -> Count:
     """Whether a pull counts: yes, settling, warm-up.
 

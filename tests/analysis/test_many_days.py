@@ -306,7 +306,7 @@ def synthetic(rng, days, install_sd):
 def test_fittings_that_agree_are_not_called_unequal_in_a_large_archive():
     rng = np.random.default_rng(12)
     p = np.array([synthetic(rng, 1000, 0.7).install_agree_p for _ in range(60)])
-    # Binomial, 3.3 standard errors; with 6 df a day a third would be called unequal.
+    # Binomial, 3.3 standard errors; with 6 df a day more than half of them would be called unequal.
     assert (p < 0.05).mean() < 0.05 + 3.3 * (0.05 * 0.95 / 60) ** 0.5
     found = synthetic(rng, 1000, 0.7)
     assert found.pooled.install.variance == pytest.approx(0.49, abs=3.3 * 0.49 * (2 / found.pooled.install.df) ** 0.5)
