@@ -196,8 +196,7 @@ def _fit_several(design: Decomposition, outcomes: Outcomes, studies: Studies) ->
     value = log_likelihood(design, outcomes, studies, theta)
     active = np.arange(len(theta))
     for _ in range(200):
-        part = Outcomes(outcomes.least_squares[active], outcomes.reached[active], outcomes.left_over[active])
-        known = _rows(studies, active)
+        part, known = _some(outcomes, studies, active)
         step, decrement = _newton_step(design, part, known, theta[active])
         new, reached = _backtrack(design, part, known, theta[active], value[active], step)
         moved = reached > value[active]
@@ -209,9 +208,10 @@ def _fit_several(design: Decomposition, outcomes: Outcomes, studies: Studies) ->
     return theta
 
 
-def _rows(studies: Studies, rows: np.ndarray) -> Studies:
-    pick = [a if len(a) == 1 else a[rows] for a in (studies.variance, studies.df)]
-    return Studies(*pick)
+def _some(outcomes: Outcomes, studies: Studies, days: np.ndarray) -> tuple[Outcomes, Studies]:
+    """Some of the days."""
+    part = Outcomes(outcomes.least_squares[days], outcomes.reached[days], outcomes.left_over[days])
+    return part, Studies(*(a if len(a) == 1 else a[days] for a in (studies.variance, studies.df)))
 
 
 def _start(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.ndarray:
@@ -285,18 +285,19 @@ def _backtrack(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Halve the step, projected on theta >= 0, until the likelihood has risen."""
     new, reached = theta.copy(), value.copy()
-    todo = np.ones(len(theta), bool)
+    todo = np.arange(len(theta))
     fraction = 1.0
     for _ in range(40):
-        trial = np.maximum(theta + fraction * step, 0.0)
+        part, known = _some(outcomes, studies, todo)
+        trial = np.maximum(theta[todo] + fraction * step[todo], 0.0)
         # a studied component stays positive: its likelihood is -inf at zero
-        trial = np.where((studies.df > 0) & (trial <= 0), theta / 10.0, trial)
-        trial[:, 0] = np.where(trial[:, 0] > 0, trial[:, 0], theta[:, 0] / 10.0)
-        got = log_likelihood(design, outcomes, studies, trial)
-        take = todo & (got > value)
-        new[take], reached[take] = trial[take], got[take]
-        todo &= ~take
-        if not todo.any():
+        trial = np.where((known.df > 0) & (trial <= 0), theta[todo] / 10.0, trial)
+        trial[:, 0] = np.where(trial[:, 0] > 0, trial[:, 0], theta[todo, 0] / 10.0)
+        got = log_likelihood(design, part, known, trial)
+        take = got > value[todo]
+        new[todo[take]], reached[todo[take]] = trial[take], got[take]
+        todo = todo[~take]
+        if not len(todo):
             break
         fraction /= 2
     return new, reached
