@@ -11,6 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from doe.cli import app
+from doe.cli.progress import counted_bar
 from doe.day.dayfile import read_day_file
 from doe.day.template import NewDay, start_folder
 from doe.errors import InputError
@@ -151,3 +152,22 @@ def test_faults_in_words(made, tmp_path, monkeypatch, words, expected):
     assert isinstance(done.exception, InputError)  # which the program prints, with exit status 2
     assert expected in str(done.exception)
     assert done.stdout == ""
+
+
+class Watched(io.StringIO):
+    """A standard error that somebody looks at."""
+
+    def isatty(self):
+        return True
+
+
+def test_the_bar_is_drawn_only_where_somebody_watches(made, tmp_path, monkeypatch):
+    made.make_archive(tmp_path, 3, plans=False)
+    counted_bar([tmp_path / "nowhere"])(1)  # nobody watches: nothing is even counted
+    monkeypatch.setattr(sys, "stderr", Watched())
+    progress = counted_bar([tmp_path])
+    progress(1)
+    progress(3)
+    said = sys.stderr.getvalue()
+    assert "33% 1 of 3 days" in said
+    assert said.endswith("100% 3 of 3 days\n")
