@@ -1,4 +1,4 @@
-"""The days of an archive in compact columns: about 150 bytes a day, whatever is in its folder."""
+"""The days of an archive in compact columns: about 150 bytes a day and its name, whatever is in its folder."""
 
 from __future__ import annotations
 
