@@ -110,7 +110,7 @@ def day_columns(days: Sequence[DayFolder], metric: str, names: Sequence[str]) ->
     noted = [pull_values for day in days for pull_values in _noted(day, metric)]
     titles = list(dict.fromkeys(title for values in noted for title in values))
     known = {name_key(title): title for title in titles}
-    wanted = list(dict.fromkeys(names))
+    wanted = [name for name in dict.fromkeys(names) if name_key(name) != name_key(metric)]  # not of itself
     faults = [_unknown(name, titles, "reading") for name in wanted if name_key(name) not in known]
     if faults:
         raise InputError(faults)

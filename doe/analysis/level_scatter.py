@@ -15,6 +15,7 @@ from doe.analysis.trial import Trial
 
 _WIDEST = 0.5  # SE of the exponent: beyond, an SD in proportion to the level can't be told from one SD for all levels
 _STEEPEST = 20.0
+_STILL = 1e-9  # df of a group that the fixed effects leave nothing
 _FALL = 3.841458820694124  # of twice the log-likelihood at the ends of a 95 % interval: chi-square on 1 df
 
 
@@ -57,7 +58,7 @@ def level_scatter(trial: Trial, values: np.ndarray) -> LevelScatter | None:
     left = residuals(trial, values - values[0])
     df = np.bincount(group, left.freedom)
     squares = np.bincount(group, left.values**2)
-    many = np.bincount(group) > 1
+    many = (np.bincount(group) > 1) & (df > _STILL)
     return scatter_exponent(level[many], squares[many] / df[many], df[many])
 
 
@@ -93,9 +94,11 @@ def scatter_exponent(level: np.ndarray, variance: np.ndarray, df: np.ndarray) ->
         return None
     exponent = float(brentq(_slope, -_STEEPEST, _STEEPEST, args=(variance, df, x), xtol=1e-12))
 
+    top = _log_sum(exponent, variance, df, x)
+
     def fall(other: float) -> float:
         """How far twice the log-likelihood lies below its top."""
-        return float(df.sum() * np.log((df @ _rescaled(variance, x, other)) / (df @ _rescaled(variance, x, exponent))))
+        return float(df.sum()) * (_log_sum(other, variance, df, x) - top)
 
     low, high = (_end(fall, exponent, step) for step in (-1.0, 1.0))
     p = float(special.chdtrc(1, max(fall(0.0), 0.0)))
@@ -109,11 +112,12 @@ def _end(fall: Callable[[float], float], top: float, step: float) -> float:
     return float(brentq(lambda e: fall(e) - _FALL, top, top + step, xtol=1e-12))
 
 
-def _rescaled(variance: np.ndarray, x: np.ndarray, exponent: float) -> np.ndarray:
-    """Mean squares as they would be at the middle level."""
-    return np.asarray(variance * np.exp(-2 * exponent * x))
+def _log_sum(exponent: float, variance: np.ndarray, df: np.ndarray, x: np.ndarray) -> float:
+    """Logarithm of the sum of squares as it would be at the middle level."""
+    return float(special.logsumexp(-2 * exponent * x, b=df * variance))
 
 
 def _slope(exponent: float, variance: np.ndarray, df: np.ndarray, x: np.ndarray) -> float:
-    """Slope of the log-likelihood, up to a factor; falls steadily: it is a log of a sum of exponentials."""
-    return float((df * _rescaled(variance, x, exponent)) @ x)
+    """Slope of the log-likelihood, up to a positive factor; falls steadily: it is a log of a sum of exponentials."""
+    power = -2 * exponent * x
+    return float((df * variance * np.exp(power - power.max())) @ x)

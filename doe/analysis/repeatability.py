@@ -88,7 +88,7 @@ def noise(
     metrics = tuple(
         replace(
             study(read.trial, read.values, name=name, pull_names=rows),
-            covariates=covariates(read.trial, read.values, asked),
+            covariates=covariates(read.trial, read.values, {title: c for title, c in asked.items() if title != name}),
         )
         for name, read in found.items()
     )

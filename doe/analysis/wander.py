@@ -109,9 +109,17 @@ def time_constant(trial: Trial, values: np.ndarray) -> TimeConstant | None:
     Returns
     -------
     TimeConstant or None
-        None where the 95 % profile interval reaches the gap between two pulls or the length of the day: then it
-        can't be told.
+        None where the 95 % profile interval reaches the gap between two pulls or the length of the day, or where the
+        wander leaves nothing to the pulls: then it can't be told.
     """
+    try:
+        with np.errstate(invalid="raise", divide="raise"):
+            return _time_constant(trial, values)
+    except (FloatingPointError, np.linalg.LinAlgError):  # the likelihood has no end towards a pull SD of 0
+        return None
+
+
+def _time_constant(trial: Trial, values: np.ndarray) -> TimeConstant | None:
     log = np.log(time_constants(trial, _POINTS))
 
     def likely(at: float) -> float:
@@ -123,12 +131,13 @@ def time_constant(trial: Trial, values: np.ndarray) -> TimeConstant | None:
         return None
     top = int(profile.argmax())
     best = minimize_scalar(lambda at: -likely(at), bounds=(log[top - 1], log[top + 1]), options={"xatol": _CLOSE})
-    line = -float(best.fun) - _FALL
+    peak = max((-float(best.fun), float(best.x)), (float(profile[top]), float(log[top])))
+    line = peak[0] - _FALL
     low, high = (
         _crossing(lambda at: likely(at) - line, log[out], log[out + step])
         for out, step in ((inside[0] - 1, 1), (inside[-1] + 1, -1))
     )
-    return TimeConstant(float(np.exp(best.x)), float(np.exp(low)), float(np.exp(high)))
+    return TimeConstant(float(np.exp(peak[1])), float(np.exp(low)), float(np.exp(high)))
 
 
 def _crossing(above: Callable[[float], float], outside: float, inside: float) -> float:
