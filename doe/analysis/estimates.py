@@ -122,12 +122,11 @@ def estimate(
     fixed = trial.fixed(random_days=_random_days(trial, method))
     functions = fixed.answers
     changes = len(trial.factors)
-    untouched = decompose(fixed.space, functions)
-    if percent:
-        plain = _fit(untouched, (), KnownNoise(), values)
-        known = known.scaled(plain.inference.estimate[:, changes] / 100.0)
     needed = r.LONGER in routes or r.NONE in routes
-    pulls = _fit(untouched, (), known, values) if needed else None
+    if percent:
+        plain = _fit(decompose(fixed.space, functions), (), KnownNoise(), values)
+        known = known.scaled(plain.inference.estimate[:, changes] / 100.0)
+    pulls = _fit(decompose(fixed.space, functions), (), known, values) if needed else None
     main = fit(trial, known, values, method=method)
     blocks = _blocks(trial, functions, routes, known, values)
     models = [_models(trial, i, route, main, pulls, blocks, values) for i, route in enumerate(routes)]

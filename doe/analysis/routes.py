@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from doe.analysis.known_noise import KnownNoise
 from doe.analysis.trial import Trial
 
@@ -18,7 +16,7 @@ METHODS = ("auto", KENWARD_ROGER, INSTALL_MEANS)
 
 def one_pull_per_install(trial: Trial) -> bool:
     """Tell whether every pull was a fitting of its own, so that install and pull scatter are one."""
-    return bool(trial.fittings) and all(len(np.unique(f)) == trial.pulls for f in trial.fittings.values())
+    return bool(trial.fittings) and all(len(means.over) == trial.pulls for means in trial.fitting_means.values())
 
 
 def has_install_study(trial: Trial, known: KnownNoise) -> bool:

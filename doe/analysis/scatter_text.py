@@ -37,7 +37,7 @@ def _wander_head(m: MetricNoise, w: Wander) -> list[str]:
     time = (
         "how fast it comes and goes can't be told from these pulls"
         if w.time is None
-        else f"its time constant is {w.time.minutes:.0f} minutes, 95 % interval {w.time.low:.0f} to {w.time.high:.0f}"
+        else f"its time constant is roughly {w.time.minutes:.0f} minutes ({w.time.low:.0f} to {w.time.high:.0f})"
     )
     return [
         f"The engine or the cell wanders (slow, random change; p {w.p:.2g}): wander SD {shown(m, w.sd)},",

@@ -56,7 +56,8 @@ class Trial:
 
     @cached_property
     def _with_fixed_days(self) -> FixedEffects:
-        return fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift], self.day)
+        several = self.pulls and (self.day != self.day[0]).any()
+        return fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift], self.day if several else None)
 
     @cached_property
     def _with_random_days(self) -> FixedEffects:
@@ -131,6 +132,13 @@ class Trial:
 
     def grouping(self, change: int) -> np.ndarray | None:
         """Fittings of a change's factor, or None when it is switched inside them (a quick factor)."""
+        return self._groupings[change]
+
+    @cached_property
+    def _groupings(self) -> tuple[np.ndarray | None, ...]:
+        return tuple(self._grouping(change) for change in range(len(self.factors)))
+
+    def _grouping(self, change: int) -> np.ndarray | None:
         means = self.fitting_means.get(self.factors[change])
         if means is None:
             return None
@@ -139,7 +147,8 @@ class Trial:
 
     def install_factor(self) -> np.ndarray | None:
         """Z of the install component, fittings of all refit factors side by side, shape (pulls, fittings)."""
-        return np.hstack([indicator(labels) for labels in self.fittings.values()]) if self.fittings else None
+        means = self.fitting_means.values()
+        return np.concatenate([(m.over > 0).T for m in means], axis=1).astype(float) if means else None
 
     def name(self, change: int) -> str:
         """The change in a person's words."""

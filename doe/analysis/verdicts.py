@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Literal
@@ -333,7 +334,7 @@ def _noise(trial: Trial, found: Estimates, ask: Ask) -> NoiseEstimate:
 
 
 def _number(x: float | np.floating[Any]) -> float | None:
-    return float(x) if np.isfinite(x) else None
+    return float(x) if math.isfinite(x) else None
 
 
 def _nan(x: float | None) -> float:
