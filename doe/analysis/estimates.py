@@ -140,18 +140,18 @@ def estimate(
     se, df = np.full(shape, np.nan), np.full(shape, np.nan)
     pretended_se, pretended_df = np.full((2, len(values), changes), np.nan)
     if pulls is not None:
-        pretended_se, pretended_df, _ = pulls.inference.contrast(weights)
+        pretended_se, pretended_df = pulls.inference.contrast(weights)
     for i, found in enumerate(models):
         for rival, model in enumerate(found):
             if model is pulls:
                 se[:, i, rival], df[:, i, rival] = pretended_se[:, i], pretended_df[:, i]
             else:
-                s, d, _ = model.inference.contrast(weights[:, i : i + 1])
+                s, d = model.inference.contrast(weights[:, i : i + 1])
                 se[:, i, rival], df[:, i, rival] = s[:, 0], d[:, 0]
     # to reproduce other software, the means' own correlation; else the mixed model's, whatever the route
     together = next((m[0] for m in models if m), main) if method == r.INSTALL_MEANS else main
     alone = np.ones((len(values), 1, 1))
-    correlation = together.inference.contrast(weights)[2] if changes > 1 else alone
+    correlation = together.inference.correlation(weights) if changes > 1 else alone
     baseline_se = np.sqrt(np.maximum(main.inference.adjusted[:, changes, changes], 0.0))
     still = _no_scatter(trial, main.design.fitted, values, known)
     for numbers in (se, df, pretended_se, pretended_df):

@@ -121,4 +121,4 @@ def _correlations(model: Model, members: list[int], shares: np.ndarray) -> np.nd
     functions = design.least_squares.shape[1]
     nothing = Outcomes(np.zeros((n, functions)), np.zeros((n, design.reach.shape[1])), np.zeros(n))
     pick = np.eye(functions)[members]
-    return infer(design, nothing, theta, model.studies).contrast(pick)[2]
+    return infer(design, nothing, theta, model.studies).correlation(pick)

@@ -115,7 +115,7 @@ def drift(trial: Trial, values: np.ndarray, *, refits: bool) -> Drift | None:
     design = decompose(fixed.space, fixed.slope[None], [] if z is None else [z])
     outcomes = reduce(design, values[None])
     found = infer(design, outcomes, reml.fit(design, outcomes))
-    se, df, _ = found.contrast(np.ones((1, 1)))
+    se, df = found.contrast(np.ones((1, 1)))
     slope, error, freedom = float(found.estimate[0, 0]), float(se[0, 0]), float(df[0, 0])
     if error <= 0:
         return None

@@ -38,7 +38,7 @@ class Inference:
     parts: np.ndarray
     variance_covariance: np.ndarray
 
-    def contrast(self, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def contrast(self, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Standard errors and degrees of freedom of contrasts of the functions.
 
         Parameters
@@ -51,25 +51,26 @@ class Inference:
             From the adjusted covariance.
         df : ndarray, shape (days, contrasts)
             2 (l'Phi l)^2 / (g'Wg): what Kenward & Roger's df come to for one contrast.
-        correlation : ndarray, shape (days, contrasts, contrasts)
 
         References
         ----------
         Kenward & Roger (1997), Biometrics 53, 983-997, eqs. 1 to 8 and sec. 3.
         """
         weights = weights if weights.ndim == 3 else weights[None]
-        turned = np.swapaxes(weights, -1, -2)
-        phi = ((weights @ self.covariance) * weights).sum(axis=-1)
-        full = weights @ self.adjusted @ turned
-        g = np.swapaxes(
-            ((weights[:, None] @ self.parts) * weights[:, None]).sum(axis=-1), 1, 2
-        )  # days, contrasts, parts
-        spread = ((g @ self.variance_covariance) * g).sum(axis=-1)
-        se = np.sqrt(np.maximum(np.diagonal(full, axis1=1, axis2=2), 0.0))
+        phi, variance = (((weights @ m) * weights).sum(axis=-1) for m in (self.covariance, self.adjusted))
+        g = ((weights[:, None] @ self.parts) * weights[:, None]).sum(axis=-1)  # days, parts, contrasts
+        spread = ((self.variance_covariance @ g) * g).sum(axis=1)
         with np.errstate(divide="ignore", invalid="ignore"):
             df = np.where(spread > 0, 2.0 * phi**2 / spread, np.inf)
-            correlation = full / (se[:, :, None] * se[:, None, :])
-        return se, df, correlation
+        return np.sqrt(np.maximum(variance, 0.0)), df
+
+    def correlation(self, weights: np.ndarray) -> np.ndarray:
+        """Correlation of contrasts of the functions, shape (days, contrasts, contrasts); see `contrast`."""
+        weights = weights if weights.ndim == 3 else weights[None]
+        full = weights @ self.adjusted @ np.swapaxes(weights, -1, -2)
+        se = np.sqrt(np.maximum(np.diagonal(full, axis1=1, axis2=2), 0.0))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.asarray(full / (se[:, :, None] * se[:, None, :]))
 
 
 def infer(design: Decomposition, outcomes: Outcomes, theta: np.ndarray, studies: Studies | None = None) -> Inference:
