@@ -99,7 +99,7 @@ def day_noise(folder: Path, value: Sequence[str] = ()) -> list[DayNoise | LeftOu
 
 def _of_metric(day: DayFolder, name: str) -> DayNoise | LeftOut:
     try:
-        trial, values, _, _ = trial_of_days([day], name)
+        trial, values, numbers, _ = trial_of_days([day], name)
     except DoeError:
         return LeftOut(str(day.folder), f"no counted pulls with '{name}'", False)
     values = np.asarray(values, float)
@@ -127,7 +127,7 @@ def _of_metric(day: DayFolder, name: str) -> DayNoise | LeftOut:
         baseline=LinearEstimate(level + baseline.value, baseline.pull_part, baseline.install_part),
         slope=_estimate(trial, values - level, trial.fixed().slope),
         lag1=_lag1(trial, values - level),
-        outliers=_outliers(day, trial, values - level, name),
+        outliers=_outliers(day.folder.name, trial, values - level, numbers),
         digest=int.from_bytes(hashlib.blake2b(values.tobytes(), digest_size=7).digest(), "little"),
     )
 
@@ -168,12 +168,10 @@ def _trace_square(trial: Trial) -> float:
 
 
 def _lag1(trial: Trial, values: np.ndarray) -> float:
-    basis = trial.within.basis
-    found = checks.lag1(trial, checks.Residuals(values - basis @ (basis.T @ values), basis))
+    found = checks.lag1(trial, checks.residuals(trial, values))
     return _NAN if found is None else found
 
 
-def _outliers(day: DayFolder, trial: Trial, values: np.ndarray, metric: str) -> tuple[str, ...]:
+def _outliers(folder: str, trial: Trial, values: np.ndarray, numbers: Sequence[str]) -> tuple[str, ...]:
     found = [o for o in checks.outliers(trial, values) if o.statistic > o.critical_1]
-    numbers = [p.number for p in day.pulls if p.count == "yes" and p.void is None and metric in p.values]
-    return tuple(f"{day.folder.name}/{numbers[outlier.row]}" for outlier in found)
+    return tuple(f"{folder}/{numbers[outlier.row]}" for outlier in found)

@@ -123,10 +123,11 @@ def estimate(
     functions = fixed.answers
     changes = len(trial.factors)
     needed = r.LONGER in routes or r.NONE in routes
+    untouched = decompose(fixed.space, functions)
     if percent:
-        plain = _fit(decompose(fixed.space, functions), (), KnownNoise(), values)
+        plain = _fit(untouched, (), KnownNoise(), values)
         known = known.scaled(plain.inference.estimate[:, changes] / 100.0)
-    pulls = _fit(decompose(fixed.space, functions), (), known, values) if needed else None
+    pulls = _fit(untouched, (), known, values) if needed else None
     main = fit(trial, known, values, method=method)
     blocks = _blocks(trial, functions, routes, known, values)
     models = [_models(trial, i, route, main, pulls, blocks, values) for i, route in enumerate(routes)]

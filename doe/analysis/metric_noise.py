@@ -17,7 +17,6 @@ from doe.analysis.noise_result import MetricNoise
 from doe.analysis.trial import Trial
 from doe.analysis.wander import wander
 from doe.errors import DoeError
-from doe.stats.fixed_effects import RANK_TOLERANCE
 
 RANGES_OF = (2, 3, 4, 5, 6, 8, 10)
 _STILL = 1e-13  # a scatter below this share of the readings is rounding of the arithmetic
@@ -64,7 +63,7 @@ def study(trial: Trial, values: np.ndarray, *, name: str = "", pull_names: Seque
         pulls=trial.pulls,
         installs=len(np.unique(trial.install)),
         days=len(np.unique(trial.day)),
-        mean=level + float(fixed.baseline @ (np.linalg.pinv(fixed.matrix, rcond=RANK_TOLERANCE) @ values)),
+        mean=level + float(fixed.baseline @ (fixed.space.pseudo_inverse @ values)),
         pull_sd=sd,
         pull_sd_low=low,
         pull_sd_high=high,

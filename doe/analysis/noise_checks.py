@@ -17,7 +17,6 @@ from doe.analysis.outlier_tests import (
     studentised_critical,
 )
 from doe.analysis.trial import Trial
-from doe.stats.fixed_effects import RANK_TOLERANCE
 
 _MOST_FOR_SHAPIRO = 5000  # scipy's p is not accurate beyond
 _FEWEST_DF = 8  # below, a test for normality finds next to nothing, or an artefact of the fit
@@ -77,10 +76,7 @@ class Residuals:
 
 def residuals(trial: Trial, values: np.ndarray, *, fittings: bool = True) -> Residuals:
     """Take changes, drift, days and (if asked) fittings out of the readings."""
-    z = trial.install_factor() if fittings else None
-    x = trial.fixed().matrix
-    u, s, _ = np.linalg.svd(x if z is None else np.hstack([x, z]), full_matrices=False)
-    basis = u[:, s > RANK_TOLERANCE * s[0]]
+    basis = (trial.within if fittings else trial.fixed().space).basis
     return Residuals(values - basis @ (basis.T @ values), basis)
 
 

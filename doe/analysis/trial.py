@@ -155,7 +155,7 @@ class Trial:
         return f"{self.factors[change]} {self.levels[change]}"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Means:
     """A design averaged over groups of pulls.
 
@@ -163,18 +163,23 @@ class Means:
     ----------
     over : ndarray, shape (groups, pulls)
         Takes the means.
-    space : ColumnSpace
-        Of the averaged fixed effects.
+    matrix : ndarray, shape (groups, terms)
+        The averaged fixed effects.
     """
 
     over: np.ndarray
-    space: ColumnSpace
+    matrix: np.ndarray
+
+    @cached_property
+    def space(self) -> ColumnSpace:
+        """The averaged fixed effects taken apart: only judging asks for it."""
+        return column_space(self.matrix)
 
 
 def means_of(fixed: FixedEffects, labels: np.ndarray) -> Means:
     """Average a design over groups of pulls."""
     over = averaging(labels)
-    return Means(over, column_space(over @ fixed.matrix))
+    return Means(over, over @ fixed.matrix)
 
 
 def averaging(labels: np.ndarray) -> np.ndarray:
