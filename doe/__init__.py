@@ -12,11 +12,11 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "audit": "doe.claims.auditing",
-    "judge": "doe.analysis.verdicts",
-    "judge_day": "doe.analysis.days",
-    "judge_many": "doe.analysis.many",
-    "noise": "doe.analysis.repeatability",
-    "plan_day": "doe.planning.plan",
+    "judge": "doe.analysis.judging.verdicts",
+    "judge_day": "doe.analysis.judging.folders",
+    "judge_many": "doe.analysis.judging.many_outcomes",
+    "noise": "doe.analysis.scatter.repeatability",
+    "plan_day": "doe.planning.drawn.plan",
 }
 
 __all__ = sorted(_HOMES)

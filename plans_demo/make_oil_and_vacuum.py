@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from doe.planning.plan import plan_day
-from doe.simulation.cell import CellSizes
+from doe.planning.drawn.plan import plan_day
 from doe.simulation.logged_day import log_day
+from doe.simulation.simulated_cell import CellSizes
 
 FOLDER = Path(__file__).parent / "oil-and-vacuum"
 KEPT = {"day.toml", "README.md"}

@@ -56,7 +56,9 @@ def loaded_by(code):
     return subprocess.check_output([sys.executable, "-c", script], text=True).strip()
 
 
-@pytest.mark.parametrize("code", ["import doe", "import doe; dir(doe)", "import doe.cli", "import doe.day.record"])
+@pytest.mark.parametrize(
+    "code", ["import doe", "import doe; dir(doe)", "import doe.cli", "import doe.day.pilot.recording"]
+)
 def test_imports_that_must_be_light(code):
     assert loaded_by(code) == "[]"
 

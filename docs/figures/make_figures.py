@@ -8,7 +8,7 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-from doe.analysis.days import judge_day
+from doe.analysis.judging.folders import judge_day
 from doe.report.style import house_style
 from doe.report.verdict_figure import verdict_figure
 from doe.simulation import demo

@@ -5,9 +5,9 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from doe.claims.faults import Fault, is_fatal
-from doe.claims.noise_map import NoiseMap
-from doe.claims.prior import Chance
+from doe.claims.evidence.noise_map import NoiseMap
+from doe.claims.evidence.prior import Chance
+from doe.claims.findings.faults import Fault, is_fatal
 from doe.claims.result import Audit, AuditedClaim, AuditedTest, PooledChange
 from doe.claims.wording import (
     digits_of,

@@ -5,13 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from doe.analysis.verdict_rule import Verdict, verdict
-from doe.claims.arithmetic import arithmetic_faults, baseline_value, measured_gain
-from doe.claims.claimsfile import read_claims_files
-from doe.claims.comparison import comparison_faults, confounded_with, provenance_faults
-from doe.claims.day_noise import noise_of_day
-from doe.claims.design_analysis import design_analysis
-from doe.claims.evidence import (
+from doe.analysis.judging.verdict_rule import Verdict, verdict
+from doe.claims.evidence.design_analysis import design_analysis
+from doe.claims.evidence.interval import (
     CONFIDENCE,
     INNER_CONFIDENCE,
     Evidence,
@@ -22,15 +18,19 @@ from doe.claims.evidence import (
     sensitivity,
     standing_pull_sd,
 )
-from doe.claims.faults import Fault, by_weight, is_fatal
-from doe.claims.noise_faults import noise_faults
-from doe.claims.noise_map import NoiseMap, noise_map, sd_grid
-from doe.claims.plausibility import plausibility_faults
-from doe.claims.prior import Chance, chance_real
+from doe.claims.evidence.noise_map import NoiseMap, noise_map, sd_grid
+from doe.claims.evidence.own_noise import noise_of_day
+from doe.claims.evidence.prior import Chance, chance_real
+from doe.claims.findings.arithmetic import arithmetic_faults, baseline_value, measured_gain
+from doe.claims.findings.comparison import comparison_faults, confounded_with, provenance_faults
+from doe.claims.findings.faults import Fault, by_weight, is_fatal
+from doe.claims.findings.noise_faults import noise_faults
+from doe.claims.findings.plausibility import plausibility_faults
+from doe.claims.findings.same_change import same_changes
+from doe.claims.findings.selection_faults import selection_faults
+from doe.claims.reading.claimsfile import read_claims_files
+from doe.claims.reading.schema import TYPICAL_SHARE, Claim, ClaimsFile, NoiseTable
 from doe.claims.result import Audit, AuditedClaim, AuditedTest
-from doe.claims.same_change import same_changes
-from doe.claims.schema import TYPICAL_SHARE, Claim, ClaimsFile, NoiseTable
-from doe.claims.selection_faults import selection_faults
 
 
 def audit(paths: Path | str | Sequence[Path | str], *, noise_from: Path | str | None = None) -> Audit:

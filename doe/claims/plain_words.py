@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doe.claims.faults import is_fatal, listed
+from doe.claims.findings.faults import is_fatal, listed
 from doe.claims.result import Audit, AuditedClaim, AuditedTest, PooledChange
 from doe.claims.wording import digits_of, of_hundred, signed, span, two_figures, with_unit
 

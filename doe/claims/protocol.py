@@ -10,20 +10,20 @@ from pathlib import Path
 
 import numpy as np
 
-from doe.claims.arithmetic import baseline_value
-from doe.claims.claimsfile import read_claims_file
-from doe.claims.day_noise import noise_of_day
-from doe.claims.evidence import sensitivity
+from doe.claims.evidence.interval import sensitivity
+from doe.claims.evidence.own_noise import noise_of_day
+from doe.claims.findings.arithmetic import baseline_value
 from doe.claims.protocol_result import LONGEST_HOURS, POWER, HonestTest, HonestTests, ShortestDay
-from doe.claims.schema import TYPICAL_SHARE, Claim, ClaimsFile, NoiseTable, Protocol
+from doe.claims.reading.claimsfile import read_claims_file
+from doe.claims.reading.schema import TYPICAL_SHARE, Claim, ClaimsFile, NoiseTable, Protocol
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError
-from doe.planning.build_arrays import day_arrays
-from doe.planning.candidates import candidate_levels
-from doe.planning.exact import exact, runs_of
-from doe.planning.plan import minutes_used
-from doe.planning.search import search
+from doe.planning.arrays.build_arrays import day_arrays
+from doe.planning.arrays.candidates import candidate_levels
+from doe.planning.drawn.exact import exact, runs_of
+from doe.planning.drawn.plan import minutes_used
+from doe.planning.search.exchange import search
 
 Progress = Callable[[str], None]
 

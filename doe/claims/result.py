@@ -7,14 +7,14 @@ from typing import Any
 
 import numpy as np
 
-from doe.analysis.verdict_rule import Verdict
-from doe.claims.design_analysis import DesignAnalysis
-from doe.claims.evidence import Evidence
-from doe.claims.faults import Fault
-from doe.claims.noise_map import NoiseMap
-from doe.claims.pooling import PooledGain
-from doe.claims.prior import Chance
-from doe.claims.schema import Claim, ClaimsFile, NoiseTable
+from doe.analysis.judging.verdict_rule import Verdict
+from doe.claims.evidence.design_analysis import DesignAnalysis
+from doe.claims.evidence.interval import Evidence
+from doe.claims.evidence.noise_map import NoiseMap
+from doe.claims.evidence.pooling import PooledGain
+from doe.claims.evidence.prior import Chance
+from doe.claims.findings.faults import Fault
+from doe.claims.reading.schema import Claim, ClaimsFile, NoiseTable
 
 
 @dataclass(frozen=True, slots=True)

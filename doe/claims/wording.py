@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from doe.claims.printed import decimals
+from doe.claims.reading.printed import decimals
 from doe.claims.result import AuditedTest
 
 

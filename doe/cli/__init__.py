@@ -11,20 +11,20 @@ from importlib import import_module
 
 import typer
 
-# In the order in which a tester meets them. ``doe.cli.NAME_command`` offers ``register(app)``.
+# In the order in which a tester meets them. ``doe.cli.ROOM.NAME_command`` offers ``register(app)``.
 COMMANDS: tuple[str, ...] = (
-    "new",
-    "noise",
-    "plan",
-    "rehearse",
-    "next",
-    "record",
-    "void",
-    "check",
-    "judge",
-    "report",
-    "audit",
-    "demo",
+    "day.new",
+    "desk.noise",
+    "day.plan",
+    "desk.rehearse",
+    "cell.next",
+    "cell.record",
+    "cell.void",
+    "cell.check",
+    "desk.judge",
+    "desk.report",
+    "desk.audit",
+    "desk.demo",
 )
 
 app = typer.Typer(

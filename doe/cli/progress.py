@@ -41,7 +41,7 @@ def counted_bar(places: Sequence[Path]) -> Callable[[int], None]:
     """
     if not sys.stderr.isatty():
         return lambda done: None
-    from doe.analysis.archive import day_folders
+    from doe.analysis.archive.day_folders import day_folders
 
     total = sum(1 for _ in day_folders(places))
     return lambda done: bar(done / total, f"{done} of {total} days")

@@ -11,10 +11,10 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
-from doe.claims.noise_map import NoiseMap
-from doe.claims.pooling import PooledGain
+from doe.claims.evidence.noise_map import NoiseMap
+from doe.claims.evidence.pooling import PooledGain
+from doe.claims.reading.schema import NoiseTable
 from doe.claims.result import PooledChange, PooledRow
-from doe.claims.schema import NoiseTable
 from doe.report.style import BLUE, INK, NOT_COUNTED, SHADE, VERDICT_LOOKS
 from doe.report.wording import signed
 

@@ -14,9 +14,9 @@ from markupsafe import Markup
 
 import doe
 from doe.claims.audit_text import about_test, claim_lines
-from doe.claims.evidence import sensitivity
-from doe.claims.faults import Fault, by_weight, listed
-from doe.claims.noise_map import NoiseMap, noise_map
+from doe.claims.evidence.interval import sensitivity
+from doe.claims.evidence.noise_map import NoiseMap, noise_map
+from doe.claims.findings.faults import Fault, by_weight, listed
 from doe.claims.result import Audit, AuditedClaim, AuditedTest, PooledChange
 from doe.claims.wording import digits_of, noise_words
 from doe.day.storage import write_atomically

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from doe.analysis.many_days_result import MetricDays
+from doe.analysis.archive.archive_noise import MetricDays
 from doe.report.style import BLUE, INK, ORANGE, SHADE
 from doe.report.wording import with_unit
 

@@ -10,19 +10,19 @@ import jinja2
 from markupsafe import Markup
 
 import doe
-from doe.analysis.judgement import Gain, Judgement
-from doe.analysis.judgement_text import comments, decimals, look_words, reading
-from doe.day.dayfile import read_day_file
-from doe.day.log import PullLog, read_log
-from doe.day.planfile import PlanFile, read_plan
+from doe.analysis.judging.judgement import Gain, Judgement
+from doe.analysis.judging.judgement_text import comments, decimals, look_words, reading
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import PlanFile, read_plan
+from doe.day.log.reading import PullLog, read_log
 from doe.day.records import Pull
 from doe.day.schema import DayFile
 from doe.day.storage import write_atomically
-from doe.report.assumptions import assumptions, noise_source
+from doe.report.as_done import fitted_text, stint_lines, unplanned
 from doe.report.cautions import FIRST, cautions_for
 from doe.report.day_figure import day_figure
 from doe.report.inline_svg import inline_svg
-from doe.report.progress import fitted_text, stint_lines, unplanned
+from doe.report.rests_on import assumptions, noise_source
 from doe.report.style import INK, VERDICT_LOOKS, house_style
 from doe.report.verdict_figure import verdict_figure
 from doe.report.wording import share, signed, with_unit

@@ -12,9 +12,9 @@ from matplotlib.ticker import FuncFormatter, MultipleLocator
 from doe.day.clock import clock_text
 from doe.day.records import Run
 from doe.day.schema import DayFile, minute_of
-from doe.planning.assumptions import unit_of
-from doe.planning.frontier import Frontier
-from doe.planning.result import Plan
+from doe.planning.arrays.assumptions import unit_of
+from doe.planning.drawn.frontier import Frontier
+from doe.planning.drawn.result import Plan
 from doe.report.style import CHANGE_COLOURS, INK, NOT_COUNTED, SHADE
 
 _MARKERS = "osD^vP*X<>"

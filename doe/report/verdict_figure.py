@@ -9,8 +9,8 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import MaxNLocator
 
-from doe.analysis.judgement import Gain, Judgement
-from doe.analysis.judgement_text import decimals
+from doe.analysis.judging.judgement import Gain, Judgement
+from doe.analysis.judging.judgement_text import decimals
 from doe.report.style import INK, SHADE, VERDICT_LOOKS
 from doe.report.wording import signed
 

@@ -9,8 +9,8 @@ import numpy as np
 from doe.day.clock import lay_out
 from doe.day.records import Stint
 from doe.day.schema import DayFile
-from doe.simulation.cell import CellSizes, Floats, simulate
 from doe.simulation.schedule import schedule_of
+from doe.simulation.simulated_cell import CellSizes, Floats, simulate
 
 
 def worthless_gains(day: DayFile, sizes: CellSizes, rng: np.random.Generator, tests: int) -> Floats:

@@ -11,15 +11,15 @@ from typing import Any
 
 import numpy as np
 
-from doe.analysis.judgement import Judgement
+from doe.analysis.judging.judgement import Judgement
 from doe.day.schema import DayFile
 from doe.day.storage import LOCK
 from doe.errors import InputError
-from doe.planning.plan import plan_day
+from doe.planning.drawn.plan import plan_day
 from doe.simulation.before_and_after import worthless_gains
-from doe.simulation.cell import CellSizes
 from doe.simulation.logged_day import log_day
 from doe.simulation.schedule import TrueGains
+from doe.simulation.simulated_cell import CellSizes
 
 # Chosen, so that the day tells its story whole: two real gains, a real loss, a part that makes no difference that
 # matters, one question left open. tests/benchmarks/demo_seeds.py counts how often other seeds tell the same.

@@ -7,16 +7,16 @@ from pathlib import Path
 
 import numpy as np
 
-from doe.day.dayfile import read_day_file
-from doe.day.entries import Entry
-from doe.day.planfile import read_plan
-from doe.day.record import record_pulls
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import read_plan
+from doe.day.pilot.entries import Entry
+from doe.day.pilot.recording import record_pulls
+from doe.day.pilot.voiding import void_pull
 from doe.day.schema import DayFile
-from doe.day.voiding import void_pull
 from doe.errors import DoeError
-from doe.simulation.cell import CellSizes
 from doe.simulation.made_day import MadePull, make_day
 from doe.simulation.schedule import TrueGains
+from doe.simulation.simulated_cell import CellSizes
 
 FAILED = "misfire heard in the pull"
 

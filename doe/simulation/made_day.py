@@ -9,8 +9,8 @@ import numpy as np
 
 from doe.day.records import Run
 from doe.day.schema import DayFile
-from doe.simulation.cell import CellSizes, Floats, bad_pulls, simulate
 from doe.simulation.schedule import TrueGains, schedule_of
+from doe.simulation.simulated_cell import CellSizes, Floats, bad_pulls, simulate
 
 _UNPUNCTUAL_MINUTES = 0.5  # a pull ends up to this much before or after its planned minute
 

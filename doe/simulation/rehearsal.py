@@ -10,18 +10,18 @@ from typing import Any
 
 import numpy as np
 
-from doe.analysis.day_trials import planned_trial
-from doe.analysis.known_noise import ASSUMED_WANDER_DF
-from doe.analysis.many import judge_outcomes
-from doe.analysis.trial import Trial, clear_changes
-from doe.analysis.verdict_rule import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS, verdicts
-from doe.day.dayfile import read_day_file
-from doe.day.planfile import read_plan
+from doe.analysis.judging.many_outcomes import judge_outcomes
+from doe.analysis.judging.verdict_rule import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS, verdicts
+from doe.analysis.trials.from_folders import planned_trial
+from doe.analysis.trials.known_noise import ASSUMED_WANDER_DF
+from doe.analysis.trials.trial import Trial, clear_changes
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import read_plan
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
-from doe.simulation.cell import CellSizes, Floats, simulate
 from doe.simulation.schedule import schedule_of
+from doe.simulation.simulated_cell import CellSizes, Floats, simulate
 
 _AT_ONCE = 250  # days a task: the same days whatever the number of workers
 _BASELINE = 200.0  # any level does: no gain depends on it; in percent it is the unit

@@ -9,7 +9,7 @@ import numpy as np
 from doe.day.fittings import fittings_of
 from doe.day.records import Run
 from doe.day.schema import Configuration, DayFile
-from doe.simulation.cell import Floats, Schedule
+from doe.simulation.simulated_cell import Floats, Schedule
 
 TrueGains = Mapping[tuple[str, str], float]
 """(factor, level) -> what the change truly gains; a change that is not named gains nothing."""

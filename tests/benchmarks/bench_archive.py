@@ -46,14 +46,14 @@ asyncio.run(main())
 
 def noise(folder: Path, **who: object) -> object:
     """What ``doe noise`` does."""
-    from doe.analysis.many_days import noise_of_many_days
+    from doe.analysis.archive.noise_of_days import noise_of_many_days
 
     return len(noise_of_many_days([folder], **who).to_dict()["metrics"])
 
 
 def judge(folder: Path, **who: object) -> object:
     """What ``doe judge`` does, the rows thrown away."""
-    from doe.analysis.many_verdicts import judge_archive
+    from doe.analysis.archive.verdicts_of_days import judge_archive
 
     return sum(len(day.rows) for day in judge_archive([folder], **who))
 
@@ -74,7 +74,7 @@ def formulas(folder: Path) -> object:
 
 def reading(folder: Path) -> object:
     """The files alone: TOML through the model, and the three tables through csv and json."""
-    from doe.day.dayfile import read_day_file
+    from doe.day.files.dayfile import read_day_file
 
     for day in days_of(folder):
         read_day_file(day)
@@ -103,8 +103,8 @@ def measured(what: str, folder: Path, who: dict[str, object]) -> dict[str, float
     """Measure here; imports are not counted."""
     import statsmodels.formula.api  # noqa: F401
 
-    import doe.analysis.many_days
-    import doe.analysis.many_verdicts  # noqa: F401
+    import doe.analysis.archive.noise_of_days
+    import doe.analysis.archive.verdicts_of_days  # noqa: F401
 
     began, used = time.perf_counter(), cpu_seconds()
     WORK[what](folder, **who)

@@ -17,16 +17,16 @@ from pathlib import Path
 
 import numpy as np
 
-from doe.day.dayfile import parse_day, read_day_file
+from doe.day.files.dayfile import parse_day, read_day_file
 from doe.day.schema import DayFile
-from doe.planning.batch import Batch, batch_of
-from doe.planning.build_arrays import day_arrays
-from doe.planning.candidates import candidate_levels
-from doe.planning.day_arrays import DayArrays
-from doe.planning.exact import exact, runs_of
-from doe.planning.plan import plan_of
-from doe.planning.searches import EVALUATIONS, both_kinds, search_both
-from doe.planning.worth import worth
+from doe.planning.arrays.batch import Batch, batch_of
+from doe.planning.arrays.build_arrays import day_arrays
+from doe.planning.arrays.candidates import candidate_levels
+from doe.planning.arrays.day_arrays import DayArrays
+from doe.planning.arrays.worth import worth
+from doe.planning.drawn.exact import exact, runs_of
+from doe.planning.drawn.plan import plan_of
+from doe.planning.search.searches import EVALUATIONS, both_kinds, search_both
 
 HERE = Path(__file__).parent
 DAYS = HERE.parent / "planning" / "days"

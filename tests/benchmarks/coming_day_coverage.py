@@ -10,8 +10,8 @@ from __future__ import annotations
 import numpy as np
 from scipy import stats
 
-from doe.analysis.noise_components import sd_interval
-from doe.analysis.unequal_scatter import coming_day
+from doe.analysis.scatter.components import sd_interval
+from doe.stats.unequal_scatter import coming_day
 
 RUNS, DF = 1000, 20
 

@@ -21,7 +21,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 from coverage_designs import DESIGNS
 
-from doe.analysis.many import Judgements, design_trial, judge_outcomes
+from doe.analysis.judging.many_outcomes import Judgements, design_trial, judge_outcomes
 from doe.stats.mixed_model import indicator
 
 INSTALL_SDS = (0.0, 0.3, 0.5, 1.0, 2.0)  # in pull SDs

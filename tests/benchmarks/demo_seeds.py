@@ -11,8 +11,8 @@ import tempfile
 from collections import Counter
 from pathlib import Path
 
-from doe.analysis.days import judge_day
-from doe.analysis.judgement import Judgement
+from doe.analysis.judging.folders import judge_day
+from doe.analysis.judging.judgement import Judgement
 from doe.simulation import demo
 
 STORY = ["real gain", "real gain", "real loss", "no difference that matters", "not settled"]

@@ -14,9 +14,9 @@ import json
 import sys
 from pathlib import Path
 
-from doe.day.dayfile import read_day_file
-from doe.planning.exact import exact, runs_of
-from doe.planning.searches import both_kinds, search_both
+from doe.day.files.dayfile import read_day_file
+from doe.planning.drawn.exact import exact, runs_of
+from doe.planning.search.searches import both_kinds, search_both
 
 DAYS = Path(__file__).parents[1] / "planning" / "days"
 SEEDS = (101, 102, 103)

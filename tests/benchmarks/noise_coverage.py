@@ -16,16 +16,16 @@ from pathlib import Path
 
 import numpy as np
 
-from doe.analysis.clash import sums_of_squares
-from doe.analysis.critical_range import range_factor
-from doe.analysis.level_scatter import level_scatter
-from doe.analysis.noise_checks import residuals
-from doe.analysis.noise_components import drift, install_scatter, sd_interval
-from doe.analysis.steadiest import Residual, steadiest
-from doe.analysis.trial import Trial
-from doe.analysis.trusted import trusted
-from doe.analysis.wander import time_constant
-from doe.analysis.wander_test import WanderLikelihood, time_constants
+from doe.analysis.scatter.components import drift, install_scatter, sd_interval
+from doe.analysis.scatter.level_scatter import level_scatter
+from doe.analysis.scatter.noise_checks import residuals
+from doe.analysis.scatter.steadiest import Residual, steadiest
+from doe.analysis.scatter.trusted import trusted
+from doe.analysis.scatter.wander import time_constant
+from doe.analysis.scatter.wander_evidence import WanderLikelihood, time_constants
+from doe.analysis.trials.clash import sums_of_squares
+from doe.analysis.trials.trial import Trial
+from doe.stats.critical_range import range_factor
 from doe.stats.mixed_model import indicator, wander_factor
 
 SLOPE = -0.2  # an hour

@@ -7,9 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from doe.claims.auditing import audit_test
+from doe.claims.findings.same_change import same_changes
+from doe.claims.reading.schema import ClaimsFile
 from doe.claims.result import Audit
-from doe.claims.same_change import same_changes
-from doe.claims.schema import ClaimsFile
 
 parts = st.lists(st.sampled_from(["oil", "fuel", "plugs"]), max_size=2, unique=True)
 printed = st.integers(1, 2000) | st.floats(0.01, 5000).map(lambda x: round(x, 1) or 0.1)

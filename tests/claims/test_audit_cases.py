@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from doe.claims.auditing import audit_test
-from doe.claims.claimsfile import parse_claims
+from doe.claims.reading.claimsfile import parse_claims
 
 DOCUMENT = json.loads((Path(__file__).parents[1] / "reference" / "audit_cases.json").read_text())
 TOLERANCE = DOCUMENT["tolerance"]

@@ -8,9 +8,9 @@ import pytest
 from pydantic import BaseModel
 
 from doe.claims.auditing import audit
-from doe.claims.claimsfile import parse_claims
-from doe.claims.faults import CATALOGUE
-from doe.claims.schema import ClaimsFile
+from doe.claims.findings.faults import CATALOGUE
+from doe.claims.reading.claimsfile import parse_claims
+from doe.claims.reading.schema import ClaimsFile
 from doe.day.schema import keys_of
 
 PAGE = (Path(__file__).parents[2] / "docs" / "audit.md").read_text(encoding="utf-8")

@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from doe.claims.claimsfile import parse_claims
 from doe.claims.protocol import ASSUMED_PULL_SHARES, honest_tests
 from doe.claims.protocol_result import POWER
-from doe.claims.schema import NoiseTable
+from doe.claims.reading.claimsfile import parse_claims
+from doe.claims.reading.schema import NoiseTable
 from doe.errors import DoeError
 
 SWITCH = """

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from doe.day.dayfile import parse_day
+from doe.day.files.dayfile import parse_day
 from doe.day.schema import DayFile
 
 DAY = """

@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from doe.day.clock import changeover, clock_text, fits, fresh_refit, lay_out, pull_end, work
-from doe.day.dayfile import parse_day
+from doe.day.files.dayfile import parse_day
 from doe.day.records import Changeover, Stint
 
 BASE = {"oil": "15W-50", "crankcase vacuum": "off"}

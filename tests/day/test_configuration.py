@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from doe.day.configuration import find_change, find_factor, find_setting, match_level
-from doe.day.dayfile import parse_day
+from doe.day.files.dayfile import parse_day
 from doe.day.suggest import did_you_mean, nearest
 from doe.errors import InputError
 

@@ -95,7 +95,7 @@ def test_a_pull_logged_later_in_anothers_place_is_taken_where_its_install_was(da
 
 
 def test_a_day_of_quick_factors_has_no_fittings(day, day_text):
-    from doe.day.dayfile import parse_day
+    from doe.day.files.dayfile import parse_day
 
     quick = parse_day(day_text.replace("refit = true", "refit = false"))
     assert fittings_of(quick, pulls((1, "15W-50", "off"), (1, "0W-20", "off"))) == {}

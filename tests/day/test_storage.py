@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from doe.day import storage
-from doe.day.journal import append_events, mend_journal, read_journal, scan_journal
+from doe.day.log.journal import append_events, mend_journal, read_journal, scan_journal
 from doe.day.records import Event
 from doe.day.storage import LOCK, append_synced, on_network, only_writer, write_atomically
 from doe.errors import DoeError, InputError
@@ -134,7 +134,7 @@ def test_a_bad_checksum_is_reported_with_its_line(tmp_path):
 
 def test_a_journal_of_a_newer_program_is_refused(tmp_path, monkeypatch):
     with monkeypatch.context() as patch:
-        patch.setattr("doe.day.journal.VERSION", 2)
+        patch.setattr("doe.day.log.journal.VERSION", 2)
         append_events(tmp_path, [event(1)])
     with pytest.raises(InputError, match="a newer program wrote it"):
         read_journal(tmp_path)

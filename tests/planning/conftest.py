@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from doe.day.dayfile import parse_day, read_day_file
+from doe.day.files.dayfile import parse_day, read_day_file
 from doe.day.records import Run
 from doe.day.schema import DayFile
-from doe.planning.searches import EVALUATIONS
+from doe.planning.search.searches import EVALUATIONS
 
 DAYS = Path(__file__).parent / "days"
 

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from doe.day.dayfile import parse_day
+from doe.day.files.dayfile import parse_day
 from doe.errors import DoeError, InputError
-from doe.planning.plan import plan_of
-from doe.planning.what_if import what_if
+from doe.planning.drawn.plan import plan_of
+from doe.planning.drawn.what_if import what_if
 
 HERE = Path(__file__).parent
 # Source: tests/benchmarks/long_searches.py, nine times the evaluations of --effort normal and three seeds a day.
@@ -99,7 +99,7 @@ def test_names_change_nothing(make_day, factor) -> None:
 
 
 def test_more_minutes_are_never_worse(own_day) -> None:
-    from doe.planning.searches import both_kinds, search_both
+    from doe.planning.search.searches import both_kinds, search_both
 
     day = own_day("percent")
     worths = []

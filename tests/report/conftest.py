@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from doe.analysis.judgement import Gain, Judgement, NoiseEstimate
+from doe.analysis.judging.judgement import Gain, Judgement, NoiseEstimate
 from doe.day.records import Pull
 from doe.day.schema import DayFile
 

@@ -9,8 +9,8 @@ import pytest
 from matplotlib.figure import Figure
 
 from doe.claims.auditing import audit
-from doe.claims.noise_map import NoiseMap
-from doe.claims.schema import NoiseTable
+from doe.claims.evidence.noise_map import NoiseMap
+from doe.claims.reading.schema import NoiseTable
 from doe.errors import InputError
 from doe.report.audit_figures import forest_picture, scatter_figure, scatter_picture
 from doe.report.audit_page import audit_page, write_audit_page

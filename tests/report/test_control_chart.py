@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from doe.analysis.many_days import noise_of_many_days
+from doe.analysis.archive.noise_of_days import noise_of_many_days
 from doe.report.control_chart import control_figure, level_picture, scatter_picture
 from doe.report.style import house_style
 

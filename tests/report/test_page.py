@@ -9,8 +9,8 @@ from html.parser import HTMLParser
 import pytest
 
 from doe.day.clock import lay_out
-from doe.day.log import PullLog
-from doe.day.planfile import PlanFile
+from doe.day.files.planfile import PlanFile
+from doe.day.log.reading import PullLog
 from doe.day.records import Stint
 from doe.report.html import report_page
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from matplotlib.figure import Figure
 
-from doe.day.dayfile import parse_day
-from doe.planning.frontier import frontier
-from doe.planning.plan import plan_of
+from doe.day.files.dayfile import parse_day
+from doe.planning.drawn.frontier import frontier
+from doe.planning.drawn.plan import plan_of
 from doe.report.plan_figure import frontier_figure, frontier_picture, plan_figure, plan_picture
 
 DAY = """

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from doe.day.clock import lay_out
 from doe.day.records import Stint
-from doe.report.progress import fitted_text, stint_lines, unplanned
+from doe.report.as_done import fitted_text, stint_lines, unplanned
 
 
 def test_each_set_counts_its_own_pulls(day, pulls):

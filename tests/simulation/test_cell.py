@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from doe.simulation.cell import CellSizes, Schedule, simulate, wander
+from doe.simulation.simulated_cell import CellSizes, Schedule, simulate, wander
 
 SILENT = replace(
     CellSizes(), pull_sd=0, install_sd=0, wander_sd=0, drift_per_hour=0, warm_up=0, oil_temp_sd=0, per_minute_short=0,

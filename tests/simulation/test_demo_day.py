@@ -7,17 +7,17 @@ from itertools import pairwise
 
 import pytest
 
-from doe.analysis.days import judge_day
+from doe.analysis.judging.folders import judge_day
 from doe.day.clock import lay_out
-from doe.day.dayfile import read_day_file
-from doe.day.log import read_log
-from doe.day.planfile import read_plan, write_plan
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import read_plan, write_plan
+from doe.day.files.seal import seal_of
+from doe.day.log.reading import read_log
 from doe.day.records import Stint
-from doe.day.seal import seal_of
 from doe.errors import DoeError, InputError
 from doe.simulation import demo
-from doe.simulation.cell import CellSizes
 from doe.simulation.logged_day import FAILED, log_day
+from doe.simulation.simulated_cell import CellSizes
 
 
 @pytest.fixture(scope="module")

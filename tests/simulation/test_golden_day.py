@@ -17,8 +17,8 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from doe.analysis.days import judge_day
-from doe.day.dayfile import read_day_file
+from doe.analysis.judging.folders import judge_day
+from doe.day.files.dayfile import read_day_file
 
 FOLDER = Path(__file__).parents[2] / "plans_demo" / "oil-and-vacuum"
 

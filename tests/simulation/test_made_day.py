@@ -13,8 +13,8 @@ from doe.day.clock import lay_out
 from doe.day.records import Stint
 from doe.day.schema import DayFile
 from doe.simulation.before_and_after import worthless_gains
-from doe.simulation.cell import CellSizes
 from doe.simulation.made_day import make_day
+from doe.simulation.simulated_cell import CellSizes
 
 GAINS = {("oil", "thin"): 1.75}
 

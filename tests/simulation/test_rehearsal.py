@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from doe.day.clock import lay_out
-from doe.day.dayfile import parse_day
+from doe.day.files.dayfile import parse_day
 from doe.day.records import Stint
 from doe.errors import DoeError
 from doe.simulation.rehearsal import rehearse, rehearse_runs

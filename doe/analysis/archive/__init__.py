@@ -1,0 +1,1 @@
+"""Many days: folders of days in, their pooled noise and their verdicts out, at constant memory."""

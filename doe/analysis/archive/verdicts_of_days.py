@@ -1,0 +1,132 @@
+"""The verdicts of an archive: each day judged for itself, nothing written into it, one row a change."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import asdict, dataclass, fields
+from functools import partial
+from pathlib import Path
+
+from doe.analysis.archive.day_folders import day_folders
+from doe.analysis.archive.spread import spread
+from doe.analysis.judging.folders import judge_day
+from doe.analysis.judging.judgement import Gain, Judgement
+from doe.day.files.dayfile import read_day_file
+from doe.errors import DoeError, InputError
+
+
+@dataclass(frozen=True, slots=True)
+class VerdictRow:
+    """One change of one day; a day without verdicts has one row, which says why."""
+
+    folder: str
+    date: str = ""
+    metric: str = ""
+    unit: str = ""  #: of the gain
+    factor: str = ""
+    level: str = ""
+    gain: float | None = None
+    se: float | None = None
+    df: float | None = None
+    low: float | None = None
+    high: float | None = None
+    family_low: float | None = None
+    family_high: float | None = None
+    inner_low: float | None = None
+    inner_high: float | None = None
+    smallest_gain: float | None = None
+    verdict: str = ""
+    route: str = ""
+    fault: str = ""  #: why there is no verdict
+
+    def to_dict(self) -> dict[str, float | str | None]:
+        """Return the row under its column titles, at full precision."""
+        return asdict(self)
+
+
+COLUMNS = tuple(field.name for field in fields(VerdictRow))
+_OF_GAIN = tuple(name for name in COLUMNS if name in {field.name for field in fields(Gain)})
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedDay:
+    """The rows of one day."""
+
+    rows: tuple[VerdictRow, ...]
+    broken: bool = False  #: a file of it is wrong
+
+
+def judge_archive(
+    places: Sequence[Path],
+    *,
+    metric: str | None = None,
+    method: str = "auto",
+    jobs: int = 1,
+    cluster: str | None = None,
+) -> Iterator[JudgedDay]:
+    """Judge each day folder for itself. Nothing is written, and no early look is spent.
+
+    Parameters
+    ----------
+    places : sequence of Path
+        Day folders, or parents of day folders at any depth.
+    metric, method
+        As in `judge_day`.
+    jobs, cluster
+        Who does the work (`spread`); the numbers are the same to the last bit.
+
+    Yields
+    ------
+    JudgedDay
+        In the order of the folders; memory does not grow with their number.
+
+    Raises
+    ------
+    InputError
+        No day folder in or below the places.
+    DoeError
+        The cluster can't do the work.
+    """
+    work = partial(judged_day, metric=metric, method=method)
+    return spread(work, day_folders(places), jobs=jobs, cluster=cluster, sees=places[0].resolve())
+
+
+def judged_day(folder: Path, metric: str | None = None, method: str = "auto") -> JudgedDay:
+    """Judge one day; what is wrong stands in its row, so that an archive goes on without it."""
+    try:
+        date = read_day_file(folder).day.date.isoformat()
+        judgement = judge_day(folder, metric=metric, method=method, checks=False)
+    except InputError as error:
+        more = f" (and {len(error.faults) - 1} more)" if len(error.faults) > 1 else ""
+        return JudgedDay((VerdictRow(str(folder), fault=error.faults[0] + more),), broken=True)
+    except OSError as error:
+        return JudgedDay((VerdictRow(str(folder), fault=str(error)),), broken=True)
+    except DoeError as error:
+        return JudgedDay((VerdictRow(str(folder), date, fault=str(error).replace("\n", " ")),))
+    return JudgedDay(_rows(str(folder), date, judgement))
+
+
+def _rows(folder: str, date: str, judgement: Judgement) -> tuple[VerdictRow, ...]:
+    whole = partial(VerdictRow, folder, date, judgement.metric, judgement.gain_unit)
+    if not judgement.changes:
+        return (whole(fault="no change to judge: a noise study"),)
+    if judgement.withheld:
+        progress = judgement.warnings[-1].partition(":")[0]
+        return tuple(
+            whole(factor=g.factor, level=g.level, smallest_gain=g.smallest_gain, fault=progress)
+            for g in judgement.changes
+        )
+    return tuple(
+        whole(**{name: getattr(gain, name) for name in _OF_GAIN}, fault=_why_not(gain)) for gain in judgement.changes
+    )
+
+
+def _why_not(gain: Gain) -> str:
+    return "" if gain.low is not None else "; ".join(gain.notes)
+
+
+def counting(days: Iterator[JudgedDay], progress: Callable[[int], None]) -> Iterator[JudgedDay]:
+    """Pass the days on, telling how many have come."""
+    for done, day in enumerate(days, start=1):
+        progress(done)
+        yield day

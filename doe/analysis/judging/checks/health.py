@@ -1,0 +1,84 @@
+"""The health of a judgement: what a reader must know before trusting its numbers."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from doe.analysis.judging import routes as r
+from doe.analysis.judging.ask import Ask
+from doe.analysis.judging.checks.influence import flips, outlying
+from doe.analysis.judging.checks.interplay import interplays
+from doe.analysis.judging.estimates import Estimates
+from doe.analysis.judging.judgement import Gain, Interplay
+from doe.analysis.trials.clash import clashes
+from doe.analysis.trials.known_noise import KnownNoise
+from doe.analysis.trials.trial import Trial
+
+
+def checked(
+    trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask, gains: list[Gain]
+) -> tuple[tuple[Interplay, ...], list[str]]:
+    """Look at what a single number hides.
+
+    Parameters
+    ----------
+    trial : Trial
+    values : ndarray, shape (pulls,)
+    found : Estimates
+    known : KnownNoise
+    ask : Ask
+    gains : list of Gain, one per change
+
+    Returns
+    -------
+    interplay : tuple of Interplay
+    warnings : list of str
+        Study against day, pulls that stand out, verdicts that hang on one pull, parts that act together.
+    """
+    if not ask.checks or ask.method != "auto":
+        return (), []
+    percent = ask.scale == "percent"
+    names = ask.pull_names or tuple(str(i + 1) for i in range(trial.pulls))
+    studied = known.scaled(float(found.baseline[0]) / 100.0) if percent else known
+    together, notes = interplays(trial, values, known, percent=percent, confidence=ask.confidence, unit=ask.gain_unit)
+    carried = flips(
+        trial,
+        values,
+        known,
+        percent=percent,
+        level=ask.family_level,
+        smallest_gain=[gain.smallest_gain for gain in gains],
+        verdicts=[gain.verdict for gain in gains],
+        names=names,
+    )
+    return tuple(together), [*clashes(trial, values, studied), *outlying(trial, values, names), *carried, *notes]
+
+
+def health(trial: Trial, found: Estimates, known: KnownNoise, ask: Ask) -> list[str]:
+    """Say what a reader must know of the day before trusting a number.
+
+    Parameters
+    ----------
+    trial : Trial
+    found : Estimates
+    known : KnownNoise
+    ask : Ask
+
+    Returns
+    -------
+    list of str
+    """
+    notes = []
+    if trial.error_df == 0 and known.pull is None:
+        notes.append("every pull is needed to estimate the gains: nothing is left to see the scatter with")
+    if not ask.smallest_gain:
+        notes.append("no smallest gain was stated, so 'no difference that matters' can't be a verdict")
+    if trial.drift == "none" and trial.minute is None:
+        notes.append("no times: a drift through the day can't be told from a gain")
+    install = found.variances.get("install")
+    if r.LONGER in found.routes and install is not None and install[0] == 0 and np.isfinite(found.se).any():
+        notes.append(
+            "re-fitting noise estimated as 0: where it really is large, intervals from such a day are too short "
+            "(no method cures this without a noise study)"
+        )
+    return notes

@@ -1,0 +1,124 @@
+"""The family: simultaneous intervals over the changes that get an interval, for one day or for thousands."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy import interpolate
+
+from doe.analysis.judging import routes as r
+from doe.analysis.judging.estimates import Estimates, Model
+from doe.stats.kenward_roger import infer
+from doe.stats.mixed_model import Outcomes
+from doe.stats.multivariate_t import EXACT, QUICK, Rule, critical_values, per_contrast_risk
+from doe.stats.student import two_sided_p
+
+_MANY = 100  # families from which a table is cheaper than solving each
+_RATIO_POINTS, _DF_POINTS = 9, 9
+
+
+def levels(confidence: float) -> tuple[float, float]:
+    """Confidence of the outer and of the inner simultaneous interval."""
+    return confidence, 1 - 2 * (1 - confidence)
+
+
+def family_risks(found: Estimates, confidence: float, rule: Rule = EXACT) -> tuple[np.ndarray, np.ndarray]:
+    """Two-sided single risks of the outer and the inner simultaneous interval.
+
+    The family is the changes that get an interval.
+
+    Parameters
+    ----------
+    found : Estimates
+    confidence : float
+    rule : Rule
+
+    Returns
+    -------
+    tuple of ndarray, each of shape (days,)
+        At `confidence` and at 1 - 2 (1 - confidence).
+    """
+    members = _members(found)
+    if len(members) < 2:
+        return tuple(np.full(len(found.gain), 1 - level) for level in levels(confidence))  # type: ignore[return-value]
+    correlation = found.correlation[:, members][:, :, members]
+    df = found.df[:, members].reshape(len(found.gain), -1)
+    outer, inner = (per_contrast_risk(correlation, df, level, rule) for level in levels(confidence))
+    return outer, inner
+
+
+def _members(found: Estimates) -> list[int]:
+    return [i for i, route in enumerate(found.routes) if route != r.NONE]
+
+
+def many_family_risks(found: Estimates, confidence: float) -> tuple[np.ndarray, np.ndarray]:
+    """As `family_risks`, for many outcomes of one design: from a table where the correlation hangs on one ratio only.
+
+    With pull and install scatter alone, and the same study df for all outcomes, the correlation of the gains is a
+    function of the ratio of the two variances; the critical value is then a smooth function of that ratio and of the
+    largest df, and is interpolated (within 1e-3 of the exact one).
+
+    Parameters
+    ----------
+    found : Estimates
+    confidence : float
+
+    Returns
+    -------
+    tuple of ndarray, each of shape (days,)
+    """
+    members, model = _members(found), found.main
+    simple = len(model.components) <= 2 and not found.percent and len(model.studies.df) == 1
+    if len(found.gain) < _MANY or len(members) < 2 or not simple:
+        return family_risks(found, confidence, QUICK)
+    finite = np.where(np.isfinite(found.df[:, members]), found.df[:, members], -np.inf)
+    df = finite.max(axis=(1, 2))
+    df = np.where(df > 0, np.minimum(df, 1e6), 1e6)
+    share = _install_share(model, model.theta)
+    risks = []
+    for level in levels(confidence):
+        c = _interpolated(model, members, share, df, level)
+        risks.append(two_sided_p(c, df))
+    return risks[0], risks[1]
+
+
+def _install_share(model: Model, theta: np.ndarray) -> np.ndarray:
+    """Share of the install scatter in a typical fitting mean, 0 to 1: the ratio on a scale with two ends."""
+    if len(model.components) == 1:
+        return np.zeros(len(theta))
+    return theta[:, 1] / (theta[:, 0] + theta[:, 1])
+
+
+def _interpolated(model: Model, members: list[int], share: np.ndarray, df: np.ndarray, level: float) -> np.ndarray:
+    shares = _grid(share.min(), share.max(), _RATIO_POINTS)
+    inverse_df = _grid(1 / df.max(), 1 / df.min(), _DF_POINTS)
+    correlation = _correlations(model, members, shares)
+    table = critical_values(
+        np.repeat(correlation, len(inverse_df), axis=0), np.tile(1 / inverse_df, len(shares)), level, QUICK
+    ).reshape(len(shares), len(inverse_df))
+    if len(shares) == 1 and len(inverse_df) == 1:
+        return np.full(len(df), table[0, 0])
+    if len(shares) == 1:
+        return np.asarray(interpolate.CubicSpline(inverse_df, table[0])(1 / df))
+    if len(inverse_df) == 1:
+        return np.asarray(interpolate.CubicSpline(shares, table[:, 0])(share))
+    return np.asarray(interpolate.RectBivariateSpline(shares, inverse_df, table)(share, 1 / df, grid=False))
+
+
+def _grid(low: float, high: float, points: int) -> np.ndarray:
+    """Chebyshev-spaced points, one where the range is empty."""
+    if high - low <= 1e-12:
+        return np.array([low])
+    return low + (high - low) * 0.5 * (1 - np.cos(np.pi * np.linspace(0, 1, points)))
+
+
+def _correlations(model: Model, members: list[int], shares: np.ndarray) -> np.ndarray:
+    """Correlations of the gains at given shares of the install scatter, shape (shares, members, members)."""
+    design = model.design
+    theta = np.ones((len(shares), len(model.components)))
+    if len(model.components) == 2:
+        theta[:, 1] = shares / np.maximum(1 - shares, 1e-9)
+    n = len(shares)
+    functions = design.least_squares.shape[1]
+    nothing = Outcomes(np.zeros((n, functions)), np.zeros((n, design.reach.shape[1])), np.zeros(n))
+    pick = np.eye(functions)[members]
+    return infer(design, nothing, theta, model.studies).correlation(pick)

@@ -1,0 +1,123 @@
+"""What a judged day is: one frozen object with every number, its units, and its own health."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+from doe.analysis.judging.verdict_rule import Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Gain:
+    """Gain of one change over the baseline, in the judgement's `gain_unit`."""
+
+    factor: str
+    level: str
+    gain: float | None = None  #: change minus baseline; None when never fitted
+    se: float | None = None  #: standard error; None where the route is "none"
+    df: float | None = None  #: denominator degrees of freedom
+    low: float | None = None  #: single interval at `confidence`
+    high: float | None = None
+    p: float | None = None  #: two-sided, of the single interval
+    family_low: float | None = None  #: simultaneous interval at `confidence`
+    family_high: float | None = None
+    inner_low: float | None = None  #: simultaneous interval at 1 - 2 (1 - confidence)
+    inner_high: float | None = None
+    smallest_gain: float | None = None  #: below it nobody would buy the part
+    verdict: Verdict = "not settled"
+    route: str = "none"  #: "study", "longer of two", "within installs", "none", or the method asked for
+    more_pulls: int | None = None  #: what would settle it: counted pulls, both arms
+    more_installs: int | None = None
+    more_minutes: float | None = None
+    randomisation_p: float | None = None
+    randomisation_p_smallest: float | None = None
+    conditional_power: float | None = None  #: at an early look, open questions: chance that the rest shows a real gain
+    if_refits_add_nothing: tuple[float, float] | None = None  #: the interval that pretends install SD 0 (route "none")
+    notes: tuple[str, ...] = ()  #: in words, e.g. why there is no interval
+
+
+@dataclass(frozen=True, slots=True)
+class NoiseEstimate:
+    """The noise used, in the judgement's `gain_unit`."""
+
+    pull_sd: float | None
+    install_sd: float | None
+    wander_sd: float | None
+    drift_per_hour: float | None  #: slope at the mean minute
+
+
+@dataclass(frozen=True, slots=True)
+class Interplay:
+    """Two parts that together give more or less than their gains added up."""
+
+    factors: tuple[str, str]
+    gain: float
+    se: float
+    p: float
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """The verdicts of a day or a campaign, with the noise they stand on."""
+
+    metric: str
+    scale: Literal["absolute", "percent"]
+    unit: str
+    gain_unit: str
+    confidence: float
+    method: str
+    pulls: int  #: counted and not void
+    installs: int
+    noise: NoiseEstimate
+    baseline_mean: float | None  #: all-baseline prediction at the mean minute, in `unit`
+    baseline_se: float | None
+    changes: tuple[Gain, ...]
+    interplay: tuple[Interplay, ...] = ()
+    look: tuple[int, float] | None = None  #: number of the early look, risk spent
+    final: bool | None = None
+    sealed: bool | None = None
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def family_confidence(self) -> float:
+        """Confidence of the simultaneous intervals: at a look, less the risk that it spends."""
+        return self.confidence if self.look is None else 1 - self.look[1]
+
+    @property
+    def withheld(self) -> bool:
+        """Whether the plan is unfinished and nobody asked for a look: noise and progress, no gains."""
+        return self.final is False and self.look is None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document that ``doe judge --json`` prints, at full precision."""
+        return {
+            "metric": self.metric,
+            "scale": self.scale,
+            "gain_unit": self.gain_unit,
+            "final": self.final,
+            "unit": self.unit,
+            "confidence": self.confidence,
+            "method": self.method,
+            "pulls": self.pulls,
+            "installs": self.installs,
+            "noise": asdict(self.noise),
+            "baseline": {"mean": self.baseline_mean, "se": self.baseline_se},
+            "changes": [asdict(gain) for gain in self.changes],
+            "interplay": [asdict(pair) for pair in self.interplay],
+            "look": None if self.look is None else {"number": self.look[0], "risk": self.look[1]},
+            "warnings": list(self.warnings),
+            "sealed": self.sealed,
+        }
+
+    def to_frame(self) -> Any:
+        """One tidy row per change (a pandas DataFrame)."""
+        import pandas as pd
+
+        return pd.DataFrame([asdict(gain) for gain in self.changes])
+
+    def to_text(self) -> str:
+        """What a tester reads at the bench in ten seconds."""
+        from doe.analysis.judging.judgement_text import judgement_text
+
+        return judgement_text(self)

@@ -1,0 +1,185 @@
+"""A judgement in a tester's words: one line a change, the verdict first."""
+
+from __future__ import annotations
+
+from doe.analysis.judging.judgement import Gain, Judgement
+
+_FUTILE = 0.2  # conditional power below which a question's time may serve another; not binding
+_METHODS = {
+    "study": "noise study in the likelihood, Kenward-Roger",
+    "longer of two": "the longer of two intervals, from fitting means and from pulls",
+    "within installs": "compared inside each fitting, REML and Kenward-Roger",
+    "none": "no interval",
+    "kenward-roger": "REML, Kenward-Roger, as asked",
+    "install-means": "least squares on install means, as asked",
+}
+
+
+def judgement_text(judgement: Judgement) -> str:
+    """Write what a tester reads at the bench in ten seconds.
+
+    Parameters
+    ----------
+    judgement : Judgement
+
+    Returns
+    -------
+    str
+        Lines; rounded to what the intervals bear.
+    """
+    if judgement.withheld:
+        return "\n".join([_head(judgement), _noise(judgement), *judgement.warnings])
+    lines = [_head(judgement), *look_words(judgement), ""]
+    width = max((len(g.verdict) for g in judgement.changes), default=0) + 2
+    names = max((len(_name(g)) for g in judgement.changes), default=0) + 2
+    for gain in judgement.changes:
+        lines.append(f"{gain.verdict:<{width}}{_name(gain):<{names}}{_numbers(gain, judgement)}")
+        lines += [f"{'':<{width}}{line}" for line in comments(gain, judgement)]
+    lines += ["", *reading(judgement), _noise(judgement)]
+    lines += [f"Warning: {warning}" for warning in judgement.warnings]
+    return "\n".join([*lines, _method(judgement)])
+
+
+def decimals(judgement: Judgement) -> int:
+    """Digits after the point that the intervals bear: two figures of the shortest half-width."""
+    halves = [(g.family_high - g.family_low) / 2 for g in judgement.changes if _has_interval(g)]  # type: ignore[operator]
+    if not halves or min(halves) <= 0:
+        return 2
+    size, digits = min(halves), 0
+    while size < 10 and digits < 6:
+        size, digits = size * 10, digits + 1
+    return digits
+
+
+def _has_interval(gain: Gain) -> bool:
+    return gain.family_low is not None and gain.family_high is not None
+
+
+def _head(j: Judgement) -> str:
+    unit = f" {j.unit}" if j.unit else ""
+    fittings = f"{j.installs} fitting{'s' * (j.installs != 1)}"
+    mean = "" if j.baseline_mean is None else f", baseline {j.baseline_mean:.{max(decimals(j), 1)}f}{unit}"
+    sealed = {True: "", None: "", False: "; NOT as sealed before the first pull"}[j.sealed]
+    return f"{j.metric}: {j.pulls} counted pulls, {fittings}{mean}{sealed}"
+
+
+def look_words(j: Judgement) -> list[str]:
+    """Say which look this is and what it spends; nothing where there is none."""
+    if j.look is None:
+        return []
+    number, risk = j.look
+    if j.final:
+        return [f"Final, after {number - 1} early look(s): {100 * risk:.2g} % of the risk was left for it."]
+    spent = f"{100 * risk:.2g} % of the {100 * (1 - j.confidence):.2g} % risk"
+    return [f"Early look {number}: it spends {spent}; not the last word."]
+
+
+def _name(gain: Gain) -> str:
+    return f"{gain.factor} {gain.level}"
+
+
+def _numbers(gain: Gain, j: Judgement) -> str:
+    if gain.gain is None:
+        return "not tested: " + "; ".join(gain.notes)
+    d, unit = decimals(j), f" {j.gain_unit}" if j.gain_unit else ""
+    text = f"{gain.gain:+.{d}f}{unit}"
+    if _has_interval(gain):
+        text += f"  ({gain.family_low:+.{d}f} to {gain.family_high:+.{d}f})"
+    if gain.smallest_gain:
+        text += f"  worth having: {gain.smallest_gain:g}"
+    return text
+
+
+def comments(gain: Gain, j: Judgement) -> list[str]:
+    """What the verdict leaves open, and what would settle it."""
+    if gain.gain is None:
+        return []
+    d, unit = decimals(j), f" {j.gain_unit}" if j.gain_unit else ""
+    lines = [f"no interval: {note}" if gain.route == "none" else note for note in gain.notes]
+    if gain.if_refits_add_nothing:
+        low, high = gain.if_refits_add_nothing
+        lines.append(f"if re-fitting added nothing, which this day can't show: {low:+.{d}f} to {high:+.{d}f}{unit}")
+    lines += _size(gain, unit) if _has_interval(gain) else []
+    if gain.randomisation_p is not None:
+        lines.append(
+            f"randomisation p {gain.randomisation_p:.2g} (down to {gain.randomisation_p_smallest:.2g} could come out)"
+        )
+    if gain.conditional_power is not None and gain.conditional_power < _FUTILE:
+        lines.append(
+            f"little hope: if it gives {gain.smallest_gain:g}{unit}, the rest of the plan will show it in "
+            f"{100 * gain.conditional_power:.0f} of 100 days; its time may serve another question"
+        )
+    if gain.verdict == "not settled" and gain.more_pulls:
+        lines.append(_more(gain))
+    elif gain.verdict == "not settled" and _has_interval(gain) and gain.smallest_gain:
+        lines.append("60 more back-to-back pairs would not settle it: the smallest gain is too small for this noise")
+    return lines
+
+
+def _size(gain: Gain, unit: str) -> list[str]:
+    low, high, smallest = gain.family_low, gain.family_high, gain.smallest_gain
+    assert low is not None and high is not None
+    if smallest is None:
+        return []
+    worth = f"{smallest:g}{unit}"
+    if gain.verdict == "real gain":
+        return [
+            f"surely {worth} or more"
+            if low >= smallest
+            else f"a gain, but it may be less than the {worth} worth having"
+        ]
+    if gain.verdict == "real loss":
+        return [
+            f"surely a loss of {worth} or more" if high <= -smallest else f"a loss, but it may be smaller than {worth}"
+        ]
+    if gain.verdict == "no difference that matters" and (low > 0 or high < 0):
+        return ["a real difference, too small to matter"]
+    return []
+
+
+def _more(gain: Gain) -> str:
+    pairs = (gain.more_installs or 0) // 2
+    how = f" in {pairs} return{'s' * (pairs != 1)} to baseline, back to back" if pairs else ", back to back"
+    time = f", about {gain.more_minutes:.0f} min" if gain.more_minutes is not None else ""
+    return f"{gain.more_pulls} more pulls{how}{time}, would probably settle it"
+
+
+def reading(j: Judgement) -> list[str]:
+    """What the brackets mean, in one sentence; nothing where there are none."""
+    shown = sum(_has_interval(g) for g in j.changes)
+    if not shown:
+        return []
+    share = f"{100 * j.family_confidence:.3g} of 100"
+    what = (
+        "the true gain lies between the numbers in brackets" if shown == 1 else "all true gains lie in their brackets"
+    )
+    return [f"On {share} such days {what}."]
+
+
+def _noise(j: Judgement) -> str:
+    unit = f" {j.gain_unit}" if j.gain_unit else ""
+    n = j.noise
+    if n.pull_sd is None:
+        return "Noise: not known from these pulls."
+    parts = [f"pull-to-pull scatter {n.pull_sd:.2g}{unit}"]
+    if n.install_sd is not None:
+        parts.append(f"refit scatter {n.install_sd:.2g}{unit}")
+    elif 1 < j.installs == j.pulls:
+        parts = [f"refit and pull-to-pull scatter together {n.pull_sd:.2g}{unit}"]
+    elif j.installs > 1:
+        parts.append("refit scatter not seen")
+    if n.wander_sd is not None:
+        parts.append(f"wander {n.wander_sd:.2g}{unit}")
+    if n.drift_per_hour is not None:
+        parts.append(f"drift {n.drift_per_hour:+.2g}{unit}/h")
+    return "Noise (SD): " + ", ".join(parts) + "."
+
+
+def _method(j: Judgement) -> str:
+    routes = list(dict.fromkeys(g.route for g in j.changes if g.gain is not None))
+    family = sum(_has_interval(g) for g in j.changes)
+    how = "; ".join(f"{route} ({_METHODS[route]})" for route in routes)
+    if not family:
+        return f"Method: {how}."
+    together = f"simultaneous over {family} changes" if family > 1 else "one change"
+    return f"Method: {how}; {100 * j.family_confidence:.3g} % intervals, {together}."

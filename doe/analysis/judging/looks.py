@@ -1,0 +1,137 @@
+"""Early looks: how much of the planned information is in, and the risk that a look may take."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from doe.analysis.judging.judgement import Judgement
+from doe.analysis.trials.trial import Trial
+from doe.day.log.looks import Look
+from doe.day.schema import DayFile
+from doe.stats.mixed_model import wander_factor
+from doe.stats.power import conditional_power, sidak_level
+from doe.stats.spending import increment
+from doe.stats.student import upper_quantile
+
+_GUESSED_INSTALL_SHARE = 0.5  # of the pull SD, where day.toml says nothing: common practice, no published source
+
+
+def next_look(
+    looks: Sequence[Look], trial: Trial, planned: Trial, day: DayFile, *, ended: bool, now: dt.datetime | None = None
+) -> Look:
+    """The look that is due now: a new one, or the last one again when no counted pull is new.
+
+    Parameters
+    ----------
+    looks : sequence of Look
+        Taken so far.
+    trial : Trial
+        The counted pulls so far.
+    planned : Trial
+        All counted pulls of the plan.
+    day : DayFile
+        For confidence and the noise that the plan was made with.
+    ended : bool
+        No more pulls: the last look spends all that is left.
+    now : datetime, optional
+
+    Returns
+    -------
+    Look
+        `risk_spent` is 0 where nothing may be spent yet.
+    """
+    risk = 1 - day.analysis.confidence
+    last = looks[-1] if looks else None
+    if last is not None and (last.final or (last.pulls == trial.pulls and not ended)):
+        return last
+    spent = sum(x.risk_spent for x in looks)
+    share = 1.0 if ended else information(trial, planned, day)
+    return Look(
+        look=len(looks) + 1,
+        time=(now or dt.datetime.now().astimezone()).isoformat(timespec="seconds"),
+        pulls=trial.pulls,
+        installs=len(np.unique(trial.install)),
+        information=share,
+        risk_spent=risk - spent if ended else increment(share, spent, risk),
+        final=ended,
+    )
+
+
+def information(trial: Trial, planned: Trial, day: DayFile) -> float:
+    """Share of the planned information that is in: planned over present variance of the gains, averaged.
+
+    Parameters
+    ----------
+    trial, planned : Trial
+        The same changes in the same order.
+    day : DayFile
+        Its noise, or shares of the pull SD where it says none: the ratio hardly depends on them.
+
+    Returns
+    -------
+    float
+        0 to 1; a change that can't be estimated yet counts 0.
+    """
+    share = shares(trial, planned, day)
+    seen = share[np.isfinite(share)]
+    return float(np.clip(seen.mean() if len(seen) else 1.0, 0.0, 1.0))
+
+
+def shares(trial: Trial, planned: Trial, day: DayFile) -> np.ndarray:
+    """As `information`, of each change; 0 where it can't be estimated yet, nan where the plan never will."""
+    now, then = _variances(trial, day), _variances(planned, day)
+    with np.errstate(invalid="ignore"):
+        return np.where(np.isfinite(then), np.where(np.isfinite(now), then / now, 0.0), np.nan)
+
+
+def with_conditional_power(judgement: Judgement, share: np.ndarray, risk_left: float) -> Judgement:
+    """Say of each open question how likely the rest of the plan is to show a gain that is worth having.
+
+    Futility, not binding: the risk that the last look may spend does not change when a question is given up.
+
+    Parameters
+    ----------
+    judgement : Judgement
+        At an early look.
+    share : ndarray, shape (changes,)
+        Of the final information, by change; see `shares`.
+    risk_left : float
+        For the looks to come.
+
+    Returns
+    -------
+    Judgement
+        The final critical value: t at Sidak's share of the risk that is left, on df that grow with the information.
+    """
+    members = sum(gain.se is not None for gain in judgement.changes)
+    risk = 1 - sidak_level(1 - risk_left, members)
+    changes = []
+    for gain, known in zip(judgement.changes, share, strict=True):
+        if gain.verdict != "not settled" or not gain.smallest_gain or gain.se is None or not 0 < known < 1:
+            changes.append(gain)
+            continue
+        critical = upper_quantile(risk / 2, (gain.df or 1.0) / known)
+        found = conditional_power(gain.gain, gain.se, known, gain.smallest_gain, critical)  # type: ignore[arg-type]
+        changes.append(replace(gain, conditional_power=float(found)))
+    return replace(judgement, changes=tuple(changes))
+
+
+def _variances(trial: Trial, day: DayFile) -> np.ndarray:
+    """Variance of each gain by generalised least squares at the assumed SDs; inf where it can't be estimated."""
+    pull = day.noise.pull_sd or 1.0
+    install = _GUESSED_INSTALL_SHARE * pull if day.noise.install_sd is None else day.noise.install_sd
+    v = pull**2 * np.eye(trial.pulls)
+    z = trial.install_factor()
+    if z is not None:
+        v += install**2 * z @ z.T
+    if day.noise.wander_sd and trial.minute is not None:
+        f = wander_factor(trial.minute, trial.day)
+        v += day.noise.wander_sd**2 * f @ f.T
+    fixed = trial.fixed()
+    covariance = np.linalg.pinv(fixed.matrix.T @ np.linalg.solve(v, fixed.matrix), rcond=1e-10, hermitian=True)
+    found = np.einsum("ct,tu,cu->c", fixed.gains, covariance, fixed.gains)
+    return np.where(fixed.space.determines(fixed.gains), found, np.inf)

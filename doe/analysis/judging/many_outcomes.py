@@ -1,0 +1,180 @@
+"""Many outcomes of one design judged at once: what rehearsals, coverage studies and gain curves run on."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from doe.analysis.judging.estimates import estimate
+from doe.analysis.judging.family import many_family_risks
+from doe.analysis.trials.known_noise import KEYS, KnownNoise
+from doe.analysis.trials.trial import Trial, clear_changes
+from doe.errors import InputError
+from doe.stats.fixed_effects import DRIFT_DEGREE
+from doe.stats.student import upper_quantile
+
+_HELD_AT_ONCE = 8_000_000  # numbers in the largest array: memory stays linear in the outcomes, with a small constant
+_MOST_AT_ONCE = 10_000
+
+
+@dataclass(frozen=True, slots=True)
+class Judgements:
+    """Gains of many outcomes of one design.
+
+    Attributes
+    ----------
+    factors, levels : tuple of str, one per change
+    routes : tuple of str, one per change
+    gain, se, df, low, high, family_low, family_high, inner_low, inner_high : ndarray, shape (days, changes)
+        As in a single judgement; nan where there is no interval.
+    """
+
+    factors: tuple[str, ...]
+    levels: tuple[str, ...]
+    routes: tuple[str, ...]
+    gain: np.ndarray
+    se: np.ndarray
+    df: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    family_low: np.ndarray
+    family_high: np.ndarray
+    inner_low: np.ndarray
+    inner_high: np.ndarray
+
+
+def judge_many(
+    values: np.ndarray,
+    *,
+    change: Sequence[Any] | Mapping[str, Sequence[Any]],
+    baseline: Any,
+    install: Sequence[Any] | Mapping[str, Sequence[Any]] | None = None,
+    minute: Sequence[float] | None = None,
+    day: Sequence[Any] | None = None,
+    drift: str | None = None,
+    noise: Mapping[str, Any] | None = None,
+    method: str = "auto",
+    confidence: float = 0.95,
+) -> Judgements:
+    """Judge many outcomes of one design.
+
+    Parameters
+    ----------
+    values : ndarray, shape (days, pulls)
+    change : sequence, shape (pulls,), or mapping of factor to sequence
+        What was fitted during each pull.
+    baseline : level, or mapping of factor to level
+    install : sequence, shape (pulls,), or mapping of factor to sequence, optional
+        Fitting labels; a factor without them is quick.
+    minute : sequence, shape (pulls,), optional
+        From each day's own start.
+    day : sequence, shape (pulls,), optional
+    drift : {"none", "linear", "quadratic", "wander"}, optional
+        "linear" with minutes, else "none".
+    noise : mapping, optional
+        As in `doe.judge`; numbers, or arrays of shape (days,).
+    method : {"auto", "kenward-roger", "install-means"}
+    confidence : float
+
+    Returns
+    -------
+    Judgements
+
+    Raises
+    ------
+    InputError
+        Shapes or words that don't fit.
+    ConfoundedError
+        No change can be told from the rest.
+    """
+    values = np.atleast_2d(np.asarray(values, float))
+    trial = design_trial(change, baseline, install, minute, day, drift)
+    if values.shape[1] != trial.pulls:
+        raise InputError(f"values have {values.shape[1]} pulls a day, the design has {trial.pulls}")
+    clear, _ = clear_changes(trial)
+    return judge_outcomes(trial.only(clear), values, noise, method=method, confidence=confidence)
+
+
+def design_trial(
+    change: Any, baseline: Any, install: Any = None, minute: Any = None, day: Any = None, drift: str | None = None
+) -> Trial:
+    """Read a design given as labels; arguments as in `judge_many`.
+
+    Raises
+    ------
+    InputError
+        A baseline that no pull has, lengths that differ, a drift that is not known.
+    """
+    columns = {k: np.asarray(v) for k, v in (change if isinstance(change, Mapping) else {"change": change}).items()}
+    bases = baseline if isinstance(baseline, Mapping) else dict.fromkeys(columns, baseline)
+    given = install if isinstance(install, Mapping) else dict.fromkeys(columns, install)
+    fittings = {f: np.unique(np.asarray(v), return_inverse=True)[1] for f, v in given.items() if v is not None}
+    n = len(next(iter(columns.values())))
+    lengths = [len(c) for c in (*columns.values(), *fittings.values(), *(x for x in (minute, day) if x is not None))]
+    if set(lengths) != {n}:
+        raise InputError(f"change, install, minute and day must have one entry per pull; lengths are {lengths}")
+    if drift not in (None, *DRIFT_DEGREE):
+        raise InputError(f"drift: '{drift}' is not known; expected one of {', '.join(DRIFT_DEGREE)}")
+    missing = [
+        f"'{f}': no pull has the baseline {bases[f]!r}" for f, c in columns.items() if bases[f] not in c.tolist()
+    ]
+    if missing:
+        raise InputError(missing)
+    questions = [(f, level) for f, c in columns.items() for level in dict.fromkeys(c.tolist()) if level != bases[f]]
+    changes = np.column_stack([columns[f] == level for f, level in questions] or [np.zeros((n, 0))])
+    stack = np.column_stack(list(fittings.values())) if fittings else np.zeros((n, 1), int)
+    return Trial(
+        tuple(f for f, _ in questions),
+        tuple(str(level) for _, level in questions),
+        changes.astype(float),
+        fittings,
+        np.unique(stack, axis=0, return_inverse=True)[1].ravel(),
+        None if minute is None else np.asarray(minute, float),
+        np.zeros(n, int) if day is None else np.unique(np.asarray(day), return_inverse=True)[1],
+        "none" if minute is None else drift or "linear",
+    )
+
+
+def judge_outcomes(
+    trial: Trial,
+    values: np.ndarray,
+    noise: Mapping[str, Any] | None,
+    *,
+    method: str = "auto",
+    confidence: float = 0.95,
+    percent: bool = False,
+) -> Judgements:
+    """Judge many outcomes of a trial; see `judge_many`."""
+    at_once = min(max(1, _HELD_AT_ONCE // trial.pulls**2), _MOST_AT_ONCE)
+    parts = []
+    for first in range(0, len(values), at_once):
+        rows = slice(first, first + at_once)
+        known = KnownNoise.of(_rows(noise, rows, len(values)))
+        found = estimate(trial, values[rows], known, method=method, percent=percent)
+        outer, inner = many_family_risks(found, confidence)
+        halves = [found.half_width(risk) for risk in (1 - confidence, outer, inner)]
+        pick = _longer(found.se, found.df, confidence).astype(int)[..., None]
+        se, df = (np.take_along_axis(a, pick, axis=-1)[..., 0] for a in (found.se, found.df))
+        limits = [found.gain + sign * half for half in halves for sign in (-1, 1)]
+        parts.append((found.gain, se, df, *limits))
+    joined = [np.concatenate(column) for column in zip(*parts, strict=True)]
+    return Judgements(trial.factors, trial.levels, found.routes, *joined)
+
+
+def _longer(se: np.ndarray, df: np.ndarray, confidence: float) -> np.ndarray:
+    """Where the second of two routes gives the longer single interval."""
+    half = se * upper_quantile((1 - confidence) / 2, df)
+    return np.nan_to_num(half[..., 1], nan=-1.0) > half[..., 0]
+
+
+def _rows(noise: Mapping[str, Any] | None, rows: slice, days: int) -> dict[str, Any] | None:
+    """The studies of some of the outcomes, where each outcome comes with its own."""
+    if noise is None:
+        return None
+    return {
+        key: np.asarray(value)[rows] if key in KEYS and np.shape(value) == (days,) else value
+        for key, value in noise.items()
+    }

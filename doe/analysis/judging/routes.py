@@ -1,0 +1,73 @@
+"""Which interval each change gets: the rule that looks at the design and the studies, never at the readings."""
+
+from __future__ import annotations
+
+from doe.analysis.trials.known_noise import KnownNoise
+from doe.analysis.trials.trial import Trial
+
+STUDY = "study"
+LONGER = "longer of two"
+WITHIN = "within installs"
+NONE = "none"
+KENWARD_ROGER = "kenward-roger"
+INSTALL_MEANS = "install-means"
+METHODS = ("auto", KENWARD_ROGER, INSTALL_MEANS)
+
+
+def one_pull_per_install(trial: Trial) -> bool:
+    """Tell whether every pull was a fitting of its own, so that install and pull scatter are one."""
+    return bool(trial.fittings) and all(len(means.over) == trial.pulls for means in trial.fitting_means.values())
+
+
+def has_install_study(trial: Trial, known: KnownNoise) -> bool:
+    """Tell whether a study speaks for the install scatter: with one pull per install it takes both SDs."""
+    return known.install is not None and (known.pull is not None or not one_pull_per_install(trial))
+
+
+def anything_left_between(trial: Trial) -> bool:
+    """Tell whether the day itself can show the install scatter: J - r >= 1 for some refit factor."""
+    return any(left >= 1 for left in trial.left_between.values())
+
+
+def choose_routes(trial: Trial, known: KnownNoise, method: str = "auto") -> tuple[str, ...]:
+    """Choose the route of each change.
+
+    Parameters
+    ----------
+    trial : Trial
+        Holds only changes that can be told apart.
+    known : KnownNoise
+    method : {"auto", "kenward-roger", "install-means"}
+        A named method is taken for every change, so that a statistician can reproduce other software.
+
+    Returns
+    -------
+    tuple of str, one per change
+    """
+    return tuple(_route(trial, known, method, change) for change in range(len(trial.factors)))
+
+
+def _route(trial: Trial, known: KnownNoise, method: str, change: int) -> str:
+    error_df = trial.error_df
+    if method == KENWARD_ROGER:
+        return method if error_df else NONE
+    if method == INSTALL_MEANS:
+        return method if _means_can(trial, change) else NONE
+    if trial.fittings and has_install_study(trial, known):
+        return STUDY if error_df or known.pull else NONE
+    if trial.grouping(change) is None:
+        return WITHIN if _within_can(trial, known, error_df) else NONE
+    return LONGER if _means_can(trial, change) else NONE
+
+
+def _means_can(trial: Trial, change: int) -> bool:
+    space = trial.means_for(change).space
+    return space.left >= 1 and bool(space.determines(trial.fixed().gains[change : change + 1])[0])
+
+
+def _within_can(trial: Trial, known: KnownNoise, error_df: int) -> bool:
+    if error_df == 0:
+        return known.pull is not None
+    if anything_left_between(trial) or not trial.fittings:
+        return True
+    return trial.within.left >= 1

@@ -1,0 +1,181 @@
+"""What would settle an open question: the fewest further minutes of back-to-back pairs, at this day's noise.
+
+With half-widths h95 and h90 every estimate is settled exactly when h95 + h90 <= smallest gain. Days vary, so the target
+is the *expected* simultaneous h95 <= share x smallest gain, which gives 80 % chance to be settled at the worst true
+gain (about half the smallest). Never power at the observed gain.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from doe.analysis.judging import routes as r
+from doe.analysis.judging.estimates import fit
+from doe.analysis.trials.known_noise import KnownNoise
+from doe.analysis.trials.trial import Means, Trial
+from doe.stats.student import upper_quantile
+
+_DF = np.array([1.0, 2.0, 4.0, 6.0, 10.0, 20.0, np.inf])
+_SHARE_OF_ONE = np.array([0.45, 0.49, 0.55, 0.58, 0.60, 0.62, 0.63])
+_SHARE_OF_FOUR = np.array([0.44, 0.45, 0.50, 0.53, 0.55, 0.57, 0.59])
+_PAIRS = np.arange(1, 61)
+_PULLS = np.arange(1, 11)
+_LEAST_REFIT_SHARE = 0.3  # of the pull SD: as in the rule for a noise study, an install SD of 0 is never planned for
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """What a back-to-back pair costs on this day's clock."""
+
+    changeover_minutes: float  #: on and off together
+    settling_pulls: int  #: after each of the two changeovers
+    pull_minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class More:
+    """Further testing that would settle a question."""
+
+    pulls: int
+    installs: int
+    minutes: float | None
+
+
+def target_share(df: np.ndarray, questions: int) -> np.ndarray:
+    """Share of the smallest gain that the expected half-width must not exceed.
+
+    Parameters
+    ----------
+    df : ndarray
+        After the addition.
+    questions : int
+        In the family.
+
+    Returns
+    -------
+    ndarray
+        Simulated for one and four questions; linear in 1/df and in log2(questions) between, level beyond four.
+    """
+    at = 1.0 / np.maximum(df, 1.0)
+    one, four = (np.interp(at, 1.0 / _DF[::-1], share[::-1]) for share in (_SHARE_OF_ONE, _SHARE_OF_FOUR))
+    return one + (four - one) * min(np.log2(max(questions, 1)) / 2.0, 1.0)
+
+
+def what_would_settle(
+    trial: Trial,
+    values: np.ndarray,
+    known: KnownNoise,
+    change: int,
+    route: str,
+    *,
+    smallest_gain: float,
+    risk: float,
+    questions: int,
+    costs: Costs | None,
+) -> More | None:
+    """Fewest minutes over k back-to-back pairs x n pulls a slot, for this change alone.
+
+    Parameters
+    ----------
+    trial : Trial
+    values : ndarray, shape (pulls,)
+    known : KnownNoise
+        In the metric's unit.
+    change : int
+    route : str
+    smallest_gain : float
+        In the metric's unit.
+    risk : float
+        Two-sided risk of the single interval at the family level.
+    questions : int
+        In the family.
+    costs : Costs, optional
+        Without a clock the fewest pulls and fittings are taken.
+
+    Returns
+    -------
+    More or None
+        None where no more than 60 pairs would do, or where the day can't say.
+    """
+    k, n = _PAIRS[:, None], _PULLS[None, :]
+    grouping = trial.grouping(change)
+    if route in (r.LONGER, r.INSTALL_MEANS):
+        variance, df = _after_by_means(trial, values, known, change, trial.means_for(change), k, n)
+    else:
+        variance, df = _after(trial, values, known, change, grouping is not None, k, n)
+    half = upper_quantile(risk / 2, df) * np.sqrt(variance)
+    enough = half <= target_share(df, questions) * smallest_gain
+    if not enough.any():
+        return None
+    price = 2 * k * n + 6 * k * (grouping is not None) if costs is None else _minutes(costs, k, n)
+    price = np.where(enough, price + 1e-6 * 2 * k * n, np.inf)
+    i, j = np.unravel_index(int(price.argmin()), price.shape)
+    pairs, slot = int(_PAIRS[i]), int(_PULLS[j])
+    return More(
+        pulls=2 * pairs * slot,
+        installs=2 * pairs if grouping is not None else 0,
+        minutes=None if costs is None else float(_minutes(costs, pairs, slot)),
+    )
+
+
+def _minutes(costs: Costs, pairs: np.ndarray | int, pulls: np.ndarray | int) -> np.ndarray:
+    slot = (costs.settling_pulls + pulls) * costs.pull_minutes
+    return np.asarray(pairs * (costs.changeover_minutes + 2 * slot))
+
+
+def _after(
+    trial: Trial, values: np.ndarray, known: KnownNoise, change: int, refit: bool, k: np.ndarray, n: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Variance and df once k pairs are added to what the model knows, in closed form.
+
+    The old gain and the mean of the new differences are weighed by their variances. Each new slot adds one contrast
+    with variance install + pull/n and n - 1 contrasts with variance pull to the information on the components.
+    """
+    model = fit(trial, known, values[None])
+    theta, old = model.theta[0], model.inference
+    variance = old.adjusted[0, change, change]
+    parts = old.parts[0, :, change, change]
+    w = old.variance_covariance[0]
+    has_install = refit and "install" in model.components
+    install = theta[model.components.index("install")] if has_install else 0.0
+    pull = theta[0]
+    slot = install + pull / n
+    pair = 2.0 * slot / k
+    after = 1.0 / (1.0 / variance + 1.0 / pair)
+    share = after / pair  # weight of the new differences
+    information = np.broadcast_to(np.linalg.pinv(w, hermitian=True), (*after.shape, *w.shape)).copy()
+    g = (1 - share)[..., None] ** 2 * parts
+    g[..., 0] += share**2 * 2.0 / (n * k)
+    information[..., 0, 0] += k * ((n - 1) / pull**2 + 1.0 / (n * slot) ** 2)
+    if has_install:
+        u = model.components.index("install")
+        g[..., u] += share**2 * 2.0 / k
+        information[..., u, u] += k / slot**2
+        information[..., 0, u] += k / (n * slot**2)
+        information[..., u, 0] += k / (n * slot**2)
+    spread = np.einsum("kni,knij,knj->kn", g, np.linalg.pinv(information, hermitian=True), g)
+    return after, 2.0 * after**2 / spread
+
+
+def _after_by_means(
+    trial: Trial,
+    values: np.ndarray,
+    known: KnownNoise,
+    change: int,
+    over: Means,
+    k: np.ndarray,
+    n: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Variance and df of the route by fitting means once 2 k fittings of n pulls are added."""
+    means = fit(trial, KnownNoise(), values[None], over=over)
+    pull = fit(trial, known, values[None]).theta[0, 0]
+    old = means.theta[0, 0]
+    count = len(over.over)
+    per_fitting = trial.pulls / count
+    install = max(old - pull / per_fitting, _LEAST_REFIT_SHARE**2 * pull)
+    leverage = means.inference.parts[0, 0, change, change]
+    variance = (count * old + 2 * k * (install + pull / n)) / (count + 2 * k)
+    df = over.space.left + 2 * k
+    return variance / (1.0 / leverage + k / 2.0), np.broadcast_to(df, variance.shape).astype(float)

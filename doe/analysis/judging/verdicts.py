@@ -1,0 +1,341 @@
+"""Verdicts: from a trial and its readings to one judged line a change."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any, Literal
+
+import numpy as np
+
+from doe.analysis.judging import routes as r
+from doe.analysis.judging.ask import Ask, Question
+from doe.analysis.judging.checks.health import checked, health
+from doe.analysis.judging.estimates import Estimates, estimate, longest
+from doe.analysis.judging.family import family_risks
+from doe.analysis.judging.judgement import Gain, Judgement, NoiseEstimate
+from doe.analysis.judging.settle import More, what_would_settle
+from doe.analysis.judging.verdict_rule import verdict
+from doe.analysis.trials.known_noise import KnownNoise
+from doe.analysis.trials.trial import Trial, clear_changes
+from doe.errors import DoeError, InputError
+from doe.stats.student import upper_quantile
+
+
+def judge(
+    table: Any,
+    *,
+    value: str,
+    change: str | Sequence[str],
+    baseline: str | Sequence[str],
+    install: str | Sequence[str] | None = None,
+    day: str | None = None,
+    time: str | None = None,
+    drift: str | None = None,
+    noise: Mapping[str, Any] | None = None,
+    smallest_gain: float | Mapping[Any, float] | None = None,
+    scale: Literal["absolute", "percent"] = "absolute",
+    method: str = "auto",
+    confidence: float = 0.95,
+    checks: bool = True,
+) -> Judgement:
+    """Judge every change in a table of results.
+
+    Parameters
+    ----------
+    table : DataFrame or mapping of columns
+        One row per pull.
+    value : str
+        Column of the readings.
+    change : str or sequence of str
+        Column of what was fitted; one column per factor.
+    baseline : str or sequence of str
+        The level that every change is compared with, in the order of `change`.
+    install : str or sequence of str, optional
+        A column of install labels, "stints" (each unbroken run of one configuration is one install: the default), or
+        "each" (every row was fitted on its own); or one of these for each factor.
+    day : str, optional
+        Column of days, each a fixed block.
+    time : str, optional
+        Column of clock times or minutes. Without it rows are in file order and the drift is "none".
+    drift : {"none", "linear", "quadratic", "wander"}, optional
+        "linear" with times.
+    noise : mapping, optional
+        pull_sd, pull_df, install_sd, install_df, wander_sd, wander_df: in the metric's unit, or in percent.
+    smallest_gain : float or mapping, optional
+        Worth having: one number for all, or by level or (factor, level).
+    scale : {"absolute", "percent"}
+    method : {"auto", "kenward-roger", "install-means"}
+    confidence : float
+    checks : bool
+        Whether the study goes with the day, what hangs on few pulls, which parts act together; False: numbers only.
+
+    Returns
+    -------
+    Judgement
+
+    Raises
+    ------
+    InputError
+        A column, level or value is wrong; all faults at once.
+    ConfoundedError
+        No change can be told from the others.
+    """
+    from doe.analysis.trials.from_table import read_trial
+
+    found = read_trial(
+        table, value=value, change=change, baseline=baseline, install=install, day=day, time=time, drift=drift
+    )
+    _check_options(scale, method, confidence)
+    smallest = _smallest_gains(found.trial, smallest_gain)
+    ask = Ask(
+        metric=value,
+        scale=scale,
+        confidence=confidence,
+        method=method,
+        smallest_gain=smallest,
+        warnings=found.warnings,
+        pull_names=tuple(f"in row {row}" for row in range(2, len(found.values) + 2)),
+        checks=checks,
+    )
+    return judge_trial(found.trial, found.values, KnownNoise.of(noise), ask)
+
+
+def _check_options(scale: str, method: str, confidence: float) -> None:
+    if scale not in ("absolute", "percent"):
+        raise InputError(f"scale: '{scale}' is not known; expected absolute or percent")
+    if method not in r.METHODS:
+        raise InputError(f"method: '{method}' is not known; expected one of {', '.join(r.METHODS)}")
+    if not 0.5 < confidence < 1:
+        raise InputError(f"confidence: {confidence:g} must lie between 0.5 and 1, e.g. 0.95")
+
+
+def _smallest_gains(trial: Trial, given: float | Mapping[Any, float] | None) -> dict[Question, float]:
+    questions = list(zip(trial.factors, trial.levels, strict=True))
+    if given is None:
+        return {}
+    if isinstance(given, Mapping):
+        table = {q: given.get(q, given.get(q[1], given.get(f"{q[0]}={q[1]}"))) for q in questions}
+    else:
+        table = {q: float(given) for q in questions}
+    wrong = [f"smallest gain of {' '.join(q)}: {x:g} must be more than 0" for q, x in table.items() if x and x <= 0]
+    if wrong:
+        raise InputError(wrong)
+    return {q: float(x) for q, x in table.items() if x}
+
+
+def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -> Judgement:
+    """Judge one outcome of a trial.
+
+    Parameters
+    ----------
+    trial : Trial
+        Changes without a counted pull are listed, not judged.
+    values : ndarray, shape (pulls,)
+    known : KnownNoise
+    ask : Ask
+
+    Returns
+    -------
+    Judgement
+
+    Raises
+    ------
+    DoeError
+        Nothing to judge; the message says what is missing.
+    """
+    fitted = np.asarray(trial.changes.any(axis=0))
+    if not fitted.any():
+        raise DoeError(_nothing_to_judge(trial))
+    seen = trial.only(fitted)
+    clear, reasons = clear_changes(seen)
+    judged = seen.only(clear)
+    found = estimate(judged, values[None], known, method=ask.method, percent=ask.scale == "percent")
+    gains = dict(zip(_questions(judged), _judged_gains(judged, values, found, known, ask), strict=True))
+    together, told = checked(judged, values, found, known, ask, list(gains.values()))
+    unclear = dict(zip(_questions(seen.only(~clear)), reasons, strict=True)) if reasons else {}
+    changes = tuple(gains.get(q) or _unjudged(q, unclear.get(q), ask) for q in _questions(trial))
+    return Judgement(
+        **_described(trial, ask),
+        noise=_noise(judged, found, ask),
+        baseline_mean=float(found.baseline[0]),
+        baseline_se=_number(found.baseline_se[0]),
+        changes=changes,
+        interplay=together,
+        look=ask.look,
+        final=ask.final,
+        warnings=(*ask.warnings, *known.warnings, *reasons, *health(judged, found, known, ask), *told),
+    )
+
+
+def withheld(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask, note: str) -> Judgement:
+    """Noise and progress of an unfinished day, without a gain in it.
+
+    Parameters
+    ----------
+    trial : Trial
+    values : ndarray, shape (pulls,)
+    known : KnownNoise
+    ask : Ask
+    note : str
+        How far the day is, and what would show the gains.
+
+    Returns
+    -------
+    Judgement
+    """
+    noise, baseline = NoiseEstimate(None, None, None, None), None
+    if trial.changes.any():
+        try:
+            full = judge_trial(trial, values, known, replace(ask, checks=False))
+            noise, baseline = full.noise, full.baseline_mean
+        except DoeError:
+            pass  # too little yet to tell the changes apart: progress alone is shown
+    gains = tuple(
+        Gain(*question, smallest_gain=ask.smallest_gain.get(question), notes=(note,)) for question in _questions(trial)
+    )
+    return Judgement(
+        **_described(trial, ask),
+        noise=noise,
+        baseline_mean=baseline,
+        baseline_se=None,
+        changes=gains,
+        final=False,
+        warnings=(*ask.warnings, note),
+    )
+
+
+def _described(trial: Trial, ask: Ask) -> dict[str, Any]:
+    """What a judgement says of the question and the pulls, whatever comes out."""
+    return {
+        "metric": ask.metric,
+        "scale": ask.scale,
+        "unit": ask.unit,
+        "gain_unit": ask.gain_unit,
+        "confidence": ask.confidence,
+        "method": ask.method,
+        "pulls": trial.pulls,
+        "installs": len(np.unique(trial.install)),
+        "sealed": ask.sealed,
+    }
+
+
+def _questions(trial: Trial) -> list[Question]:
+    return list(zip(trial.factors, trial.levels, strict=True))
+
+
+def _nothing_to_judge(trial: Trial) -> str:
+    if not trial.pulls:
+        return "No counted pulls: nothing to judge yet."
+    named = ", ".join(trial.name(i) for i in range(len(trial.factors))) or "none"
+    return f"All {trial.pulls} counted pulls are in the baseline: no change to judge (changes: {named})."
+
+
+def _judged_gains(trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask) -> list[Gain]:
+    outer, inner = family_risks(found, ask.family_level)
+    unspent = outer if ask.risk is None else family_risks(found, ask.confidence)[0]
+    rivals = np.stack([found.rivals(risk)[0] for risk in (1 - ask.confidence, outer, inner)])
+    halves, governing = longest(rivals), _governing(rivals[0])
+    p = found.p_value()[0]
+    members = sum(route != r.NONE for route in found.routes)
+    per_unit = 100.0 / found.baseline[0] if ask.scale == "percent" else 1.0
+    gains = []
+    for i, question in enumerate(_questions(trial)):
+        gain, smallest = float(found.gain[0, i]), ask.smallest_gain.get(question)
+        (low, high), (family_low, family_high), (inner_low, inner_high) = (
+            (_number(gain - half), _number(gain + half)) for half in halves[:, i]
+        )
+        outer_low, outer_high = _nan(family_low), _nan(family_high)
+        word = verdict(outer_low, outer_high, _nan(inner_low), _nan(inner_high), smallest)
+        longer = governing[i]
+        more: More | None = None
+        if word == "not settled" and smallest and family_low is not None:
+            more = what_would_settle(
+                trial,
+                values,
+                known if ask.scale == "absolute" else known.scaled(1 / per_unit),
+                i,
+                found.routes[i],
+                smallest_gain=smallest / per_unit,
+                risk=float(unspent[0]),
+                questions=members,
+                costs=ask.costs(*question),
+            )
+        gains.append(
+            Gain(
+                *question,
+                gain,
+                _number(found.se[0, i, longer]),
+                _number(found.df[0, i, longer]),
+                low,
+                high,
+                _number(p[i]),
+                family_low,
+                family_high,
+                inner_low,
+                inner_high,
+                smallest,
+                word,
+                found.routes[i],
+                more_pulls=more.pulls if more else None,
+                more_installs=more.installs if more else None,
+                more_minutes=more.minutes if more else None,
+                if_refits_add_nothing=_pretended(found, i, ask.confidence),
+                notes=_notes(trial, found, i),
+            )
+        )
+    return gains
+
+
+def _governing(rivals: np.ndarray) -> np.ndarray:
+    """Which of the two routes gives the longer interval, shape (changes,)."""
+    return np.where(np.isnan(rivals), -np.inf, rivals).argmax(axis=-1)
+
+
+def _pretended(found: Estimates, change: int, confidence: float) -> tuple[float, float] | None:
+    se, df = found.pretended_se[0, change], found.pretended_df[0, change]
+    if found.routes[change] != r.NONE or not (np.isfinite(se) and df > 0):
+        return None
+    half = float(upper_quantile((1 - confidence) / 2, df) * se)
+    gain = float(found.gain[0, change])
+    return gain - half, gain + half
+
+
+def _notes(trial: Trial, found: Estimates, change: int) -> tuple[str, ...]:
+    if found.routes[change] == r.NONE:
+        if trial.grouping(change) is not None and not r.one_pull_per_install(trial):
+            return ("re-fitting noise can't be known from this day: a noise study, or a return",)
+        return ("nothing was repeated, so the scatter can't be known: one more pull of each would show it",)
+    if not np.isfinite(found.se[0, change, 0]):
+        return ("the readings repeat to the last digit: rounding hides the scatter, so there is no interval",)
+    return ()
+
+
+def _unjudged(question: Question, reason: str | None, ask: Ask) -> Gain:
+    note = reason or "no counted pull"
+    return Gain(*question, smallest_gain=ask.smallest_gain.get(question), notes=(note,))
+
+
+def _noise(trial: Trial, found: Estimates, ask: Ask) -> NoiseEstimate:
+    scale = 100.0 / float(found.baseline[0]) if ask.scale == "percent" else 1.0
+    seen = np.isfinite(found.se[0]).any() or np.isfinite(found.pretended_se[0]).any()
+
+    def sd(name: str) -> float | None:
+        variance = found.variances.get(name)
+        return None if variance is None or not seen else float(np.sqrt(variance[0])) * abs(scale)
+
+    return NoiseEstimate(
+        pull_sd=sd("pull"),
+        install_sd=sd("install"),
+        wander_sd=sd("wander"),
+        drift_per_hour=None if found.slope is None else float(found.slope[0]) * scale,
+    )
+
+
+def _number(x: float | np.floating[Any]) -> float | None:
+    return float(x) if math.isfinite(x) else None
+
+
+def _nan(x: float | None) -> float:
+    return float("nan") if x is None else x

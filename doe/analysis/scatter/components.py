@@ -1,0 +1,147 @@
+"""Pull, install and day scatter of one outcome, and its drift: estimates with their intervals."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import special
+
+from doe.analysis.scatter.install_interval import install_sd_interval
+from doe.analysis.trials.clash import SumsOfSquares
+from doe.analysis.trials.trial import Trial
+from doe.stats import reml
+from doe.stats.kenward_roger import infer
+from doe.stats.mixed_model import decompose, indicator, reduce
+from doe.stats.student import two_sided_p, upper_quantile
+
+_LEAST_SHARE = 0.3  # of the pull SD: an install SD that is estimated lower is not trusted
+_CONFIDENCE = 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class InstallScatter:
+    """What fitting the same parts again adds."""
+
+    sd: float  #: by the rule of a study: at least 0.3 pull SDs
+    df: float  #: between 1 and the degrees of freedom between the fittings
+    low: float  #: generalised 95 % interval, whatever the rule makes of the estimate
+    high: float
+    variance: float  #: as estimated; may be negative
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """A steady change through the day."""
+
+    per_hour: float  #: slope at the mean minute
+    se: float
+    df: float
+    p: float
+    low: float  #: 95 % interval
+    high: float
+
+
+def sd_interval(variance: float, df: float) -> tuple[float, float]:
+    """95 % interval of a standard deviation from its chi-square.
+
+    Parameters
+    ----------
+    variance : float
+        A mean square.
+    df : float
+
+    Returns
+    -------
+    low, high : float
+        Exact for a mean square of normal readings.
+    """
+    tail = (1 - _CONFIDENCE) / 2
+    chi = special.chdtri(df, np.array([tail, 1 - tail]))  # the value that chi-square exceeds with that probability
+    low, high = np.sqrt(df * variance / chi)
+    return float(low), float(high)
+
+
+def install_scatter(squares: SumsOfSquares) -> InstallScatter | None:
+    """Install SD from the scatter between fittings beyond that within.
+
+    Parameters
+    ----------
+    squares : SumsOfSquares
+
+    Returns
+    -------
+    InstallScatter or None
+        None where nothing is left between the fittings.
+
+    References
+    ----------
+    SD = sqrt(max((MSB - MSW)/m, (0.3 pull SD)^2)); df of Satterthwaite (1946), Biometrics Bulletin 2, 110-114,
+    (MSB - MSW)^2/(MSB^2/nu_B + MSW^2/nu_W), not below 1 and not above nu_B.
+    """
+    if not squares.between_df:
+        return None
+    between, within = squares.between / squares.between_df, squares.within / squares.within_df
+    variance = (between - within) / squares.pulls_a_fitting
+    spread = between**2 / squares.between_df + within**2 / squares.within_df
+    df = max(between - within, 0.0) ** 2 / spread if spread else 0.0
+    low, high = install_sd_interval(squares)
+    least = _LEAST_SHARE**2 * within
+    return InstallScatter(
+        float(np.sqrt(max(variance, least))), float(np.clip(df, 1, squares.between_df)), low, high, variance
+    )
+
+
+def drift(trial: Trial, values: np.ndarray, *, refits: bool) -> Drift | None:
+    """Drift per hour, tested with the fittings as random.
+
+    Parameters
+    ----------
+    trial : Trial
+    values : ndarray, shape (pulls,)
+    refits : bool
+        Something is left between the fittings.
+
+    Returns
+    -------
+    Drift or None
+        REML and Kenward & Roger (1997), ordinary least squares without refits; None without times or where the drift
+        can't be told from the rest.
+    """
+    fixed = trial.fixed()
+    if fixed.slope is None or not fixed.space.determines(fixed.slope[None]).all():
+        return None
+    z = trial.install_factor() if refits else None
+    design = decompose(fixed.space, fixed.slope[None], [] if z is None else [z])
+    outcomes = reduce(design, values[None])
+    found = infer(design, outcomes, reml.fit(design, outcomes))
+    se, df = found.contrast(np.ones((1, 1)))
+    slope, error, freedom = float(found.estimate[0, 0]), float(se[0, 0]), float(df[0, 0])
+    if error <= 0:
+        return None
+    half = float(upper_quantile((1 - _CONFIDENCE) / 2, freedom)) * error
+    return Drift(slope, error, freedom, float(two_sided_p(slope / error, freedom)), slope - half, slope + half)
+
+
+def day_sd(trial: Trial, values: np.ndarray, *, refits: bool) -> float | None:
+    """Standard deviation between days: REML with days, fittings and pulls as random.
+
+    Parameters
+    ----------
+    trial : Trial
+    values : ndarray, shape (pulls,)
+    refits : bool
+
+    Returns
+    -------
+    float or None
+        0 where the days differ by no more than fittings and pulls explain; None on a single day.
+    """
+    if len(np.unique(trial.day)) < 2:
+        return None
+    fixed = trial.fixed(random_days=True)
+    z = trial.install_factor() if refits else None
+    factors = [indicator(trial.day), *([] if z is None else [z])]
+    design = decompose(fixed.space, fixed.baseline[None], factors)
+    theta = reml.fit(design, reduce(design, values[None]))
+    return float(np.sqrt(theta[0, 1]))

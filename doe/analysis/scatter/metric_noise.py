@@ -1,0 +1,94 @@
+"""The noise of one metric: what its pulls differ by, what fitting the same parts again adds, drift and wander."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from doe.analysis.scatter import noise_checks as checks
+from doe.analysis.scatter.between_days import days_apart
+from doe.analysis.scatter.components import day_sd, drift, install_scatter, sd_interval
+from doe.analysis.scatter.level_scatter import level_scatter
+from doe.analysis.scatter.study import MetricNoise
+from doe.analysis.scatter.wander import wander
+from doe.analysis.trials.clash import SumsOfSquares, sums_of_squares
+from doe.analysis.trials.trial import Trial
+from doe.errors import DoeError
+from doe.stats.critical_range import range_factor
+
+RANGES_OF = (2, 3, 4, 5, 6, 8, 10)
+_STILL = 1e-13  # a scatter below this share of the readings is rounding of the arithmetic
+
+
+def study(trial: Trial, values: np.ndarray, *, name: str = "", pull_names: Sequence[str] | None = None) -> MetricNoise:
+    """Noise of one metric.
+
+    Parameters
+    ----------
+    trial : Trial
+        Changes, drift and days are taken out as fixed effects.
+    values : ndarray, shape (pulls,)
+    name : str
+    pull_names : sequence of str, optional
+        What people call the pulls; else they are counted from 1.
+
+    Returns
+    -------
+    MetricNoise
+
+    Raises
+    ------
+    DoeError
+        Nothing is left within the fittings to see the scatter with.
+    """
+    values = np.asarray(values, float)
+    rounding = _STILL * float(np.abs(values).max())
+    level = float(values[0])  # taken off before anything is squared: no digits are lost at any level
+    values = values - level
+    squares = _without_rounding(sums_of_squares(trial, values), rounding)
+    if squares.within_df < 1:
+        raise DoeError(
+            f"{name or 'the readings'}: {trial.pulls} pull(s), and none left to see the pull-to-pull scatter with; "
+            "two or three more pulls in one fitting, with nothing touched between them, would show it"
+        )
+    variance = squares.within / squares.within_df
+    sd, refits = float(np.sqrt(variance)), squares.between_df > 0
+    low, high = sd_interval(variance, squares.within_df)
+    fixed, left = trial.fixed(), checks.residuals(trial, values)
+    scattered = sd > 0
+    return MetricNoise(
+        name=name,
+        pulls=trial.pulls,
+        installs=len(np.unique(trial.install)),
+        days=len(np.unique(trial.day)),
+        mean=level + float(fixed.baseline @ (fixed.space.pseudo_inverse @ values)),
+        pull_sd=sd,
+        pull_sd_low=low,
+        pull_sd_high=high,
+        pull_df=squares.within_df,
+        repeatability_limit=range_factor(2) * sd,
+        critical_ranges={n: range_factor(n) * sd for n in RANGES_OF},
+        install=install_scatter(squares),
+        day_sd=day_sd(trial, values, refits=refits) if scattered else None,
+        days_apart=days_apart(trial, values + level) if scattered else None,
+        drift=drift(trial, values, refits=refits) if scattered else None,
+        lag1=checks.lag1(trial, left) if scattered else None,
+        outliers=checks.outliers(trial, values) if scattered else (),
+        normal_p=checks.normal_p(left) if scattered else None,
+        consistency=checks.consistency(trial, values) if refits and scattered else None,
+        pull_names=tuple(pull_names or (str(i + 1) for i in range(trial.pulls))),
+        wander=wander(trial, values, sd) if scattered else None,
+        level_scatter=level_scatter(trial, values + level) if scattered else None,
+    )
+
+
+def _without_rounding(squares: SumsOfSquares, rounding: float) -> SumsOfSquares:
+    """Take a scatter that is no more than the arithmetic's rounding for none."""
+    still = rounding**2
+    return replace(
+        squares,
+        within=squares.within if squares.within > still * squares.within_df else 0.0,
+        between=squares.between if squares.between > still * squares.between_df else 0.0,
+    )

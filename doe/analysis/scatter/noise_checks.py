@@ -1,0 +1,191 @@
+"""Do the readings of a study look like the noise that it assumes? Outliers, neighbours, normality, equal spread."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+from doe.analysis.trials.trial import Trial
+from doe.stats.outliers import (
+    cochran_c,
+    cochran_critical,
+    mandel_h,
+    mandel_h_critical,
+    mandel_k,
+    mandel_k_critical,
+    studentised_critical,
+)
+
+_MOST_FOR_SHAPIRO = 5000  # scipy's p is not accurate beyond
+_FEWEST_DF = 8  # below, a test for normality finds next to nothing, or an artefact of the fit
+_FEWEST_NEIGHBOURS = 4
+_STILL = 1e-12  # residuals smaller than this share of the readings are rounding, not scatter
+
+
+@dataclass(frozen=True, slots=True)
+class Outlier:
+    """A pull further from the rest of its fitting than chance explains."""
+
+    row: int  #: index of the pull in the trial
+    residual: float  #: distance from what its fitting, drift and changes say; with the outliers before it left out
+    statistic: float  #: studentised residual
+    critical: float  #: at 5 %
+    critical_1: float  #: at 1 %
+
+
+@dataclass(frozen=True, slots=True)
+class FittingSpread:
+    """One install beside the others (Mandel); None where it has too few pulls."""
+
+    install: int
+    pulls: int
+    h: float | None
+    k: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Consistency:
+    """Whether the installs agree in level and in scatter. Exact without drift and changes and with equal numbers."""
+
+    installs: tuple[FittingSpread, ...]
+    cochran: float | None
+    cochran_critical: float | None  #: at 5 %
+    h_critical: float | None  #: at 1 %, for each install
+    k_critical: float | None  #: at 1 %, for each install
+
+
+@dataclass(frozen=True, slots=True)
+class Residuals:
+    """What is left of the readings within the fittings, changes and drift taken out."""
+
+    values: np.ndarray  #: shape (pulls,)
+    basis: np.ndarray  #: orthonormal basis of what was taken out, shape (pulls, rank)
+
+    @property
+    def df(self) -> int:
+        """Degrees of freedom of the scatter."""
+        return len(self.values) - self.basis.shape[1]
+
+    @property
+    def freedom(self) -> np.ndarray:
+        """1 - leverage of each pull: its share of the degrees of freedom."""
+        return 1.0 - (self.basis**2).sum(axis=1)
+
+
+def residuals(trial: Trial, values: np.ndarray, *, fittings: bool = True) -> Residuals:
+    """Take changes, drift, days and (if asked) fittings out of the readings."""
+    basis = (trial.within if fittings else trial.fixed().space).basis
+    return Residuals(values - basis @ (basis.T @ values), basis)
+
+
+def outliers(trial: Trial, values: np.ndarray) -> tuple[Outlier, ...]:
+    """Grubbs' test within the fittings, again after each find with that pull left out.
+
+    Parameters
+    ----------
+    trial : Trial
+    values : ndarray, shape (pulls,)
+
+    Returns
+    -------
+    tuple of Outlier
+        At 5 % two-sided; the largest first. For a mean alone the test is Grubbs' (1969), for residuals it is
+        Stefansky's (1972) with Bonferroni's bound.
+    """
+    found: list[Outlier] = []
+    keep = np.arange(trial.pulls)
+    while len(found) < trial.pulls:
+        worst = _worst(residuals(trial.take(keep), values[keep]), keep, values)
+        if worst is None:
+            break
+        found.append(worst)
+        keep = keep[keep != worst.row]
+    return tuple(found)
+
+
+def _worst(left: Residuals, keep: np.ndarray, values: np.ndarray) -> Outlier | None:
+    """The pull furthest out, if it is too far."""
+    scale = np.sqrt(left.values @ left.values / left.df) if left.df > 0 else 0.0
+    if left.df < 2 or scale <= _STILL * np.abs(values).max():
+        return None
+    free = left.freedom
+    studentised = np.zeros(len(keep))
+    can = free > 1e-9  # a fitting of one pull has no residual
+    studentised[can] = np.abs(left.values[can]) / (scale * np.sqrt(free[can]))
+    at, n = int(studentised.argmax()), int(can.sum())
+    five, one = (studentised_critical(n, left.df, risk) for risk in (0.05, 0.01))
+    if studentised[at] <= five:
+        return None
+    return Outlier(int(keep[at]), float(left.values[at]), float(studentised[at]), five, one)
+
+
+def lag1(trial: Trial, left: Residuals) -> float | None:
+    """Correlation of neighbouring pulls of one fitting; 0 expected without wander.
+
+    Parameters
+    ----------
+    trial : Trial
+    left : Residuals
+        Within the fittings.
+
+    Returns
+    -------
+    float or None
+        Mean product of neighbours over the variance. Residuals of independent pulls are not independent; the product
+        that the fitted terms alone give them, s^2 (I - H)_ij, is taken off. None with fewer than four pairs of
+        neighbours, or without scatter.
+    """
+    order = np.lexsort((np.arange(trial.pulls) if trial.minute is None else trial.minute, trial.day))
+    a, b = order[:-1], order[1:]
+    near = (trial.day[a] == trial.day[b]) & (trial.install[a] == trial.install[b])
+    a, b = a[near], b[near]
+    variance = float(left.values @ left.values) / left.df
+    if len(a) < _FEWEST_NEIGHBOURS or variance <= 0:
+        return None
+    given = -np.einsum("ij,ij->i", left.basis[a], left.basis[b]).mean()
+    return float(np.clip((left.values[a] * left.values[b]).mean() / variance - given, -1.0, 1.0))
+
+
+def normal_p(left: Residuals) -> float | None:
+    """Shapiro & Wilk's p, normality of the residuals, each over the square root of its share of the df."""
+    can = left.freedom > 1e-9
+    if left.df < _FEWEST_DF or can.sum() > _MOST_FOR_SHAPIRO or np.ptp(left.values[can]) == 0:
+        return None
+    return float(stats.shapiro(left.values[can] / np.sqrt(left.freedom[can])).pvalue)
+
+
+def consistency(trial: Trial, values: np.ndarray) -> Consistency | None:
+    """Cochran's C and Mandel's h and k over the installs.
+
+    Parameters
+    ----------
+    trial : Trial
+    values : ndarray, shape (pulls,)
+
+    Returns
+    -------
+    Consistency or None
+        None with fewer than three installs, or without scatter.
+    """
+    names, group = np.unique(trial.install, return_inverse=True)
+    size = np.bincount(group)
+    if len(names) < 3:
+        return None
+    inside, outside = residuals(trial, values), residuals(trial, values, fittings=False)
+    means = np.bincount(group, outside.values) / size
+    many = size > 1
+    variances = np.bincount(group, inside.values**2)[many] / (size[many] - 1)
+    if variances.sum() <= 0 or np.ptp(means) == 0:
+        return None
+    h = mandel_h(means)
+    k = dict(zip(np.flatnonzero(many).tolist(), mandel_k(variances, size[many] - 1).tolist(), strict=True))
+    usual, groups = float(size[many].mean()), int(many.sum())
+    return Consistency(
+        tuple(FittingSpread(int(name), int(size[i]), float(h[i]), k.get(i)) for i, name in enumerate(names.tolist())),
+        cochran_c(variances) if groups > 1 else None,
+        cochran_critical(groups, usual) if groups > 1 else None,
+        mandel_h_critical(len(names), 0.01),
+        mandel_k_critical(groups, usual, 0.01) if groups > 1 else None,
+    )

@@ -1,0 +1,169 @@
+"""The noise of a cell, from a table of repeated pulls or from day folders."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from doe.analysis.scatter.covariates import covariates
+from doe.analysis.scatter.metric_noise import study
+from doe.analysis.scatter.metrics_compared import steadiest_metric
+from doe.analysis.scatter.study import MetricNoise, NoiseStudy
+from doe.analysis.trials.covariate_columns import also_noted, day_columns, table_columns
+from doe.analysis.trials.from_folders import DayFolder, same_questions, trial_of_days
+from doe.analysis.trials.from_table import EACH, STINTS, read_trial
+from doe.errors import InputError
+
+FEW_INSTALLS = 4
+_DISAGREE = 0.05
+
+
+def noise(
+    table: Any,
+    *,
+    value: str | Sequence[str],
+    change: str | Sequence[str] = (),
+    baseline: str | Sequence[str] = (),
+    install: str | Sequence[str] | None = None,
+    day: str | None = None,
+    time: str | None = None,
+    drift: str | None = None,
+    covariate: str | Sequence[str] = (),
+    source: str = "a table of results",
+) -> NoiseStudy:
+    """Study the noise in a table of repeated pulls.
+
+    Parameters
+    ----------
+    table : DataFrame or mapping of columns
+    value : str or sequence of str
+        Column of the readings; several are studied one by one.
+    change, baseline : str or sequence of str
+        Columns of what was changed meanwhile, and their baseline levels: their gains are taken out. None in a study
+        of an untouched engine.
+    install : str, optional
+        Column that numbers the fittings. Without it nothing is learned of refitting, unless `change` is given: then
+        each unbroken run of one configuration is one install.
+    day : str, optional
+        Column of days; each has its own level.
+    time : str, optional
+        Column of clock times or minutes; without it rows are in file order and there is no drift.
+    drift : {"none", "linear", "quadratic"}, optional
+        Taken out of the scatter; linear with times.
+    covariate : str or sequence of str
+        Columns that may go with the scatter (oil temperature, air); "rest" is worked out from the times. They are
+        looked at, never corrected for.
+    source : str
+        Where the table comes from, in words.
+
+    Returns
+    -------
+    NoiseStudy
+
+    Raises
+    ------
+    InputError
+        The table is wrong; all its faults at once.
+    DoeError
+        No two pulls that would tell the scatter.
+    """
+    names = [value] if isinstance(value, str) else list(value)
+    if EACH in ([install] if isinstance(install, str) else install or []):
+        raise InputError(
+            "install 'each': with every row fitted on its own, refitting can't be told from the pulls' own scatter; "
+            "name a column of installs, or leave it out"
+        )
+    install = install or (None if change else STINTS)
+    found = {
+        name: read_trial(
+            table, value=name, change=change, baseline=baseline, install=install, day=day, time=time, drift=drift
+        )
+        for name in dict.fromkeys(names)
+    }
+    first = next(iter(found.values()))
+    rows = tuple(str(row) for row in range(2, len(first.values) + 2))
+    asked = table_columns(table, [covariate] if isinstance(covariate, str) else covariate, first.trial)
+    metrics = tuple(
+        replace(
+            study(read.trial, read.values, name=name, pull_names=rows),
+            covariates=covariates(read.trial, read.values, {title: c for title, c in asked.items() if title != name}),
+        )
+        for name, read in found.items()
+    )
+    assumed = first.warnings
+    warnings = (*assumed, *(line for metric in metrics for line in _warnings(metric)))
+    steady = steadiest_metric([(read.trial, read.values, m) for read, m in zip(found.values(), metrics, strict=True)])
+    return NoiseStudy(metrics, source, "row", tuple(dict.fromkeys(warnings)), steady)
+
+
+def noise_of_days(
+    folders: Path | str | Sequence[Path | str], *, value: Sequence[str] = (), covariate: Sequence[str] = ()
+) -> NoiseStudy:
+    """Study the noise of a day folder, or of several with the same parts together.
+
+    Parameters
+    ----------
+    folders : path or sequence of path
+        A noise study, or a judged day: the gains of its changes are taken out.
+    value : sequence of str
+        Other columns or readings than the day's metric; empty for the metric.
+    covariate : sequence of str
+        Readings that may go with the scatter; "rest" is worked out from the times. Looked at, never corrected for.
+
+    Returns
+    -------
+    NoiseStudy
+        Several folders: each day with a level of its own, one drift, one scatter.
+
+    Raises
+    ------
+    InputError
+        A file is wrong, or the folders differ in what they hold.
+    DoeError
+        No counted pulls, or no two that would tell the scatter.
+    """
+    places = [Path(folders)] if isinstance(folders, str | Path) else [Path(folder) for folder in folders]
+    days = [DayFolder.read(place) for place in places]
+    same_questions(days)
+    first = days[0].day.metric
+    studied, warnings = [], [line for day in days for line in day.warnings]
+    for name in dict.fromkeys(value or [first.name]):
+        trial, values, names, notes = trial_of_days(days, name)
+        found = study(trial, values, name=name, pull_names=names)
+        if name == first.name:
+            found = replace(found, unit=first.unit, window_rpm=first.window_rpm)
+        found = replace(found, covariates=covariates(trial, values, day_columns(days, name, covariate)))
+        studied.append((trial, values, found))
+        warnings += [*notes, *_warnings(found)]
+    metrics = tuple(found for _, _, found in studied)
+    also = also_noted(days, metrics[0].name, [first.name, *value, *covariate])
+    source = "; ".join(
+        f"noise of {place.resolve().name}, {day.day.day.date}" for place, day in zip(places, days, strict=True)
+    )
+    return NoiseStudy(metrics, source, "pull", tuple(dict.fromkeys(warnings)), steadiest_metric(studied), also)
+
+
+def _warnings(metric: MetricNoise) -> list[str]:
+    """What limits the use of the numbers."""
+    notes = []
+    if not metric.pull_sd:
+        notes.append(f"{metric.name}: the pulls of each fitting agree to the last digit: rounded, or not measured")
+    apart = metric.days_apart
+    if apart and apart.p is not None and apart.p < _DISAGREE:
+        notes.append(
+            f"{metric.name}: the days differ in their pull scatter (Bartlett's p {apart.p:.2g}); the pooled pull SD is "
+            f"known less well than its {metric.pull_df} df say, and a coming day may scatter more"
+        )
+    if metric.install is None:
+        notes.append(
+            f"{metric.name}: nothing is known of the refit scatter: nothing was fitted again, "
+            "or no column of installs says so"
+        )
+    elif metric.installs < FEW_INSTALLS:
+        notes.append(
+            f"{metric.name}: only {metric.installs} fittings; the refit scatter from fewer than {FEW_INSTALLS} is "
+            "hardly known, and intervals that rest on it may miss more often than they say"
+        )
+    return notes

@@ -1,0 +1,128 @@
+"""From a noise study to the [noise] table of the day that it was made for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Protocol
+
+from doe.analysis.scatter.components import InstallScatter
+from doe.day.files.dayfile import read_day_file
+from doe.day.pilot.noise_table import SavedNoise, save_noise
+from doe.day.schema import DayFile
+from doe.errors import InputError
+
+
+class StudiedMetric(Protocol):
+    """What a study of one day or of many says of a metric."""
+
+    @property
+    def name(self) -> str:
+        """As day.toml or the table calls it."""
+
+    @property
+    def unit(self) -> str:
+        """Empty where nobody said it."""
+
+    @property
+    def window_rpm(self) -> tuple[float, float] | None:
+        """The range that it is taken over."""
+
+    @property
+    def mean(self) -> float:
+        """Of the baseline."""
+
+    @property
+    def pull_sd(self) -> float:
+        """In the unit."""
+
+    @property
+    def pull_df(self) -> float:
+        """How well it is known."""
+
+    @property
+    def install(self) -> InstallScatter | None:
+        """None where nothing was fitted again."""
+
+
+class Study(Protocol):
+    """A study of one day or of many."""
+
+    @property
+    def metrics(self) -> Sequence[StudiedMetric]:
+        """At least one."""
+
+    @property
+    def source(self) -> str:
+        """Where the pulls come from."""
+
+    @property
+    def row_word(self) -> str:
+        """Either "pull" of a day folder or "row" of a table."""
+
+
+def save_study(study: Study, folder: Path) -> SavedNoise:
+    """Write the study of a day's metric into that day's [noise].
+
+    Parameters
+    ----------
+    study : NoiseStudy or ManyDays
+    folder : Path
+        The coming day's folder.
+
+    Returns
+    -------
+    SavedNoise
+
+    Raises
+    ------
+    InputError
+        The study is of another metric or unit, or the day can't take it (see `save_noise`).
+    """
+    day = read_day_file(folder)
+    metric, notes = _metric_for(study, day, folder)
+    percent = day.metric.scale == "percent"
+    size = 100 / abs(metric.mean) if percent else 1.0
+    install = metric.install
+    found = {
+        "pull_sd": metric.pull_sd * size,
+        "pull_df": float(metric.pull_df),
+        "install_sd": None if install is None else install.sd * size,
+        "install_df": None if install is None else install.df,
+    }
+    if not metric.pull_sd:
+        raise InputError(f"{metric.name}: a pull SD of 0 is no noise to plan with; nothing was written")
+    saved = save_noise(folder, found, study.source)
+    return replace(saved, warnings=(*saved.warnings, *notes))
+
+
+def _metric_for(study: Study, day: DayFile, folder: Path) -> tuple[StudiedMetric, list[str]]:
+    """The studied metric that the day is judged by."""
+    wanted = day.metric
+    same = [m for m in study.metrics if m.name.casefold() == wanted.name.casefold()]
+    if study.row_word == "row" and not same and len(study.metrics) == 1:
+        metric = study.metrics[0]
+        note = f"column '{metric.name}' is taken as '{wanted.name}' [{wanted.unit}] of that day: see that it is"
+        return metric, [note]
+    if not same:
+        names = ", ".join(f"'{m.name}'" for m in study.metrics)
+        raise InputError(
+            f"{folder}/day.toml, [metric] name: that day is judged by '{wanted.name}', the study is of {names}; "
+            f"nothing was written. Study it with --value '{wanted.name}'"
+        )
+    if same[0].unit and wanted.unit and same[0].unit != wanted.unit:
+        raise InputError(
+            f"{folder}/day.toml, [metric] unit: that day is in {wanted.unit}, the study in {same[0].unit}; "
+            "nothing was written"
+        )
+    if same[0].window_rpm and wanted.window_rpm and same[0].window_rpm != wanted.window_rpm:
+        raise InputError(
+            f"{folder}/day.toml, [metric] window_rpm: that day takes its metric over {_window(wanted.window_rpm)}, "
+            f"the study over {_window(same[0].window_rpm)}; nothing was written"
+        )
+    return same[0], []
+
+
+def _window(limits: tuple[float, float]) -> str:
+    return f"{limits[0]:g} to {limits[1]:g} rpm"

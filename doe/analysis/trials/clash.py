@@ -1,0 +1,100 @@
+"""Does the day contradict its noise study? A study that is too small makes every interval too short."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+from doe.analysis.trials.known_noise import KnownNoise
+from doe.analysis.trials.trial import Trial
+from doe.stats.fixed_effects import ColumnSpace
+
+_LEVEL = 0.05  # two-sided, each
+
+
+@dataclass(frozen=True, slots=True)
+class SumsOfSquares:
+    """Scatter between and inside fittings, changes and drift taken out.
+
+    ``between`` has expectation (m install^2 + pull^2), ``within`` has pull^2, per degree of freedom.
+    """
+
+    between: float
+    between_df: int
+    within: float
+    within_df: int
+    pulls_a_fitting: float  #: m = tr(Z' M_X Z) / between_df
+
+
+def sums_of_squares(trial: Trial, values: np.ndarray) -> SumsOfSquares:
+    """Split the residual scatter of one outcome.
+
+    Parameters
+    ----------
+    trial : Trial
+    values : ndarray, shape (pulls,)
+
+    Returns
+    -------
+    SumsOfSquares
+        SSW = RSS[X, Z], SSB = RSS[X] - RSS[X, Z] (Searle, Casella & McCulloch 1992, Variance Components, ch. 5).
+    """
+    fixed, within, z = trial.fixed().space, trial.within, trial.install_factor()
+    rss_x, rss_both = (_residual_square(space, values) for space in (fixed, within))
+    between_df = within.rank - fixed.rank
+    m = float("nan")
+    if z is not None and between_df:
+        projected = z - fixed.basis @ (fixed.basis.T @ z)
+        m = float((projected**2).sum() / between_df)
+    return SumsOfSquares(rss_x - rss_both, between_df, rss_both, within.left, m)
+
+
+def _residual_square(space: ColumnSpace, values: np.ndarray) -> float:
+    residual = values - space.basis @ (space.basis.T @ values)
+    return float(residual @ residual)
+
+
+def clashes(trial: Trial, values: np.ndarray, known: KnownNoise) -> list[str]:
+    """Warnings where the day's own scatter does not go with the study's.
+
+    Parameters
+    ----------
+    trial : Trial
+    values : ndarray, shape (pulls,)
+    known : KnownNoise
+        In the metric's unit.
+
+    Returns
+    -------
+    list of str
+        F = MSB/(m s_u^2 + s_e^2) with Satterthwaite's df for the install scatter, F = MSW/s_e^2 for the pulls.
+    """
+    found = sums_of_squares(trial, values)
+    notes = []
+    if known.pull is not None and found.within_df:
+        sd, df = (float(np.asarray(x)) for x in known.pull)
+        notes += _compare("pull-to-pull scatter", found.within / found.within_df / sd**2, found.within_df, df)
+    if known.install is not None and known.pull is not None and found.between_df:
+        pull, pull_df = (float(np.asarray(x)) for x in known.pull)
+        install, install_df = (float(np.asarray(x)) for x in known.install)
+        part, expected = found.pulls_a_fitting * install**2, found.pulls_a_fitting * install**2 + pull**2
+        df = expected**2 / (part**2 / install_df + pull**4 / pull_df)
+        notes += _compare("refit scatter", found.between / found.between_df / expected, found.between_df, df)
+    return notes
+
+
+def _compare(what: str, f: float, df: float, study_df: float) -> list[str]:
+    p_larger, p_smaller = float(stats.f.sf(f, df, study_df)), float(stats.f.cdf(f, df, study_df))
+    if min(p_larger, p_smaller) > _LEVEL / 2:
+        return []
+    if p_larger < p_smaller:
+        return [
+            f"today's {what} is larger than the noise study's (F = {f:.3g} on {df:g} and {study_df:.3g} df): "
+            "the study is too small for this day, and the intervals are too short"
+        ]
+    return [
+        f"today's {what} is smaller than the noise study's (F = {f:.3g} on {df:g} and {study_df:.3g} df): "
+        "the intervals are longer than they need be"
+    ]

@@ -1,0 +1,208 @@
+"""Day folders as trials: the counted pulls of one day or of a campaign, and the counted runs of a plan."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from doe.analysis.trials.trial import Trial
+from doe.day.files.dayfile import day_warnings, read_day_file
+from doe.day.files.planfile import PlanFile, read_plan
+from doe.day.files.seal import seal_of
+from doe.day.fittings import fittings_of
+from doe.day.log.reading import read_log
+from doe.day.records import Pull, Run
+from doe.day.schema import DayFile
+from doe.errors import DoeError, InputError
+
+
+@dataclass(frozen=True, slots=True)
+class DayFolder:
+    """Everything that a judge reads of one day."""
+
+    folder: Path
+    day: DayFile
+    plan: PlanFile | None
+    pulls: tuple[Pull, ...]
+    warnings: tuple[str, ...]
+
+    @classmethod
+    def read(cls, folder: Path) -> DayFolder:
+        """Read the day file, the plan and the log.
+
+        Raises
+        ------
+        InputError
+            A file is missing or wrong; all its faults at once.
+        """
+        folder = Path(folder)
+        day = read_day_file(folder)
+        plan = read_plan(folder, day)
+        log = read_log(folder, day, plan)
+        return cls(folder, day, plan, log.pulls, (*day_warnings(day), *log.warnings))
+
+    @property
+    def sealed(self) -> bool | None:
+        """Whether metric, noise, analysis and questions are as they were planned; None without a plan."""
+        return None if self.plan is None else self.plan.document.get("seal") == seal_of(self.day)
+
+    def finished(self, now: dt.datetime | None = None) -> bool:
+        """Tell whether every planned counted run has its pull, or the day's finish has passed (or there is no plan)."""
+        if self.plan is None:
+            return True
+        done = {pull.run for pull in self.pulls if pull.void is None and pull.count == "yes"}
+        if all(run.run in done for run in self.plan.runs if run.count == "yes"):
+            return True
+        return (now or dt.datetime.now()) > dt.datetime.combine(self.day.day.date, self.day.day.finish)
+
+
+def same_questions(days: Sequence[DayFolder]) -> None:
+    """Refuse days that don't ask the same.
+
+    Raises
+    ------
+    InputError
+        Metric, analysis, factors or baseline differ.
+    """
+    first = days[0].day
+    faults = []
+    for other in days[1:]:
+        for what, a, b in (
+            ("the metric", first.metric, other.day.metric),
+            ("[analysis]", first.analysis, other.day.analysis),
+            ("the factors", [f.name for f in first.factor], [f.name for f in other.day.factor]),
+            ("the baseline", first.baseline, other.day.baseline),
+        ):
+            if a != b:
+                faults.append(
+                    f"{other.folder}/day.toml: {what} differs from {days[0].folder}: one campaign has one of each"
+                )
+    if faults:
+        raise InputError(faults)
+
+
+def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.ndarray, tuple[str, ...], list[str]]:
+    """Counted pulls of all days as one trial, with their readings, their names and what was assumed.
+
+    Raises
+    ------
+    DoeError
+        No pull counts, or none has the metric.
+    """
+    blocks = [CountedPulls.of(day, metric) for day in days]
+    first = days[0].day
+    levels = {
+        (f.name, level): None for day in days for f in day.day.factor for level in f.levels if level != f.baseline
+    }
+    questions = list(levels)
+    pulls = [pull for block in blocks for pull in block.counted]
+    if not pulls:
+        raise DoeError(
+            f"No counted pulls with '{metric}' in {', '.join(str(d.folder) for d in days)}: nothing to judge yet."
+        )
+    changes = np.array([[pull.configuration.get(f) == level for f, level in questions] for pull in pulls], float)
+    minutes, warnings = _minutes(blocks)
+    drift = first.drift if minutes is not None else "none"
+    trial = Trial(
+        factors=tuple(f for f, _ in questions),
+        levels=tuple(level for _, level in questions),
+        changes=changes.reshape(len(pulls), len(questions)),
+        fittings=_joined(days, blocks),
+        install=np.concatenate(
+            [np.array([p.install for p in b.counted], int) + 100_000 * i for i, b in enumerate(blocks)]
+        ),
+        minute=minutes,
+        day=np.concatenate([np.full(len(b.counted), i) for i, b in enumerate(blocks)]),
+        drift=drift,
+    )
+    places = [
+        f"{d.folder.name}/" if len(days) > 1 else "" for d, b in zip(days, blocks, strict=True) for _ in b.counted
+    ]
+    names = tuple(f"{place}{pull.number}" for place, pull in zip(places, pulls, strict=True))
+    return trial, np.array([pull.values[metric] for pull in pulls]), names, warnings
+
+
+@dataclass(frozen=True, slots=True)
+class CountedPulls:
+    """One day's counted pulls, and the fittings of all its pulls."""
+
+    counted: tuple[Pull, ...]
+    at: tuple[int, ...]
+    fittings: dict[str, list[int]]
+    planned: dict[int, float]
+
+    @classmethod
+    def of(cls, day: DayFolder, metric: str) -> CountedPulls:
+        """Pick the pulls that count and have the metric."""
+        at = tuple(i for i, p in enumerate(day.pulls) if p.count == "yes" and p.void is None and metric in p.values)
+        planned = {run.run: run.minute for run in day.plan.runs} if day.plan else {}
+        return cls(tuple(day.pulls[i] for i in at), at, fittings_of(day.day, day.pulls), planned)
+
+    def minutes(self) -> list[float | None]:
+        """Logged minutes, from the day's start."""
+        return [p.minute for p in self.counted]
+
+    def planned_minutes(self) -> list[float | None]:
+        """Minutes of the runs that the pulls fulfil."""
+        return [None if p.run is None else self.planned.get(p.run) for p in self.counted]
+
+
+def _minutes(blocks: Sequence[CountedPulls]) -> tuple[np.ndarray | None, list[str]]:
+    """Minutes of the counted pulls: the logged ones, else the planned ones, else none at all."""
+    logged = [minute for block in blocks for minute in block.minutes()]
+    planned = [minute for block in blocks for minute in block.planned_minutes()]
+    missing = sum(minute is None for minute in logged)
+    if not missing:
+        return np.array(logged, float), []
+    both = [b if a is None else a for a, b in zip(logged, planned, strict=True)]
+    if all(minute is not None for minute in both):
+        return np.array(both, float), [f"{missing} pull(s) have no time: the planned minutes are taken"]
+    return None, [f"{missing} pull(s) have neither a time nor a planned run: drift is taken as none"]
+
+
+def _joined(days: Sequence[DayFolder], blocks: Sequence[CountedPulls]) -> dict[str, np.ndarray]:
+    """Fittings numbered on through the days; a part left on overnight is the same fitting."""
+    joined: dict[str, list[int]] = {factor.name: [] for factor in days[0].day.refit_factors}
+    top = dict.fromkeys(joined, 0)
+    left_on: dict[str, str | None] = dict.fromkeys(joined)
+    for day, block in zip(days, blocks, strict=True):
+        for name, own in joined.items():
+            numbers = block.fittings[name]
+            stayed = bool(day.pulls) and left_on[name] == day.pulls[0].configuration[name]
+            shift = top[name] - (numbers[0] if stayed and numbers else 0)
+            own += [numbers[i] + shift for i in block.at]
+            top[name] = max([top[name], *(n + shift for n in numbers)])
+            left_on[name] = day.pulls[-1].configuration[name] if day.pulls else left_on[name]
+    return {name: np.array(own, int) for name, own in joined.items()}
+
+
+def planned_trial(day: DayFile, runs: Sequence[Run]) -> Trial:
+    """Return the counted runs of a plan as a trial.
+
+    Parameters
+    ----------
+    day : DayFile
+    runs : sequence of Run
+        All of them: settling pulls and fresh refits number the fittings.
+
+    Returns
+    -------
+    Trial
+    """
+    at = [i for i, run in enumerate(runs) if run.count == "yes"]
+    questions = [(f.name, c.level) for f, c in day.questions]
+    fittings = fittings_of(day, runs)
+    return Trial(
+        tuple(f for f, _ in questions),
+        tuple(level for _, level in questions),
+        np.array([[runs[i].configuration.get(f) == level for f, level in questions] for i in at], float),
+        {name: np.array(own)[at] for name, own in fittings.items()},
+        np.array([runs[i].install for i in at]),
+        np.array([runs[i].minute for i in at]),
+        np.zeros(len(at), int),
+        day.drift,
+    )

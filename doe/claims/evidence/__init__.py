@@ -1,0 +1,1 @@
+"""Evidence: the printed numbers of a claim in, what they are worth out."""

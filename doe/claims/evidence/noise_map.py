@@ -1,0 +1,93 @@
+"""A claim's verdict at other noise: at which repeatability it would stand."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import NormalDist
+from typing import Any
+
+from doe.analysis.judging.verdict_rule import Verdict, verdict
+from doe.claims.evidence.interval import CONFIDENCE, INNER_CONFIDENCE, Sensitivity
+from doe.claims.reading.schema import NoiseTable
+
+_Z95, _Z90 = (NormalDist().inv_cdf(1 - (1 - level) / 2) for level in (CONFIDENCE, INNER_CONFIDENCE))
+_ROWS, _COLUMNS = 7, 7
+_BELOW = 4.0  # grid steps up to the SD at which the verdict turns
+
+
+@dataclass(frozen=True, slots=True)
+class NoiseMap:
+    """Verdicts over a grid of pull SD and install SD, in the unit of the test."""
+
+    pull_sds: tuple[float, ...]
+    install_sds: tuple[float, ...]
+    verdicts: tuple[tuple[Verdict, ...], ...]  #: one row for each pull SD, one column for each install SD
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in ``doe audit --json``."""
+        return {
+            "pull_sd": list(self.pull_sds),
+            "install_sd": list(self.install_sds),
+            "verdicts": [list(row) for row in self.verdicts],
+        }
+
+
+def noise_map(
+    gain: float,
+    reach: Sensitivity,
+    smallest_gain: float | None,
+    pull_sds: Sequence[float],
+    install_sds: Sequence[float],
+    drift_sd: float = 0.0,
+) -> NoiseMap:
+    """Judge one claim over a grid of assumed noise.
+
+    Parameters
+    ----------
+    gain : float
+        As the readings give it, selection bias included; the bias goes with the pull SD.
+    reach : Sensitivity
+        How strongly each kind of noise reaches the claim.
+    smallest_gain : float, optional
+    pull_sds, install_sds : sequence of float
+        Taken as exactly known (normal interval): what a test would show at its best; pull SDs above 0.
+    drift_sd : float
+        The same everywhere.
+    """
+
+    def at(pull_sd: float, install_sd: float) -> Verdict:
+        noise = NoiseTable(pull_sd=pull_sd, install_sd=install_sd, drift_sd=drift_sd)
+        centre, se = gain - reach.bias * pull_sd, math.sqrt(sum(reach.parts(noise)))
+        outer, inner = _Z95 * se, _Z90 * se
+        return verdict(centre - outer, centre + outer, centre - inner, centre + inner, smallest_gain)
+
+    rows = tuple(tuple(at(pull_sd, install_sd) for install_sd in install_sds) for pull_sd in pull_sds)
+    return NoiseMap(tuple(pull_sds), tuple(install_sds), rows)
+
+
+def sd_grid(
+    gain: float, reach: Sensitivity, smallest_gain: float | None = None
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Pull SDs and install SDs worth looking at for a claim, in its unit.
+
+    Round numbers from well below to well above the SD at which, alone, the verdict turns. Install SDs begin at 0; there
+    is nothing but 0 where no fitting lies between what the claim compares.
+    """
+    clear = abs(gain) / _Z95
+    inside = 0.0 if smallest_gain is None else (smallest_gain - abs(gain)) / _Z90
+    turning = max(clear, inside) or 1.0
+    step = _round_number(turning / math.sqrt(reach.pull) / _BELOW)
+    pull_sds = tuple(round(step * place, 10) for place in range(1, _ROWS + 1))
+    if reach.install <= 0:
+        return pull_sds, (0.0,)
+    step = _round_number(turning / math.sqrt(reach.install) / _BELOW)
+    return pull_sds, tuple(round(step * place, 10) for place in range(_COLUMNS))
+
+
+def _round_number(near: float) -> float:
+    """The nearest, in proportion, of a few sizes that a person would choose, times a power of ten."""
+    decade = 10.0 ** math.floor(math.log10(near))
+    sizes = (decade * size for size in (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0))
+    return min(sizes, key=lambda size: abs(math.log(size / near)))

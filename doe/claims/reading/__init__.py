@@ -1,0 +1,1 @@
+"""Reading: a claims file in, a checked and frozen model of the published test out."""

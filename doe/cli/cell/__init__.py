@@ -1,0 +1,1 @@
+"""Commands of the cell: what comes next, and the log."""

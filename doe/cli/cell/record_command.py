@@ -1,0 +1,182 @@
+"""``doe record``: log a pull."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from typer.core import TyperCommand
+
+from doe.cli.options import JsonFlag, emit
+
+if TYPE_CHECKING:
+    from doe.day.pilot.entries import Entry
+    from doe.day.pilot.said import Said
+
+_FRESH = "--fresh"
+
+
+class RecordCommand(TyperCommand):
+    """Takes a negative number for a number, and --fresh with or without a part."""
+
+    def parse_args(self, ctx, args):  # type: ignore[no-untyped-def]
+        """Read the command line."""
+        return super().parse_args(ctx, list(_with_fresh(args)))
+
+
+def _with_fresh(args: list[str]) -> list[str]:
+    """A --fresh that no part follows gets an empty one."""
+    from doe.day.pilot.said import is_number_like
+
+    out = []
+    for at, word in enumerate(args):
+        out.append(word)
+        following = args[at + 1] if at + 1 < len(args) else "-"
+        if word == _FRESH and (following.startswith("-") or is_number_like(following) or Path(following).is_dir()):
+            out[-1] = f"{_FRESH}="
+    return out
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("record", cls=RecordCommand, context_settings={"ignore_unknown_options": True})(record)
+
+
+def record(
+    context: typer.Context,
+    words: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[FOLDER] [VALUE …]",
+            help="The day folder (left out: this one), and the number of the pull, or of several pulls.",
+        ),
+    ] = None,
+    set_: Annotated[
+        list[str] | None, typer.Option("--set", metavar="FACTOR=LEVEL", help="What was fitted, where not as planned.")
+    ] = None,
+    time: Annotated[str | None, typer.Option(metavar="HH:MM", help="End of the pull; left out: now.")] = None,
+    trace: Annotated[str | None, typer.Option(metavar="FILE", help="The dyno's export of this pull.")] = None,
+    column: Annotated[
+        list[str] | None, typer.Option(metavar="NAME=VALUE", help="A further number, such as oil_temp_c=88.")
+    ] = None,
+    note: Annotated[str, typer.Option(metavar="TEXT", help="Anything worth remembering.")] = "",
+    count: Annotated[
+        str | None,
+        typer.Option(metavar="yes|settling|warm-up", help="Whether it counts; left out: as planned."),
+    ] = None,
+    install: Annotated[
+        int | None, typer.Option(metavar="N", help="Fitting (install) number; left out: follows from what is fitted.")
+    ] = None,
+    run: Annotated[int | None, typer.Option(metavar="N", help="The step of the plan that it fulfils.")] = None,
+    fresh: Annotated[
+        str | None,
+        typer.Option(_FRESH, metavar="[FACTOR]", help="The same part was taken off and fitted again before it."),
+    ] = None,
+    kept: Annotated[bool, typer.Option("--kept", help="The refit that the plan orders was not done.")] = False,
+    redo: Annotated[
+        int | None, typer.Option(metavar="PULL", help="In place of this pull, which then doesn't count.")
+    ] = None,
+    spoiled: Annotated[
+        str | None, typer.Option(metavar="WHY", help="The pull was made and gave no number; it is due again.")
+    ] = None,
+    as_json: JsonFlag = False,
+) -> None:
+    """Log a pull: what is fitted comes from the plan, the time from the clock.
+
+    Example: doe record 431.2
+
+    Example: doe record my-day 431.2 430.8 431.5
+
+    Example: doe record 431.2 --set oil=15W-50 --note "drain plug would not come out"
+    """
+    from doe.day.pilot.said import Said
+
+    _refuse_unknown_options(words or [], [option for one in context.command.params for option in one.opts])
+    folder, values = _folder_and_values(words or [])
+    said = Said(
+        tuple(values), tuple(set_ or ()), time, trace, tuple(column or ()), note, count, install, run, fresh, kept,
+        redo, spoiled,
+    )  # fmt: skip
+    _log(folder, said, as_json=as_json)
+
+
+def _log(folder: Path, said: Said, *, as_json: bool) -> None:
+    """Ask where the number is missing, log, print."""
+    from dataclasses import replace
+
+    from doe.day.files.dayfile import read_day_file
+    from doe.day.pilot.recording import record_pulls
+    from doe.day.pilot.said import entries_of
+
+    day = read_day_file(folder)
+    entries = entries_of(folder, day, said)
+    if not said.values and not said.spoiled:
+        entries = [replace(entries[0], value=_ask(folder, entries[0]))]
+    recorded = record_pulls(folder, entries)
+    emit(recorded, as_json=as_json)
+    for warning in recorded.all_warnings:
+        print(warning, file=sys.stderr)
+
+
+def _refuse_unknown_options(words: list[str], options: list[str]) -> None:
+    """A word that begins with a dash is an option or a negative number."""
+    from doe.day.pilot.said import is_number_like
+    from doe.day.suggest import nearest
+    from doe.errors import InputError
+
+    for word in words:
+        if word.startswith("-") and not is_number_like(word):
+            close = nearest(word.partition("=")[0], options)
+            hint = f"did you mean '{close}'?" if close else "'doe record --help' lists them"
+            raise InputError(f"no such option: {word}; {hint}")
+
+
+def _folder_and_values(words: list[str]) -> tuple[Path, list[str]]:
+    """The first word is the folder, unless it is a number."""
+    from doe.day.pilot.said import is_number_like
+    from doe.errors import InputError
+
+    here = Path()
+    folder, values = here, list(words)
+    if words and _is_folder(words[0]):
+        folder, values = Path(words[0]), words[1:]
+    strange = [word for word in values if not is_number_like(word)]
+    if strange:
+        raise InputError(f"'{strange[0]}' is neither a number nor a folder; expected a number such as 431.2")
+    return folder, values
+
+
+def _is_folder(word: str) -> bool:
+    """Whether a word is the day folder; one whose name is a number only where no day lies here."""
+    from doe.day.files.dayfile import FILE_NAME
+    from doe.day.pilot.said import is_number_like
+
+    if not Path(word).is_dir():
+        return False
+    return not is_number_like(word) or (Path(word, FILE_NAME).is_file() and not Path(FILE_NAME).is_file())
+
+
+def _ask(folder: Path, entry: Entry) -> float:
+    """The number, asked for on the terminal after showing what is fitted; asked again until it can be read."""
+    from doe.day.pilot.recording import foreseen
+    from doe.day.pilot.said import parse_value
+    from doe.day.pilot.wording import pull_line
+    from doe.errors import InputError
+
+    day, decided = foreseen(folder, entry)
+    kept = decided.pull.values.get(day.metric.name)
+    print(pull_line(day, decided.pull, made=False), *decided.notices, sep="\n", file=sys.stderr)
+    question = f"{day.metric.name}, {day.metric.unit}".rstrip(", ") + (f" [{kept:.10g}]" if kept else "")
+    while True:
+        print(f"{question}: ", end="", file=sys.stderr, flush=True)
+        line = sys.stdin.readline()
+        if not line.strip():
+            if line and kept:
+                return kept
+            raise InputError("no number: nothing was logged")
+        try:
+            return parse_value(line.strip())
+        except ValueError as fault:
+            print(f"  {fault}", file=sys.stderr)

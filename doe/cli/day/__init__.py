@@ -1,0 +1,1 @@
+"""Commands that prepare a day or plan the rest of it."""

@@ -1,0 +1,178 @@
+"""``doe plan``: the run order, the clock, what can be answered."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from doe.cli.options import DayFolder, JsonFlag, emit
+
+if TYPE_CHECKING:
+    from doe.day.schema import DayFile
+    from doe.planning.drawn.result import Plan
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("plan")(plan)
+
+
+def plan(
+    folder: DayFolder,
+    seed: Annotated[int | None, typer.Option(help="Draws the order; the same seed gives the same plan.")] = None,
+    effort: Annotated[
+        Literal["quick", "normal", "long"],
+        typer.Option(help="How many orders are looked at: 4,000, 32,000 or 300,000."),
+    ] = "normal",
+    fresh_refit: Annotated[
+        bool | None,
+        typer.Option(
+            "--fresh-refit/--no-fresh-refit",
+            help="Back-to-back pairs, the same part fitted afresh in every slot, so that their order can be drawn;"
+            " by default where six pairs fit and cost next to nothing.",
+            show_default=False,
+        ),
+    ] = None,
+    minutes: Annotated[
+        float | None, typer.Option(help="What if the day had so many minutes, breaks left out? Nothing is written.")
+    ] = None,
+    pull_sd: Annotated[float | None, typer.Option(help="What if? Pull-to-pull scatter.")] = None,
+    install_sd: Annotated[float | None, typer.Option(help="What if? Refit scatter.")] = None,
+    wander_sd: Annotated[float | None, typer.Option(help="What if? Wander.")] = None,
+    smallest_gain: Annotated[
+        list[str] | None, typer.Option(metavar="CHANGE:X", help="What if? Gain worth having; repeatable.")
+    ] = None,
+    show_frontier: Annotated[
+        bool, typer.Option("--frontier", help="What another hour buys, 4 to 12 hours. Nothing is written.")
+    ] = False,
+    figure: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Draw the day, or the frontier (.png, .svg or .pdf).")
+    ] = None,
+    after: Annotated[
+        Path | None,
+        typer.Option(metavar="DAY", help="This day goes on with an earlier one: both will be judged together."),
+    ] = None,
+    from_now: Annotated[
+        bool, typer.Option("--from-now", help="During the day: plan the rest of it; the old plan is kept.")
+    ] = False,
+    drop: Annotated[
+        list[str] | None, typer.Option(metavar="CHANGE", help="--from-now: no more pulls with it; repeatable.")
+    ] = None,
+    keep: Annotated[
+        list[str] | None, typer.Option(metavar="CHANGE", help="--from-now: pulls with it in any case; repeatable.")
+    ] = None,
+    minutes_on: Annotated[
+        list[str] | None,
+        typer.Option(metavar="CHANGE:MINUTES", help="--from-now: what a changeover really takes; repeatable."),
+    ] = None,
+    finish: Annotated[str | None, typer.Option(metavar="HH:MM", help="--from-now: another finish.")] = None,
+    pause: Annotated[
+        list[str] | None,
+        typer.Option("--break", metavar="HH:MM+MINUTES", help="--from-now: one more break; repeatable."),
+    ] = None,
+    as_json: JsonFlag = False,
+) -> None:
+    """The run order, the clock, and what the day can answer.
+
+    Writes plan.csv, plan.json and orders.txt, unless it is asked "what if".
+
+    Example: doe plan my-day
+
+    Example: doe plan my-day --minutes 600 --smallest-gain oil:1.5
+
+    Example: doe plan my-day --from-now --minutes-on oil:45 --finish 17:00
+    """
+    from doe.cli.day.change_values import change_values
+    from doe.day.files.dayfile import read_day_file
+    from doe.planning.drawn.what_if import what_if
+
+    day = read_day_file(folder)
+    noise = {"pull_sd": pull_sd, "install_sd": install_sd, "wander_sd": wander_sd}
+    asked = what_if(
+        day,
+        minutes=minutes,
+        noise={key: value for key, value in noise.items() if value is not None},
+        smallest_gains=change_values(day, "--smallest-gain", smallest_gain or []),
+    )
+    if show_frontier:
+        _frontier(asked, seed, effort, figure, as_json)
+        return
+    if from_now:
+        from doe.cli.day.rest_of_day import plan_rest
+
+        made = plan_rest(folder, asked, seed, effort, drop, keep, minutes_on, finish, pause, _search_bar)
+    else:
+        _refuse_without_from_now(
+            {"--drop": drop, "--keep": keep, "--minutes-on": minutes_on, "--finish": finish, "--break": pause}
+        )
+        made = _plan(folder, day, asked, seed, effort, fresh_refit, after)
+    if asked == day:
+        made.save(folder)
+    if figure is not None:
+        _draw_plan(made, figure)
+    emit(made, as_json=as_json)
+    print(f"wrote {folder / 'plan.csv'}" if asked == day else "what if: nothing was written", file=sys.stderr)
+
+
+def _plan(
+    folder: Path,
+    day: DayFile,
+    asked: DayFile,
+    seed: int | None,
+    effort: str,
+    fresh_refit: bool | None,
+    after: Path | None,
+) -> Plan:
+    """Plan the whole day; refused at once where it could not be written."""
+    from doe.planning.drawn.plan import plan_of
+    from doe.planning.drawn.saving import refuse_when_begun
+
+    if asked == day:
+        refuse_when_begun(folder, day)
+    return plan_of(asked, seed=seed, effort=effort, fresh_refit=fresh_refit, after=after, progress=_search_bar)
+
+
+def _refuse_without_from_now(options: dict[str, object]) -> None:
+    from doe.errors import InputError
+
+    given = [name for name, value in options.items() if value]
+    if given:
+        raise InputError(f"{', '.join(given)}: for the rest of a day that has begun; add --from-now")
+
+
+def _frontier(day: DayFile, seed: int | None, effort: str, figure: Path | None, as_json: bool) -> None:
+    from doe.cli.progress import bar
+    from doe.planning.drawn.frontier import frontier
+
+    found = frontier(
+        day,
+        seed=1 if seed is None else seed,
+        effort="quick" if effort == "normal" else effort,
+        progress=lambda done, total: bar(done / total, f"{done} of {total} lengths"),
+    )
+    if figure is not None:
+        from doe.report.plan_figure import frontier_figure
+        from doe.report.style import house_style
+
+        with house_style():
+            frontier_figure(found).savefig(figure, dpi=150)
+        print(f"wrote {figure}", file=sys.stderr)
+    emit(found, as_json=as_json)
+
+
+def _draw_plan(made: Plan, figure: Path) -> None:
+    from doe.report.plan_figure import plan_figure
+    from doe.report.style import house_style
+
+    with house_style():
+        plan_figure(made).savefig(figure, dpi=150)
+    print(f"wrote {figure}", file=sys.stderr)
+
+
+def _search_bar(share: float, best: float) -> None:
+    from doe.cli.progress import bar
+
+    bar(share, f"best so far: {best:.2f} questions settled")

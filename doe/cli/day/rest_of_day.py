@@ -1,0 +1,91 @@
+"""What ``doe plan --from-now`` is told on the command line, put together for the library."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from doe.cli.day.change_values import change_values
+
+if TYPE_CHECKING:
+    from doe.day.schema import DayFile
+    from doe.planning.drawn.result import Plan
+
+
+def plan_rest(
+    folder: Path,
+    day: DayFile,
+    seed: int | None,
+    effort: str,
+    drop: Sequence[str] | None,
+    keep: Sequence[str] | None,
+    minutes_on: Sequence[str] | None,
+    finish: str | None,
+    pauses: Sequence[str] | None,
+    progress: Callable[[float, float], None],
+) -> Plan:
+    """Plan the rest of the day from this moment, or on another date than the day's from its last pull."""
+    from doe.day.configuration import find_change
+    from doe.planning.under_way.replan import Wishes, replan
+
+    def named(texts: Sequence[str] | None) -> tuple[tuple[str, str], ...]:
+        found = [find_change(day, text) for text in texts or []]
+        return tuple((factor.name, change.level) for factor, change in found)
+
+    return replan(
+        folder,
+        day=changed_day(day, minutes_on or [], finish, pauses or []),
+        now=minute_now(day, dt.datetime.now()),
+        wishes=Wishes(named(drop), named(keep)),
+        seed=seed,
+        effort=effort,
+        progress=progress,
+    )
+
+
+def changed_day(day: DayFile, minutes_on: Sequence[str], finish: str | None, pauses: Sequence[str]) -> DayFile:
+    """The day as it has turned out; day.toml stays as it is.
+
+    Raises
+    ------
+    InputError
+        Something that can't be read.
+    """
+    from doe.day.schema import minute_of
+    from doe.planning.drawn.what_if import with_break, with_finish, with_minutes_on
+
+    for (factor, level), minutes in change_values(day, "--minutes-on", minutes_on).items():
+        day = with_minutes_on(day, factor, level, minutes)
+    if finish is not None:
+        day = with_finish(day, minute_of(_time("--finish", finish)) - minute_of(day.day.start))
+    for text in pauses:
+        begin, plus, minutes_text = text.partition("+")
+        day = with_break(day, _time("--break", begin), _minutes(text, minutes_text if plus else ""))
+    return day
+
+
+def _time(option: str, text: str) -> dt.time:
+    from doe.errors import InputError
+
+    try:
+        return dt.datetime.strptime(text.strip(), "%H:%M").time()
+    except ValueError:
+        raise InputError(f"{option} {text}: expected a time of day such as 17:00") from None
+
+
+def _minutes(text: str, minutes: str) -> float:
+    from doe.errors import InputError
+
+    try:
+        return float(minutes)
+    except ValueError:
+        raise InputError(f"--break {text}: expected HH:MM+MINUTES, such as 12:20+45") from None
+
+
+def minute_now(day: DayFile, now: dt.datetime) -> float | None:
+    """Minute of the day, None on another date than the day's."""
+    from doe.day.schema import minute_of
+
+    return minute_of(now.time()) - minute_of(day.day.start) if now.date() == day.day.date else None

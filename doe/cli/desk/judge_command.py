@@ -1,0 +1,132 @@
+"""``doe judge``: the verdicts, of day folders or of any table of results."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from doe.cli.desk.columns import columns_of
+from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("judge")(judge)
+
+
+def judge(
+    where: Annotated[
+        list[Path] | None,
+        typer.Argument(
+            metavar="[FOLDER…|CSV]",
+            help="Day folders of one campaign (left out: this one), a parent of many days, or one table of results.",
+        ),
+    ] = None,
+    value: Annotated[str | None, typer.Option(help="CSV: column of the readings.")] = None,
+    change: Annotated[list[str] | None, typer.Option(help="CSV: column of what was fitted; once per factor.")] = None,
+    baseline: Annotated[list[str] | None, typer.Option(help="CSV: baseline level; once per factor.")] = None,
+    install: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="CSV: column of installs (whole plots), 'stints' (the default) or 'each'; or once per factor."
+        ),
+    ] = None,
+    day: Annotated[str | None, typer.Option(help="CSV: column of days (fixed blocks).")] = None,
+    time: Annotated[str | None, typer.Option(help="CSV: column of clock times or minutes.")] = None,
+    smallest_gain: Annotated[float | None, typer.Option(help="CSV: the gain worth having.")] = None,
+    drift: Annotated[str | None, typer.Option(help="CSV: none, linear, quadratic or wander.")] = None,
+    scale: Annotated[str, typer.Option(help="CSV: absolute or percent.")] = "absolute",
+    noise: Annotated[Path | None, typer.Option(metavar="DAYFOLDER", help="CSV: take [noise] from this day.")] = None,
+    metric: Annotated[str | None, typer.Option(help="Day folder: another column than the sealed metric.")] = None,
+    to: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="A parent of many days: writes the table there.")
+    ] = None,
+    jobs: JobsOption = 1,
+    cluster: ClusterOption = None,
+    method: Annotated[
+        str, typer.Option(help="auto; kenward-roger or install-means reproduce other software.")
+    ] = "auto",
+    look: Annotated[bool, typer.Option("--look", help="An early look: shows the gains and spends risk.")] = False,
+    final: Annotated[bool, typer.Option("--final", help="No more pulls today, although the plan is not done.")] = False,
+    as_json: JsonFlag = False,
+) -> None:
+    """Verdict on each change: real gain, real loss, no difference that matters, or not settled.
+
+    Example: doe judge my-day
+
+    Example: doe judge results.csv --value power --change oil --baseline 15W-50 --install fitting
+
+    Example: doe judge all-our-days --jobs 4 --to verdicts.csv
+    """
+    from doe.analysis.archive.day_folders import is_archive
+    from doe.errors import InputError
+
+    archive = any(is_archive(place) for place in where or [])  # only one that is named: nobody walks a disk unasked
+    where = where or [Path()]
+    given = {"--value": value, "--change": change, "--baseline": baseline, "--install": install, "--day": day,
+             "--time": time, "--smallest-gain": smallest_gain, "--drift": drift, "--noise": noise}  # fmt: skip
+    if len(where) > 1 or where[0].is_dir():
+        used = [name for name, option in given.items() if option]
+        if used:
+            raise InputError(f"{', '.join(used)}: for a table of results; a day folder's day.toml says it already")
+        if archive:
+            if look or final:
+                raise InputError("--look and --final are for one day; of an archive no look is spent")
+            from doe.cli.desk.verdict_table import print_verdicts
+
+            print_verdicts(where, metric, method, to, jobs, cluster, as_json=as_json)
+            return
+        _only_for_archives(to, jobs, cluster)
+        from doe.analysis.judging.folders import judge_and_log
+
+        emit(judge_and_log(where, metric=metric, method=method, look=look, final=final), as_json=as_json)
+        return
+    if metric or final or look:
+        raise InputError("--metric, --look and --final are for day folders; a table takes --value")
+    _only_for_archives(to, jobs, cluster)
+    columns = columns_of(where[0], [value, *(change or []), *(install or []), day, time])
+    if value is None or not change or not baseline:
+        missing = [name for name in ("--value", "--change", "--baseline") if not given[name]]
+        raise InputError(f"{where[0]} is a table (columns: {', '.join(columns)}): say {', '.join(missing)}")
+    from doe.analysis.judging.verdicts import judge as judge_table
+
+    judgement = judge_table(
+        columns,
+        value=value,
+        change=change,
+        baseline=baseline,
+        install=_one_or_each(install),
+        day=day,
+        time=time,
+        drift=drift,
+        noise=_noise(noise),
+        smallest_gain=smallest_gain,
+        scale=scale,  # type: ignore[arg-type]
+        method=method,
+    )
+    emit(judgement, as_json=as_json)
+
+
+def _only_for_archives(to: Path | None, jobs: int, cluster: str | None) -> None:
+    from doe.errors import InputError
+
+    given = {"--to": to, "--jobs": jobs != 1, "--cluster": cluster}
+    used = [name for name, option in given.items() if option]
+    if used:
+        raise InputError(f"{', '.join(used)}: for a parent folder of many days")
+
+
+def _one_or_each(install: list[str] | None) -> str | list[str] | None:
+    if not install:
+        return None
+    return install[0] if len(install) == 1 else install
+
+
+def _noise(folder: Path | None) -> dict[str, object] | None:
+    if folder is None:
+        return None
+    from doe.day.files.dayfile import read_day_file
+
+    return dict(read_day_file(folder).noise.model_dump())

@@ -1,0 +1,167 @@
+"""``doe noise``: what this cell can show, from day folders or from any table of repeated pulls."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from doe.cli.desk.columns import columns_of
+from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit
+
+if TYPE_CHECKING:
+    from doe.analysis.archive.archive_noise import ManyDays
+    from doe.analysis.scatter.study import NoiseStudy
+
+_SHOWN_BROKEN = 5
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("noise")(noise)
+
+
+def noise(
+    where: Annotated[
+        list[Path] | None,
+        typer.Argument(
+            metavar="[FOLDER…|CSV]",
+            help="A day folder (left out: this one), several or a parent of many, or one table of results.",
+        ),
+    ] = None,
+    value: Annotated[
+        list[str] | None,
+        typer.Option(help="Column of the readings; may be given several times. Day folder: left out, its metric."),
+    ] = None,
+    change: Annotated[list[str] | None, typer.Option(help="CSV: column of what was changed; once per factor.")] = None,
+    baseline: Annotated[list[str] | None, typer.Option(help="CSV: baseline level; once per factor.")] = None,
+    install: Annotated[str | None, typer.Option(help="CSV: column that numbers the fittings.")] = None,
+    day: Annotated[str | None, typer.Option(help="CSV: column of days.")] = None,
+    time: Annotated[str | None, typer.Option(help="CSV: column of clock times or minutes.")] = None,
+    drift: Annotated[str | None, typer.Option(help="CSV: none, linear or quadratic.")] = None,
+    covariate: Annotated[
+        list[str] | None,
+        typer.Option(help="Column or reading that the scatter may go with, or rest; may be given several times."),
+    ] = None,
+    save_to: Annotated[
+        Path | None, typer.Option(metavar="DAYFOLDER", help="Writes the [noise] table of that day's day.toml.")
+    ] = None,
+    cell: Annotated[str | None, typer.Option(help="Many days: only those whose [cell] has this name.")] = None,
+    to: Annotated[Path | None, typer.Option(metavar="FILE", help="Many days: writes one CSV row a day.")] = None,
+    figure: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Many days: draws the control charts (.png, .svg or .pdf).")
+    ] = None,
+    jobs: JobsOption = 1,
+    cluster: ClusterOption = None,
+    as_json: JsonFlag = False,
+) -> None:
+    """What two pulls differ by, what fitting the same parts again adds, how the engine drifts, which pulls lie outside.
+
+    Example: doe noise my-study --save-to my-day
+
+    Example: doe noise results.csv --value power --install fitting --time clock
+
+    Example: doe noise my-study --value "peak power" --value "mean power" --covariate oil_temp_c --covariate rest
+
+    Example: doe noise all-our-days --jobs 4 --figure chart.png --save-to my-day
+    """
+    from doe.analysis.archive.day_folders import is_archive
+    from doe.errors import InputError
+
+    named = where or []
+    many_days = len(named) > 1 or any(map(is_archive, named))  # one that is named: nobody walks a disk unasked
+    where = where or [Path()]
+    given = {"--change": change, "--baseline": baseline, "--install": install, "--day": day, "--time": time,
+             "--drift": drift}  # fmt: skip
+    used = [name for name, option in given.items() if option]
+    if used and (len(where) > 1 or where[0].is_dir()):
+        raise InputError(f"{', '.join(used)}: for a table of results; a day folder's day.toml says it already")
+    study: NoiseStudy | ManyDays
+    broken: tuple[str, ...] = ()
+    if many_days:
+        if covariate:
+            raise InputError("--covariate: for one day folder, or a table of results")
+        study = _of_many_days(where, value or [], cell, jobs, cluster)
+        broken = study.broken
+        _write(study, to, figure)
+    else:
+        many = {"--cell": cell, "--to": to, "--figure": figure, "--jobs": jobs != 1, "--cluster": cluster}
+        if used := [name for name, option in many.items() if option]:
+            raise InputError(f"{', '.join(used)}: for several day folders, or a parent folder of many")
+        study = _of_one(where[0], value or [], change or [], baseline or [], install, day, time, drift, covariate or [])
+    emit(study, as_json=as_json)
+    if as_json:
+        for warning in study.warnings:
+            print(f"Warning: {warning}", file=sys.stderr)
+    if save_to is not None:
+        from doe.analysis.scatter.saving import save_study
+
+        print(save_study(study, save_to).to_text(), file=sys.stderr)
+    if broken:
+        _say_broken(broken)
+        raise typer.Exit(1)
+
+
+def _of_one(
+    where: Path,
+    value: list[str],
+    change: list[str],
+    baseline: list[str],
+    install: str | None,
+    day: str | None,
+    time: str | None,
+    drift: str | None,
+    covariate: list[str],
+) -> NoiseStudy:
+    """Study one day folder, or the columns of a CSV file."""
+    from doe.errors import InputError
+
+    if where.is_dir():
+        from doe.analysis.scatter.repeatability import noise_of_days
+
+        return noise_of_days(where, value=value, covariate=covariate)
+    columns = columns_of(where, [*value, *change, install, day, time, *covariate])
+    if not value:
+        raise InputError(f"{where} is a table (columns: {', '.join(columns)}): say --value")
+    from doe.analysis.scatter.repeatability import noise as noise_of_table
+
+    return noise_of_table(
+        columns, value=value, change=change, baseline=baseline, install=install, day=day, time=time, drift=drift,
+        covariate=covariate, source=f"noise of {where.name}",
+    )  # fmt: skip
+
+
+def _of_many_days(where: list[Path], value: list[str], cell: str | None, jobs: int, cluster: str | None) -> ManyDays:
+    """Study each day for itself, and pool."""
+    from doe.analysis.archive.noise_of_days import noise_of_many_days
+    from doe.cli.progress import counted_bar
+
+    progress = counted_bar(where)
+    return noise_of_many_days(where, value=value, cell=cell, jobs=jobs, cluster=cluster, progress=progress)
+
+
+def _write(study: ManyDays, to: Path | None, figure: Path | None) -> None:
+    """Write what was asked for besides the text."""
+    if to is not None:
+        from doe.day.storage import write_atomically
+
+        write_atomically(to, study.to_frame().to_csv(index=False, lineterminator="\n"))
+        print(f"wrote {to}", file=sys.stderr)
+    if figure is not None:
+        from doe.report.control_chart import control_figure
+        from doe.report.style import house_style
+
+        with house_style():
+            control_figure(study.metrics[0]).savefig(figure, dpi=150)
+        print(f"wrote {figure}", file=sys.stderr)
+
+
+def _say_broken(broken: tuple[str, ...]) -> None:
+    """Name the first folders that can't be read."""
+    print(f"{len(broken)} day folder(s) can't be read and were left out:", file=sys.stderr)
+    for line in broken[:_SHOWN_BROKEN]:
+        print(f"  {line}", file=sys.stderr)
+    if len(broken) > _SHOWN_BROKEN:
+        print(f"  and {len(broken) - _SHOWN_BROKEN} more", file=sys.stderr)

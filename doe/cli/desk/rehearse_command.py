@@ -1,0 +1,71 @@
+"""``doe rehearse``: simulated days of this plan, through the same judge."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from doe.cli.options import DayFolder, JsonFlag, emit
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("rehearse")(rehearse)
+
+
+def rehearse(
+    folder: DayFolder,
+    days: Annotated[int, typer.Option(help="Simulated days for each truth.")] = 2000,
+    seed: Annotated[int, typer.Option(help="Same seed, same table.")] = 1,
+    gain: Annotated[
+        list[str] | None, typer.Option(metavar="CHANGE=X", help="A true gain of your own; repeatable.")
+    ] = None,
+    jobs: Annotated[int, typer.Option(help="Processes.")] = 1,
+    figure: Annotated[Path | None, typer.Option(metavar="FILE", help="Draw the shares (.png, .svg or .pdf).")] = None,
+    as_json: JsonFlag = False,
+) -> None:
+    """How often each verdict would come out on this plan, right and wrong, if the truth were known.
+
+    Example: doe rehearse my-day --days 2000 --gain oil=1.2
+    """
+    from doe.simulation.rehearsal import rehearse as run
+
+    found = run(folder, days=days, seed=seed, gains=_gains(folder, gain or []), jobs=jobs, progress=_bar)
+    if figure is not None:
+        from doe.report.rehearsal_figure import rehearsal_figure
+        from doe.report.style import house_style
+
+        with house_style():
+            rehearsal_figure(found).savefig(figure, dpi=150)
+        print(f"wrote {figure}", file=sys.stderr)
+    emit(found, as_json=as_json)
+
+
+def _gains(folder: Path, texts: list[str]) -> dict[tuple[str, str], float]:
+    """CHANGE=X, the change named by factor, level or FACTOR=LEVEL, the value after the last sign."""
+    from doe.day.configuration import find_change
+    from doe.day.files.dayfile import read_day_file
+    from doe.day.tables import parse_number
+    from doe.errors import InputError
+
+    found = {}
+    for text in texts:
+        name, sign, value = text.rpartition(":" if ":" in text else "=")
+        try:
+            number = parse_number(value, "," if "," in value else ".")
+        except ValueError as fault:
+            raise InputError(f"--gain {text}: {fault}") from fault
+        if not sign:
+            raise InputError(f"--gain {text}: expected CHANGE=X, e.g. oil=1.2")
+        factor, change = find_change(read_day_file(folder), name)
+        found[factor.name, change.level] = number
+    return found
+
+
+def _bar(done: int, total: int) -> None:
+    if sys.stderr.isatty():
+        end = "\n" if done == total else ""
+        print(f"\r{done} of {total} days", end=end, file=sys.stderr, flush=True)

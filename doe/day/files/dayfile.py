@@ -1,0 +1,77 @@
+"""Reading day.toml: every fault of the file at once, each with its place and its remedy."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from doe.day.encoding import decode
+from doe.day.files.checks import sense_faults
+from doe.day.files.toml_faults import structure_faults
+from doe.day.files.toml_text import read_toml
+from doe.day.names import name_key
+from doe.day.schema import DayFile
+from doe.day.suggest import nearest
+from doe.errors import InputError
+
+FILE_NAME = "day.toml"
+
+
+def read_day_file(path: Path) -> DayFile:
+    """Read the day file of a folder, or a day file itself.
+
+    Parameters
+    ----------
+    path : Path
+        A day folder, or the file in it.
+
+    Raises
+    ------
+    InputError
+        No such file, or faults in it: one line each, all at once.
+    """
+    file = path / FILE_NAME if path.is_dir() else path
+    if not file.is_file():
+        raise InputError(f"{file}: there is no such file; 'doe new FOLDER' starts a day folder")
+    return parse_day(decode(file.read_bytes(), file.name), file.name)
+
+
+def parse_day(text: str, name: str = FILE_NAME) -> DayFile:
+    """Read the text of a day file.
+
+    Raises
+    ------
+    InputError
+        Every fault, one line each, beginning with `name`.
+    """
+    raw = read_toml(name, text)
+    try:
+        day, structure = DayFile.model_validate(raw), []
+    except ValidationError as error:
+        day, structure = None, list(structure_faults(error, raw))
+    faults = sorted(dict.fromkeys([*structure, *sense_faults(raw)]), key=lambda fault: _rank(fault.place))
+    if day is None or faults:
+        raise InputError(f"{name}, {fault.place}: {fault.what}" for fault in faults)
+    return day
+
+
+def _rank(place: str) -> tuple[int, str]:
+    """Faults in the order of the tables, unknown tables last."""
+    tables = list(DayFile.model_fields)
+    first = re.split(r"\]", place.lstrip("["))[0]
+    return (tables.index(first) if first in tables else len(tables), place)
+
+
+def day_warnings(day: DayFile) -> tuple[str, ...]:
+    """What is odd in a valid day file, in words."""
+    warnings = []
+    if day.drift != day.analysis.drift:
+        warnings.append('drift = "wander" needs wander_sd in [noise]; without it the drift is taken as linear')
+    columns = [*day.log.columns, day.metric.name]
+    for name in day.limits:
+        close = nearest(name, columns)
+        if close and name_key(name) not in map(name_key, columns):
+            warnings.append(f"[limits] {name}: no column is called so; did you mean '{close}'?")
+    return tuple(warnings)

@@ -1,0 +1,215 @@
+"""The files of a plan: plan.csv for people, plan.json for seed, promise and seal, orders.txt for the redrawn orders."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from doe.day.configuration import match_level
+from doe.day.encoding import decode
+from doe.day.files.checks import PLAN_COLUMNS
+from doe.day.names import name_key
+from doe.day.records import Run
+from doe.day.schema import Configuration, DayFile, Files
+from doe.day.storage import write_atomically
+from doe.day.tables import (
+    CellReader,
+    CsvTable,
+    Row,
+    csv_text,
+    decimal_of,
+    number_text,
+    parse_count,
+    parse_count_word,
+    parse_number,
+    read_table,
+)
+from doe.errors import InputError
+
+FORMAT = 1
+PLAN_CSV, PLAN_JSON, ORDERS = "plan.csv", "plan.json", "orders.txt"
+
+
+@dataclass(frozen=True, slots=True)
+class PlanFile:
+    """A plan as it stands in its folder."""
+
+    runs: tuple[Run, ...]
+    document: dict[str, Any] = field(default_factory=dict)  #: what plan.json holds
+    orders: tuple[str, ...] = ()  #: the drawn order first, one letter a slot
+
+
+def write_plan(
+    folder: Path,
+    runs: Sequence[Run],
+    document: Mapping[str, Any],
+    orders: Sequence[str] | None = None,
+    *,
+    files: Files | None = None,
+) -> None:
+    """Write a plan; plan.csv comes last, so that a plan that is there is there with all its files.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    runs : sequence of Run
+        At least one.
+    document : mapping
+        What plan.json holds: seed, promise, seal and so on; the format version is added.
+    orders : sequence of str, optional
+        The orders that the plan was drawn from, the drawn one first.
+    files : Files, optional
+        Delimiter and decimal sign of plan.csv, [files] of day.toml.
+    """
+    if orders:
+        write_atomically(folder / ORDERS, "".join(f"{order}\n" for order in orders))
+    else:
+        (folder / ORDERS).unlink(missing_ok=True)
+    text = json.dumps({"format": FORMAT, **document}, ensure_ascii=False, indent=1, allow_nan=False)
+    write_atomically(folder / PLAN_JSON, text + "\n")
+    write_atomically(folder / PLAN_CSV, plan_csv_text(runs, files or Files()))
+
+
+def plan_csv_text(runs: Sequence[Run], files: Files) -> str:
+    """The runs as a table."""
+    factors = list(runs[0].configuration)
+    header = [*PLAN_COLUMNS[:-1], *factors, PLAN_COLUMNS[-1]]
+    rows = [
+        [
+            str(run.run),
+            run.clock,
+            number_text(run.minute, files.decimal),
+            str(run.install),
+            str(run.stint),
+            run.do,
+            *(run.configuration[factor] for factor in factors),
+            run.count,
+        ]
+        for run in runs
+    ]
+    return csv_text(header, rows, files.delimiter)
+
+
+def read_plan(folder: Path, day: DayFile | None = None) -> PlanFile | None:
+    """Read the plan of a folder, None when there is none.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    day : DayFile, optional
+        With it the plan's parts and levels are matched with those of day.toml, also where a spreadsheet rewrote them.
+
+    Raises
+    ------
+    InputError
+        Every fault of plan.csv with its row and column; plan.json that is no JSON or from a newer program.
+    """
+    path = folder / PLAN_CSV
+    if not path.is_file():
+        return None
+    runs = _read_runs(read_table(path), day)
+    orders = folder / ORDERS
+    text = decode(orders.read_bytes(), ORDERS) if orders.is_file() else ""
+    return PlanFile(runs, _read_document(folder / PLAN_JSON), tuple(text.split()))
+
+
+def _read_document(path: Path) -> dict[str, Any]:
+    """What plan.json holds, {} without one."""
+    if not path.is_file():
+        return {}
+    try:
+        document = json.loads(decode(path.read_bytes(), path.name))
+    except json.JSONDecodeError as error:
+        raise InputError(
+            f"{path.name}, line {error.lineno}, column {error.colno}: {error.msg}; the file is damaged, plan again"
+        ) from None
+    version = document.get("format") if isinstance(document, dict) else None
+    if version != FORMAT:
+        raise InputError(f"{path.name}: format {version}, expected {FORMAT}; a newer program may have written it")
+    return dict(document)
+
+
+def _read_runs(table: CsvTable, day: DayFile | None) -> tuple[Run, ...]:
+    """Every row as a run."""
+    factors = _factor_columns(table, day)
+    reader = CellReader(table)
+    decimal = decimal_of(table.cell(row, "minute") for row in table.rows)
+    runs = [_read_run(reader, row, factors, decimal, day) for row in table.rows]
+    if not table.rows:
+        reader.faults.append(f"{table.name}: there is no run in it; plan again")
+    if reader.faults:
+        raise InputError(reader.faults)
+    return tuple(run for run in runs if run is not None)
+
+
+def _factor_columns(table: CsvTable, day: DayFile | None) -> list[str]:
+    """The columns that hold what is fitted: those of day.toml, else all that are not fixed.
+
+    Raises
+    ------
+    InputError
+        Missing or doubled columns, or parts that day.toml does not have.
+    """
+    own = [title for title in table.header if title and name_key(title) not in PLAN_COLUMNS]
+    factors = [factor.name for factor in day.factor] if day else own
+    faults = table.header_faults([*PLAN_COLUMNS, *factors], [])
+    known = {name_key(factor) for factor in factors}
+    faults += [
+        f"{table.name}, row 1: column '{title}' is no part in day.toml; plan again, or take the column out"
+        for title in own
+        if name_key(title) not in known
+    ]
+    if faults:
+        raise InputError(faults)
+    return factors
+
+
+def _read_run(reader: CellReader, row: Row, factors: list[str], decimal: str, day: DayFile | None) -> Run | None:
+    """One row, None where a cell is faulty or blank (both are noted)."""
+
+    def needed(column: str, convert: Any) -> Any:
+        if not reader.table.cell(row, column):
+            reader.fault(row, column, "the cell is blank; expected a value, as the plan wrote it")
+        return reader.read(row, column, convert)
+
+    before = len(reader.faults)
+    cells = {
+        "run": needed("run", parse_count),
+        "clock": needed("clock", _clock),
+        "minute": needed("minute", lambda text: parse_number(text, decimal)),
+        "install": needed("install", parse_count),
+        "stint": needed("stint", parse_count),
+        "do": reader.table.cell(row, "do"),
+        "configuration": _read_configuration(needed, factors, day),
+        "count": needed("count", parse_count_word),
+    }
+    return Run(**cells) if len(reader.faults) == before else None
+
+
+def _read_configuration(needed: Any, factors: list[str], day: DayFile | None) -> Configuration:
+    """What is fitted in a run."""
+    if day is None:
+        return {factor: needed(factor, str) for factor in factors}
+    return {
+        factor.name: needed(factor.name, lambda text, factor=factor: match_level(factor, text)) for factor in day.factor
+    }
+
+
+def _clock(text: str) -> str:
+    """A clock time as the plan writes it; a spreadsheet adds seconds or takes a leading 0."""
+    match = re.fullmatch(r"(\d{1,2}):(\d{2})(?::\d{2})?", text)
+    if not match or int(match[1]) > 23 or int(match[2]) > 59:
+        raise ValueError(f"'{text}': expected a clock time such as 10:42")
+    return f"{int(match[1]):02d}:{match[2]}"
+
+
+def replaced_runs(folder: Path) -> dict[int, Run]:
+    """The runs of the plans that were replaced during the day, plan.1.csv and so on, by their number."""
+    tables = (read_table(path) for path in sorted(folder.glob("plan.*.csv")))
+    return {run.run: run for table in tables for run in _read_runs(table, None)}

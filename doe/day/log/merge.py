@@ -1,0 +1,140 @@
+"""The journal and the tables: what a table has lost, and what was edited in it by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from doe.day.files.checks import PULL_COLUMNS
+from doe.day.log.pull_rows import Draft
+from doe.day.names import name_key
+from doe.day.records import Event
+from doe.day.schema import DayFile
+from doe.day.tables import CsvTable, Row, is_point_number
+
+FRESH = "fresh"
+"""The reading that names the part which was fitted afresh before a pull."""
+
+
+def pull_number(event: Event) -> int | None:
+    """The pull that an event is about."""
+    text = event.row.get("pull", "")
+    return int(text) if text.isdecimal() else None
+
+
+def pull_events(events: Sequence[Event]) -> dict[int, Event]:
+    """The event that logged each pull, by pull number."""
+    found = ((pull_number(event), event) for event in events if event.event == "pull")
+    return {number: event for number, event in found if number is not None}
+
+
+def journal_table(events: Mapping[int, Event], name: str = "pulls.journal") -> CsvTable:
+    """Events as a table with the columns of pulls.csv; its row numbers are the numbers of the events."""
+    header = tuple(dict.fromkeys(column for event in events.values() for column in event.row))
+    rows = tuple(
+        Row(event.n, tuple(event.row.get(column, "").strip() for column in header)) for event in events.values()
+    )
+    return CsvTable(name, header or ("pull",), rows)
+
+
+def own_columns(day: DayFile) -> set[str]:
+    """The names (as `name_key`) that are columns of pulls.csv; anything else in an event is a reading."""
+    names = [*PULL_COLUMNS, *(factor.name for factor in day.factor), day.metric.name, *day.log.columns]
+    return {name_key(name) for name in names}
+
+
+def journal_readings(events: Mapping[int, Event], day: DayFile, absent: Collection[str] = ()) -> list[dict[str, str]]:
+    """Each reading in the journal as a row of readings.csv: pull, name and value.
+
+    A [log] column that pulls.csv lacks (`absent`, as `name_key`) is a reading, too.
+    """
+    own = own_columns(day) - {name_key(name) for name in day.log.columns if name_key(name) in absent}
+    return [
+        {"pull": str(number), "name": name, "value": value}
+        for number, event in events.items()
+        for name, value in event.row.items()
+        if name_key(name) not in own and (is_point_number(value) or name_key(name) == FRESH)
+    ]
+
+
+def is_torn(table: CsvTable, row: Row, logged: Mapping[int, Event]) -> bool:
+    """Whether a row of pulls.csv stops short of what its event says: the machine stopped while the row was written."""
+    number = table.cell(row, "pull")
+    event = logged.get(int(number)) if number.isdecimal() else None
+    return event is not None and _stops_short(table, row, event.row)
+
+
+def as_logged(table: CsvTable, logged: Mapping[int, Event]) -> set[int]:
+    """The pulls whose rows are letter by letter what their events say: there is nothing to compare."""
+    found = set()
+    for row in table.rows:
+        number = table.cell(row, "pull")
+        event = logged.get(int(number)) if number.isdecimal() else None
+        if event is not None and dict(zip(table.header, row.cells, strict=True)) == event.row:
+            found.add(int(number))
+    return found
+
+
+def without_cut_off(table: CsvTable, logged: Iterable[Mapping[str, str]]) -> CsvTable:
+    """A small table without its last row where that was cut off while a row of the journal was written."""
+    if not (table.open_end and table.rows):
+        return table
+    *whole, last = table.rows
+    begun = list(zip(table.header, last.cells, strict=True))[: last.given - 1]
+
+    def begins(cells: Mapping[str, str]) -> bool:
+        keyed = {name_key(name): text.strip() for name, text in cells.items()}
+        return all(cell == keyed.get(name_key(title), "") for title, cell in begun)
+
+    cut_off = any(begins(cells) and _stops_short(table, last, cells) for cells in logged)
+    return replace(table, rows=tuple(whole)) if cut_off else table
+
+
+def _stops_short(table: CsvTable, row: Row, logged: Mapping[str, str]) -> bool:
+    """Whether a row ends before the cells that were logged do.
+
+    A spreadsheet leaves blank cells off the end of a row, too; then nothing was logged there either.
+    """
+    open_end = table.open_end and row is table.rows[-1]
+    if row.given == len(table.header) and not open_end:
+        return False
+    keyed = {name_key(name): text.strip() for name, text in logged.items()}
+    tail = [
+        (cell.replace(",", "."), keyed.get(name_key(title), "").replace(",", "."))
+        for title, cell in list(zip(table.header, row.cells, strict=True))[row.given - 1 :]
+    ]
+    return all(full.startswith(cell) for cell, full in tail) and any(full != cell for cell, full in tail)
+
+
+def completed(draft: Draft, journal: Draft, absent: Collection[str]) -> Draft:
+    """A row of a table that lacks columns, with what its event has for them."""
+    if not absent:
+        return draft
+    fields = {"run": "run", "time": "moment", "install": "install", "count": "count", "trace": "trace", "note": "note"}
+    said = {field: getattr(journal, field) for column, field in fields.items() if column in absent}
+    return replace(draft, **said)
+
+
+def edited(draft: Draft, journal: Draft, absent: Collection[str] = ()) -> Iterator[str]:
+    """What differs between a row of the table and its event: "mean power 431.2, in the journal 413.2".
+
+    Numbers of columns that the table lacks (`absent`, as `name_key`) are not its own.
+    """
+    for name in ("run", "install", "count", "trace", "note"):
+        yield from _differs(name, getattr(draft, name), getattr(journal, name))
+    yield from _differs("time", draft.moment, journal.moment)
+    for name in draft.configuration:
+        yield from _differs(name, draft.configuration[name], journal.configuration[name])
+    for name in [name for name in {**draft.values, **journal.values} if name_key(name) not in absent]:
+        yield from _differs(name, draft.values.get(name), journal.values.get(name))
+
+
+def _differs(name: str, here: object, there: object) -> Iterator[str]:
+    """Words for one difference."""
+    if here != there:
+        yield f"{name} {_shown(here)}, in the journal {_shown(there)}"
+
+
+def _shown(value: object) -> str:
+    """A value as it stands in a cell."""
+    return "blank" if value in (None, "") else f"{value:g}" if isinstance(value, float) else str(value)

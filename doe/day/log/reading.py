@@ -1,0 +1,169 @@
+"""Reading the log of a day: pulls.csv with its readings and voids joined, and the journal merged in memory."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from doe.day.files.checks import PULL_COLUMNS
+from doe.day.files.planfile import PlanFile, replaced_runs
+from doe.day.log.joins import READINGS_CSV, Readings, read_readings
+from doe.day.log.journal import scan_journal
+from doe.day.log.merge import FRESH, as_logged, completed, edited, is_torn, journal_readings, journal_table, pull_events
+from doe.day.log.oddities import run_oddities, stray_numbers, value_oddities
+from doe.day.log.pull_rows import Draft, PullRows
+from doe.day.log.sequence import Installs, listed, local_moments, minutes_of, redone, time_warnings
+from doe.day.log.voids import VOIDS_CSV, merged_voids, read_voids
+from doe.day.names import name_key
+from doe.day.records import Event, Pull, Run
+from doe.day.schema import DayFile
+from doe.day.tables import CsvTable, has_text, parse_number, read_table
+from doe.errors import InputError
+
+PULLS_CSV = "pulls.csv"
+
+
+@dataclass(frozen=True, slots=True)
+class PullLog:
+    """Every pull of a day by its number, voided ones included."""
+
+    pulls: tuple[Pull, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass
+class _Reading:
+    """One reading of a folder: what it knows, and what it notes on the way."""
+
+    folder: Path
+    day: DayFile
+    runs: Mapping[int, Run]  #: every run that was ever planned, by number
+    logged: Mapping[int, Event]  #: the journal's pulls, by number
+    voids: dict[int, str] = field(default_factory=dict)
+    absent: set[str] = field(default_factory=set)  #: columns that pulls.csv lacks, as `name_key`
+    unchanged: set[int] = field(default_factory=set)  #: pulls whose rows are what the journal says
+    faults: list[str] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+
+
+def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
+    """Read the log of a day folder. Nothing is written.
+
+    A row that pulls.csv has lost is put back from the journal, in memory; a value that was edited by hand is kept.
+    The warnings tell both.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder. Without pulls.csv and journal the log is empty.
+    day : DayFile
+        For factors, metric, columns and the date.
+    plan : PlanFile, optional
+        For the planned runs: blank levels, fresh refits, minutes.
+
+    Returns
+    -------
+    PullLog
+        `Pull.time` is local time at the cell, without offset; `Pull.install` is never blank.
+
+    Raises
+    ------
+    InputError
+        Every fault of the tables, each with its row and column.
+    """
+    runs = {**replaced_runs(folder), **{run.run: run for run in (plan.runs if plan else ())}}
+    journal = scan_journal(folder)
+    events = journal.events
+    reading = _Reading(folder, day, runs, pull_events(events), warnings=list(journal.faults))
+    reading.voids = merged_voids(read_voids(folder, reading.faults, events), events, reading.warnings)
+    drafts = _with_journal(reading, _table_drafts(reading))
+    further = journal_readings(reading.logged, day, reading.absent)
+    readings = read_readings(folder, day, reading.faults, further)
+    if reading.faults:
+        raise InputError(reading.faults)
+    _add_journal_readings(further, readings)
+    pulls = tuple(_joined(reading, drafts, readings))
+    strays = {READINGS_CSV: {*readings.values, *readings.fresh}, VOIDS_CSV: reading.voids}
+    odd = [*run_oddities(drafts, runs, reading.voids), *value_oddities(pulls, day), *stray_numbers(pulls, strays)]
+    return PullLog(pulls, (*reading.warnings, *odd))
+
+
+def _table_drafts(reading: _Reading) -> list[Draft]:
+    """The rows of pulls.csv; a row that was cut off while it was written is left to the journal."""
+    path = reading.folder / PULLS_CSV
+    if not (has_text(path) if reading.logged else path.is_file()):
+        return []
+    try:
+        table = read_table(path, cut_off=bool(reading.logged))
+    except InputError as error:
+        reading.faults.extend(error.faults)
+        return []
+    reading.absent = {name_key(one) for one in (*PULL_COLUMNS, *reading.day.log.columns) if not table.has(one)}
+    whole = tuple(row for row in table.rows if not is_torn(table, row, reading.logged))
+    reading.unchanged = as_logged(table, reading.logged)
+    return _drafts(reading, replace(table, rows=whole), reading.faults)
+
+
+def _drafts(reading: _Reading, table: CsvTable, faults: list[str]) -> list[Draft]:
+    """The rows of a table; what is wrong in them goes to `faults`."""
+    rows = PullRows(table, reading.day, reading.runs, reading.voids)
+    drafts = rows.drafts()
+    faults.extend(rows.reader.faults)
+    return drafts
+
+
+def _with_journal(reading: _Reading, drafts: list[Draft]) -> list[Draft]:
+    """The rows in the order of their numbers, with what the table has lost; edited values are told."""
+    here = {draft.number: draft for draft in drafts}
+    if reading.faults or not reading.logged:
+        return sorted(drafts, key=lambda draft: draft.number)
+    lost = {number: event for number, event in reading.logged.items() if number not in here}
+    restored = _drafts(reading, journal_table(lost), reading.faults) if lost else []
+    kept = {n: event for n, event in reading.logged.items() if n in here and n not in reading.unchanged}
+    # What can't be read in an event (day.toml has changed since) is not compared.
+    for journal in _drafts(reading, journal_table(kept), []):
+        here[journal.number] = completed(here[journal.number], journal, reading.absent)
+        if differences := list(edited(here[journal.number], journal, reading.absent)):
+            reading.warnings.append(f"pull {journal.number} was edited in {PULLS_CSV}: {'; '.join(differences)}")
+    if restored:
+        numbers = [f"pull {draft.number}" for draft in restored]
+        reading.warnings.append(f"{PULLS_CSV} has lost {listed(numbers)}; taken from the journal")
+    return sorted([*here.values(), *restored], key=lambda draft: draft.number)
+
+
+def _add_journal_readings(further: Sequence[Mapping[str, str]], readings: Readings) -> None:
+    """Readings that readings.csv has lost."""
+    for row in further:
+        number, name, value = int(row["pull"]), row["name"], row["value"]
+        if name_key(name) == FRESH:
+            readings.fresh.setdefault(number, value)
+        else:
+            readings.values[number].setdefault(name, parse_number(value))
+
+
+def _joined(reading: _Reading, drafts: Sequence[Draft], readings: Readings) -> Iterator[Pull]:
+    """The pulls, with what follows from their order."""
+    day, voids, warnings = reading.day, reading.voids, reading.warnings
+    again = redone(drafts, voids)
+    moments = local_moments(drafts, warnings)
+    minutes = minutes_of(day, drafts, moments, reading.runs, warnings)
+    warnings.extend(time_warnings(day, drafts, moments, voids, again))
+    installs = Installs(day, reading.runs, readings.fresh, again)
+    for draft, moment, minute in zip(drafts, moments, minutes, strict=True):
+        fitted = installs.of(draft)
+        yield Pull(
+            number=draft.number,
+            run=draft.run if draft.run in reading.runs else None,
+            time=moment,
+            minute=minute,
+            install=fitted.install,
+            configuration=draft.configuration,
+            values={**readings.values.get(draft.number, {}), **draft.values},
+            count=draft.count,
+            void=voids.get(draft.number),
+            fresh=fitted.fresh,
+            trace=draft.trace,
+            note=draft.note,
+        )
+    warnings.extend(installs.warnings)

@@ -1,0 +1,211 @@
+"""What follows from the order of the pulls: install numbers left blank, fresh refits, minutes of the day."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from doe.day.fittings import refitted_between
+from doe.day.log.pull_rows import Draft
+from doe.day.records import Run
+from doe.day.schema import Configuration, DayFile, minute_of
+
+_LISTED = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """The install of one pull, and the factor whose same part was fitted afresh before it."""
+
+    install: int
+    fresh: str | None
+
+
+def listed(items: Sequence[str]) -> str:
+    """The first few of many, and how many more there are."""
+    more = len(items) - _LISTED
+    return "; ".join(items[:_LISTED]) + (f"; and {more} more" if more > 0 else "")
+
+
+def again_text(number: int) -> str:
+    """Why a pull is void that was logged again."""
+    return f"logged again as pull {number}"
+
+
+def logged_again_as(why: str | None) -> int | None:
+    """The pull that a voided one was logged again as, None where it is void for another reason."""
+    match = re.fullmatch(r"logged again as pull (\d+)", why or "")
+    return int(match[1]) if match else None
+
+
+def redone(drafts: Sequence[Draft], voids: Mapping[int, str]) -> set[int]:
+    """Pulls logged again in the place of a voided one: its void names them, or they carry its time."""
+    voided = {draft.moment for draft in drafts if draft.number in voids and draft.moment}
+    named = {number for why in voids.values() if (number := logged_again_as(why)) is not None}
+    return named | {draft.number for draft in drafts if draft.number not in voids and draft.moment in voided}
+
+
+def planned_fresh(day: DayFile, runs: Mapping[int, Run]) -> dict[int, str]:
+    """Planned install -> the factor whose same part the plan orders to be fitted afresh at its beginning."""
+    return {
+        after.install: name
+        for before, after in pairwise(runs[number] for number in sorted(runs))
+        for name in refitted_between(day, before, after)
+        if before.configuration[name] == after.configuration[name]
+    }
+
+
+class Installs:
+    """Gives each pull its install, in the order of the rows.
+
+    A number in the file stands. A blank one goes up by one where a refit part changed, where a fresh refit was
+    recorded, or at the first pull of a planned install that begins with a fresh refit.
+    """
+
+    def __init__(self, day: DayFile, runs: Mapping[int, Run], recorded: Mapping[int, str], again: set[int]) -> None:
+        self.names = [factor.name for factor in day.refit_factors]
+        self.runs, self.recorded, self.again = runs, recorded, again
+        self.ordered = planned_fresh(day, runs)
+        self.warnings: list[str] = []
+        self._begun: set[int] = set()
+        self._latest: tuple[int, Configuration] | None = None
+
+    def of(self, draft: Draft) -> Fitted:
+        """The install of the next row."""
+        wanted = self.recorded.get(draft.number) or self._order(draft)
+        if self._latest is None:
+            fitted, changed = Fitted(draft.install or 1, None), []
+        else:
+            changed = [name for name in self.names if self._latest[1][name] != draft.configuration[name]]
+            fitted = self._next(draft, changed, wanted)
+        if self._latest is None or fitted.install >= self._latest[0]:
+            self._latest = (fitted.install, draft.configuration)
+        return fitted
+
+    def _order(self, draft: Draft) -> str | None:
+        """The fresh refit that the plan orders before this pull: at the first pull of its planned install only."""
+        planned = self.runs.get(draft.run) if draft.run else None
+        if planned is None or planned.install in self._begun:
+            return None
+        self._begun.add(planned.install)
+        return self.ordered.get(planned.install)
+
+    def _next(self, draft: Draft, changed: list[str], wanted: str | None) -> Fitted:
+        """The install of a row that has others before it."""
+        before = self._latest[0] if self._latest else 0
+        install = draft.install or before + bool(changed or wanted)
+        if install < before and draft.number not in self.again:
+            self.warnings.append(f"pull {draft.number}: install goes down from {before} to {install}")
+        if install == before and changed:
+            self.warnings.append(
+                f"pull {draft.number}: {', '.join(changed)} changed, but install stays {install};"
+                " the parts are taken as fitted anew"
+            )
+        if install <= before:
+            return Fitted(install, None)
+        return (
+            Fitted(install, wanted if wanted not in changed else None)
+            if wanted or changed
+            else self._unnamed(draft, install)
+        )
+
+    def _unnamed(self, draft: Draft, install: int) -> Fitted:
+        """A new install for which no part was changed and none named."""
+        if len(self.names) == 1:
+            return Fitted(install, self.names[0])
+        if self.names:
+            self.warnings.append(
+                f"pull {draft.number}: install goes up to {install}, but no part changed; name the part that was fitted"
+                f" afresh in readings.csv: {draft.number},fresh,{self.names[0]}"
+            )
+        return Fitted(install, None)
+
+
+def local_moments(drafts: Sequence[Draft], warnings: list[str]) -> list[dt.datetime | None]:
+    """Moments in the cell's local time, without offset; a mixture of offsets is brought to the commonest."""
+    offsets = Counter(draft.moment.utcoffset() for draft in drafts if draft.moment and draft.moment.tzinfo)
+    if not offsets:
+        return [draft.moment for draft in drafts]
+    zone = dt.timezone(offsets.most_common(1)[0][0] or dt.timedelta())
+    if len(offsets) > 1:
+        warnings.append(
+            f"times are written with {len(offsets)} different offsets; all are taken as local time in {zone}"
+        )
+    return [
+        draft.moment.astimezone(zone).replace(tzinfo=None) if draft.moment and draft.moment.tzinfo else draft.moment
+        for draft in drafts
+    ]
+
+
+def minutes_of(
+    day: DayFile,
+    drafts: Sequence[Draft],
+    moments: Sequence[dt.datetime | None],
+    runs: Mapping[int, Run],
+    warnings: list[str],
+) -> list[float | None]:
+    """The end of each pull in minutes from the day's start.
+
+    Without any time the planned minutes are taken. A pull without a time among others that have one is put evenly
+    between its neighbours.
+    """
+    if not any(moments):
+        return _planned_minutes(drafts, runs, warnings)
+    start = dt.datetime.combine(day.day.date, dt.time()) + dt.timedelta(minutes=minute_of(day.day.start))
+    minutes = [(moment - start).total_seconds() / 60 if moment else None for moment in moments]
+    blank = [f"pull {draft.number}" for draft, minute in zip(drafts, minutes, strict=True) if minute is None]
+    if blank:
+        warnings.append(f"no time for {listed(blank)}; put evenly between the pulls around")
+    return list(_filled(minutes, day.cell.pull_minutes))
+
+
+def _planned_minutes(drafts: Sequence[Draft], runs: Mapping[int, Run], warnings: list[str]) -> list[float | None]:
+    """The minutes that the plan gives."""
+    planned = [runs.get(draft.run) if draft.run else None for draft in drafts]
+    if drafts:
+        known = "the planned minutes are taken" if any(planned) else "a drift can't be taken out"
+        warnings.append(f"no pull has a time: {known}")
+    return [run.minute if run else None for run in planned]
+
+
+def _filled(minutes: Sequence[float | None], pull_minutes: float) -> Iterator[float]:
+    """Blanks filled in evenly between neighbours, a pull's length apart before the first and after the last."""
+    known = [(at, minute) for at, minute in enumerate(minutes) if minute is not None]
+    (first, early), (last, late) = known[0], known[-1]
+    yield from (early - pull_minutes * (first - at) for at in range(first))
+    for (left, low), (right, high) in pairwise(known):
+        yield from (low + (high - low) * (at - left) / (right - left) for at in range(left, right))
+    yield from (late + pull_minutes * (at - last) for at in range(last, len(minutes)))
+
+
+def time_warnings(
+    day: DayFile, drafts: Sequence[Draft], moments: Sequence[dt.datetime | None], void: Collection[int], again: set[int]
+) -> Iterator[str]:
+    """Equal times, times out of order, times before the day or on another date."""
+    live = [
+        (draft.number, moment)
+        for draft, moment in zip(drafts, moments, strict=True)
+        if moment and draft.number not in void
+    ]
+    at = defaultdict(list)
+    for number, moment in live:
+        at[moment].append(str(number))
+    if equal := [f"pulls {' and '.join(same)} at {moment:%H:%M:%S}" for moment, same in at.items() if len(same) > 1]:
+        yield f"equal times: {listed(equal)}"
+    row = [(number, moment) for number, moment in live if number not in again]
+    if early := [
+        f"pull {later} before pull {sooner}" for (sooner, first), (later, second) in pairwise(row) if second < first
+    ]:
+        yield f"times out of order: {listed(early)}"
+    if strange := [f"pull {number} on {moment:%Y-%m-%d}" for number, moment in live if moment.date() != day.day.date]:
+        yield f"not on the day's date, {day.day.date}: {listed(strange)}"
+    if soon := [
+        f"pull {number} at {moment:%H:%M}"
+        for number, moment in live
+        if moment.date() == day.day.date and moment.time() < day.day.start
+    ]:
+        yield f"before the day's start, {day.day.start:%H:%M}: {listed(soon)}"

@@ -1,0 +1,172 @@
+"""The pull that an entry means: its run, parts, install, count and time, from the plan and the clock."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, replace
+
+from doe.day.names import name_key
+from doe.day.pilot.entries import Entry
+from doe.day.pilot.notices import notices
+from doe.day.pilot.standing import Standing, made_before, refitted
+from doe.day.records import Count, Pull, Run
+from doe.day.schema import Configuration, DayFile, minute_of
+from doe.errors import InputError
+
+_EARLY_MINUTES = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """One pull as it will be logged."""
+
+    pull: Pull
+    fresh: str | None  #: recorded with the pull: the plan does not order it
+    notices: tuple[str, ...] = ()
+
+
+def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
+    """The pull that an entry means.
+
+    Parameters
+    ----------
+    standing : Standing
+        The day so far.
+    entry : Entry
+        What the tester says.
+    moment : datetime
+        The pull's end, local time without offset.
+
+    Raises
+    ------
+    InputError
+        The entry speaks of a pull, run or refit that there is not.
+    """
+    number = max((pull.number for pull in standing.pulls), default=0) + 1
+    original = _original(standing, entry)
+    if original is not None:
+        standing = replace(standing, pulls=made_before(standing.pulls, original.number))
+        moment = moment if entry.time else original.time or moment
+    minute = _minute(standing.day, moment)
+    early = _is_early(standing.day, entry, moment, minute) and original is None
+    run, configuration = _run_of(standing, entry, original, early=early)
+    kept = original.count if original and not entry.settings else "yes"
+    count = entry.count or ("warm-up" if early else run.count if run else kept)
+    install, fresh, ordered = _install(standing, entry, original, run, configuration)
+    pull = Pull(
+        number=number,
+        run=run.run if run else None,
+        time=moment,
+        minute=minute,
+        install=install,
+        configuration=configuration,
+        values=_values(standing.day, entry, original),
+        count=count,
+        void=f"spoiled: {entry.spoiled}" if entry.spoiled else None,
+        fresh=fresh or ordered,
+        trace=entry.trace or (original.trace if original else ""),
+        note=entry.note or (original.note if original else ""),
+    )
+    return Decided(pull, fresh, notices(standing, entry, pull, early=early))
+
+
+def _original(standing: Standing, entry: Entry) -> Pull | None:
+    """The pull that is logged again."""
+    if entry.redo is None:
+        return None
+    for pull in standing.pulls:
+        if pull.number == entry.redo:
+            return pull
+    known = f"the log has pulls 1 to {standing.pulls[-1].number}" if standing.pulls else "no pull is logged yet"
+    raise InputError(f"--redo {entry.redo}: there is no such pull; {known}")
+
+
+def _minute(day: DayFile, moment: dt.datetime) -> float:
+    """Minutes from the day's start."""
+    start = dt.datetime.combine(day.day.date, dt.time()) + dt.timedelta(minutes=minute_of(day.day.start))
+    return (moment - start).total_seconds() / 60
+
+
+def _is_early(day: DayFile, entry: Entry, moment: dt.datetime, minute: float) -> bool:
+    """Whether a pull lies in the warm-up; on another date than the day's the clock says nothing."""
+    if entry.count or entry.run or moment.date() != day.day.date:
+        return False
+    return minute < day.cell.warm_up_minutes - _EARLY_MINUTES
+
+
+def _run_of(
+    standing: Standing, entry: Entry, original: Pull | None, *, early: bool
+) -> tuple[Run | None, Configuration]:
+    """The planned run that a pull fulfils, and what was fitted."""
+    if entry.run is not None:
+        run = _planned(standing, entry.run)
+        return run, {**run.configuration, **entry.settings}
+    if original is not None and not entry.settings:
+        return standing.by_number.get(original.run or 0), original.configuration
+    as_it_is = early or entry.count == "warm-up" or entry.together
+    from_plan = standing.due[0].configuration if standing.due and not as_it_is else standing.fitted
+    configuration = {**(original.configuration if original else from_plan), **entry.settings}
+    count = "warm-up" if early else entry.count
+    return _open_run(standing, configuration, count, here_only=entry.together), configuration
+
+
+def _planned(standing: Standing, number: int) -> Run:
+    """The run with this number."""
+    if not standing.runs:
+        raise InputError(f"--run {number}: there is no plan here; 'doe plan FOLDER' makes one")
+    if number not in standing.by_number:
+        raise InputError(f"--run {number}: the plan has steps {standing.runs[0].run} to {standing.runs[-1].run}")
+    return standing.by_number[number]
+
+
+def _open_run(standing: Standing, configuration: Configuration, count: Count | None, *, here_only: bool) -> Run | None:
+    """The first open run of this stint with this configuration and count, else the first of the next stint."""
+    stints = standing.due_stints
+    here = [run for stint in stints if stint[0].stint == standing.stint for run in stint]
+    later = next((stint for stint in stints if stint[0].stint > standing.stint and not here_only), ())
+    fitting = (run for run in (*here, *later) if run.configuration == configuration and count in (None, run.count))
+    return next(fitting, None)
+
+
+def _install(
+    standing: Standing, entry: Entry, original: Pull | None, run: Run | None, configuration: Configuration
+) -> tuple[int, str | None, str | None]:
+    """The install, the fresh refit that is recorded, and the one that the plan ordered."""
+    if original is not None and not (entry.settings or entry.fresh or entry.kept or entry.install):
+        return original.install, None, None
+    ordered = standing.fresh_ordered(run) if run else None
+    if entry.kept:
+        _check_kept(run, ordered)
+        ordered = None
+    if standing.last is None:
+        return entry.install or 1, entry.fresh, None
+    changed = refitted(standing.day, standing.fitted, configuration)
+    begins = bool(changed or entry.fresh or ordered)
+    return (
+        entry.install or standing.install + begins,
+        entry.fresh if entry.fresh not in changed else None,
+        ordered if ordered not in changed else None,
+    )
+
+
+def _check_kept(run: Run | None, ordered: str | None) -> None:
+    """`--kept` only where the plan orders a fresh refit.
+
+    Raises
+    ------
+    InputError
+        It orders none here.
+    """
+    if ordered is None:
+        where = f"step {run.run}" if run else "this pull"
+        raise InputError(f"--kept: the plan orders no fresh refit before {where}; leave it out")
+
+
+def _values(day: DayFile, entry: Entry, original: Pull | None) -> dict[str, float]:
+    """Every number of the pull by its name; one that is logged again keeps what isn't said anew."""
+    own = {name_key(name): name for name in (day.metric.name, *day.log.columns)}
+    named = {own.get(name_key(name), name): value for name, value in entry.columns.items()}
+    kept = dict(original.values) if original else {}
+    if entry.spoiled:
+        kept.pop(day.metric.name, None)
+    return {**kept, **({} if entry.value is None else {day.metric.name: entry.value}), **named}

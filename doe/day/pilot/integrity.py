@@ -1,0 +1,167 @@
+"""Checking a day folder: do table, journal, plan and seal agree? What is safe to mend is mended."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from doe.day.files.dayfile import day_warnings, read_day_file
+from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile, read_plan
+from doe.day.files.seal import seal_of
+from doe.day.log.journal import JOURNAL, mend_journal, scan_journal
+from doe.day.log.mending import bring_up
+from doe.day.log.merge import pull_events
+from doe.day.log.reading import PULLS_CSV, read_log
+from doe.day.log.sequence import listed
+from doe.day.pilot.recording import NETWORK
+from doe.day.records import Event, Pull
+from doe.day.schema import DayFile
+from doe.day.storage import on_network, only_writer
+from doe.errors import InputError
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """What a check found."""
+
+    pulls: int
+    void: int
+    mended: tuple[str, ...]
+    notes: tuple[str, ...]  #: odd, but it may stay as it is
+    remaining: tuple[str, ...]  #: what a person must mend, each with its remedy
+
+    def to_dict(self) -> dict[str, Any]:
+        """For machines."""
+        return {
+            "pulls": self.pulls,
+            "void": self.void,
+            "mended": list(self.mended),
+            "notes": list(self.notes),
+            "remaining": list(self.remaining),
+            "sound": not self.remaining,
+        }
+
+    def to_text(self) -> str:
+        """One line a finding, the verdict last."""
+        lines = [f"mended: {line}" for line in self.mended]
+        lines += [f"note: {line}" for line in self.notes]
+        lines += [f"to do: {line}" for line in self.remaining]
+        count = f"{self.pulls} pull{'s' * (self.pulls != 1)}, {self.void} void"
+        verdict = f"{len(self.remaining)} to do" if self.remaining else "table, journal, plan and seal agree"
+        return "\n".join([*lines, f"{count}: {verdict}"])
+
+
+@dataclass
+class _Findings:
+    """What is found on the way."""
+
+    mended: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    remaining: list[str] = field(default_factory=list)
+
+
+def check_folder(folder: Path) -> Checked:
+    """Check a day folder, and mend what the journal can mend.
+
+    Raises
+    ------
+    InputError
+        day.toml is wrong: nothing else can be judged without it.
+    DoeError
+        Another process holds the folder.
+    """
+    day = read_day_file(folder)
+    found = _Findings(notes=list(day_warnings(day)))
+    with only_writer(folder):
+        events = _checked_journal(folder, found)
+        plan = _checked_plan(folder, day, found)
+        pulls = _checked_tables(folder, day, plan, events, found)
+    by_hand = sorted({pull.number for pull in pulls} - set(pull_events(events)))
+    found.notes += _notes(folder, by_hand, plan)
+    void = sum(pull.void is not None for pull in pulls)
+    notes, remaining = (tuple(dict.fromkeys(lines)) for lines in (found.notes, found.remaining))
+    return Checked(len(pulls), void, tuple(found.mended), notes, remaining)
+
+
+def _checked_journal(folder: Path, found: _Findings) -> tuple[Event, ...]:
+    """The events; a torn end is taken away, damaged lines are told."""
+    found.mended += mend_journal(folder)
+    scan = scan_journal(folder)
+    found.remaining += [
+        f"{fault}; compare {PULLS_CSV} with your notes, then delete that line from {JOURNAL}" for fault in scan.faults
+    ]
+    return scan.events
+
+
+def _checked_plan(folder: Path, day: DayFile, found: _Findings) -> PlanFile | None:
+    """The plan, where it can be read."""
+    try:
+        plan = read_plan(folder, day)
+    except InputError as error:
+        found.remaining += error.faults
+        return None
+    found.remaining += _plan_faults(day, plan)
+    return plan
+
+
+def _checked_tables(
+    folder: Path, day: DayFile, plan: PlanFile | None, events: Sequence[Event], found: _Findings
+) -> tuple[Pull, ...]:
+    """The pulls, after the tables have been brought up to the journal."""
+    try:
+        found.mended += bring_up(folder, day, events)
+    except InputError as error:
+        found.remaining += error.faults
+    except OSError as error:
+        found.remaining.append(
+            f"{error.filename or PULLS_CSV}: {error.strerror or error}; close it in other programs, look at its"
+            " permissions, then 'doe check' again"
+        )
+    try:
+        log = read_log(folder, day, plan)
+    except InputError as error:
+        found.remaining += error.faults
+        return ()
+    found.notes += [line for line in log.warnings if not any(known.startswith(line) for known in found.remaining)]
+    return log.pulls
+
+
+def _plan_faults(day: DayFile, plan: PlanFile | None) -> Iterator[str]:
+    """A plan without its document, a seal that is broken."""
+    if plan is None:
+        return
+    if not plan.document:
+        yield f"{PLAN_JSON} is missing, so nothing shows what was sealed; bring it back from a copy"
+    elif plan.document.get("seal") != seal_of(day):
+        yield (
+            "day.toml was changed in what the plan sealed (metric, noise, analysis, corrections, parts, smallest"
+            " gains); change it back, or the verdicts are reported as not sealed"
+        )
+
+
+def _notes(folder: Path, by_hand: Sequence[int], plan: PlanFile | None) -> Iterator[str]:
+    """Rows by hand, a plan edited by hand, a folder on the network."""
+    if by_hand:
+        pulls = listed([f"pull {number}" for number in by_hand])
+        yield f"written by hand, so only {PULLS_CSV} has them: {pulls}"
+    if plan is not None and plan.document:
+        yield from _edited_plan(plan)
+    if on_network(folder):
+        yield NETWORK
+
+
+def _edited_plan(plan: PlanFile) -> Iterator[str]:
+    """Runs of plan.csv that are not as they were drawn."""
+    told = plan.document.get("runs")
+    runs = [run for run in told if isinstance(run, dict)] if isinstance(told, list) else []
+    drawn = {
+        run["run"]: (run.get("configuration"), run.get("count")) for run in runs if isinstance(run.get("run"), int)
+    }
+    if not drawn:
+        return
+    now = {run.run: (run.configuration, run.count) for run in plan.runs}
+    other = [f"step {number}" for number in sorted({*drawn, *now}) if drawn.get(number) != now.get(number)]
+    if other:
+        yield f"{PLAN_CSV} was edited by hand; it is followed as it stands: {listed(other)}"

@@ -1,0 +1,100 @@
+"""Writing what a noise study found into the [noise] table of a day."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import tomlkit
+
+from doe.day.encoding import decode
+from doe.day.files.dayfile import FILE_NAME, parse_day, read_day_file
+from doe.day.files.planfile import read_plan
+from doe.day.log.reading import read_log
+from doe.day.schema import DayFile
+from doe.day.storage import only_writer, write_atomically
+from doe.errors import InputError
+
+_FIGURES = 4
+_MARK = "# REPLACE"  # of a new day.toml: the value is invented
+
+
+@dataclass(frozen=True, slots=True)
+class SavedNoise:
+    """A [noise] table that was written."""
+
+    file: Path
+    changed: bool  #: False: it said so already
+    warnings: tuple[str, ...]
+
+    def to_text(self) -> str:
+        """Where it stands, and what to do about the plan."""
+        done = f"wrote [noise] of {self.file}" if self.changed else f"[noise] of {self.file} said so already"
+        return "\n".join([done, *(f"Warning: {warning}" for warning in self.warnings)])
+
+
+def save_noise(folder: Path, found: Mapping[str, float | None], source: str) -> SavedNoise:
+    """Write the [noise] table of a day file; comments, order and what was not studied stay.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    found : mapping of str to float or None
+        Keys of [noise], in the day's unit or percent; rounded to four figures. A None leaves that key as it stands.
+    source : str
+        Where the numbers come from.
+
+    Returns
+    -------
+    SavedNoise
+
+    Raises
+    ------
+    InputError
+        The day file is wrong, a number can't stand in it, or the day has counted pulls: its noise is sealed.
+    """
+    with only_writer(folder):
+        file = folder / FILE_NAME
+        day = read_day_file(folder)
+        text = decode(file.read_bytes(), FILE_NAME)
+        new = with_noise(text, {key: _rounded(value) for key, value in found.items() if value is not None}, source)
+        after = parse_day(new, FILE_NAME)
+        if after.noise == day.noise:
+            return SavedNoise(file, False, ())
+        _not_begun(folder, day)
+        planned = read_plan(folder, day) is not None
+        write_atomically(file, new)
+    sealed = f"the plan was made with the old noise, which is sealed in it: make it again with 'doe plan {folder}'"
+    return SavedNoise(file, True, (sealed,) if planned else ())
+
+
+def with_noise(text: str, found: Mapping[str, float], source: str) -> str:
+    """Return the text of a day file with a new [noise]."""
+    document = tomlkit.parse(text)
+    table = document.get("noise")
+    if table is None:
+        table = tomlkit.table()
+        document.append("noise", table)
+    for key, value in {**found, "source": source}.items():
+        table[key] = value
+        trivia = table[key].trivia
+        if trivia.comment.strip() == _MARK:
+            trivia.comment = trivia.comment_ws = ""
+    return tomlkit.dumps(document)
+
+
+def _rounded(value: float) -> float:
+    return float(f"{value:.{_FIGURES}g}")
+
+
+def _not_begun(folder: Path, day: DayFile) -> None:
+    """Refuse a day whose pulls were made under another noise."""
+    pulls = read_log(folder, day, read_plan(folder, day)).pulls
+    counted = sum(pull.count == "yes" and pull.void is None for pull in pulls)
+    if counted:
+        raise InputError(
+            f"{folder}: {counted} counted pull(s) were made with the noise as it stands, which was fixed before the "
+            "first; nothing was written. Save the study to the next day's folder"
+        )

@@ -1,0 +1,128 @@
+"""What a tester should know at once of a pull that is being logged: each notice with its remedy."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from doe.day.clock import clock_text
+from doe.day.names import name_key
+from doe.day.pilot.entries import Entry
+from doe.day.pilot.standing import Standing, work_between
+from doe.day.pilot.wording import setting_text
+from doe.day.records import Pull
+from doe.day.schema import DayFile
+
+# Further from the pulls so far than any part moves an engine: a slip of the finger, most likely.
+_SLIP_SHARE = 0.2
+# Nobody is that much faster than day.toml says: the work was forgotten, or never done.
+_HASTE_SHARE = 0.4
+_LONG_WORK_MINUTES = 10.0  # shorter work fits into the cool-down
+
+
+def notices(standing: Standing, entry: Entry, pull: Pull, *, early: bool) -> tuple[str, ...]:
+    """Everything odd about a pull, seen from the day before it.
+
+    Parameters
+    ----------
+    standing : Standing
+        The day before this pull.
+    entry : Entry
+        What the tester said.
+    pull : Pull
+        As it will be logged.
+    early : bool
+        It counts as warm-up because of the clock alone.
+    """
+    found = [*_warm_up_notice(standing.day, early), *_plan_notices(standing, pull, kept=entry.kept)]
+    if entry.redo is None:
+        found += [*_work_notices(standing, entry, pull), *_time_notices(standing, pull)]
+    return (*found, *_value_notices(standing, pull))
+
+
+def _warm_up_notice(day: DayFile, early: bool) -> Iterator[str]:
+    """A pull that is taken as warm-up."""
+    if early:
+        until = clock_text(day, day.cell.warm_up_minutes)
+        yield f"taken as warm-up, not counted: the warm-up lasts until {until}; --count yes if the engine is warm"
+
+
+def _plan_notices(standing: Standing, pull: Pull, *, kept: bool) -> Iterator[str]:
+    """What the pull is to the plan."""
+    run = standing.by_number.get(pull.run or 0)
+    if kept:
+        yield f"the planned refit was not done: it stays fitting {pull.install}"
+    if run is None:
+        if standing.runs and pull.count == "yes":
+            yield "not in the plan: it counts, and the plan waits where it is"
+        return
+    if run.run in standing.fulfilled:
+        yield f"step {run.run} had its pull already; both are kept, 'doe void {pull.number}' takes this one out"
+    if run.configuration != pull.configuration:
+        yield f"something else is fitted than step {run.run} of the plan asks for"
+    left = [due for due in standing.due if due.stint == standing.stint and due.stint < run.stint]
+    if left:
+        yield f"{len(left)} planned pull{'s' * (len(left) > 1)} of the last set left out"
+
+
+def _work_notices(standing: Standing, entry: Entry, pull: Pull) -> Iterator[str]:
+    """Work that the plan asks for and that can hardly have been done; the throw-away pulls that work asks for."""
+    day, last = standing.day, standing.last
+    if last is None:
+        return
+    change = work_between(day, standing.fitted, pull.configuration, pull.fresh)
+    redo = f"doe record --redo {pull.number}"
+    passed = _minutes_worked(day, last, pull)
+    planned = not (entry.settings or entry.fresh)
+    long_work = planned and change.minutes >= _LONG_WORK_MINUTES
+    if long_work and passed is not None and passed < _HASTE_SHARE * change.minutes:
+        yield (
+            f"the work before it takes {change.minutes:g} min by day.toml, but {passed:.0f} min have passed; if it was"
+            f" not done: {redo} {_undone(standing, pull)}"
+        )
+    if pull.count == "yes" and change.settling_pulls:
+        wanted = f"{change.settling_pulls} throw-away pull{'s' * (change.settling_pulls > 1)}"
+        yield f"day.toml asks for {wanted} after this work; if this was one: {redo} --count settling"
+
+
+def _undone(standing: Standing, pull: Pull) -> str:
+    """The options of a pull before which nothing was done."""
+    before = standing.fitted
+    settings = [setting_text(name, before[name]) for name, level in pull.configuration.items() if before[name] != level]
+    return " ".join(f"--set {setting}" for setting in settings) or "--kept"
+
+
+def _minutes_worked(day: DayFile, last: Pull, pull: Pull) -> float | None:
+    """Minutes between the end of the last pull and the start of this one."""
+    if last.minute is None or pull.minute is None:
+        return None
+    return max(0.0, pull.minute - last.minute - day.cell.pull_minutes)
+
+
+def _time_notices(standing: Standing, pull: Pull) -> Iterator[str]:
+    """A date that is not the day's, a time that is not after the last one."""
+    day, last = standing.day, standing.last
+    if pull.time is None:
+        return
+    told = last is not None and last.time is not None and last.time.date() == pull.time.date()
+    if pull.time.date() != day.day.date and not told:
+        yield f"{pull.time:%Y-%m-%d} is not the day's date, {day.day.date}; put 'date' in day.toml right if it is wrong"
+    if last is not None and last.time is not None and pull.time <= last.time:
+        yield f"its time, {pull.time:%H:%M:%S}, is not after that of pull {last.number}, {last.time:%H:%M:%S}"
+
+
+def _value_notices(standing: Standing, pull: Pull) -> Iterator[str]:
+    """A number far from the others, a number outside [limits]."""
+    day, metric = standing.day, standing.day.metric.name
+    others = [other.values[metric] for other in standing.pulls if other.void is None and metric in other.values]
+    value = pull.values.get(metric)
+    if value is not None and others:
+        middle = sorted(others)[len(others) // 2]
+        if abs(value - middle) > _SLIP_SHARE * abs(middle):
+            yield (
+                f"{value:g} is far from the pulls so far ({middle:.4g}); if it was a slip:"
+                f" doe record --redo {pull.number} VALUE"
+            )
+    for name, (low, high) in day.limits.items():
+        for key, number in pull.values.items():
+            if name_key(key) == name_key(name) and not low <= number <= high:
+                yield f"{key} {number:g} is outside {low:g} to {high:g}"

@@ -1,0 +1,219 @@
+"""Logging pulls: into the journal, then into the tables, and only then is a pull called logged."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import read_plan
+from doe.day.log.journal import append_events, next_number, read_journal
+from doe.day.log.mending import bring_up
+from doe.day.log.pull_rows import check_sign
+from doe.day.log.reading import PULLS_CSV, read_log
+from doe.day.log.sequence import again_text
+from doe.day.pilot.deciding import Decided, decide
+from doe.day.pilot.entries import NOTHING_LOGGED, Entry
+from doe.day.pilot.event_rows import events_of, time_texts
+from doe.day.pilot.standing import Standing
+from doe.day.pilot.upnext import next_of
+from doe.day.pilot.upnext_text import short_text
+from doe.day.pilot.wording import pull_line
+from doe.day.records import Event, Pull
+from doe.day.schema import DayFile
+from doe.day.storage import on_network, only_writer
+from doe.errors import DoeError, InputError
+
+NETWORK = (
+    "the folder lies on a network share: locks and syncs may not hold there; log on a disk of this machine and copy"
+    " afterwards"
+)
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """Pulls that are on disk."""
+
+    day: DayFile
+    decided: tuple[Decided, ...]
+    standing: Standing  #: the day with these pulls
+    now: dt.datetime
+    warnings: tuple[str, ...] = ()  #: of the tables
+
+    @property
+    def pulls(self) -> tuple[Pull, ...]:
+        """The pulls as logged."""
+        return tuple(one.pull for one in self.decided)
+
+    @property
+    def all_warnings(self) -> list[str]:
+        """What the tester should know of each pull, and of the tables."""
+        notices = [f"pull {one.pull.number}: {notice}" for one in self.decided for notice in one.notices]
+        return [*notices, *self.warnings]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Full precision, for machines."""
+        return {"pulls": [_pull_dict(pull) for pull in self.pulls], "warnings": self.all_warnings}
+
+    def to_text(self) -> str:
+        """One line a pull, and what comes next."""
+        lines = [f"logged {pull_line(self.day, pull)}" for pull in self.pulls]
+        if self.standing.runs:
+            lines.append(f"next: {short_text(next_of(self.standing, self.now))}")
+        return "\n".join(lines)
+
+
+def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | None = None) -> Recorded:
+    """Log pulls. When this returns they are on disk; when it raises, none of them is logged.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    entries : sequence of Entry
+        In the order of making.
+    now : datetime, optional
+        With offset; what an entry without a time gets. By default the clock.
+
+    Raises
+    ------
+    InputError
+        An entry, day.toml, the plan or a table is wrong.
+    DoeError
+        The journal can't be written, or another process holds the folder.
+    """
+    folder, now = Path(folder), now or dt.datetime.now().astimezone().replace(microsecond=0)
+    try:
+        day = read_day_file(folder)
+        _check(day, entries)
+        with only_writer(folder):
+            return _log(folder, day, entries, now)
+    except InputError as error:
+        raise InputError([*error.faults, NOTHING_LOGGED]) from None
+
+
+def _log(folder: Path, day: DayFile, entries: Sequence[Entry], now: dt.datetime) -> Recorded:
+    """Decide every pull, then write all of them: the journal, then the tables."""
+    events = read_journal(folder)
+    warnings = bring_up_or_tell(folder, day, events)
+    if not events and on_network(folder):
+        warnings.append(NETWORK)
+    standing = standing_of(folder, day)
+    texts = time_texts(folder, events) if any(entry.redo for entry in entries) else {}
+    decided: list[Decided] = []
+    new: list[Event] = []
+    for entry, moment in zip(entries, _moments(standing, entries, now), strict=True):
+        one = decide(standing, entry, moment.replace(tzinfo=None))
+        time = (None if entry.time else texts.get(entry.redo or 0)) or moment.isoformat()
+        new += events_of(day, standing, entry, one, time, now, next_number(events) + len(new))
+        decided.append(one)
+        standing = _with(standing, entry, one)
+    write_journal(folder, new)
+    warnings += bring_up_or_tell(folder, day, [*events, *new], quiet=True)
+    return Recorded(day, tuple(decided), standing, now, tuple(dict.fromkeys(warnings)))
+
+
+def foreseen(folder: Path, entry: Entry, *, now: dt.datetime | None = None) -> tuple[DayFile, Decided]:
+    """What would be logged of an entry whose number is not known yet. Nothing is written. Raises as `record_pulls`."""
+    day = read_day_file(folder)
+    now = now or dt.datetime.now()
+    return day, decide(standing_of(folder, day), entry, (entry.time or now).replace(tzinfo=None))
+
+
+def standing_of(folder: Path, day: DayFile) -> Standing:
+    """Where the day of a folder stands."""
+    plan = read_plan(folder, day)
+    return Standing(day, plan.runs if plan else (), read_log(folder, day, plan).pulls)
+
+
+def _check(day: DayFile, entries: Sequence[Entry]) -> None:
+    """The numbers of the entries, before anything is touched."""
+    faults = []
+    for entry in entries:
+        named = {day.metric.name: entry.value, **entry.columns}
+        for name, value in named.items():
+            try:
+                _ = value is None or check_sign(name, value)
+            except ValueError as fault:
+                faults.append(f"{name} {fault}")
+        if entry.value is None and not entry.spoiled and entry.redo is None:
+            faults.append(f"a pull without its {day.metric.name}: expected a number, or --spoiled with the reason")
+        if entry.value is not None and entry.spoiled:
+            faults.append("a spoiled pull has no number: leave the number out, or --spoiled; a note takes --note")
+    if faults:
+        raise InputError(dict.fromkeys(faults))
+
+
+def bring_up_or_tell(folder: Path, day: DayFile, events: Sequence[Event], *, quiet: bool = False) -> list[str]:
+    """Bring the tables up to the journal; a table that can't be written is told, the journal has everything."""
+    try:
+        told = bring_up(folder, day, events)
+    except OSError as error:
+        name = Path(error.filename).name if isinstance(error.filename, str) else PULLS_CSV
+        return [
+            f"{name} can't be written ({error.strerror or error}); is it open in a spreadsheet? Nothing is lost: it is"
+            " in pulls.journal, and the next 'doe record' or 'doe check' puts it into the table"
+        ]
+    return [] if quiet else told
+
+
+def write_journal(folder: Path, events: Sequence[Event]) -> None:
+    """The moment from which a pull is logged.
+
+    Raises
+    ------
+    DoeError
+        The disk takes no more, or the folder may not be written in.
+    """
+    try:
+        append_events(folder, events)
+    except OSError as error:
+        raise DoeError(
+            f"NOT logged: {folder / 'pulls.journal'} can't be written ({error.strerror or error});"
+            " write the number down, free the disk or the folder's permissions, and log it again"
+        ) from None
+
+
+def _moments(standing: Standing, entries: Sequence[Entry], now: dt.datetime) -> list[dt.datetime]:
+    """The end of each pull; several logged at once are put apart, the last of them now."""
+    blank = [at for at, entry in enumerate(entries) if entry.time is None and entry.redo is None]
+    step = dt.timedelta(minutes=standing.day.cell.pull_minutes)
+    last = standing.last.time if standing.last else None
+    if last is not None and blank:
+        free = now.replace(tzinfo=None) - last
+        step = min(step, free / len(blank)) if free > dt.timedelta() else step
+    # A time without offset is one of the cell's clock, as now is; one with another offset is brought to it.
+    said = [entry.time or now for entry in entries]
+    moments = [time.astimezone(now.tzinfo) if time.tzinfo else time.replace(tzinfo=now.tzinfo) for time in said]
+    for back, at in enumerate(reversed(blank)):
+        moments[at] = (now - back * step).replace(microsecond=0)
+    return moments
+
+
+def _with(standing: Standing, entry: Entry, one: Decided) -> Standing:
+    """The day with one more pull."""
+    pulls = [
+        replace(pull, void=again_text(one.pull.number)) if pull.number == entry.redo and pull.void is None else pull
+        for pull in standing.pulls
+    ]
+    return replace(standing, pulls=(*pulls, one.pull))
+
+
+def _pull_dict(pull: Pull) -> dict[str, Any]:
+    """A pull for machines."""
+    return {
+        "pull": pull.number,
+        "run": pull.run,
+        "time": pull.time.isoformat() if pull.time else None,
+        "install": pull.install,
+        "configuration": pull.configuration,
+        "values": pull.values,
+        "count": pull.count,
+        "void": pull.void,
+        "fresh": pull.fresh,
+        "trace": pull.trace,
+        "note": pull.note,
+    }

@@ -1,0 +1,152 @@
+"""Where the day stands: what was made in which order, what is fitted, and which planned runs are still due."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import groupby
+
+from doe.day.clock import changeover, fresh_refit
+from doe.day.log.sequence import logged_again_as, planned_fresh
+from doe.day.records import Changeover, Pull, Run
+from doe.day.schema import Configuration, DayFile
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The day at one moment.
+
+    Parameters
+    ----------
+    day : DayFile
+        The day.
+    runs : sequence of Run
+        The plan; empty without one.
+    pulls : sequence of Pull
+        The log, in the order of the pull numbers.
+    """
+
+    day: DayFile
+    runs: Sequence[Run]
+    pulls: Sequence[Pull]
+
+    @cached_property
+    def made(self) -> tuple[Pull, ...]:
+        """The pulls in the order of making: one that was logged again stands in the place of the voided one."""
+        return in_order_of_making(self.pulls)
+
+    @property
+    def last(self) -> Pull | None:
+        """The pull made last."""
+        return self.made[-1] if self.made else None
+
+    @property
+    def fitted(self) -> Configuration:
+        """What is fitted as far as the log knows; before the first pull the baseline."""
+        return self.last.configuration if self.last else self.day.baseline
+
+    @property
+    def install(self) -> int:
+        """The install that the engine is in."""
+        return self.last.install if self.last else 1
+
+    @cached_property
+    def by_number(self) -> dict[int, Run]:
+        """The planned runs by their number."""
+        return {run.run: run for run in self.runs}
+
+    @cached_property
+    def stint(self) -> int:
+        """The planned stint that the day is in; 0 before its first pull."""
+        stints = [self.by_number[pull.run].stint for pull in self.made if pull.run in self.by_number]
+        return stints[-1] if stints else 0
+
+    @cached_property
+    def fulfilled(self) -> set[int]:
+        """The runs that have their pull: not voided, and with its number where it counts."""
+        return {pull.run for pull in self.pulls if pull.run in self.by_number and fulfils(self.day, pull)}
+
+    @cached_property
+    def due(self) -> tuple[Run, ...]:
+        """The runs that are still to be made, in order: of this stint, then of the later ones.
+
+        What was left out in an earlier stint is not due any more: its parts are off. Nor is a settling pull, once a
+        pull of its stint counts.
+        """
+        counted = any(run.count == "yes" and run.stint == self.stint and run.run in self.fulfilled for run in self.runs)
+        return tuple(
+            run
+            for run in self.runs
+            if run.run not in self.fulfilled
+            and (run.stint > self.stint or (run.stint == self.stint and not (counted and run.count == "settling")))
+        )
+
+    @cached_property
+    def due_stints(self) -> tuple[tuple[Run, ...], ...]:
+        """The runs that are due, by stint."""
+        return tuple(tuple(group) for _, group in groupby(self.due, key=lambda run: run.stint))
+
+    def fresh_ordered(self, run: Run) -> str | None:
+        """The factor whose same part the plan orders to be fitted afresh before a run, None where its fitting began."""
+        return None if run.install in self._begun else self._fresh_by_install.get(run.install)
+
+    @cached_property
+    def _fresh_by_install(self) -> dict[int, str]:
+        """Planned install -> the factor whose same part is fitted afresh at its beginning."""
+        return planned_fresh(self.day, self.by_number)
+
+    @cached_property
+    def _begun(self) -> set[int]:
+        """The planned installs that have a pull."""
+        return {self.by_number[pull.run].install for pull in self.made if pull.run in self.by_number}
+
+
+def fulfils(day: DayFile, pull: Pull) -> bool:
+    """Whether a pull does what its run asked for."""
+    return pull.void is None and (pull.count != "yes" or day.metric.name in pull.values)
+
+
+def in_order_of_making(pulls: Sequence[Pull]) -> tuple[Pull, ...]:
+    """The pulls with each one that was logged again in the place of the voided one."""
+    instead_of = _instead_of(pulls)
+    kept = [pull for pull in pulls if pull.number not in instead_of.values()]
+    return tuple(sorted(kept, key=lambda pull: (_first(pull.number, instead_of), pull.number)))
+
+
+def made_before(pulls: Sequence[Pull], number: int) -> tuple[Pull, ...]:
+    """The pulls that were made before the one with this number, in the order of making."""
+    instead_of = _instead_of(pulls)
+    first = _first(number, instead_of)
+    return tuple(pull for pull in in_order_of_making(pulls) if _first(pull.number, instead_of) < first)
+
+
+def _instead_of(pulls: Sequence[Pull]) -> dict[int, int]:
+    """Pull -> the earlier, voided one that it was logged in place of: named by the void, or at the same time."""
+    voided = [pull for pull in pulls if pull.void is not None]
+    named = {again: pull.number for pull in voided if (again := logged_again_as(pull.void)) is not None}
+    at = {pull.time: pull.number for pull in reversed(voided) if pull.time and pull.number not in named.values()}
+    by_hand = {pull.number: at[pull.time] for pull in pulls if pull.void is None and pull.time in at}
+    return {later: earlier for later, earlier in {**by_hand, **named}.items() if later > earlier}
+
+
+def _first(number: int, instead_of: dict[int, int]) -> int:
+    """The pull that was logged first in this place."""
+    while number in instead_of:
+        number = instead_of[number]
+    return number
+
+
+def refitted(day: DayFile, before: Configuration, after: Configuration) -> list[str]:
+    """The refit factors that differ."""
+    return [factor.name for factor in day.refit_factors if before[factor.name] != after[factor.name]]
+
+
+def work_between(day: DayFile, before: Configuration, after: Configuration, fresh: str | None) -> Changeover:
+    """What it takes to go from one configuration to another, with the same part of one factor fitted afresh."""
+    change = changeover(day, before, after)
+    if fresh is None or fresh in change.refitted:
+        return change
+    again = fresh_refit(day, fresh, after[fresh])
+    settling = max(change.settling_pulls, again.settling_pulls)
+    return Changeover(change.minutes + again.minutes, settling, (*change.refitted, fresh))

@@ -1,0 +1,174 @@
+"""What comes next: what to fit, how many pulls, until when, what to type, and what comes after that."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from doe.day.clock import do_text, pull_end, work
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import read_plan
+from doe.day.log.reading import read_log
+from doe.day.pilot.standing import Standing, work_between
+from doe.day.records import Run, Stint
+from doe.day.schema import Configuration, DayFile, minute_of
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One set of pulls that is due."""
+
+    run: int  #: its first planned run that is due
+    do: str  #: what has to be done before it; "" nothing
+    minutes: float  #: how long that takes by day.toml
+    before: Configuration  #: what is fitted before it
+    configuration: Configuration
+    fresh: str | None  #: refit factor whose same part has to be fitted afresh
+    throw_away: int  #: pulls that are made first and don't count
+    pulls: int  #: pulls after these: counted, or of the warm-up
+    planned_start: float  #: [minute of the day]
+    planned_end: float  #: [minute of the day]
+    end: float | None = None  #: of its first pull, as it looks now; None where the clock says nothing
+    until: float | None = None  #: end of its last pull, as it looks now
+
+
+@dataclass(frozen=True)
+class UpNext:
+    """What to do now, and what comes after."""
+
+    day: DayFile
+    standing: Standing
+    folder: str = ""  #: as it is typed; "" for the one that the tester is in
+    now: float | None = None  #: minute of the day; None on another date than the day's
+    step: Step | None = None
+    then: Step | None = None
+    finish: float | None = None  #: when the plan will be done, as it looks now [minute of the day]
+    warnings: tuple[str, ...] = field(default=())
+
+    @property
+    def warming_up(self) -> bool:
+        """Whether the engine is to be warmed up still; on another date only before the first pull."""
+        warm_up = self.day.cell.warm_up_minutes
+        return not self.standing.made and warm_up > 0 and (self.now is None or self.now < warm_up)
+
+    @property
+    def behind(self) -> float | None:
+        """Minutes behind the plan, negative ahead of it; None where the clock says nothing."""
+        if self.step is None or self.step.end is None:
+            return None
+        planned = self.standing.by_number[self.step.run].minute
+        return self.step.end - planned
+
+    @property
+    def made(self) -> int:
+        """Counted runs that have their pull."""
+        return sum(run.count == "yes" and run.run in self.standing.fulfilled for run in self.standing.runs)
+
+    @property
+    def planned(self) -> int:
+        """Counted runs of the plan."""
+        return sum(run.count == "yes" for run in self.standing.runs)
+
+
+def up_next(folder: Path, *, now: dt.datetime | None = None, typed: str = "") -> UpNext:
+    """What to do now. Nothing is written.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    now : datetime, optional
+        Local time; by default the clock.
+    typed : str
+        The folder as it stands in the lines to type; "" where the tester is in it.
+
+    Raises
+    ------
+    InputError
+        day.toml, the plan or the log is wrong.
+    """
+    day = read_day_file(folder)
+    plan = read_plan(folder, day)
+    log = read_log(folder, day, plan)
+    standing = Standing(day, plan.runs if plan else (), log.pulls)
+    return next_of(standing, now or dt.datetime.now(), typed, log.warnings)
+
+
+def next_of(standing: Standing, now: dt.datetime, typed: str = "", warnings: Sequence[str] = ()) -> UpNext:
+    """What to do now, from where the day stands."""
+    day = standing.day
+    minute = _minute_of_day(day, now.replace(tzinfo=None))
+    steps = _steps(standing)
+    if not steps:
+        return UpNext(day, standing, typed, minute, warnings=tuple(warnings))
+    seen = [_forecast(standing, steps[0], minute)]
+    for step in steps[1:]:
+        seen.append(_after(day, seen[-1], step))
+    then, finish = seen[1] if seen[1:] else None, seen[-1].until
+    return UpNext(day, standing, typed, minute, seen[0], then, finish, tuple(warnings))
+
+
+def _steps(standing: Standing) -> list[Step]:
+    """Every set of pulls that is due."""
+    steps: list[Step] = []
+    fitted = standing.fitted
+    for runs in standing.due_stints:
+        fresh = standing.fresh_ordered(runs[0]) if standing.made or steps else None
+        steps.append(_step(standing.day, fitted, runs, fresh))
+        fitted = runs[0].configuration
+    return steps
+
+
+def _minute_of_day(day: DayFile, now: dt.datetime) -> float | None:
+    """Minutes from the day's start, None on another date."""
+    if now.date() != day.day.date:
+        return None
+    return minute_of(now.time()) - minute_of(day.day.start)
+
+
+def _step(day: DayFile, fitted: Configuration, runs: Sequence[Run], fresh: str | None) -> Step:
+    """A set of pulls with its changeover."""
+    first = runs[0]
+    stint = Stint(first.configuration, len(runs), fresh)
+    change = work_between(day, fitted, first.configuration, fresh)
+    throw_away = sum(run.count == "settling" for run in runs)
+    return Step(
+        run=first.run,
+        do=do_text(day, fitted, stint),
+        minutes=change.minutes,
+        before=fitted,
+        configuration=first.configuration,
+        fresh=fresh if fresh and fitted[fresh] == first.configuration[fresh] else None,
+        throw_away=throw_away,
+        pulls=len(runs) - throw_away,
+        planned_start=first.minute - day.cell.pull_minutes,
+        planned_end=runs[-1].minute,
+    )
+
+
+def _forecast(standing: Standing, step: Step, now: float | None) -> Step:
+    """The step with its times as it looks now: work begins at the end of the last pull, pulls follow each other."""
+    if now is None:
+        return step
+    day, last = standing.day, standing.last
+    begin = day.cell.warm_up_minutes if last is None or last.minute is None else last.minute
+    begin = max(begin, day.cell.warm_up_minutes)
+    end = max(pull_end(day, work(day, begin, step.minutes)), now)
+    return replace(step, end=end, until=_pulls_end(day, end, step))
+
+
+def _after(day: DayFile, before: Step, step: Step) -> Step:
+    """The step with its times as it looks now, when it follows another."""
+    if before.until is None:
+        return step
+    end = pull_end(day, work(day, before.until, step.minutes))
+    return replace(step, end=end, until=_pulls_end(day, end, step))
+
+
+def _pulls_end(day: DayFile, minute: float, step: Step) -> float:
+    """When the last pull of a step ends whose first one ends at a minute."""
+    for _ in range(step.throw_away + step.pulls - 1):
+        minute = pull_end(day, minute)
+    return minute

@@ -1,0 +1,174 @@
+"""The next step in words: big and plain, to be read from two metres away with an engine running."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from doe.day.clock import clock_text
+from doe.day.pilot.upnext import Step, UpNext
+from doe.day.pilot.wording import fitted_text, pull_line, setting_text
+from doe.day.schema import DayFile
+
+VALUE = "000.0"
+_ON_TIME_MINUTES = 2.0
+
+
+def next_text(coming: UpNext) -> str:
+    """All of it: what to do, what to type, what comes after, how the clock stands."""
+    return "\n".join(f"{head:<6}{line}".rstrip() for head, line in _lines(coming))
+
+
+def next_dict(coming: UpNext) -> dict[str, Any]:
+    """All of it, for machines."""
+    day, standing = coming.day, coming.standing
+    step = coming.step
+    state = "no plan" if not standing.runs else "done" if step is None else "pull"
+    return {
+        "state": state,
+        "pull": max((pull.number for pull in standing.pulls), default=0) + 1,
+        "fitted": standing.fitted,
+        "install": standing.install,
+        "step": _step_dict(coming, step) if step else None,
+        "then": _step_dict(coming, coming.then) if coming.then else None,
+        "type": record_line(coming) if state != "done" else None,
+        "otherwise": [{"when": when, "type": line} for when, line in other_lines(coming)],
+        "made": coming.made,
+        "planned": coming.planned,
+        "behind_minutes": coming.behind,
+        "finish": clock_text(day, coming.finish) if coming.finish is not None else None,
+        "warnings": list(coming.warnings),
+    }
+
+
+def _step_dict(coming: UpNext, step: Step) -> dict[str, Any]:
+    """One set of pulls."""
+    day = coming.day
+    return {
+        "run": step.run,
+        "do": step.do,
+        "minutes": step.minutes,
+        "configuration": step.configuration,
+        "throw_away": step.throw_away,
+        "pulls": step.pulls,
+        "planned_clock": clock_text(day, step.planned_start),
+        "planned_until": clock_text(day, step.planned_end),
+        "until": clock_text(day, step.until) if step.until is not None else None,
+    }
+
+
+def _lines(coming: UpNext) -> Iterator[tuple[str, str]]:
+    """Each line with its head."""
+    if coming.step is None:
+        yield from _no_step_lines(coming)
+        return
+    yield from _now_lines(coming, coming.step)
+    yield "TYPE", record_line(coming)
+    for when, line in other_lines(coming):
+        yield "", f"{when}?  {line}"
+    if coming.then is not None:
+        yield "THEN", f"{coming.then.do or 'the same again'}; {_first_pull_text(coming.day, coming.then)}"
+    else:
+        yield "THEN", f"the plan is done: {_command(coming, 'judge')}"
+    yield from _clock_lines(coming)
+    yield "MADE", f"{coming.made} of {coming.planned} pulls that count"
+
+
+def _first_pull_text(day: DayFile, step: Step) -> str:
+    """When the first pull of a later step starts: as it looks now, and as planned."""
+    planned = clock_text(day, step.planned_start)
+    looks = clock_text(day, step.end - day.cell.pull_minutes) if step.end is not None else planned
+    if looks == planned:
+        return f"its first pull at {planned}, as planned"
+    return f"its first pull at {looks} as it looks now, planned at {planned}"
+
+
+def _now_lines(coming: UpNext, step: Step) -> Iterator[tuple[str, str]]:
+    """What to do, and how many pulls."""
+    day = coming.day
+    head = "NOW"
+    if coming.warming_up:
+        yield head, f"warm the engine up until {clock_text(day, day.cell.warm_up_minutes)}"
+        head = ""
+    if step.do:
+        yield head, f"{step.do}  ({step.minutes:g} min)"
+        head = ""
+    until = step.until if step.until is not None else step.planned_end
+    yield head, f"{pulls_text(step)}, until {clock_text(day, until)}"
+    yield "WITH", fitted_text(day, step.configuration)
+
+
+def short_text(coming: UpNext) -> str:
+    """The next step of a plan on half a line, for the end of what `doe record` prints."""
+    step = coming.step
+    if step is None:
+        return f"the plan is done: {_command(coming, 'judge')}"
+    due = pulls_text(step)
+    return f"{step.do} ({step.minutes:g} min), then {due}" if step.do else f"{due}, nothing to change"
+
+
+def pulls_text(step: Step) -> str:
+    """How many pulls: "1 throw-away pull, then 3 that count"."""
+    if not step.throw_away:
+        return f"{step.pulls} pull{'s' * (step.pulls != 1)}"
+    first = f"{step.throw_away} throw-away pull{'s' * (step.throw_away != 1)}"
+    return f"{first}, then {step.pulls} that count{'s' * (step.pulls == 1)}" if step.pulls else first
+
+
+def record_line(coming: UpNext) -> str:
+    """What to type after the pull."""
+    return f"{_command(coming, 'record')} {VALUE}"
+
+
+def other_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
+    """What to type where the work before the step could not be done: when, and the line."""
+    step = coming.step
+    if step is None:
+        return
+    for factor in coming.day.factor:
+        before, after = step.before[factor.name], step.configuration[factor.name]
+        if before != after:
+            line = f"{record_line(coming)} --set {setting_text(factor.name, before)}"
+            yield f"{factor.name} is still {before}", line
+    if step.fresh:
+        yield f"{step.fresh} was not fitted afresh", f"{record_line(coming)} --kept"
+
+
+def _clock_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
+    """How the day stands against the clock."""
+    behind, finish, day = coming.behind, coming.finish, coming.day
+    if behind is None or finish is None:
+        yield "CLOCK", f"today is not the day's date, {day.day.date}: the times are the planned ones"
+        return
+    ends = f"the plan ends at {clock_text(day, finish)}"
+    if abs(behind) < _ON_TIME_MINUTES:
+        yield "CLOCK", f"on time; {ends}"
+    else:
+        yield "CLOCK", f"{abs(behind):.0f} min {'behind' if behind > 0 else 'ahead of'} the plan; {ends}"
+    if finish > day.length_minutes + _ON_TIME_MINUTES:
+        yield "", f"that is {finish - day.length_minutes:.0f} min after the day's finish, {day.day.finish:%H:%M}"
+
+
+def _no_step_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
+    """Nothing is planned, or nothing is left."""
+    day, standing = coming.day, coming.standing
+    if standing.runs:
+        yield "NOW", f"the plan is done: {coming.made} of {coming.planned} pulls that count were made"
+        yield "TYPE", _command(coming, "judge")
+        return
+    yield "NOW", f"there is no plan; fitted is {fitted_text(day, standing.fitted)}"
+    if standing.last is not None:
+        yield "LAST", pull_line(day, standing.last)
+    yield "TYPE", record_line(coming)
+    other = [(factor.name, level) for factor in day.factor for level in factor.levels]
+    for name, level in [(name, level) for name, level in other if standing.fitted[name] != level][:1]:
+        yield "", f"with something else fitted?  {record_line(coming)} --set {setting_text(name, level)}"
+    if not standing.pulls:
+        yield "PLAN", f"{_command(coming, 'plan')}  draws up the order and the clock, before the first pull"
+
+
+def _command(coming: UpNext, name: str) -> str:
+    """A command line with the folder where it is needed; only `doe record` takes the one that the tester is in."""
+    folder = coming.folder or ("" if name == "record" else ".")
+    quoted = f'"{folder}"' if " " in folder else folder
+    return f"doe {name} {quoted}".rstrip()

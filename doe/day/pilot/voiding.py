@@ -1,0 +1,136 @@
+"""Taking a pull out, and taking that back: a logged pull is never deleted."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from doe.day.files.dayfile import read_day_file
+from doe.day.log.journal import next_number, read_journal
+from doe.day.pilot.recording import bring_up_or_tell, standing_of, write_journal
+from doe.day.pilot.wording import pull_line
+from doe.day.records import Event, Pull
+from doe.day.schema import DayFile
+from doe.day.storage import only_writer
+from doe.errors import InputError
+
+
+@dataclass(frozen=True)
+class Voided:
+    """A pull that doesn't count any more, or counts again."""
+
+    day: DayFile
+    pull: Pull  #: voided: as it was before; counting again: as it is now
+    why: str | None  #: None: it counts again
+    due_again: bool = False  #: its planned run has to be made again
+    warnings: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """For machines."""
+        return {
+            "pull": self.pull.number,
+            "counts": self.why is None,
+            "why": self.why,
+            "due_again": self.due_again,
+            "warnings": list(self.warnings),
+        }
+
+    def to_text(self) -> str:
+        """For people."""
+        if self.why is None:
+            return f"counts again: {pull_line(self.day, self.pull)}"
+        again = f"\nstep {self.pull.run} is due again" if self.due_again else ""
+        return f"does not count any more: {pull_line(self.day, self.pull)}\nwhy: {self.why}{again}"
+
+
+def void_pull(folder: Path, number: int | None, why: str, *, now: dt.datetime | None = None) -> Voided:
+    """Take a pull out. When this returns that is on disk.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    number : int, optional
+        The pull; by default the one logged last.
+    why : str
+        The reason, in the tester's words.
+    now : datetime, optional
+        With offset; by default the clock.
+
+    Raises
+    ------
+    InputError
+        There is no such pull, it is void already, or no reason is given.
+    DoeError
+        The journal can't be written, or another process holds the folder.
+    """
+    reason = " ".join(why.split())
+    if not reason:
+        raise InputError("say why the pull does not count: --why 'knock at 6000 rpm'")
+    return _change(folder, number, reason, now)
+
+
+def unvoid_pull(folder: Path, number: int | None, *, now: dt.datetime | None = None) -> Voided:
+    """Let a voided pull count again; by default the one with the highest number. Raises as `void_pull`."""
+    return _change(folder, number, None, now)
+
+
+def _change(folder: Path, number: int | None, why: str | None, now: dt.datetime | None) -> Voided:
+    """Write one void, or its undoing."""
+    now = now or dt.datetime.now().astimezone().replace(microsecond=0)
+    day = read_day_file(folder)
+    with only_writer(folder):
+        events = read_journal(folder)
+        warnings = bring_up_or_tell(folder, day, events)
+        pull = _meant(standing_of(folder, day).pulls, number, undo=why is None)
+        row = {"pull": str(pull.number), "time": now.isoformat(), "why": why or pull.void or ""}
+        kind: Any = "void" if why else "unvoid"
+        event = Event(next_number(events), kind, str(uuid.uuid4()), now.isoformat(), row)
+        write_journal(folder, [event])
+        warnings += bring_up_or_tell(folder, day, [*events, event], quiet=True)
+        after = standing_of(folder, day)
+    if why:
+        return Voided(day, pull, why, any(run.run == pull.run for run in after.due), tuple(dict.fromkeys(warnings)))
+    again = next(one for one in after.pulls if one.number == pull.number)
+    return Voided(day, again, None, False, tuple(dict.fromkeys([*warnings, *_rivals(again, after.pulls)])))
+
+
+def _rivals(pull: Pull, pulls: Sequence[Pull]) -> Iterator[str]:
+    """Pulls that were logged in the place of one that counts again."""
+    for other in pulls:
+        same_time = other.time == pull.time and pull.time is not None
+        same_run = other.run == pull.run and pull.run is not None
+        if other is not pull and other.void is None and (same_time or same_run):
+            yield f"pull {other.number} was logged in its place and counts too; 'doe void {other.number}' takes it out"
+
+
+def _meant(pulls: Sequence[Pull], number: int | None, *, undo: bool) -> Pull:
+    """The pull that is meant.
+
+    Raises
+    ------
+    InputError
+        There is none, or it is in that state already.
+    """
+    if not pulls:
+        raise InputError("no pull is logged yet")
+    voided = [pull for pull in pulls if pull.void is not None]
+    if number is None:
+        if undo and not voided:
+            raise InputError("no pull is void: there is nothing to undo")
+        pull = voided[-1] if undo else pulls[-1]
+    else:
+        found = [pull for pull in pulls if pull.number == number]
+        if not found:
+            raise InputError(f"there is no pull {number}; the log has pulls {pulls[0].number} to {pulls[-1].number}")
+        pull = found[0]
+    if undo and pull.void is None:
+        raise InputError(f"pull {pull.number} counts: there is nothing to undo")
+    if not undo and pull.void is not None:
+        last = ", the last one," if number is None else ""
+        raise InputError(f"pull {pull.number}{last} is void already ({pull.void}); name the pull that you mean")
+    return pull

@@ -1,0 +1,107 @@
+"""Many plans at once: arrays with one row a plan and one column a stint."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from doe.planning.arrays.day_arrays import DayArrays
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Plans as rows of stints.
+
+    Attributes
+    ----------
+    order : ndarray of int, shape (plans, stints)
+        Configuration of each stint; 0 where there is no stint.
+    pulls : ndarray of int, shape (plans, stints)
+        Counted pulls; 0 where there is no stint. Stints stand first, padding last.
+    fresh : ndarray of bool, shape (plans, stints)
+        Whether the same part of the only refit factor is fitted again before the stint.
+    """
+
+    order: np.ndarray
+    pulls: np.ndarray
+    fresh: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.order)
+
+    def __getitem__(self, rows: np.ndarray | slice) -> Batch:
+        return Batch(self.order[rows], self.pulls[rows], self.fresh[rows])
+
+    @property
+    def stints(self) -> np.ndarray:
+        """Number of stints of each plan."""
+        return (self.pulls > 0).sum(axis=1)
+
+    def narrowed(self, width: int) -> Batch:
+        """The first stints only; the others must be padding."""
+        width = max(width, 1)
+        return Batch(self.order[:, :width], self.pulls[:, :width], self.fresh[:, :width])
+
+    def row(self, number: int) -> Batch:
+        """One plan as a batch without padding."""
+        keep = self.pulls[number] > 0
+        return Batch(self.order[number, keep][None], self.pulls[number, keep][None], self.fresh[number, keep][None])
+
+
+def batch_of(plans: Sequence[tuple[Sequence[int], Sequence[int]]]) -> Batch:
+    """Plans given as (configurations, pulls), padded to one width."""
+    width = max((len(order) for order, _ in plans), default=0)
+    order, pulls = (np.zeros((len(plans), width), int) for _ in range(2))
+    for row, (numbers, counts) in enumerate(plans):
+        order[row, : len(numbers)] = numbers
+        pulls[row, : len(counts)] = counts
+    return Batch(order, pulls, np.zeros(order.shape, bool))
+
+
+def join(batches: Sequence[Batch]) -> Batch:
+    """Batches one below the other."""
+    width = max(batch.order.shape[1] for batch in batches)
+    return Batch(
+        *(np.vstack([_widened(a, width) for a in arrays]) for arrays in zip(*map(_arrays, batches), strict=True))
+    )
+
+
+def _arrays(batch: Batch) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    return batch.order, batch.pulls, batch.fresh
+
+
+def _widened(array: np.ndarray, width: int) -> np.ndarray:
+    return np.pad(array, ((0, 0), (0, width - array.shape[1])))
+
+
+def tidy(batch: Batch) -> Batch:
+    """Close the gaps, join neighbouring stints of one configuration, and cut the padding that nobody uses."""
+    batch = _closed(batch)
+    order, pulls = batch.order.copy(), batch.pulls.copy()
+    for stint in range(order.shape[1] - 1, 0, -1):
+        same = (order[:, stint] == order[:, stint - 1]) & ~batch.fresh[:, stint] & (pulls[:, stint] > 0)
+        pulls[same, stint - 1] += pulls[same, stint]
+        pulls[same, stint] = 0
+    return _closed(Batch(order, pulls, batch.fresh))
+
+
+def _closed(batch: Batch) -> Batch:
+    """Stints first, padding last, padding clean; one column at least."""
+    used = batch.pulls > 0
+    place = np.argsort(~used, axis=1, kind="stable")
+    width = int(used.sum(axis=1).max(initial=1))
+    order, pulls, fresh = (np.take_along_axis(a, place, axis=1)[:, :width] for a in _arrays(batch))
+    empty = pulls <= 0
+    return Batch(np.where(empty, 0, order), np.where(empty, 0, pulls), fresh & ~empty)
+
+
+def allowed(arrays: DayArrays, batch: Batch) -> np.ndarray:
+    """Which plans never take a one-way part off and go on with what they must, shape (plans,)."""
+    before = np.hstack([np.full((len(batch), 1), arrays.fitted), batch.order[:, :-1]])
+    used = batch.pulls > 0
+    fine = ~(arrays.forbidden[before, batch.order] & used).any(axis=1)
+    for question in arrays.must_ask:
+        fine &= ((arrays.on[batch.order, question] > 0) & used).any(axis=1)
+    return fine

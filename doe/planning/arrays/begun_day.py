@@ -1,0 +1,140 @@
+"""A day that has begun, as the plan for the rest of it needs it: what was made, where it stands, what is still due."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import takewhile
+from pathlib import Path
+
+from doe.day.clock import Position, work
+from doe.day.files.planfile import PlanFile, read_plan, replaced_runs
+from doe.day.fittings import fittings_of
+from doe.day.log.reading import read_log
+from doe.day.pilot.standing import Standing, fulfils, work_between
+from doe.day.records import Pull, Run, Stint
+from doe.day.schema import DayFile
+from doe.planning.arrays.history import Made
+
+
+@dataclass(frozen=True)
+class BegunDay:
+    """A day folder during its day.
+
+    Attributes
+    ----------
+    day : DayFile
+        As it is now to be planned: other minutes or another finish than in day.toml may have been told.
+    plan : PlanFile or None
+    standing : Standing
+    runs : dict of int to Run
+        Every planned run by its number, of replaced plans too.
+    """
+
+    day: DayFile
+    plan: PlanFile | None
+    standing: Standing
+    runs: dict[int, Run]
+
+    def position(self, now: float | None) -> Position:
+        """Where the day stands.
+
+        Parameters
+        ----------
+        now : float, optional
+            Minute of the day; by default that of the last pull. Never before the last pull or the end of the warm-up.
+        """
+        begun = bool(self.standing.made)
+        minutes = [minute for minute in self._minutes() if minute is not None]
+        earliest = max([self.day.cell.warm_up_minutes, *minutes[-1:], *([] if now is None else [now])])
+        return Position(
+            minute=work(self.day, earliest, 0.0),
+            configuration=self.standing.fitted,
+            install=self.standing.install,
+            stint=max(self.standing.stint, 1) if begun else 0,
+            run=max(self.runs, default=0) if begun else 0,
+            settling_due=self._settling_due(),
+        )
+
+    def made(self, day_number: int = 0) -> list[Made]:
+        """The counted pulls, in the order of making."""
+        pulls = self.standing.made
+        fittings = list(fittings_of(self.day, pulls).values())
+        return [
+            Made(
+                minute=(minute or 0.0) - self.day.cell.pull_minutes / 2,
+                configuration=pull.configuration,
+                fittings=tuple(own[place] for own in fittings),
+                day=day_number,
+            )
+            for place, (pull, minute) in enumerate(zip(pulls, self._minutes(), strict=True))
+            if pull.count == "yes" and fulfils(self.day, pull)
+        ]
+
+    def fitted_now(self) -> list[int]:
+        """For each refit factor the number of the fitting that is on."""
+        numbers = fittings_of(self.day, self.standing.made)
+        return [own[-1] if own else 1 for own in numbers.values()]
+
+    def due(self) -> list[Stint]:
+        """What the plan still asks for."""
+        found = []
+        for runs in self.standing.due_stints:
+            pulls = sum(run.count == "yes" for run in runs)
+            if pulls:
+                found.append(Stint(runs[0].configuration, pulls, self.standing.fresh_ordered(runs[0])))
+        return found
+
+    def asked(self) -> list[tuple[str, str]]:
+        """The questions of the plan, its family; without one those with a counted pull."""
+        if self.plan is not None and self.plan.document.get("questions"):
+            questions = self.plan.document["questions"]
+            return [(one["factor"], one["level"]) for one in questions if not one.get("dropped")]
+        fitted = [one.configuration for one in self.made()]
+        return [
+            (factor.name, change.level)
+            for factor, change in self.day.questions
+            if any(configuration[factor.name] == change.level for configuration in fitted)
+        ]
+
+    def _minutes(self) -> list[float | None]:
+        """End of each pull; without a time the planned one, else a pull after the one before."""
+        found: list[float | None] = []
+        for pull in self.standing.made:
+            planned = self.runs.get(pull.run) if pull.run else None
+            minute = pull.minute if pull.minute is not None else planned.minute if planned else None
+            if minute is None:
+                before = found[-1] if found and found[-1] is not None else self.day.cell.warm_up_minutes
+                minute = before + self.day.cell.pull_minutes
+            found.append(minute)
+        return found
+
+    def _settling_due(self) -> int:
+        """Throw-away pulls that what is fitted still needs."""
+        made = self.standing.made
+        if not made:
+            return 0
+        now = list(takewhile(lambda pull: _alike(pull, made[-1]), reversed(made)))
+        if any(pull.count == "yes" for pull in now):
+            return 0
+        before = made[-len(now) - 1].configuration if len(made) > len(now) else self.day.baseline
+        needed = work_between(self.day, before, made[-1].configuration, now[-1].fresh).settling_pulls
+        return max(0, needed - sum(pull.count == "settling" and pull.void is None for pull in now))
+
+
+def _alike(pull: Pull, other: Pull) -> bool:
+    return pull.configuration == other.configuration and pull.install == other.install
+
+
+def begun_day(folder: Path, day: DayFile) -> BegunDay:
+    """Read what a folder holds of its day.
+
+    Raises
+    ------
+    InputError
+        A file is wrong.
+    """
+    plan = read_plan(folder, day)
+    pulls: Sequence[Pull] = read_log(folder, day, plan).pulls
+    own = {run.run: run for run in plan.runs} if plan else {}
+    return BegunDay(day, plan, Standing(day, plan.runs if plan else (), pulls), {**replaced_runs(folder), **own})

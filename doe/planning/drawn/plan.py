@@ -1,0 +1,164 @@
+"""Planning a day: from hours, parts and noise to the run order that settles most questions."""
+
+from __future__ import annotations
+
+import math
+import secrets
+from pathlib import Path
+
+import numpy as np
+
+from doe.day.files.dayfile import read_day_file
+from doe.day.records import Run
+from doe.day.schema import DayFile
+from doe.errors import DoeError
+from doe.planning.arrays.after_day import earlier_day
+from doe.planning.arrays.batch import Batch, tidy
+from doe.planning.arrays.build_arrays import day_arrays
+from doe.planning.arrays.candidates import candidate_levels
+from doe.planning.arrays.day_arrays import DayArrays
+from doe.planning.drawn.break_even import break_even
+from doe.planning.drawn.compare import compared
+from doe.planning.drawn.documents import made_by, order_lines
+from doe.planning.drawn.dropping import drops_of, minutes_missing
+from doe.planning.drawn.exact import Promise, exact, runs_of
+from doe.planning.drawn.noise_study import plan_noise_study
+from doe.planning.drawn.promises import cautions_of, questions_of
+from doe.planning.drawn.result import Plan
+from doe.planning.drawn.saving import refuse_when_begun
+from doe.planning.search.choose import Choice, choose
+from doe.planning.search.exchange import Progress
+
+
+def plan_day(
+    folder: Path | str,
+    *,
+    seed: int | None = None,
+    effort: str = "normal",
+    fresh_refit: bool | None = None,
+    after: Path | str | None = None,
+    progress: Progress | None = None,
+) -> Plan:
+    """Plan the day of a folder. Nothing is written: `Plan.save` does.
+
+    Parameters
+    ----------
+    folder : Path or str
+        The day folder.
+    seed : int, optional
+        Draws the order; by default a new one, which the plan keeps.
+    effort : {"quick", "normal", "long"}
+        How many orders are looked at.
+    fresh_refit : bool, optional
+        Whether to plan back-to-back pairs with a fresh refit in every slot; by default where they cost next to nothing.
+    after : Path or str, optional
+        Folder of an earlier day with which this one will be judged together.
+    progress : callable, optional
+        Called with the share of the search that is done and the best worth so far.
+
+    Raises
+    ------
+    InputError
+        day.toml is wrong, or pulls have been logged already.
+    DoeError
+        Nothing fits into the day.
+    """
+    folder = Path(folder)
+    day = read_day_file(folder)
+    refuse_when_begun(folder, day)
+    return plan_of(day, seed=seed, effort=effort, fresh_refit=fresh_refit, after=after, progress=progress)
+
+
+def plan_of(
+    day: DayFile,
+    *,
+    seed: int | None = None,
+    effort: str = "normal",
+    fresh_refit: bool | None = None,
+    after: Path | str | None = None,
+    progress: Progress | None = None,
+) -> Plan:
+    """Plan a day that need not be a folder; see `plan_day`."""
+    seed = secrets.randbelow(2**31) if seed is None else seed
+    if not day.questions:
+        return plan_noise_study(day, seed)
+    history, notes = earlier_day(day, Path(after)) if after is not None else (None, ())
+    choice = choose(day, seed=seed, effort=effort, fresh_refit=fresh_refit, history=history, progress=progress)
+    if choice is None:
+        raise DoeError(_nothing_fits(day))
+    return _finished(choice, seed, effort, notes)
+
+
+def _nothing_fits(day: DayFile) -> str:
+    """What to tell when no question can get an interval in these hours."""
+    arrays = day_arrays(day, candidate_levels(day, mixed=False))
+    missing = minutes_missing(arrays, list(range(len(day.questions))))
+    if missing is None:
+        return (
+            "nothing fits: no question of day.toml could be answered, however long the day; for parts that are refitted"
+            " a noise study with install_df would help ('doe new FOLDER --noise-study')"
+        )
+    whole = math.ceil(missing)
+    return (
+        f"nothing fits: {whole} minute{'s are' if whole > 1 else ' is'} missing for the first question to get an"
+        " interval at all; make the day longer, or shorten changeovers, warm-up or breaks"
+    )
+
+
+def _finished(choice: Choice, seed: int, effort: str, notes: tuple[str, ...]) -> Plan:
+    """The plan with its promise and what it is compared with."""
+    arrays, day = choice.arrays, choice.arrays.day
+    runs = runs_of(arrays, tidy(choice.drawn.plan))
+    promise = exact(arrays, runs)
+    kept = [question for question, asked in enumerate(promise.asked) if asked]
+    return Plan(
+        day=day,
+        runs=tuple(runs),
+        questions=questions_of(arrays, promise),
+        seed=seed,
+        minutes_available=day.length_minutes - sum(end - begin for begin, end in day.pauses),
+        minutes_used=minutes_used(day, runs),
+        expected_settled=promise.settled,
+        compared=compared(arrays),
+        one_at_a_time_settled=one_at_a_time_settled(choice),
+        break_even_interplay=break_even_interplay(choice, promise),
+        drops=drops_of(arrays, choice.found, kept),
+        cautions=(*_stopped(choice), *notes, *cautions_of(arrays, promise)),
+        orders=order_lines(choice.drawn),
+        made=made_by(choice, runs, promise, seed, effort),
+    )
+
+
+def _stopped(choice: Choice) -> list[str]:
+    """That the search was interrupted, and how far it had come."""
+    searched = choice.searched
+    if not searched.stopped:
+        return []
+    return [f"the search was stopped early: this is the best of {searched.evaluations:,} orders; plan again for more"]
+
+
+def one_at_a_time_settled(choice: Choice) -> float | None:
+    """What the best plan that never has two changes on together settles; None where there is no other kind."""
+    searched = choice.searched
+    if searched.alone is None or searched.crossed is None:
+        return None
+    return _promise_of(searched.single, searched.alone.plan).settled
+
+
+def break_even_interplay(choice: Choice, promise: Promise) -> float | None:
+    """The interplay at which one change at a time would be better for the same questions."""
+    searched = choice.searched
+    asked = tuple(np.flatnonzero(promise.asked).tolist())
+    if searched.alone is None or asked not in searched.alone.by_questions:
+        return None
+    return break_even(promise, _promise_of(searched.single, searched.alone.by_questions[asked][1]))
+
+
+def _promise_of(arrays: DayArrays, plan: Batch) -> Promise:
+    return exact(arrays, runs_of(arrays, plan))
+
+
+def minutes_used(day: DayFile, runs: list[Run]) -> float:
+    """The last pull's end, less the breaks passed [min]."""
+    last = runs[-1].minute
+    return last - sum(end - begin for begin, end in day.pauses if end <= last)

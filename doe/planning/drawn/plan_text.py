@@ -1,0 +1,224 @@
+"""The plan as a tester reads it: the day by the clock, what it can show, what it was compared with."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby, zip_longest
+
+from doe.day.clock import clock_text
+from doe.day.records import Run
+from doe.day.schema import Configuration, DayFile
+from doe.planning.arrays.assumptions import unit_of
+from doe.planning.drawn.result import Drop, Plan, Question
+from doe.planning.drawn.study_text import worth_lines
+
+_USEFUL_P = 0.05
+
+
+def plan_text(plan: Plan) -> str:
+    """The whole text."""
+    blocks = [
+        _heading(plan),
+        _replaced_lines(plan),
+        _day_table(plan),
+        _question_lines(plan),
+        _study_lines(plan),
+        _compared_lines(plan),
+        _order_lines(plan),
+        _caution_lines(plan),
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def _heading(plan: Plan) -> list[str]:
+    day = plan.day
+    counted = sum(run.count == "yes" for run in plan.runs)
+    thrown = sum(run.count == "settling" for run in plan.runs)
+    fittings = plan.runs[-1].install - plan.runs[0].install + 1
+    spare = plan.minutes_available - plan.minutes_used
+    lines = [
+        f"{day.day.title or 'The day'}: {day.day.date:%d %B %Y}, {day.day.start:%H:%M} to {day.day.finish:%H:%M}",
+        f"{_count(counted, 'pull')} that count, {_count(thrown, 'throw-away pull')}, {_count(fittings, 'fitting')};"
+        f" done at {clock_text(day, plan.runs[-1].minute)}"
+        + (f", {spare:.0f} minutes to spare" if spare >= 1 else "")
+        + f" (seed {plan.seed})",
+    ]
+    if plan.questions:
+        able = [question for question in plan.questions if question.answerable]
+        lines.append(
+            f"Of {_count(len(plan.questions), 'question')} {len(able)} can be answered: a gain worth having would be"
+            " found 8 times in 10 or more"
+        )
+    return lines
+
+
+def _replaced_lines(plan: Plan) -> list[str]:
+    """For the rest of a day: from when, and which of the plans was taken."""
+    replaced = plan.replaced
+    if replaced is None:
+        return []
+    rows = [(name, f"{value:.2f}" if value > 0 else "-") for name, value in replaced.worths.items()]
+    return [
+        f"The rest of the day, from {clock_text(plan.day, replaced.minute)}: {replaced.taken}."
+        f" Questions settled of {len(plan.questions)} by",
+        *_aligned(rows),
+    ]
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}{'' if number == 1 else 's'}"
+
+
+def _day_table(plan: Plan) -> list[str]:
+    """One row a set, with the breaks between."""
+    day = plan.day
+    rows: list[tuple[str, ...]] = [("from", "until", "set", "pulls", "do first", "then on the engine")]
+    if plan.replaced is None and day.cell.warm_up_minutes:
+        warm = clock_text(day, day.cell.warm_up_minutes)
+        rows.append((f"{day.day.start:%H:%M}", warm, "", "", "warm the engine up", "baseline"))
+    begin_of_plan = plan.replaced.minute if plan.replaced else 0.0
+    pauses = [pause for pause in day.pauses if pause[0] >= begin_of_plan]
+    for _, group in groupby(plan.runs, key=lambda run: run.stint):
+        stint = list(group)
+        while pauses and pauses[0][1] <= stint[0].minute:
+            begin, end = pauses.pop(0)
+            rows.append((clock_text(day, begin), clock_text(day, end), "", "", "break", ""))
+        rows.append(_stint_row(day, stint))
+    lines = _aligned(rows)
+    if any(run.count == "settling" for run in plan.runs):
+        lines.append("  1+3 pulls: one throw-away pull (it does not count), then three that count")
+    return ["The day", *lines]
+
+
+def _stint_row(day: DayFile, stint: list[Run]) -> tuple[str, ...]:
+    counted = sum(run.count == "yes" for run in stint)
+    thrown = len(stint) - counted
+    pulls = f"{thrown}+{counted}" if thrown else str(counted)
+    first = stint[0]
+    return (
+        first.clock,
+        clock_text(day, stint[-1].minute),
+        str(first.stint),
+        pulls,
+        first.do.replace("; ", "\n") or "-",
+        fitted_text(day, first.configuration).replace(", ", "\n+ "),
+    )
+
+
+def _aligned(rows: Sequence[tuple[str, ...]]) -> list[str]:
+    """Columns side by side; a cell of several lines takes several."""
+    lines = [line for row in rows for line in zip_longest(*(cell.split("\n") for cell in row), fillvalue="")]
+    widths = [max(len(line[column]) for line in lines) for column in range(len(lines[0]))]
+    return [
+        "  " + "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in lines
+    ]
+
+
+def fitted_text(day: DayFile, configuration: Configuration) -> str:
+    """What is on, in words."""
+    on = [f"{name} {level}" for name, level in configuration.items() if level != day.baseline[name]]
+    return ", ".join(on) or "baseline"
+
+
+def _question_lines(plan: Plan) -> list[str]:
+    if not plan.questions:
+        return []
+    drops = {(drop.factor, drop.level): drop for drop in plan.drops}
+    lines = ["What the day can show"]
+    for question in plan.questions:
+        lines += _question_text(question, drops.get((question.factor, question.level)), unit_of(plan.day))
+    return lines
+
+
+def _question_text(question: Question, drop: Drop | None, unit: str) -> Iterator[str]:
+    name = f"  {question.factor} {question.level}"
+    if question.dropped:
+        yield f"{name}: left out today. {_drop_text(drop)}"
+        return
+    if question.detectable_gain is None:
+        yield f"{name}: nothing; this plan gives it no interval"
+        return
+    if question.smallest_gain is None:
+        yield f"{name}: a gain of {question.detectable_gain:.2g} {unit} would be found 8 times in 10"
+        return
+    yield f"{name}, worth having from {question.smallest_gain:g} {unit}:"
+    yield (
+        f"    if it gives {question.smallest_gain:g} {unit}: 'real gain' {_in_100(question.family_power)};"
+        f" if it gives nothing: 'no difference that matters' {_in_100(question.no_difference_power)}"
+    )
+    yield (
+        f"    taken by itself, this plan finds {question.detectable_gain:.2g} {unit} 8 times in 10"
+        f" (SE {question.se:.2g} {unit})"
+    )
+
+
+def _in_100(share: float | None) -> str:
+    """A chance as people say it."""
+    return f"{round(100 * min(share or 0.0, 0.99))} times in 100"
+
+
+def _drop_text(drop: Drop | None) -> str:
+    if drop is None:
+        return ""
+    if drop.cost is not None:
+        return f"Asking it too would settle {drop.cost:.2f} questions fewer (best order found)"
+    if drop.minutes_missing is None:
+        return "It could not be answered, however long the day"
+    if drop.minutes_missing >= 1:
+        return f"By itself it would need {drop.minutes_missing:.0f} minutes more than the day has"
+    return "There is no time for it beside the others"
+
+
+def _study_lines(plan: Plan) -> list[str]:
+    return worth_lines(plan.day, plan.study, plan.runs[-1].install) if plan.study else []
+
+
+def _compared_lines(plan: Plan) -> list[str]:
+    if not plan.compared:
+        return []
+    rows = [("this plan", f"{plan.expected_settled:.2f}")]
+    if plan.one_at_a_time_settled is not None and plan.mixed:
+        rows.append(("never two changes at once", f"{plan.one_at_a_time_settled:.2f}"))
+    rows += [(name, f"{practice.expected_settled:.2f}") for name, practice in plan.compared.items()]
+    lines = [
+        f"Questions settled of {len(plan.questions)} on the same clock (half for each gain worth having that is found,",
+        "half for each change worth nothing that is told to be so)",
+        *_aligned(rows),
+    ]
+    return lines + _mixing_lines(plan)
+
+
+def _mixing_lines(plan: Plan) -> list[str]:
+    if not plan.mixed:
+        return []
+    text = "  Two changes are on together at times, so their gains are taken to add up."
+    if plan.break_even_interplay is not None:
+        text += (
+            f" If two of them help or hinder each other by more than {plan.break_even_interplay:.2g}"
+            f" {unit_of(plan.day)}, test them one at a time (alone = true in day.toml)"
+        )
+    return [text]
+
+
+def _order_lines(plan: Plan) -> list[str]:
+    """Whether the order was drawn, and what a randomisation test can reach."""
+    if not plan.questions:
+        return []
+    why = plan.made.get("not_randomised")
+    if why:
+        return [f"No randomisation test: {why}"]
+    reach = [
+        f"{row['factor']} {row['level']} p {row['p']:.2g}"
+        for row in plan.made["drawn_from"]["smallest_p"]
+        if row["p"] is not None and row["p"] <= _USEFUL_P
+    ]
+    can = (
+        f"; smallest p that a randomisation test can reach: {', '.join(reach)}"
+        if reach
+        else "; too few orders are as good for a randomisation test"
+    )
+    return [f"The order was drawn at random{can}"]
+
+
+def _caution_lines(plan: Plan) -> list[str]:
+    return [f"Caution: {caution}" for caution in plan.cautions]

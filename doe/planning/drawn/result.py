@@ -1,0 +1,144 @@
+"""What a plan is: the runs on the clock, the promise for each question, what it was compared with."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+from doe.day.records import Run
+from doe.day.schema import DayFile
+from doe.planning.drawn.study_worth import StudyWorth
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What the day can show of one change; gains and SEs in the unit of the gains."""
+
+    factor: str
+    level: str
+    smallest_gain: float | None  #: below it nobody would buy the part
+    detectable_gain: float | None  #: found with 80 % power by this question alone; None where nothing can be shown
+    power: float | None  #: chance to show the smallest gain, by this question alone; None without a smallest gain
+    family_power: float | None  #: chance of `real gain` if the change gives exactly its smallest gain
+    no_difference_power: float | None  #: chance of `no difference that matters` if it gives nothing
+    se: float | None
+    df: float | None
+    answerable: bool  #: family power 0.8 or more
+    dropped: bool  #: not in this plan
+
+
+@dataclass(frozen=True, slots=True)
+class Practice:
+    """What a usual way of testing would show on the same clock."""
+
+    expected_settled: float
+    detectable_gain: tuple[tuple[str, str, float | None], ...]  #: factor, level, gain
+
+    def to_dict(self) -> dict[str, Any]:
+        """As in ``doe plan --json``."""
+        return {
+            "expected_settled": self.expected_settled,
+            "detectable_gain": [{"factor": f, "level": level, "value": x} for f, level, x in self.detectable_gain],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Drop:
+    """A question that was left out, and what leaving it out bought."""
+
+    factor: str
+    level: str
+    cost: float | None  #: how many questions fewer are settled when it is asked too; None when it does not fit
+    minutes_missing: float | None  #: how much longer the day would have to be for it to fit at all
+
+
+@dataclass(frozen=True, slots=True)
+class Replaced:
+    """How the rest of a day was planned anew."""
+
+    minute: float  #: from which it was planned, from the day's start
+    taken: str  #: which of the plans was taken
+    worths: Mapping[str, float]  #: questions settled by each, as the search measures them
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A day's plan, or the plan for the rest of it."""
+
+    day: DayFile
+    runs: tuple[Run, ...]
+    questions: tuple[Question, ...]
+    seed: int
+    minutes_available: float  #: finish - start - breaks
+    minutes_used: float  #: the last pull's end, less the breaks passed
+    expected_settled: float  #: sum of (family_power + no_difference_power) / 2
+    compared: Mapping[str, Practice] = field(default_factory=dict)
+    one_at_a_time_settled: float | None = None  #: of the best plan that never has two changes on together
+    break_even_interplay: float | None = None  #: beyond it, one at a time is better
+    drops: tuple[Drop, ...] = ()
+    cautions: tuple[str, ...] = ()
+    orders: tuple[str, ...] = ()  #: what orders.txt holds
+    made: Mapping[str, Any] = field(default_factory=dict)  #: how it was made: what plan.json holds besides
+    replaced: Replaced | None = None  #: set when the day had begun
+    study: StudyWorth | None = None  #: of a noise study: what its refits buy
+
+    @property
+    def mixed(self) -> bool:
+        """Whether two changes are ever on together."""
+        baseline = self.day.baseline
+        return any(sum(run.configuration[name] != level for name, level in baseline.items()) > 1 for run in self.runs)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the document that ``doe plan --json`` prints, at full precision."""
+        return {
+            "minutes_available": self.minutes_available,
+            "minutes_used": self.minutes_used,
+            "seed": self.seed,
+            "runs": [_run_dict(run) for run in self.runs],
+            "questions": [asdict(question) for question in self.questions],
+            "expected_settled": self.expected_settled,
+            "compared": {name: practice.to_dict() for name, practice in self.compared.items()},
+            "break_even_interplay": self.break_even_interplay,
+            "cautions": list(self.cautions),
+            **({"study": asdict(self.study)} if self.study else {}),
+        }
+
+    def to_frame(self) -> Any:
+        """One tidy row per question (a pandas DataFrame)."""
+        import pandas as pd
+
+        return pd.DataFrame([asdict(question) for question in self.questions])
+
+    def to_text(self) -> str:
+        """The day as a tester reads it."""
+        from doe.planning.drawn.plan_text import plan_text
+
+        return plan_text(self)
+
+    def save(self, folder: Path | str) -> None:
+        """Write plan.csv, plan.json and orders.txt into the day folder; a replaced plan is kept as plan.1.csv.
+
+        Raises
+        ------
+        InputError
+            Pulls have been logged there, and this is no plan for the rest of the day.
+        """
+        from doe.planning.drawn.saving import save_plan
+
+        save_plan(self, Path(folder))
+
+
+def _run_dict(run: Run) -> dict[str, Any]:
+    """One run as in ``doe plan --json``."""
+    return {
+        "run": run.run,
+        "clock": run.clock,
+        "minute": run.minute,
+        "install": run.install,
+        "stint": run.stint,
+        "do": run.do,
+        "configuration": dict(run.configuration),
+        "count": run.count,
+    }

@@ -1,0 +1,95 @@
+"""Fitting plans to the clock: pulls are taken off plans that run late and given to plans that end early."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from doe.planning.arrays.batch import Batch, tidy
+from doe.planning.arrays.clock_arrays import timetable
+from doe.planning.arrays.day_arrays import DayArrays
+
+_TOLERANCE = 1e-9
+_ROUNDS = 3
+
+
+def fill(arrays: DayArrays, batch: Batch, random: np.random.Generator | None = None) -> Batch:
+    """Repair to the clock, then top up.
+
+    Parameters
+    ----------
+    arrays : DayArrays
+    batch : Batch
+        Tidy.
+    random : Generator, optional
+        Scatters where pulls are taken and given; without it the longest stints lose and the shortest gain.
+
+    Returns
+    -------
+    Batch
+        Tidy. Plans that can't be made to fit keep running late.
+    """
+    weight = np.ones(batch.order.shape) if random is None else random.uniform(0.6, 1.4, batch.order.shape)
+    batch, room = repaired(arrays, batch, weight)
+    for _ in range(_ROUNDS):
+        more = np.floor((room + _TOLERANCE) / arrays.day.cell.pull_minutes).astype(int)
+        if not (more > 0).any():
+            break
+        pulls = batch.pulls.copy()
+        _give(pulls, np.maximum(more, 0), weight)
+        batch, room = repaired(arrays, Batch(batch.order, pulls, batch.fresh), weight)
+    return tidy(batch)
+
+
+def repaired(arrays: DayArrays, batch: Batch, weight: np.ndarray) -> tuple[Batch, np.ndarray]:
+    """Take pulls off until each plan ends by the finish, and the minutes that are left then.
+
+    When every stint has one pull left, the last stint goes.
+    """
+    room = arrays.length - timetable(arrays, batch).finish
+    pulls = batch.pulls.copy()
+    for _ in range(4 * _ROUNDS):
+        late = np.flatnonzero(room < -_TOLERANCE)
+        if not len(late):
+            break
+        fewer = np.ceil((-room[late] - _TOLERANCE) / arrays.day.cell.pull_minutes).astype(int)
+        some = pulls[late]
+        _take(some, fewer, weight[late])
+        pulls[late] = some
+        shorter = Batch(batch.order[late], some, batch.fresh[late])
+        room[late] = arrays.length - timetable(arrays, shorter).finish
+    return Batch(batch.order, pulls, batch.fresh), room
+
+
+def _give(pulls: np.ndarray, count: np.ndarray, weight: np.ndarray) -> None:
+    """Give pulls to each plan where they are fewest, at most one a stint in each round, in place."""
+    rows = np.flatnonzero((count > 0) & (pulls > 0).any(axis=1))
+    left = count[rows].copy()
+    while len(rows):
+        measure = np.where(pulls[rows] > 0, pulls[rows] * weight[rows], np.inf)
+        left -= _one_each(pulls, rows, measure, left, 1)
+        rows, left = rows[left > 0], left[left > 0]
+
+
+def _take(pulls: np.ndarray, count: np.ndarray, weight: np.ndarray) -> None:
+    """Take pulls off each plan where they are most, at most one a stint in each round, in place.
+
+    When every stint has one pull left, the last stint goes.
+    """
+    rows = np.flatnonzero((count > 0) & (pulls > 0).any(axis=1))
+    left = count[rows].copy()
+    while len(rows):
+        measure = np.where(pulls[rows] > 1, -pulls[rows] * weight[rows], np.inf)
+        bare = np.isinf(measure).all(axis=1)
+        last = pulls.shape[1] - 1 - (pulls[rows, ::-1] > 0).argmax(axis=1)
+        measure[bare, last[bare]] = 0.0
+        left -= _one_each(pulls, rows, measure, left, -1)
+        go_on = (left > 0) & (pulls[rows] > 0).any(axis=1)
+        rows, left = rows[go_on], left[go_on]
+
+
+def _one_each(pulls: np.ndarray, rows: np.ndarray, measure: np.ndarray, most: np.ndarray, step: int) -> np.ndarray:
+    """Change the stints of smallest measure by one pull, at most so many in each plan; how many they were."""
+    place = np.argsort(np.argsort(measure, axis=1, kind="stable"), axis=1, kind="stable")
+    chosen = (place < most[:, None]) & np.isfinite(measure)
+    pulls[rows] += step * chosen
+    return np.asarray(chosen.sum(axis=1))

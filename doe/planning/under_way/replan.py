@@ -1,0 +1,205 @@
+"""A new plan for the rest of a day that runs late, or that shall leave something out.
+
+It looks at time and voids only, never at readings. What was made is fixed; three plans are compared: the old one cut at
+the end, the old one with its longest stints shortened, and one searched anew.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from doe.day.clock import Position
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.seal import seal_of
+from doe.day.records import Stint
+from doe.day.schema import DayFile
+from doe.errors import DoeError
+from doe.planning.arrays.batch import Batch, tidy
+from doe.planning.arrays.begun_day import BegunDay, begun_day
+from doe.planning.arrays.build_arrays import day_arrays
+from doe.planning.arrays.candidates import Levels, candidate_levels
+from doe.planning.arrays.clock_arrays import timetable
+from doe.planning.arrays.day_arrays import DayArrays
+from doe.planning.arrays.history import history_of
+from doe.planning.arrays.worth import values_of
+from doe.planning.drawn.exact import exact, runs_of
+from doe.planning.drawn.plan import minutes_used
+from doe.planning.drawn.promises import cautions_of, questions_of
+from doe.planning.drawn.result import Plan, Replaced
+from doe.planning.search.exchange import Progress, search
+from doe.planning.search.fill import fill
+from doe.planning.search.searches import EVALUATIONS
+
+CUT, SHORTEN, SEARCH = "the old plan, cut at the end", "the old plan, longest sets shortened", "searched anew"
+_CLEARLY_BETTER = 1.005  # what a searched plan must settle more, or the old one, which the tester knows, is kept
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the tester says of the rest of the day; changes as (factor, level)."""
+
+    drop: tuple[tuple[str, str], ...] = ()  #: no more pulls with them
+    keep: tuple[tuple[str, str], ...] = ()  #: they get pulls in any case
+
+
+def replan(
+    folder: Path,
+    *,
+    day: DayFile | None = None,
+    now: float | None = None,
+    wishes: Wishes | None = None,
+    seed: int | None = None,
+    effort: str = "normal",
+    progress: Progress | None = None,
+) -> Plan:
+    """Plan the rest of a day. Nothing is written: `Plan.save` does, and keeps the plan that is replaced.
+
+    Parameters
+    ----------
+    folder : Path
+    day : DayFile, optional
+        The day with observed minutes, another finish, another break; by default as day.toml has it.
+    now : float, optional
+        Minute of the day from which to plan; by default the end of the last pull.
+    wishes : Wishes, optional
+    seed : int, optional
+    effort : str
+    progress : callable, optional
+
+    Raises
+    ------
+    InputError
+        A file is wrong.
+    DoeError
+        No further pull fits.
+    """
+    day = day or read_day_file(folder)
+    wishes = wishes or Wishes()
+    seed = secrets.randbelow(2**31) if seed is None else seed
+    begun = begun_day(folder, day)
+    arrays = _arrays(begun, begun.position(now), wishes)
+    due = _as_batch(arrays, begun.due())
+    plans = {}
+    if due.pulls.any():
+        plans = {CUT: _cut(arrays, due), SHORTEN: fill(arrays, due)}
+    found = search(
+        arrays,
+        mixed=arrays.most_away > 1,
+        evaluations=EVALUATIONS[effort],
+        random=np.random.default_rng([seed, 4]),
+        known=plans.get(SHORTEN),
+        progress=progress,
+    )
+    if found is not None:
+        plans[SEARCH] = found.plan
+    worths = {name: _worth(arrays, plan) for name, plan in plans.items()}
+    if not any(value > 0 for value in worths.values()):
+        raise DoeError("no further pull fits into the day; 'doe judge FOLDER --final' judges what was made")
+    taken = _taken(worths)
+    return _plan(begun, arrays, plans[taken], seed, Replaced(arrays.begin, taken, worths))
+
+
+def _arrays(begun: BegunDay, position: Position, wishes: Wishes) -> DayArrays:
+    """The rest of the day as arrays."""
+    day = begun.day
+    numbers = {(factor.name, change.level): number for number, (factor, change) in enumerate(day.questions)}
+    fitted = _levels(day, position.configuration)
+    planned = [run.configuration for run in begun.runs.values()]
+    mixed = any(sum(map(bool, _levels(day, configuration))) > 1 for configuration in planned)
+    wanted = [*candidate_levels(day, mixed=mixed), *(_levels(day, stint.configuration) for stint in begun.due())]
+    dropped = [tuple(_question_levels(day, question)) for question in wishes.drop]
+    kept = [levels for levels in wanted if not any(levels[f] == level for f, level in dropped)]
+    arrays = day_arrays(day, list(dict.fromkeys([*kept, fitted])))
+    forbidden = arrays.forbidden.copy()
+    for factor, level in dropped:
+        forbidden[:, arrays.levels[:, factor] == level] = True
+    return replace(
+        arrays,
+        forbidden=forbidden,
+        after=position,
+        history=history_of(day, begun.made(), begun.fitted_now(), today=0) if begun.made() else None,
+        family=len(begun.asked()),
+        must_ask=tuple(numbers[question] for question in wishes.keep),
+    )
+
+
+def _levels(day: DayFile, configuration: Mapping[str, str]) -> Levels:
+    return tuple(factor.levels.index(configuration[factor.name]) for factor in day.factor)
+
+
+def _question_levels(day: DayFile, question: tuple[str, str]) -> tuple[int, int]:
+    """Number of the factor and of the level."""
+    name, level = question
+    place = [factor.name for factor in day.factor].index(name)
+    return place, day.factor[place].levels.index(level)
+
+
+def _as_batch(arrays: DayArrays, stints: Sequence[Stint]) -> Batch:
+    """Stints as a batch of one plan; those with a dropped change are left out."""
+    known = [(arrays.index.get(_levels(arrays.day, stint.configuration)), stint) for stint in stints]
+    usable = [
+        (number, stint.pulls, stint.fresh is not None)
+        for number, stint in known
+        if number is not None and not arrays.forbidden[number, number]
+    ]
+    order, pulls, fresh = ([row[column] for row in usable] for column in range(3))
+    return tidy(Batch(np.array([order], int), np.array([pulls], int), np.array([fresh], bool)))
+
+
+def _cut(arrays: DayArrays, due: Batch) -> Batch:
+    """Pulls are taken off the end until the rest fits."""
+    pulls = due.pulls.copy()
+    while pulls.any() and timetable(arrays, Batch(due.order, pulls, due.fresh)).finish[0] > arrays.length + 1e-9:
+        pulls[0, np.flatnonzero(pulls[0])[-1]] -= 1
+    return tidy(Batch(due.order, pulls, due.fresh))
+
+
+def _worth(arrays: DayArrays, plan: Batch) -> float:
+    """Questions settled, -1 where the plan is empty or isn't allowed."""
+    return float(values_of(arrays, plan)[0][0]) if plan.pulls.any() else -1.0
+
+
+def _taken(worths: Mapping[str, float]) -> str:
+    """The best, the old plan where a new one is hardly better."""
+    old = {name: value for name, value in worths.items() if name != SEARCH}
+    best_old = max(old, key=lambda name: old[name], default=SEARCH)
+    if best_old == SEARCH or worths.get(SEARCH, -1.0) > _CLEARLY_BETTER * worths[best_old]:
+        return SEARCH
+    return best_old
+
+
+def _plan(begun: BegunDay, arrays: DayArrays, plan: Batch, seed: int, replaced: Replaced) -> Plan:
+    """The rest of the day with its promise."""
+    day = arrays.day
+    runs = runs_of(arrays, plan)
+    promise = exact(arrays, runs)
+    return Plan(
+        day=day,
+        runs=tuple(runs),
+        questions=questions_of(arrays, promise),
+        seed=seed,
+        minutes_available=day.length_minutes - sum(end - begin for begin, end in day.pauses),
+        minutes_used=minutes_used(day, runs),
+        expected_settled=promise.settled,
+        cautions=cautions_of(arrays, promise),
+        made=_made_by(begun, replaced),
+        replaced=replaced,
+    )
+
+
+def _made_by(begun: BegunDay, replaced: Replaced) -> dict[str, Any]:
+    """What plan.json holds besides; the seal and the family are those of the first plan."""
+    old = begun.plan.document if begun.plan else {}
+    return {
+        "seal": old.get("seal", seal_of(begun.day)),
+        "family_questions": [{"factor": factor, "level": level} for factor, level in begun.asked()],
+        "replaced": {"from_minute": replaced.minute, "taken": replaced.taken, "compared": dict(replaced.worths)},
+        "orders": None,
+        "not_randomised": "the plan was replaced during the day",
+    }

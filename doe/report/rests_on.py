@@ -1,0 +1,63 @@
+"""What a verdict rests on beside the pulls, in sentences."""
+
+from __future__ import annotations
+
+from doe.analysis.judging.judgement import Judgement
+from doe.day.schema import DayFile
+from doe.report.wording import with_unit
+
+_DRIFTS = {
+    "none": "Nothing drifts through the day.",
+    "linear": "The engine drifts steadily through the day, along a straight line; that line is taken out.",
+    "quadratic": "The engine drifts through the day along a curve with one bend; that curve is taken out.",
+    "wander": "The engine wanders slowly and at random, with a correlation that dies away over about an hour.",
+}
+
+
+def assumptions(day: DayFile, judgement: Judgement) -> list[str]:
+    """Return one sentence for each thing that was taken as given."""
+    return [
+        _metric(day),
+        "Gains add up: a part gives the same alone as in company.",
+        _DRIFTS[day.drift],
+        "Pulls scatter normally, and refitting adds the same normal scatter for every part.",
+        _sealed(judgement),
+    ]
+
+
+def noise_source(day: DayFile) -> str:
+    """Return where the noise that the day began with came from: measured, assumed or not known."""
+    noise, unit = day.noise, "%" if day.metric.scale == "percent" else day.metric.unit
+    known = (
+        ("pull-to-pull scatter", noise.pull_sd, noise.pull_df),
+        ("refit scatter", noise.install_sd, noise.install_df),
+        ("wander", noise.wander_sd, noise.wander_df),
+    )
+    words = [
+        f"{name} {with_unit(f'{sd:g}', unit)} ({'assumed' if df is None else f'measured, {df:g} degrees of freedom'})"
+        for name, sd, df in known
+        if sd is not None
+    ]
+    if not words:
+        return "Nothing was known of the noise before the day."
+    source = f" Source: {noise.source}." if noise.source else ""
+    return f"Known before the day: {', '.join(words)}.{source}"
+
+
+def _metric(day: DayFile) -> str:
+    window = day.metric.window_rpm
+    where = f", {window[0]:g} to {window[1]:g} rpm" if window else ""
+    air = (
+        "as observed, not corrected for the air"
+        if day.cell.correction == "none"
+        else f"already corrected to {day.cell.correction}"
+    )
+    return f"The number taken from each pull: {day.metric.name}{where}, {air}."
+
+
+def _sealed(judgement: Judgement) -> str:
+    if judgement.sealed:
+        return "Metric, noise, analysis and questions are those fixed before the first pull."
+    if judgement.sealed is None:
+        return "Nothing was fixed before the first pull: the questions may have been chosen after seeing the numbers."
+    return "Metric, noise, analysis or questions were altered after the plan was made."

@@ -1,0 +1,225 @@
+"""Day folders judged: progress, early looks, the last word, campaigns, other metrics, the seal."""
+
+import csv
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import doe
+from doe.analysis.judging.folders import judge_and_log, judge_day
+from doe.analysis.trials.from_folders import DayFolder, trial_of_days
+from doe.day.clock import lay_out
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import write_plan
+from doe.day.files.seal import seal_of
+from doe.day.log.looks import read_looks
+from doe.day.records import Stint
+from doe.errors import DoeError, InputError
+
+DAY = """
+[day]
+date = {date}
+start = 08:00:00
+finish = 18:00:00
+[cell]
+warm_up_minutes = 20
+pull_minutes = 4.0
+[metric]
+name = "mean power"
+unit = "hp"
+[noise]
+pull_sd = 0.5
+pull_df = 12
+install_sd = 0.3
+install_df = 5
+[log]
+columns = ["peak power"]
+[[factor]]
+name = "oil"
+baseline = "thick"
+refit = true
+[[factor.change]]
+level = "thin"
+minutes_on = 20
+minutes_off = 20
+smallest_gain = 1.0
+"""
+FUTURE, PAST = "2099-05-16", "2020-05-16"
+
+
+def make_day(
+    folder: Path, pulls: int | None = None, date: str = FUTURE, seed: int = 1, start="thick", gain=2.0
+) -> Path:
+    """A planned day with the first `pulls` of its pulls logged by hand."""
+    folder.mkdir()
+    (folder / "day.toml").write_text(DAY.format(date=date))
+    day = read_day_file(folder)
+    other = {"thick": "thin", "thin": "thick"}
+    levels = [start, other[start]] * 4
+    runs = lay_out(day, [Stint({"oil": level}, 3) for level in levels])
+    write_plan(folder, runs, {"seal": seal_of(day)})
+    rng = np.random.default_rng(seed)
+    shift = 0.3 * rng.standard_normal(10)
+    with (folder / "pulls.csv").open("w", newline="") as file:
+        writer = csv.writer(file)
+        writer.writerow(["pull", "run", "time", "install", "oil", "mean power", "peak power", "count", "trace", "note"])
+        for run in runs[:pulls]:
+            on = run.configuration["oil"] == "thin"
+            value = 200 + gain * on + shift[run.install] + 0.5 * rng.standard_normal()
+            hour, minute = divmod(480 + int(run.minute), 60)
+            writer.writerow([run.run, run.run, f"{hour:02d}:{minute:02d}", run.install, run.configuration["oil"],
+                             f"{value:.3f}", f"{value * 1.1:.3f}", run.count, "", ""])  # fmt: skip
+    return folder
+
+
+def test_an_unfinished_plan_shows_noise_and_progress_and_no_gain(tmp_path):
+    found = judge_day(make_day(tmp_path / "d", 15))
+    assert found.final is False
+    assert found.changes[0].gain is None
+    assert found.changes[0].verdict == "not settled"
+    assert found.noise.pull_sd is not None
+    assert "15 of 24 counted pulls" in found.to_text()
+    assert "hp  (" not in found.to_text()
+
+
+def test_a_finished_plan_and_a_day_that_is_over_are_final(tmp_path):
+    assert judge_day(make_day(tmp_path / "done")).changes[0].verdict == "real gain"
+    over = judge_day(make_day(tmp_path / "over", 15, date=PAST))
+    assert over.final is True
+    assert over.changes[0].gain is not None
+
+
+def test_a_look_spends_and_without_a_new_pull_it_is_the_same_look(tmp_path):
+    folder = make_day(tmp_path / "d", 15)
+    assert judge_day(folder, look=True).look is not None
+    assert read_looks(folder) == []  # the library never writes
+    first = judge_and_log(folder, look=True)
+    again = judge_and_log(folder, look=True)
+    assert first == again
+    assert first.look[0] == 1
+    (look,) = read_looks(folder)
+    assert (look.pulls, look.installs, look.final) == (15, 5, False)
+    assert 0.3 < look.information < 0.9
+    assert 0 < look.risk_spent < 0.05
+    wide = first.changes[0]
+    assert wide.family_high - wide.family_low > wide.high - wide.low  # the single limits stay at 95 %
+
+
+def test_the_last_look_takes_all_that_is_left_and_later_pulls_are_left_out(tmp_path):
+    folder = make_day(tmp_path / "d", 15)
+    judge_and_log(folder, look=True)
+    last = judge_and_log(folder, final=True)
+    looks = read_looks(folder)
+    assert [x.final for x in looks] == [False, True]
+    assert sum(x.risk_spent for x in looks) == pytest.approx(0.05)
+    assert last.final is True
+    shutil.copy(make_day(tmp_path / "full") / "pulls.csv", folder / "pulls.csv")  # nine more pulls are logged
+    later = judge_day(folder)
+    assert later.pulls == 15
+    assert later.changes[0].gain == pytest.approx(last.changes[0].gain)
+    assert any("after the final judgement" in w for w in later.warnings)
+
+
+def test_two_looks_never_spend_more_than_the_risk(tmp_path):
+    full = make_day(tmp_path / "full")
+    folder = make_day(tmp_path / "d", 12)
+    judge_and_log(folder, look=True)
+    rows = (full / "pulls.csv").read_text().splitlines(keepends=True)
+    (folder / "pulls.csv").write_text("".join(rows[:20]))
+    second = judge_and_log(folder, look=True)
+    assert second.look[0] == 2
+    (folder / "pulls.csv").write_text("".join(rows))
+    final = judge_and_log(folder)  # the plan is done: final by itself
+    assert final.final is True
+    spent = [x.risk_spent for x in read_looks(folder)]
+    assert final.look[1] == pytest.approx(0.05 - sum(spent[:2]))
+
+
+def test_a_campaign_of_two_days_keeps_the_oil_that_stayed_in_overnight(tmp_path):
+    one = make_day(tmp_path / "one", date="2020-05-16")  # ends on thin
+    two = make_day(tmp_path / "two", date="2020-05-17", seed=2, start="thin")
+    found = judge_day([one, two])
+    assert found.pulls == 48
+    single = judge_day(one)
+    assert found.changes[0].se < single.changes[0].se
+    trial, *_ = trial_of_days([DayFolder.read(one), DayFolder.read(two)], "mean power")
+    assert (
+        len(np.unique(trial.fittings["oil"])) == 15
+    )  # eight a day, and the last of the first is the first of the second
+    assert len(np.unique(trial.day)) == 2
+
+
+def test_days_with_other_questions_are_no_campaign(tmp_path):
+    one, two = make_day(tmp_path / "one", date=PAST), make_day(tmp_path / "two", date=PAST)
+    text = (
+        (two / "day.toml")
+        .read_text()
+        .replace('baseline = "thick"', 'baseline = "thin"')
+        .replace('level = "thin"', 'level = "thick"')
+    )
+    (two / "day.toml").write_text(text)
+    with pytest.raises(InputError, match="baseline differs"):
+        judge_day([one, two])
+
+
+def test_another_metric_has_no_study_and_no_smallest_gain(tmp_path):
+    folder = make_day(tmp_path / "d", date=PAST)
+    found = judge_day(folder, metric="peak power")
+    assert found.metric == "peak power"
+    assert found.changes[0].route == "longer of two"
+    assert found.changes[0].smallest_gain is None
+    with pytest.raises(DoeError, match="mean torque"):
+        judge_day(folder, metric="mean torque")
+
+
+def test_a_broken_seal_and_a_missing_plan_are_said(tmp_path):
+    folder = make_day(tmp_path / "d", date=PAST)
+    assert judge_day(folder).sealed is True
+    text = (folder / "day.toml").read_text()
+    (folder / "day.toml").write_text(text.replace("smallest_gain = 1.0", "smallest_gain = 0.5"))
+    found = judge_day(folder)
+    assert found.sealed is False
+    assert "NOT as sealed" in found.to_text()
+    for name in ("plan.csv", "plan.json"):
+        (folder / name).unlink()
+    assert any("nothing was sealed" in w for w in judge_day(folder).warnings)
+
+
+def test_the_python_interface_takes_a_folder_as_text(tmp_path):
+    assert doe.judge_day(str(make_day(tmp_path / "d"))).pulls == 24
+
+
+def test_an_open_question_at_a_look_hears_what_the_rest_of_the_plan_can_still_show(tmp_path):
+    hopeless = judge_day(make_day(tmp_path / "loss", 15, gain=-0.5), look=True).changes[0]
+    hopeful = judge_day(make_day(tmp_path / "gain", 15, gain=0.6), look=True).changes[0]
+    assert hopeless.verdict == hopeful.verdict == "not settled"
+    assert hopeless.conditional_power < 0.2 < hopeful.conditional_power
+    assert "little hope: if it gives 1 hp" in judge_day(tmp_path / "loss", look=True).to_text()
+    assert "little hope" not in judge_day(tmp_path / "gain", look=True).to_text()
+    assert judge_day(make_day(tmp_path / "done")).changes[0].conditional_power is None
+
+
+def test_a_campaign_is_judged_when_every_day_is_over(tmp_path):
+    done, half = make_day(tmp_path / "one"), make_day(tmp_path / "two", 15)
+    assert judge_day([done, half]).final is False
+    for option in ({"look": True}, {"final": True}):
+        with pytest.raises(InputError, match=f"doe judge {half} --final"):
+            judge_day([done, half], **option)
+    judge_and_log(half, final=True)
+    both = judge_day([done, half])
+    assert both.final is True
+    assert both.pulls == 24 + 15
+
+
+def test_a_campaign_has_the_risk_that_early_looks_left_and_no_late_pulls(tmp_path):
+    done, half = make_day(tmp_path / "one"), make_day(tmp_path / "two", 15)
+    judge_and_log(half, look=True)
+    spent = read_looks(half)[0].risk_spent
+    judge_and_log(half, final=True)
+    shutil.copy(make_day(tmp_path / "full") / "pulls.csv", half / "pulls.csv")
+    both = judge_day([done, half])
+    assert both.pulls == 24 + 15
+    assert both.look == (2, pytest.approx(0.05 - spent))
+    assert any(w.startswith("two: 9 counted pull(s) came after") for w in both.warnings)

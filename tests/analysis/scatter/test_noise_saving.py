@@ -1,0 +1,78 @@
+"""From a study to the day that it was made for: the same metric, the same unit, the same scale."""
+
+import numpy as np
+import pytest
+
+from doe.analysis.scatter.repeatability import noise, noise_of_days
+from doe.analysis.scatter.saving import save_study
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.template import NewDay, new_noise_study, start_folder
+from doe.errors import InputError
+
+READINGS = 205 + np.random.default_rng(4).normal(0, 0.5, 20)
+
+
+@pytest.fixture
+def day(tmp_path):
+    """A day that waits for its noise."""
+    start_folder(tmp_path / "day", NewDay())
+    return tmp_path / "day"
+
+
+@pytest.fixture
+def study(tmp_path):
+    """Five fittings of four pulls, logged by hand."""
+    folder = tmp_path / "study"
+    start_folder(folder, new_noise_study(), study=True)
+    rows = [f"{i + 1},,09:{2 * i:02d},{i // 4 + 1},15W-50,{y:.3f},yes" for i, y in enumerate(READINGS)]
+    (folder / "pulls.csv").write_text("\n".join(["pull,run,time,install,oil,mean power,count", *rows, ""]))
+    return noise_of_days(folder)
+
+
+def edit(day, old, new):
+    text = (day / "day.toml").read_text()
+    assert old in text
+    (day / "day.toml").write_text(text.replace(old, new))
+
+
+def test_the_day_gets_the_study_s_numbers(study, day):
+    assert save_study(study, day).changed
+    found, noise_table = study["mean power"], read_day_file(day).noise
+    assert noise_table.pull_sd == pytest.approx(found.pull_sd, rel=1e-3)
+    assert noise_table.install_df == pytest.approx(found.install.df, rel=1e-3)
+    assert noise_table.source.startswith("noise of study, ")
+
+
+def test_a_day_in_percent_gets_percent(study, day):
+    edit(day, 'scale = "absolute"', 'scale = "percent"')
+    save_study(study, day)
+    found = study["mean power"]
+    assert read_day_file(day).noise.pull_sd == pytest.approx(100 * found.pull_sd / found.mean, rel=1e-3)
+
+
+def test_another_unit_is_refused(study, day):
+    edit(day, 'unit = "hp"', 'unit = "kW"')
+    with pytest.raises(InputError, match="that day is in kW, the study in hp"):
+        save_study(study, day)
+
+
+def test_another_window_is_refused(study, day):
+    edit(day, "window_rpm = [4000, 6800]", "window_rpm = [3000, 6800]")
+    with pytest.raises(InputError, match="over 3000 to 6800 rpm, the study over 4000 to 6800 rpm"):
+        save_study(study, day)
+
+
+def test_another_metric_is_refused(study, day):
+    edit(day, 'name = "mean power"', 'name = "peak power"')
+    with pytest.raises(InputError, match="that day is judged by 'peak power'"):
+        save_study(study, day)
+
+
+def test_a_table_s_only_column_is_taken_and_said(day):
+    saved = save_study(noise({"p": READINGS, "fit": np.arange(20) // 4}, value="p", install="fit"), day)
+    assert "column 'p' is taken as 'mean power'" in saved.to_text()
+
+
+def test_no_scatter_is_no_noise(day):
+    with pytest.raises(InputError, match="a pull SD of 0"):
+        save_study(noise({"p": [205.0] * 4}, value="p"), day)

@@ -1,0 +1,136 @@
+"""Weights, variances and intervals of a claim by hand, by identity and by simulation."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from doe.claims.evidence.interval import (
+    Sensitivity,
+    correlations,
+    evidence,
+    layout,
+    needed_pull_sd,
+    sensitivity,
+    standing_pull_sd,
+    weights,
+)
+from doe.claims.reading.schema import Claim, ClaimsFile, NoiseTable
+
+
+def claim(start, end, **more):
+    return {"name": "c", "about": ["part"], "from": start, "to": end, **more}
+
+
+def there_and_back(**noise):
+    steps = [
+        {"name": "a", "pulls": 2, "shown": "mean", "value": 400},
+        {"name": "b", "pulls": 4, "shown": "mean", "value": 406, "changed": ["part"], "refit": True},
+        {"name": "a2", "pulls": 2, "shown": "mean", "value": 402, "changed": ["part"], "refit": True},
+    ]
+    return ClaimsFile.model_validate({"noise": noise, "step": steps, "claim": [claim(["a", "a2"], ["b"])]})
+
+
+def test_weights_and_variance_by_hand():
+    # Source: by hand. Weights -1/2, 1, -1/2: pulls (1/4)/2 + 1/4 + (1/4)/2 = 1/2; installs 1/4 + 1 + 1/4 = 3/2; the
+    # gaps carry -1/2 and +1/2, 1/4 + 1/4 = 1/2.
+    file = there_and_back()
+    assert weights(file, file.claim[0]) == pytest.approx([-0.5, 1.0, -0.5])
+    assert sensitivity(file, file.claim[0]) == Sensitivity(0.0, 0.5, 1.5, 0.5)
+
+
+def test_a_steady_drift_cancels_there_and_back_and_a_shift_always():
+    file = there_and_back()
+    w = weights(file, file.claim[0])
+    assert w @ [1.0, 1.0, 1.0] == pytest.approx(0, abs=1e-12)
+    assert w @ [0.0, 1.0, 2.0] == pytest.approx(0, abs=1e-12)
+
+
+def test_satterthwaite_by_hand():
+    # Source: by hand. Parts 0.5 x 4 = 2 on 10 df and 1.5 x 1 = 1.5 on 3 df: 3.5^2/(4/10 + 2.25/3) = 12.25/1.15.
+    noise = NoiseTable(pull_sd=2.0, pull_df=10.0, install_sd=1.0, install_df=3.0)
+    found = evidence(5.0, Sensitivity(0.0, 0.5, 1.5, 0.5), noise)
+    assert found.df == pytest.approx(12.25 / 1.15)
+    assert found.se == pytest.approx(math.sqrt(3.5))
+    assert evidence(5.0, Sensitivity(0.0, 0.5, 1.5, 0.5), NoiseTable(pull_sd=2.0)).df == math.inf
+
+
+def test_without_a_pull_sd_there_is_no_evidence():
+    assert evidence(5.0, Sensitivity(0.0, 0.5, 1.5, 0.5), NoiseTable(install_sd=1.0)) is None
+    assert correlations(there_and_back(), NoiseTable()) is None
+
+
+def test_the_variance_of_a_stacked_test_simulated():
+    # Every kind of noise drawn as the words say it; one million tests; bound: 5 SEs of a variance.
+    steps = [
+        {"name": "s0", "pulls": 3, "shown": "best"},
+        {"name": "s1", "pulls": 2, "shown": "mean", "refit": True},
+        {"name": "s2", "pulls": 5, "shown": "best"},
+        {"name": "s3", "pulls": 4, "shown": "last", "refit": True},
+        {"name": "s4"},
+    ]
+    file = ClaimsFile.model_validate({"step": steps, "claim": [claim(["s0", "s2"], ["s1", "s4"])]})
+    random, tests = np.random.default_rng(3), 1_000_000
+    installs = random.normal(0, 0.8, (3, tests))[[0, 1, 1, 2, 2]]
+    drift = np.vstack([np.zeros(tests), random.normal(0, 0.4, (4, tests)).cumsum(axis=0)])
+    pulls = np.stack(
+        [
+            random.normal(0, 1.3, (3, tests)).max(axis=0),
+            random.normal(0, 1.3, (2, tests)).mean(axis=0),
+            random.normal(0, 1.3, (5, tests)).max(axis=0),
+            random.normal(0, 1.3, tests),
+            random.normal(0, 1.3, tests),
+        ]
+    )
+    made = weights(file, file.claim[0]) @ (installs + drift + pulls)
+    found = evidence(0.0, sensitivity(file, file.claim[0]), NoiseTable(pull_sd=1.3, install_sd=0.8, drift_sd=0.4))
+    assert made.mean() == pytest.approx(found.bias, abs=5 * found.se / 1000)
+    assert made.var() == pytest.approx(found.se**2, rel=5 * math.sqrt(2) / 1000)
+
+
+def test_the_noise_of_steps_is_a_covariance():
+    shared = layout(there_and_back())
+    for part in (shared.pull, shared.install, shared.drift):
+        assert np.linalg.eigvalsh(part).min() >= -1e-12
+
+
+@given(
+    gain=st.floats(-50, 50),
+    pull=st.floats(0.05, 3),
+    install=st.floats(0, 3),
+    bias=st.floats(-1.5, 1.5),
+    install_sd=st.floats(0, 5),
+)
+def test_at_the_standing_pull_sd_the_interval_touches_zero(gain, pull, install, bias, install_sd):
+    reach, noise = Sensitivity(bias, pull, install, 0.0), NoiseTable(install_sd=install_sd)
+    found = standing_pull_sd(gain, reach, noise)
+    if found is None:
+        assert needed_pull_sd(gain, reach, noise) is None
+    elif found == math.inf:
+        assert bias * gain < 0
+    elif found > 1e-6:
+        at = evidence(gain, reach, NoiseTable(pull_sd=found, install_sd=install_sd))
+        low, high = at.interval()
+        assert min(abs(low), abs(high)) == pytest.approx(0, abs=1e-6 * max(1.0, abs(gain), found))
+    if bias == 0:
+        assert found == needed_pull_sd(gain, reach, noise) or found == pytest.approx(
+            needed_pull_sd(gain, reach, noise), rel=1e-9, abs=1e-12
+        )
+
+
+@given(gain=st.floats(0.01, 50), sd=st.floats(0.01, 20), unit=st.floats(0.1, 100))
+def test_another_unit_changes_no_judgement(gain, sd, unit):
+    reach = Sensitivity(0.3, 0.8, 1.0, 0.0)
+    one = evidence(gain, reach, NoiseTable(pull_sd=sd, install_sd=sd / 2))
+    other = evidence(gain * unit, reach, NoiseTable(pull_sd=sd * unit, install_sd=sd * unit / 2))
+    assert one.p_noise == pytest.approx(other.p_noise, rel=1e-6, abs=1e-12)
+    assert one.drift_to_undo * unit == pytest.approx(other.drift_to_undo, rel=1e-6, abs=1e-9)
+
+
+def test_turning_a_claim_round_turns_its_sign():
+    file = there_and_back(pull_sd=1.0)
+    back = Claim.model_validate(claim(["b"], ["a", "a2"]))
+    assert weights(file, back) == pytest.approx(-weights(file, file.claim[0]))
+    assert sensitivity(file, back) == sensitivity(file, file.claim[0])

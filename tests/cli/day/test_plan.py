@@ -1,0 +1,266 @@
+"""``doe plan`` as a tester types it."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from doe.cli import main
+from doe.planning.search.searches import EVALUATIONS
+
+DAY = """
+[day]
+title = "An invented day"
+date = 2026-05-16
+start = 08:00:00
+finish = 15:00:00
+breaks = [{ from = 12:00:00, minutes = 30 }]
+[cell]
+warm_up_minutes = 30
+pull_minutes = 4.0
+[metric]
+name = "mean power"
+unit = "hp"
+[noise]
+pull_sd = 1.0
+pull_df = 15
+install_sd = 0.5
+install_df = 5
+[[factor]]
+name = "oil"
+baseline = "15W-50"
+refit = true
+[[factor.change]]
+level = "0W-20"
+minutes_on = 20
+minutes_off = 20
+settling_pulls = 1
+smallest_gain = 2.0
+[[factor]]
+name = "crankcase vacuum"
+baseline = "off"
+[[factor.change]]
+level = "on"
+minutes_on = 2
+minutes_off = 2
+smallest_gain = 1.5
+"""
+
+
+@pytest.fixture
+def folder(tmp_path) -> Path:
+    (tmp_path / "day.toml").write_text(DAY, encoding="utf-8")
+    return tmp_path
+
+
+@dataclass
+class Done:
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def in_process(*words: object) -> Done:
+    """A process of its own, as a tester starts it."""
+    done = subprocess.run(
+        [sys.executable, "-m", "doe", *map(str, words)], capture_output=True, text=True, check=False, timeout=120
+    )
+    return Done(done.returncode, done.stdout, done.stderr)
+
+
+@pytest.fixture
+def doe(monkeypatch, capsys):
+    """A function that runs one command in this process, through the same door."""
+
+    def run(*words: object) -> Done:
+        monkeypatch.setattr("sys.argv", ["doe", *map(str, words)])
+        monkeypatch.setitem(EVALUATIONS, "quick", 1_000)
+        capsys.readouterr()
+        with pytest.raises(SystemExit) as left:
+            main()
+        return Done(int(left.value.code or 0), *capsys.readouterr())
+
+    return run
+
+
+@pytest.fixture
+def plan(doe):
+    return lambda folder, *words: doe("plan", folder, "--effort", "quick", *words)
+
+
+def _without_oil(folder: Path) -> None:
+    """One quick part: a small day, quickly planned."""
+    begin, end = DAY.index("[[factor]]"), DAY.rindex("[[factor]]")
+    (folder / "day.toml").write_text(DAY[:begin] + DAY[end:], encoding="utf-8")
+
+
+def files(folder: Path) -> set[str]:
+    return {path.name for path in folder.iterdir()}
+
+
+def test_the_json_holds_what_scripts_rely_on(folder) -> None:
+    done = in_process("plan", folder, "--effort", "quick", "--seed", 7, "--json")
+    assert done.returncode == 0
+    document = json.loads(done.stdout)
+    assert list(document) == [
+        "format", "minutes_available", "minutes_used", "seed", "runs", "questions", "expected_settled", "compared",
+        "break_even_interplay", "cautions",
+    ]  # fmt: skip
+    assert document["format"] == 1
+    assert document["seed"] == 7
+    assert document["minutes_available"] == 390  # Source: by hand: seven hours less half an hour.
+    assert list(document["runs"][0]) == [
+        "run", "clock", "minute", "install", "stint", "do", "configuration", "count",
+    ]  # fmt: skip
+    assert list(document["questions"][0]) == [
+        "factor", "level", "smallest_gain", "detectable_gain", "power", "family_power", "no_difference_power", "se",
+        "df", "answerable", "dropped",
+    ]  # fmt: skip
+    assert list(document["compared"]) == ["one pass", "A-B-A", "stacked"]
+    assert document["compared"]["A-B-A"]["detectable_gain"][0]["factor"] == "oil"
+    assert {"plan.csv", "plan.json", "orders.txt"} <= files(folder)
+    assert "wrote" in done.stderr
+
+
+def test_the_text_is_for_a_tester(plan, folder) -> None:
+    done = plan(folder, "--seed", 7)
+    assert done.returncode == 0
+    for words in ("The day", "fit oil 0W-20", "12:00  12:30", "break", "times in 100", "A-B-A", "throw-away"):
+        assert words in done.stdout
+    assert "Traceback" not in done.stderr
+
+
+def test_the_same_seed_gives_the_same_plan_in_another_process(folder) -> None:
+    _without_oil(folder)
+    words = ("plan", folder, "--effort", "quick", "--seed", 3, "--json")
+    assert in_process(*words).stdout == in_process(*words).stdout
+
+
+def test_what_if_writes_nothing(plan, folder) -> None:
+    done = plan(folder, "--minutes", 480, "--pull-sd", 0.8, "--smallest-gain", "oil:1.5", "--seed", 1, "--json")
+    assert done.returncode == 0, done.stderr
+    document = json.loads(done.stdout)
+    assert document["minutes_available"] == 480
+    assert document["questions"][0]["smallest_gain"] == 1.5
+    assert files(folder) == {"day.toml"}
+    assert "nothing was written" in done.stderr
+    equals = plan(folder, "--smallest-gain", "vac=on=1.25", "--seed", 1, "--json")
+    assert json.loads(equals.stdout)["questions"][1]["smallest_gain"] == 1.25
+
+
+def test_pictures(plan, folder, tmp_path) -> None:
+    _without_oil(folder)
+    picture = tmp_path / "day.svg"
+    done = plan(folder, "--minutes", 300, "--seed", 1, "--figure", picture)
+    assert done.returncode == 0, done.stderr
+    assert "<svg" in picture.read_text(encoding="utf-8")
+
+
+def test_frontier_says_what_another_hour_buys(doe, folder) -> None:
+    _without_oil(folder)
+    done = doe("plan", folder, "--frontier", "--effort", "quick", "--json")
+    assert done.returncode == 0, done.stderr
+    rows = json.loads(done.stdout)["hours"]
+    assert [row["hours"] for row in rows] == [4, 5, 6, 7, 8, 9, 10, 11, 12]
+    settled = [row["expected_settled"] for row in rows]
+    assert all(later >= 0.98 * earlier for earlier, later in pairwise(settled))
+    assert files(folder) == {"day.toml"}
+
+
+def test_with_pulls_it_refuses_and_the_advice_works(doe, plan, folder) -> None:
+    plan(folder, "--seed", 1)
+    assert doe("record", folder, "200.1", "--time", "08:40").returncode == 0
+    done = plan(folder)
+    assert done.returncode == 2
+    assert "--from-now" in done.stderr
+    rest = plan(folder, "--from-now", "--finish", "14:30", "--break", "10:00+15", "--minutes-on", "oil:25", "--json")
+    assert rest.returncode == 0, rest.stderr
+    runs = json.loads(rest.stdout)["runs"]
+    assert runs[-1]["minute"] <= 390
+    assert not any(120 < run["minute"] < 135 for run in runs)
+    assert "plan.1.csv" in files(folder)
+
+
+def test_what_is_for_the_rest_of_the_day_needs_from_now(plan, folder) -> None:
+    done = plan(folder, "--drop", "oil")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "add --from-now" in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--smallest-gain", "camshaft:1"), "camshaft"),
+        (("--smallest-gain", "oil"), "expected CHANGE:VALUE"),
+        (("--smallest-gain", "oil:much"), "expected a number"),
+        (("--smallest-gain", "oil:-1"), "expected more than 0"),
+        (("--pull-sd", "0"), "expected more than 0"),
+        (("--minutes", "3"), "must fit"),
+        (("--from-now", "--finish", "late"), "time of day"),
+        (("--from-now", "--break", "10:00"), "HH:MM+MINUTES"),
+        (("--effort", "huge"), "effort"),
+        (("--after", "nowhere"), "nowhere"),
+    ],
+)
+def test_slips_are_explained(plan, folder, words, said) -> None:
+    done = plan(folder, *words)
+    assert (done.returncode, done.stdout) == (2, "")
+    assert said in done.stderr
+    assert "Traceback" not in done.stderr
+    assert files(folder) == {"day.toml"}
+
+
+def test_nothing_fits_is_no_slip_but_can_not_be_done(plan, folder) -> None:
+    (folder / "day.toml").write_text(DAY.replace("finish = 15:00", "finish = 08:40").replace(
+        "[{ from = 12:00:00, minutes = 30 }]", "[]"), encoding="utf-8")  # fmt: skip
+    done = plan(folder)
+    assert (done.returncode, done.stdout) == (1, "")
+    assert "minutes are missing" in done.stderr
+
+
+def test_without_noise_it_says_what_to_write(plan, folder) -> None:
+    text = DAY.replace("pull_sd = 1.0\npull_df = 15\n", "")
+    (folder / "day.toml").write_text(text, encoding="utf-8")
+    done = plan(folder)
+    assert done.returncode == 2
+    assert "pull_sd is missing" in done.stderr
+
+
+def test_a_day_after_another(plan, folder, tmp_path) -> None:
+    _without_oil(folder)
+    plan(folder, "--seed", 1)
+    second = tmp_path / "second"
+    second.mkdir()
+    first = (folder / "day.toml").read_text(encoding="utf-8")
+    (second / "day.toml").write_text(first.replace("2026-05-16", "2026-05-17"), encoding="utf-8")
+    done = plan(second, "--after", folder, "--seed", 1)
+    assert done.returncode == 0, done.stderr
+    assert "judged together" in done.stdout
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no SIGINT for one process there")
+def test_ctrl_c_keeps_the_best_so_far(folder) -> None:
+    words = [sys.executable, "-m", "doe", "plan", str(folder), "--effort", "long", "--seed", "1"]
+    process = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    time.sleep(6)
+    process.send_signal(signal.SIGINT)
+    out, err = process.communicate(timeout=60)
+    assert process.returncode == 0, err
+    assert "stopped early" in out
+    assert "plan.csv" in files(folder)
+
+
+def test_every_option_is_explained(doe) -> None:
+    text = doe("plan", "--help").stdout
+    for option in ("--seed", "--effort", "--after", "--from-now", "--frontier", "--figure", "--fresh-refit"):
+        assert option in text
+    assert "Example: doe plan my-day" in text

@@ -1,0 +1,162 @@
+"""What comes next, in words and for machines. By hand: warm-up until 08:30, pulls of 4 min, break 10:00 to 10:20."""
+
+from __future__ import annotations
+
+import datetime as dt
+import shlex
+
+import pytest
+from typer.testing import CliRunner
+
+from doe.cli import app
+from doe.day.clock import lay_out
+from doe.day.files.planfile import write_plan
+from doe.day.pilot.entries import Entry
+from doe.day.pilot.recording import record_pulls
+from doe.day.pilot.upnext import up_next
+from doe.day.pilot.upnext_text import next_dict, next_text
+from doe.day.pilot.voiding import void_pull
+from doe.day.records import Stint
+
+ZONE = dt.timezone(dt.timedelta(hours=2))
+
+
+def at(clock: str) -> dt.datetime:
+    return dt.datetime.combine(dt.date(2026, 5, 16), dt.time.fromisoformat(clock), tzinfo=ZONE)
+
+
+@pytest.fixture
+def folder(tmp_path, day, day_text):
+    """Baseline twice (08:30 to 08:38), thin oil (2 throw-away, 2 counted: 09:08 to 09:24), vacuum on too (09:26)."""
+    (tmp_path / "day.toml").write_text(day_text, encoding="utf-8")
+    thin = {"oil": "0W-20", "crankcase vacuum": "off"}
+    stints = [Stint(day.baseline, 2), Stint(thin, 2), Stint({**thin, "crankcase vacuum": "on"}, 1)]
+    write_plan(tmp_path, lay_out(day, stints), {})
+    return tmp_path
+
+
+def log(folder, *clocks: str, **more) -> None:
+    for clock in clocks:
+        record_pulls(folder, [Entry(value=200.0, **more)], now=at(clock))
+
+
+def lines(folder, clock: str, typed: str = "my-day") -> list[str]:
+    return next_text(up_next(folder, now=at(clock), typed=typed)).splitlines()
+
+
+def test_before_the_first_pull(folder):
+    assert lines(folder, "08:05") == [
+        "NOW   warm the engine up until 08:30",
+        "      2 pulls, until 08:38",
+        "WITH  oil 15W-50, crankcase vacuum off",
+        "TYPE  doe record my-day 000.0",
+        "THEN  fit oil 0W-20; its first pull at 09:08, as planned",
+        "CLOCK on time; the plan ends at 09:30",
+        "MADE  0 of 5 pulls that count",
+    ]
+
+
+def test_work_with_the_line_for_a_part_that_does_not_come_off(folder):
+    log(folder, "08:34", "08:38")
+    assert lines(folder, "08:40", typed="") == [
+        "NOW   fit oil 0W-20  (30 min)",
+        "      2 throw-away pulls, then 2 that count, until 09:24",
+        "WITH  oil 0W-20, crankcase vacuum off",
+        "TYPE  doe record 000.0",
+        "      oil is still 15W-50?  doe record 000.0 --set oil=15W-50",
+        "THEN  set crankcase vacuum to on; its first pull at 09:26, as planned",
+        "CLOCK on time; the plan ends at 09:30",
+        "MADE  2 of 5 pulls that count",
+    ]
+
+
+def test_late_with_an_end_through_the_break(folder):
+    # Planned end of the first pull: 09:12. If it ends now, 09:45, the last of the 4 ends at 09:57 (minute 117); then
+    # 2 min for the vacuum, and a pull from 09:59 would overlap the break, so that it is made from 10:20 to 10:24.
+    log(folder, "08:34", "08:38")
+    coming = up_next(folder, now=at("09:45"))
+    assert coming.behind == pytest.approx(33)
+    assert coming.step is not None
+    assert coming.step.until == pytest.approx(117)
+    text = next_text(coming)
+    assert "CLOCK 33 min behind the plan; the plan ends at 10:24" in text
+    assert "THEN  set crankcase vacuum to on; its first pull at 10:20 as it looks now, planned at 09:26" in text
+
+
+def test_past_the_finish(folder):
+    log(folder, "08:34", "08:38")
+    assert any("after the day's finish, 12:00" in line for line in lines(folder, "11:59"))
+
+
+def test_in_the_middle_of_a_set(folder):
+    log(folder, "08:34", "08:38", "09:12")
+    document = next_dict(up_next(folder, now=at("09:12")))
+    assert document["step"]["throw_away"] == 1
+    assert document["step"]["pulls"] == 2
+    assert document["step"]["do"] == ""
+    assert document["otherwise"] == []
+    assert document["pull"] == 4
+
+
+def test_after_an_unplanned_pull_the_way_back_is_told(folder):
+    log(folder, "08:34", settings={"crankcase vacuum": "on"})
+    step = up_next(folder, now=at("08:35")).step
+    assert step is not None
+    assert (step.do, step.minutes, step.run) == ("set crankcase vacuum to off", 3.0, 1)
+
+
+def test_a_voided_pull_is_due_again(folder):
+    log(folder, "08:34", "08:38")
+    void_pull(folder, 1, "knock")
+    step = up_next(folder, now=at("08:39")).step
+    assert step is not None
+    assert (step.run, step.pulls, step.do) == (1, 1, "")
+
+
+def test_a_planned_fresh_refit_has_the_line_for_kept(tmp_path, day, day_text):
+    (tmp_path / "day.toml").write_text(day_text, encoding="utf-8")
+    write_plan(tmp_path, lay_out(day, [Stint(day.baseline, 1), Stint(day.baseline, 1, "oil")]), {})
+    log(tmp_path, "08:34")
+    text = lines(tmp_path, "08:35")
+    assert text[0] == "NOW   drain, refill the same 15W-50  (20 min)"
+    assert "      oil was not fitted afresh?  doe record my-day 000.0 --kept" in text
+
+
+def test_another_date_says_nothing_of_the_clock(folder):
+    coming = up_next(folder, now=dt.datetime(2026, 5, 20, 9, 0))
+    assert coming.behind is None
+    assert "today is not the day's date, 2026-05-16: the times are the planned ones" in next_text(coming)
+
+
+def test_the_end_of_the_plan(folder):
+    log(folder, "08:34", "08:38", "09:12", "09:16", "09:20", "09:24", "09:30")
+    assert lines(folder, "09:31", typed="my day") == [
+        "NOW   the plan is done: 5 of 5 pulls that count were made",
+        'TYPE  doe judge "my day"',
+    ]
+    document = next_dict(up_next(folder, now=at("09:31")))
+    assert (document["state"], document["step"], document["type"]) == ("done", None, None)
+
+
+def test_no_plan(tmp_path, day_text):
+    (tmp_path / "day.toml").write_text(day_text, encoding="utf-8")
+    assert lines(tmp_path, "08:05") == [
+        "NOW   there is no plan; fitted is oil 15W-50, crankcase vacuum off",
+        "TYPE  doe record my-day 000.0",
+        "      with something else fitted?  doe record my-day 000.0 --set oil=0W-20",
+        "PLAN  doe plan my-day  draws up the order and the clock, before the first pull",
+    ]
+    log(tmp_path, "08:34")
+    assert lines(tmp_path, "08:35")[1].startswith("LAST  pull 1: 200 hp")
+    assert next_dict(up_next(tmp_path, now=at("08:35")))["state"] == "no plan"
+
+
+def test_every_line_to_type_works(folder):
+    """The advice is tested: each line that `next` offers is taken by the command line."""
+    log(folder, "08:34", "08:38")
+    coming = next_dict(up_next(folder, now=at("08:40"), typed=str(folder)))
+    for line in [*(other["type"] for other in coming["otherwise"]), coming["type"]]:
+        words = shlex.split(line.replace("000.0", "200.5"))[1:]
+        result = CliRunner().invoke(app, words)
+        assert result.exit_code == 0, result.output
+        assert "logged pull" in result.output

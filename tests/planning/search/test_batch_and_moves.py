@@ -1,0 +1,73 @@
+"""Plans as arrays: tidying, moving, filling keep them sound."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from doe.planning.arrays.batch import allowed, batch_of, join, tidy
+from doe.planning.arrays.build_arrays import day_arrays
+from doe.planning.arrays.candidates import candidate_levels
+from doe.planning.arrays.clock_arrays import timetable
+from doe.planning.search.constructions import constructions
+from doe.planning.search.fill import fill
+from doe.planning.search.moves import MOVES, neighbours
+
+
+@pytest.fixture
+def arrays(own_day):
+    day = own_day("four_quick")
+    return day_arrays(day, candidate_levels(day, mixed=True))
+
+
+def test_tidy_joins_neighbours_and_closes_gaps() -> None:
+    batch = batch_of([([1, 1, 2, 0], [2, 3, 0, 1]), ([1, 2, 1, 1], [1, 1, 1, 1])])
+    tidied = tidy(batch)
+    assert tidied.order.tolist() == [[1, 0, 0], [1, 2, 1]]
+    assert tidied.pulls.tolist() == [[5, 1, 0], [1, 1, 2]]
+
+
+def test_a_fresh_refit_keeps_equal_neighbours_apart() -> None:
+    batch = batch_of([([1, 1], [2, 3])])
+    batch.fresh[0, 1] = True
+    assert tidy(batch).pulls.tolist() == [[2, 3]]
+
+
+def test_join_widens() -> None:
+    assert join([batch_of([([1], [1])]), batch_of([([1, 2], [3, 4])])]).pulls.tolist() == [[1, 0], [3, 4]]
+
+
+@pytest.mark.parametrize("move", [move for move, _ in MOVES], ids=lambda move: move.__name__)
+def test_every_move_gives_plans_that_can_be_laid_out(arrays, move) -> None:
+    random = np.random.default_rng(2)
+    parents = constructions(arrays, range(len(arrays.day.questions)), mixed=True)
+    padded = join([parents, batch_of([([0] * (parents.order.shape[1] + 2), [0] * (parents.order.shape[1] + 2))])])
+    padded = padded[slice(0, len(parents))]
+    moved = tidy(move(arrays, padded, random))
+    assert ((moved.order >= 0) & (moved.order < len(arrays.levels))).all()
+    assert (moved.pulls >= 0).all()
+    same = [_stints(moved, row) == _stints(parents, row) for row in range(len(parents))]
+    assert np.mean(same) < 0.8
+
+
+def _stints(batch, row: int) -> list[tuple[int, int]]:
+    return [(order, pulls) for order, pulls in zip(batch.order[row], batch.pulls[row], strict=True) if pulls]
+
+
+def test_filled_plans_end_in_time_and_leave_no_room_for_a_pull(arrays) -> None:
+    random = np.random.default_rng(3)
+    plans = constructions(arrays, range(len(arrays.day.questions)), mixed=True)
+    for _ in range(5):
+        plans = fill(arrays, tidy(neighbours(arrays, plans, random)), random)
+        finish = timetable(arrays, plans).finish
+        assert (finish <= arrays.length + 1e-6).all()
+        some = plans.pulls.any(axis=1)
+        assert (finish[some] > arrays.length - arrays.day.cell.pull_minutes - 1e-6).mean() > 0.9
+
+
+def test_one_way_parts_are_never_taken_off(own_day) -> None:
+    day = own_day("one_way")
+    one_way = day_arrays(day, candidate_levels(day, mixed=True))
+    thin = one_way.index[(1, 0)]
+    plans = batch_of([([0, thin, 0], [1, 1, 1]), ([0, thin, one_way.index[(1, 1)]], [1, 1, 1])])
+    assert allowed(one_way, plans).tolist() == [False, True]

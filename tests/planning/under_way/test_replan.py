@@ -1,0 +1,144 @@
+"""The rest of a day that has begun."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import read_plan
+from doe.day.pilot.entries import Entry
+from doe.day.pilot.integrity import check_folder
+from doe.day.pilot.recording import record_pulls
+from doe.day.pilot.voiding import void_pull
+from doe.errors import DoeError
+from doe.planning.arrays.begun_day import begun_day
+from doe.planning.drawn.plan import plan_day
+from doe.planning.drawn.what_if import with_finish, with_minutes_on
+from doe.planning.under_way.replan import CUT, SEARCH, SHORTEN, Wishes, replan
+
+
+@pytest.fixture
+def begun(tmp_path, make_text):
+    """A function that plans a day, logs its first runs so many minutes late, and gives the folder."""
+
+    def make(count: int, late: float = 0.0, **given):
+        (tmp_path / "day.toml").write_text(make_text(**given), encoding="utf-8")
+        plan = plan_day(tmp_path, seed=1, effort="quick")
+        plan.save(tmp_path)
+        start = dt.datetime.combine(plan.day.day.date, plan.day.day.start)
+        entries = [
+            Entry(value=200.0 + run.run % 3, time=start + dt.timedelta(minutes=run.minute + late))
+            for run in plan.runs[:count]
+        ]
+        if entries:
+            record_pulls(tmp_path, entries)
+        return tmp_path, plan
+
+    return make
+
+
+def test_the_rest_goes_on_where_the_day_stands(begun) -> None:
+    folder, plan = begun(12, late=35.0)
+    new = replan(folder, seed=1, effort="quick")
+    last = plan.runs[11]
+    assert new.runs[0].run == len(plan.runs) + 1
+    assert [run.run for run in new.runs] == list(range(len(plan.runs) + 1, len(plan.runs) + 1 + len(new.runs)))
+    assert new.runs[0].minute >= last.minute + 35.0 + plan.day.cell.pull_minutes - 1e-6
+    assert new.runs[-1].minute <= plan.day.length_minutes + 1e-6
+    assert new.runs[0].install in (last.install, last.install + 1)
+    assert set(new.replaced.worths) == {CUT, SHORTEN, SEARCH}
+    assert new.replaced.worths[new.replaced.taken] >= 0.99 * max(new.replaced.worths.values())
+    assert new.expected_settled <= plan.expected_settled + 0.05
+    assert "The rest of the day" in new.to_text()
+
+
+def test_saving_keeps_the_old_plan_and_everything_agrees(begun) -> None:
+    folder, plan = begun(12, late=20.0)
+    old = (folder / "plan.csv").read_bytes()
+    replan(folder, seed=1, effort="quick").save(folder)
+    assert (folder / "plan.1.csv").read_bytes() == old
+    kept = read_plan(folder, plan.day)
+    assert kept.document["seal"] == plan.made["seal"]
+    assert kept.document["not_randomised"] == "the plan was replaced during the day"
+    assert not (folder / "orders.txt").exists()
+    assert not check_folder(folder).remaining
+    replan(folder, seed=2, effort="quick").save(folder)
+    assert (folder / "plan.2.csv").exists()
+    assert (folder / "plan.1.csv").read_bytes() == old
+
+
+def test_a_dropped_change_gets_no_more_pulls_and_a_kept_one_does(begun) -> None:
+    folder, plan = begun(10)
+    without = replan(folder, wishes=Wishes(drop=(("oil", "thin"),)), seed=1, effort="quick")
+    fitted_before = plan.runs[9].configuration["oil"]
+    levels = {run.configuration["oil"] for run in without.runs}
+    assert levels == {"base"} or fitted_before == "thin"
+    kept = replan(folder, wishes=Wishes(keep=(("oil", "thin"),)), seed=1, effort="quick")
+    assert any(run.configuration["oil"] == "thin" and run.count == "yes" for run in kept.runs)
+
+
+def test_dropping_a_question_does_not_shrink_the_family(begun) -> None:
+    folder, _ = begun(2)
+    new = replan(folder, wishes=Wishes(drop=(("oil", "thin"),)), seed=1, effort="quick")
+    assert {"factor": "oil", "level": "thin"} in new.made["family_questions"]
+
+
+def test_a_void_pull_is_due_again_while_its_set_is_on(begun) -> None:
+    folder, plan = begun(3)
+    void_pull(folder, None, "misfire")
+    day = read_day_file(folder)
+    due = begun_day(folder, day).due()
+    assert due[0].configuration == plan.runs[2].configuration
+    new = replan(folder, seed=1, effort="quick")
+    assert new.runs[0].stint == plan.runs[2].stint or new.replaced.taken == SEARCH
+
+
+def test_observed_minutes_another_finish_and_from_which_minute(begun) -> None:
+    folder, plan = begun(12)
+    day = with_finish(with_minutes_on(plan.day, "oil", "thin", 45.0), plan.day.length_minutes - 60)
+    now = plan.runs[11].minute + 25
+    new = replan(folder, day=day, now=now, seed=1, effort="quick")
+    assert new.runs[-1].minute <= plan.day.length_minutes - 60 + 1e-6
+    assert new.runs[0].minute >= now + plan.day.cell.pull_minutes - 1e-6
+    assert day.questions[0][1].minutes_off == 45.0
+
+
+def test_settling_pulls_that_are_due_still_are(begun) -> None:
+    folder, plan = begun(0)
+    first_settling = next(run for run in plan.runs if run.count == "settling")
+    folder, plan = begun(first_settling.run - 1)
+    # The oil has just been changed and its throw-away pull made: none is due.
+    record_pulls(folder, [Entry(value=200.0, time=_at(plan, first_settling.minute))])
+    standing = begun_day(folder, plan.day).position(None)
+    assert standing.settling_due == 0
+    assert standing.configuration == first_settling.configuration
+
+
+def _at(plan, minute: float) -> dt.datetime:
+    return dt.datetime.combine(plan.day.day.date, plan.day.day.start) + dt.timedelta(minutes=minute)
+
+
+def test_before_the_first_pull_the_whole_day_is_planned(begun) -> None:
+    folder, plan = begun(0)
+    late = replan(folder, now=90.0, seed=1, effort="quick")
+    assert late.runs[0].run == 1
+    assert late.runs[0].install == 1
+    assert late.runs[0].stint == 1
+    assert late.runs[0].minute >= 90 + plan.day.cell.pull_minutes - 1e-6
+
+
+def test_when_no_time_is_left_it_says_so(begun) -> None:
+    folder, plan = begun(12)
+    with pytest.raises(DoeError, match=r"no further pull fits.*--final"):
+        replan(folder, now=plan.day.length_minutes - 1, seed=1, effort="quick")
+
+
+def test_the_promise_counts_what_was_made(begun) -> None:
+    """Replanning on time, right on the plan, promises what the plan promised."""
+    folder, plan = begun(12)
+    new = replan(folder, seed=1, effort="quick")
+    assert new.expected_settled == pytest.approx(plan.expected_settled, abs=0.08)
+    by_cut = new.replaced.worths[CUT]
+    assert by_cut == pytest.approx(plan.made["drawn_from"]["reference"], rel=0.04)
