@@ -7,21 +7,14 @@ from collections.abc import Iterator
 
 from doe.claims.evidence.noise_map import NoiseMap
 from doe.claims.evidence.prior import Chance
-from doe.claims.findings.faults import Fault, is_fatal
 from doe.claims.result import Audit, AuditedClaim, AuditedTest, PooledChange
-from doe.claims.wording import (
-    digits_of,
-    noise_words,
-    of_hundred,
-    percent,
-    signed,
-    span,
-    two_figures,
-    with_unit,
-)
+from doe.claims.wording import digits_of, noise_words
+from doe.words.faults import Fault, is_fatal
+from doe.words.notes import weight
+from doe.words.numbers import of_hundred, percent, signed, span, two_figures, with_unit
+from doe.words.phrases import WIDTH, wrapped
+from doe.words.verdicts import MARKS, NO_DIFFERENCE
 
-_WIDTH = 100
-_MARKS = {"real gain": "gain", "real loss": "loss", "no difference that matters": "none", "not settled": "."}
 _PAID = {"nobody": "nobody paid for it", "seller": "the seller paid for it", "publisher": "the publisher paid for it"}
 
 
@@ -30,25 +23,25 @@ def audit_text(audit: Audit) -> str:
     blocks = ["\n".join(_test_lines(test)) for test in audit.tests]
     blocks += ["\n".join(_pooled_lines(change)) for change in audit.pooled]
     words = "\n\n".join(
-        textwrap.fill(text, _WIDTH, initial_indent="  ", subsequent_indent="  ") for text in audit.paragraphs
+        textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="  ") for text in audit.paragraphs
     )
     return "\n\n\n".join([*blocks, f"In plain words\n{words}"])
 
 
 def _test_lines(test: AuditedTest) -> Iterator[str]:
     yield test.title
-    yield from _wrapped(about_test(test), 2)
-    yield from _wrapped(f"noise: {noise_words(test)}", 2)
+    yield from wrapped(about_test(test), 2)
+    yield from wrapped(f"noise: {noise_words(test)}", 2)
     for claim in test.claims:
         yield ""
         yield f"  {claim.claim.name}: {claim.verdict}"
         for line in claim_lines(claim, test):
-            yield from _wrapped(line, 4)
+            yield from wrapped(line, 4)
         if claim.noise_map is not None and any(f.code in ("noise-assumed", "noise-unknown") for f in claim.faults):
             yield from _map_lines(claim.noise_map, test.file.test.unit)
     if len(test.claims) > 1 and test.correlations is not None:
         yield ""
-        yield from _wrapped(
+        yield from wrapped(
             "Claims that share a step share its errors: what is too much in one is too little in the next,"
             " and a total is better known than its parts.",
             2,
@@ -91,7 +84,7 @@ def claim_lines(claim: AuditedClaim, test: AuditedTest) -> Iterator[str]:
             f"an engine on which nothing was changed shows this much or more, up or down, in"
             f" {of_hundred(found.p_noise)} such tests"
         )
-    if claim.verdict != "no difference that matters":
+    if claim.verdict != NO_DIFFERENCE:
         yield _needed_line(claim, test)
     if found is not None and found.drift_to_undo > 0:
         yield f"an uncorrected drift of {two_figures(found.drift_to_undo, unit)} between the steps would undo it"
@@ -164,9 +157,9 @@ def _map_lines(grid: NoiseMap, unit: str) -> Iterator[str]:
     if refit:
         yield "    " + " " * 13 + "|" + "".join(f"{text:>7}" for text in columns)
     for sd, row in zip(grid.pull_sds, grid.verdicts, strict=True):
-        yield f"    {sd:>12g} |" + "".join(f"{_MARKS[word]:>7}" for word in row)
-    shown = sorted({word for row in grid.verdicts for word in row}, key=list(_MARKS).index)
-    yield "    " + ", ".join(f"{_MARKS[word]} = {word}" for word in shown)
+        yield f"    {sd:>12g} |" + "".join(f"{MARKS[word]:>7}" for word in row)
+    shown = sorted({word for row in grid.verdicts for word in row}, key=list(MARKS).index)
+    yield "    " + ", ".join(f"{MARKS[word]} = {word}" for word in shown)
 
 
 def _fault_lines(test: AuditedTest) -> Iterator[str]:
@@ -174,7 +167,7 @@ def _fault_lines(test: AuditedTest) -> Iterator[str]:
     kinds: dict[str, list[Fault]] = {}
     for fault in sorted(
         dict.fromkeys(fault for claim in test.claims for fault in claim.faults),
-        key=lambda fault: ("fatal", "serious", "minor").index(fault.severity),
+        key=weight,
     ):
         kinds.setdefault(fault.code, []).append(fault)
     for code, faults in kinds.items():
@@ -182,7 +175,7 @@ def _fault_lines(test: AuditedTest) -> Iterator[str]:
         for fault in faults:
             found.setdefault(fault.what, []).append(fault.where)
         places = ". ".join(f"{'; '.join(wheres)}: {what}" for what, wheres in found.items())
-        yield from _wrapped(f"{faults[0].severity:<8}{code}: {places}. {faults[0].why}", 4, hang=12)
+        yield from wrapped(f"{faults[0].severity:<8}{code}: {places}. {faults[0].why}", 4, hang=12)
     if not kinds:
         yield "    none found"
 
@@ -199,10 +192,4 @@ def _pooled_lines(change: PooledChange) -> Iterator[str]:
         ahead = span(p.prediction_low, p.prediction_high, 2, "%")
         yield f"  the true gain in a further test like these: {ahead} (95 % prediction interval)"
     for note in change.notes:
-        yield from _wrapped(note, 2)
-
-
-def _wrapped(text: str, indent: int, hang: int | None = None) -> list[str]:
-    lead = " " * indent
-    follow = " " * (indent + 2 if hang is None else hang)
-    return textwrap.wrap(text, _WIDTH, initial_indent=lead, subsequent_indent=follow)
+        yield from wrapped(note, 2)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from doe.analysis.judging.verdict_rule import Verdict, verdict
+from doe.analysis.judging.verdict_rule import verdict
 from doe.claims.evidence.design_analysis import design_analysis
 from doe.claims.evidence.interval import (
     CONFIDENCE,
@@ -23,7 +23,6 @@ from doe.claims.evidence.own_noise import noise_of_day
 from doe.claims.evidence.prior import Chance, chance_real
 from doe.claims.findings.arithmetic import arithmetic_faults, baseline_value, measured_gain
 from doe.claims.findings.comparison import comparison_faults, confounded_with, provenance_faults
-from doe.claims.findings.faults import Fault, by_weight, is_fatal
 from doe.claims.findings.noise_faults import noise_faults
 from doe.claims.findings.plausibility import plausibility_faults
 from doe.claims.findings.same_change import same_changes
@@ -31,6 +30,8 @@ from doe.claims.findings.selection_faults import selection_faults
 from doe.claims.reading.claimsfile import read_claims_files
 from doe.claims.reading.schema import TYPICAL_SHARE, Claim, ClaimsFile, NoiseTable
 from doe.claims.result import Audit, AuditedClaim, AuditedTest
+from doe.words.faults import Fault, by_weight, is_fatal
+from doe.words.verdicts import NOT_SETTLED, Verdict
 
 
 def audit(paths: Path | str | Sequence[Path | str], *, noise_from: Path | str | None = None) -> Audit:
@@ -97,7 +98,7 @@ def _audit_claim(file: ClaimsFile, claim: Claim, noise: NoiseTable) -> AuditedCl
         confounded_with=tuple(others),
         faults=faults,
         noise_map=None if gain is None or is_fatal(faults) else _map(gain, reach, claim, noise),
-        verdict="not settled" if fatal else judged,
+        verdict=NOT_SETTLED if fatal else judged,
         verdict_of_the_package=judged if fatal == {"confounded"} else None,
     )
 
@@ -123,7 +124,7 @@ def _faults(file: ClaimsFile, claim: Claim) -> Iterator[Fault]:
 def _verdict(found: Evidence | None, smallest_gain: float | None) -> Verdict:
     """By the claim's own intervals: one claim, no family."""
     if found is None:
-        return "not settled"
+        return NOT_SETTLED
     return verdict(*found.interval(CONFIDENCE), *found.interval(INNER_CONFIDENCE), smallest_gain)
 
 

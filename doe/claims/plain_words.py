@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doe.claims.findings.faults import is_fatal, listed
 from doe.claims.result import Audit, AuditedClaim, AuditedTest, PooledChange
-from doe.claims.wording import digits_of, of_hundred, signed, span, two_figures, with_unit
+from doe.claims.wording import digits_of
+from doe.words.faults import is_fatal
+from doe.words.numbers import of_hundred, signed, span, two_figures, with_unit
+from doe.words.phrases import capital, listed, number_word
+from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS, Verdict
 
 _FATAL_WORDS = {
     "mixed-corrections": "its readings are corrected to different standards and can't be compared as they stand",
@@ -19,7 +22,6 @@ _NEEDED = {
     "different-engine": "both sides on one engine",
     "confounded": "a test that changes one thing at a time",
 }
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
 def paragraphs(audit: Audit) -> tuple[str, ...]:
@@ -34,7 +36,7 @@ def _test_paragraph(test: AuditedTest) -> str:
 
 def _opening(test: AuditedTest) -> str:
     noise = test.noise
-    title = f'The test "{test.title}" makes {_number(len(test.claims))} claim{"s" * (len(test.claims) != 1)}'
+    title = f'The test "{test.title}" makes {number_word(len(test.claims))} claim{"s" * (len(test.claims) != 1)}'
     if noise.pull_sd is None:
         return f"{title} and does not state how far its pulls scatter."
     scatter = [f"{_sd(noise.pull_sd, noise.pull_df, test)} from pull to pull"]
@@ -55,9 +57,9 @@ def _conclusions(test: AuditedTest) -> Iterator[str]:
     """What can be said of the claims, those of one kind together."""
     fit = [claim for claim in test.claims if not is_fatal(claim.faults)]
     judged = [claim for claim in fit if claim.evidence is not None]
-    yield from _beyond_noise([c for c in judged if c.verdict in ("real gain", "real loss")], test)
-    yield from _too_small([c for c in judged if c.verdict == "no difference that matters"], test)
-    yield from _within_noise([c for c in judged if c.verdict == "not settled"], test)
+    yield from _beyond_noise([c for c in judged if c.verdict in (REAL_GAIN, REAL_LOSS)], test)
+    yield from _too_small([c for c in judged if c.verdict == NO_DIFFERENCE], test)
+    yield from _within_noise([c for c in judged if c.verdict == NOT_SETTLED], test)
     yield from _unknown_noise([c for c in fit if c.evidence is None], test)
     for claim in test.claims:
         if is_fatal(claim.faults):
@@ -124,7 +126,7 @@ def _no_verdict(claim: AuditedClaim, test: AuditedTest) -> Iterator[str]:
         others, about = listed(claim.confounded_with), listed(claim.claim.about)
         reasons.append(f"{others} changed together with {about}, and nothing in the test can divide them")
     yield f"No verdict on {claim.claim.name}: {'; '.join(reasons)}."
-    if claim.verdict_of_the_package in ("real gain", "real loss") and claim.evidence is not None:
+    if claim.verdict_of_the_package in (REAL_GAIN, REAL_LOSS) and claim.evidence is not None:
         interval = span(*claim.evidence.interval(), digits_of(test), test.file.test.unit)
         yield f"All that was changed with it, taken together, is a {claim.verdict_of_the_package} ({interval})."
 
@@ -150,7 +152,7 @@ def _codes(claim: AuditedClaim) -> set[str]:
 
 def _remedy(test: AuditedTest) -> Iterator[str]:
     """What would settle what is open."""
-    left = [claim for claim in test.claims if claim.verdict == "not settled"]
+    left = [claim for claim in test.claims if claim.verdict == NOT_SETTLED]
     if any(not is_fatal(claim.faults) for claim in left):
         rest = "it" if len(left) == len(test.claims) else "the rest"
         yield f"Several pulls on each side, with returns to the start and nothing else changed, would settle {rest}."
@@ -164,13 +166,13 @@ def _remedy(test: AuditedTest) -> Iterator[str]:
 def _pooled_paragraph(change: PooledChange) -> str:
     """What several tests say of one change."""
     pooled = change.pooled
-    start = f"{_capital(_number(len(change.rows)))} tests are about {listed(change.about)}."
+    start = f"{capital(number_word(len(change.rows)))} tests are about {listed(change.about)}."
     if pooled is None:
         return f"{start} {change.notes[0]}"
-    found = {"real gain": "together they show a gain", "real loss": "together they show a loss"}
-    words = found.get(change.verdict or "", "together they settle nothing")
+    found: dict[Verdict, str] = {REAL_GAIN: "together they show a gain", REAL_LOSS: "together they show a loss"}
+    words = found.get(change.verdict or NOT_SETTLED, "together they settle nothing")
     size = f"{signed(pooled.estimate, 2, '%')}, 95 % interval {span(pooled.low, pooled.high, 2, '%')}"
-    some = "" if pooled.tests == len(change.rows) else f" over the {_number(pooled.tests)} that can be"
+    some = "" if pooled.tests == len(change.rows) else f" over the {number_word(pooled.tests)} that can be"
     ahead = f"{signed(pooled.prediction_low, 2, '%')} and {signed(pooled.prediction_high, 2, '%')}"
     return (
         f"{start} Pooled{some}, {words}: {size}. The true gain in a further test like"
@@ -179,11 +181,3 @@ def _pooled_paragraph(change: PooledChange) -> str:
 
 
 _INDEPENDENCE = "That takes the tests as independent of each other, which the print can't show."
-
-
-def _number(count: int) -> str:
-    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]

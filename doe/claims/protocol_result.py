@@ -8,6 +8,9 @@ from dataclasses import asdict, dataclass
 from itertools import groupby
 from typing import Any
 
+from doe.words.numbers import several
+from doe.words.result import Result
+
 POWER = 0.8  #: chance of the right verdict that is asked for, for either answer
 
 LONGEST_HOURS = 12  #: longer days are not looked at
@@ -42,8 +45,8 @@ class HonestTest:
     day: ShortestDay | None  #: None where no day of `LONGEST_HOURS` is long enough
 
 
-@dataclass(frozen=True, slots=True)
-class HonestTests:
+@dataclass(frozen=True, slots=True, repr=False)
+class HonestTests(Result):
     """What each claim of a file would have taken."""
 
     title: str
@@ -92,8 +95,8 @@ def _test_lines(test: HonestTest, unit: str) -> Iterator[str]:
     day = test.day
     yield f"  at {scatter}: {_hours(day.minutes)}"
     yield (
-        f"    {_count(day.pulls, 'counted pull')}, {_count(day.settling_pulls, 'throw-away pull')},"
-        f" {_count(day.fittings, 'fitting')}, {_count(day.returns, 'return')} to the baseline"
+        f"    {several(day.pulls, 'counted pull')}, {several(day.settling_pulls, 'throw-away pull')},"
+        f" {several(day.fittings, 'fitting')}, {several(day.returns, 'return')} to the baseline"
     )
     yield f"    pulls in order: {', '.join(f'{level} {pulls}' for level, pulls in day.order)}"
     yield f"    right verdict: {day.if_real:.0%} if it gives that, {day.if_nothing:.0%} if it gives nothing"
@@ -112,7 +115,3 @@ def _size(size: float, unit: str) -> str:
 def _hours(minutes: float) -> str:
     hours, rest = divmod(round(minutes), 60)
     return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"

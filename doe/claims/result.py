@@ -7,14 +7,15 @@ from typing import Any
 
 import numpy as np
 
-from doe.analysis.judging.verdict_rule import Verdict
 from doe.claims.evidence.design_analysis import DesignAnalysis
 from doe.claims.evidence.interval import Evidence
 from doe.claims.evidence.noise_map import NoiseMap
 from doe.claims.evidence.pooling import PooledGain
 from doe.claims.evidence.prior import Chance
-from doe.claims.findings.faults import Fault
 from doe.claims.reading.schema import Claim, ClaimsFile, NoiseTable
+from doe.words.faults import Fault
+from doe.words.result import Result
+from doe.words.verdicts import Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +132,8 @@ class PooledChange:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class Audit:
+@dataclass(frozen=True, slots=True, repr=False)
+class Audit(Result):
     """Published tests, read soberly."""
 
     tests: tuple[AuditedTest, ...]

@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 import math
 from pathlib import Path
-from typing import Annotated, Any, Protocol
+from typing import Annotated, Any
 
 import typer
+
+from doe.words.result import Answer
 
 DayFolder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The day folder, with day.toml in it.")]
 JsonFlag = Annotated[bool, typer.Option("--json", help="One JSON document for machines, in place of the text.")]
@@ -17,16 +19,6 @@ ClusterOption = Annotated[
     str | None,
     typer.Option(metavar="ADDRESS", help="Many days: a dask scheduler, HOST:PORT, whose workers do the work."),
 ]
-
-
-class Result(Protocol):
-    """What every command's work returns."""
-
-    def to_dict(self) -> dict[str, Any]:
-        """Full precision, for machines."""
-
-    def to_text(self) -> str:
-        """Rounded, for people."""
 
 
 def finite(value: Any) -> Any:
@@ -40,7 +32,7 @@ def finite(value: Any) -> Any:
     return value
 
 
-def emit(result: Result, *, as_json: bool) -> None:
+def emit(result: Answer, *, as_json: bool) -> None:
     """Print a result on standard output: text for people, or one JSON document with its format version."""
     if as_json:
         print(json.dumps(finite({"format": 1, **result.to_dict()}), ensure_ascii=False, indent=1))

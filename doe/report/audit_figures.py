@@ -16,11 +16,12 @@ from doe.claims.evidence.pooling import PooledGain
 from doe.claims.reading.schema import NoiseTable
 from doe.claims.result import PooledChange, PooledRow
 from doe.report.style import BLUE, INK, NOT_COUNTED, SHADE, VERDICT_LOOKS
-from doe.report.wording import signed
+from doe.words.numbers import signed_in_print as signed
+from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS
 
 _Z = 1.959964
-_OPEN = "not settled"
-_PALE = {"real gain": "#b5d5ea", "real loss": "#f3cfae", "no difference that matters": "#b4dfd1", _OPEN: "#efefef"}
+_OPEN = NOT_SETTLED
+_PALE: dict[str, str] = {REAL_GAIN: "#b5d5ea", REAL_LOSS: "#f3cfae", NO_DIFFERENCE: "#b4dfd1", _OPEN: "#efefef"}
 _MARK: dict[str, Any] = {
     "marker": "D",
     "color": INK,

@@ -16,7 +16,6 @@ import doe
 from doe.claims.audit_text import about_test, claim_lines
 from doe.claims.evidence.interval import sensitivity
 from doe.claims.evidence.noise_map import NoiseMap, noise_map
-from doe.claims.findings.faults import Fault, by_weight, listed
 from doe.claims.result import Audit, AuditedClaim, AuditedTest, PooledChange
 from doe.claims.wording import digits_of, noise_words
 from doe.day.storage import write_atomically
@@ -24,7 +23,9 @@ from doe.errors import InputError
 from doe.report.audit_figures import forest_figure, scatter_figure
 from doe.report.inline_svg import inline_svg
 from doe.report.style import INK, VERDICT_LOOKS, house_style
-from doe.report.wording import signed
+from doe.words.faults import Fault, by_weight
+from doe.words.numbers import signed_in_print as signed
+from doe.words.phrases import capital, listed
 
 _FINE = 121
 
@@ -89,8 +90,8 @@ def _claim(test: AuditedTest, claim: AuditedClaim, name: str) -> dict[str, Any]:
         "colour": VERDICT_LOOKS[claim.verdict][0],
         "gain": "no readings" if claim.gain is None else signed(claim.gain, digits, unit),
         "interval": interval,
-        "remark": "; ".join(f"{what[:1].upper()}{what[1:]}" for what in fatal),
-        "lines": [f"{line[:1].upper()}{line[1:]}" for line in claim_lines(claim, test)],
+        "remark": "; ".join(capital(what) for what in fatal),
+        "lines": [capital(line) for line in claim_lines(claim, test)],
         "svg": _scatter_svg(test, claim, name),
     }
 

@@ -14,7 +14,7 @@ from matplotlib.patches import Patch
 
 from doe.analysis.archive.archive_noise import MetricDays
 from doe.report.style import BLUE, INK, ORANGE, SHADE
-from doe.report.wording import with_unit
+from doe.words.numbers import with_unit
 
 _CROWDED = 300  # days; beyond, points are small and pale, and the limits are those of the usual day
 

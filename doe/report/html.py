@@ -25,7 +25,9 @@ from doe.report.inline_svg import inline_svg
 from doe.report.rests_on import assumptions, noise_source
 from doe.report.style import INK, VERDICT_LOOKS, house_style
 from doe.report.verdict_figure import verdict_figure
-from doe.report.wording import share, signed, with_unit
+from doe.words.numbers import percent, with_unit
+from doe.words.numbers import signed_in_print as signed
+from doe.words.phrases import capital, sentence
 
 REPORT = "report.html"
 
@@ -83,7 +85,7 @@ def _basis(judgement: Judgement) -> str:
     mean = judgement.baseline_mean
     baseline = "" if mean is None else f"; baseline {with_unit(f'{mean:.1f}', judgement.unit)}"
     pulls = f"{judgement.pulls} counted pulls, {judgement.installs} fittings of parts"
-    return f"{_capital(judgement.metric)}, {pulls}{baseline}."
+    return f"{capital(judgement.metric)}, {pulls}{baseline}."
 
 
 def _change(day: DayFile, gain: Gain, judgement: Judgement) -> dict[str, Any]:
@@ -97,21 +99,13 @@ def _change(day: DayFile, gain: Gain, judgement: Judgement) -> dict[str, Any]:
         "colour": VERDICT_LOOKS[gain.verdict][0],
         "gain": "not tested" if gain.gain is None else signed(gain.gain, digits, unit),
         "interval": _interval(gain, digits),
-        "remarks": [*map(_sentence, remarks), *worth],
+        "remarks": [*map(sentence, remarks), *worth],
     }
 
 
 def _interval(gain: Gain, digits: int) -> str:
     low, high = gain.family_low, gain.family_high
     return "" if low is None or high is None else f"({signed(low, digits)} to {signed(high, digits)})"
-
-
-def _capital(words: str) -> str:
-    return words[:1].upper() + words[1:]
-
-
-def _sentence(words: str) -> str:
-    return f"{_capital(words)}{'' if words.endswith('.') else '.'}"
 
 
 def _noise(judgement: Judgement) -> list[tuple[str, str, str]]:
@@ -146,9 +140,13 @@ def _promise(question: dict[str, Any], day: DayFile) -> dict[str, str]:
         "name": f"{question['factor']}: {question['level']}",
         "worth": f"worth having from {with_unit(f'{worth:g}', unit)}" if worth else "no smallest gain stated",
         "shown": "dropped" if question["dropped"] else "nothing" if shown is None else with_unit(f"{shown:.2g}", unit),
-        "if_worth_having": share(question["family_power"]),
-        "if_nothing": share(question["no_difference_power"]),
+        "if_worth_having": _chance(question["family_power"]),
+        "if_nothing": _chance(question["no_difference_power"]),
     }
+
+
+def _chance(power: float | None) -> str:
+    return "unknown" if power is None else percent(power, exact=True)
 
 
 def _voids(day: DayFile, pulls: Sequence[Pull]) -> list[str]:

@@ -8,14 +8,10 @@ from matplotlib.figure import Figure
 
 from doe.report.style import VERDICT_LOOKS
 from doe.simulation.rehearsal import Rehearsal, Scenario
+from doe.words.verdicts import KEYS, NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS
 
-_SHARES = (
-    ("real gain", "real_gain"),
-    ("no difference that matters", "no_difference"),
-    ("not settled", "not_settled"),
-    ("real loss", "real_loss"),
-)
-_HATCHES = {"real gain": "", "no difference that matters": "//", "not settled": "..", "real loss": "xx"}
+_ORDER = (REAL_GAIN, NO_DIFFERENCE, NOT_SETTLED, REAL_LOSS)
+_HATCHES = {REAL_GAIN: "", NO_DIFFERENCE: "//", NOT_SETTLED: "..", REAL_LOSS: "xx"}
 
 
 def rehearsal_figure(rehearsal: Rehearsal) -> Figure:
@@ -45,8 +41,8 @@ def scenario_picture(scenario: Scenario, ax: Axes) -> Axes:
     """
     names = [f"{change.factor} {change.level}" for change in scenario.changes]
     left = [0.0] * len(names)
-    for verdict, field in _SHARES:
-        width = [100 * getattr(change, field) for change in scenario.changes]
+    for verdict in _ORDER:
+        width = [100 * getattr(change, KEYS[verdict]) for change in scenario.changes]
         colour, _ = VERDICT_LOOKS[verdict]
         ax.barh(names, width, left=left, color=colour, label=verdict, height=0.7, hatch=_HATCHES[verdict],
                 edgecolor="white", linewidth=0.5)  # fmt: skip

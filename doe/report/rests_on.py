@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from doe.analysis.judging.judgement import Judgement
 from doe.day.schema import DayFile
-from doe.report.wording import with_unit
+from doe.words.numbers import with_unit
 
 _DRIFTS = {
     "none": "Nothing drifts through the day.",

@@ -8,6 +8,8 @@ from contextlib import contextmanager
 import matplotlib as mpl
 import seaborn as sns
 
+from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS
+
 BLUE, ORANGE, GREEN, RED, PURPLE, BROWN, PINK, GREY, YELLOW, SKY = sns.color_palette("colorblind").as_hex()
 INK = "#222222"
 NOT_COUNTED = "#767676"
@@ -17,10 +19,10 @@ CHANGE_COLOURS = (ORANGE, BLUE, GREEN, PURPLE, RED, SKY, BROWN, PINK, YELLOW, GR
 # Red and green darker than the palette's, so that words in them can be read on white (contrast above 4.5 to 1).
 #: verdict -> colour and marker; the page takes its colours from here too
 VERDICT_LOOKS: Mapping[str, tuple[str, str]] = {
-    "real gain": (BLUE, ">"),
-    "real loss": ("#b84c00", "<"),
-    "no difference that matters": ("#007a58", "s"),
-    "not settled": (NOT_COUNTED, "o"),
+    REAL_GAIN: (BLUE, ">"),
+    REAL_LOSS: ("#b84c00", "<"),
+    NO_DIFFERENCE: ("#007a58", "s"),
+    NOT_SETTLED: (NOT_COUNTED, "o"),
 }
 
 

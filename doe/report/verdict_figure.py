@@ -12,7 +12,8 @@ from matplotlib.ticker import MaxNLocator
 from doe.analysis.judging.judgement import Gain, Judgement
 from doe.analysis.judging.judgement_text import decimals
 from doe.report.style import INK, SHADE, VERDICT_LOOKS
-from doe.report.wording import signed
+from doe.words.numbers import signed_in_print as signed
+from doe.words.verdicts import NO_DIFFERENCE
 
 THIN, THICK = 1.4, 5.0
 
@@ -102,7 +103,7 @@ def _verdict_words(gain: Gain, judgement: Judgement) -> str:
 def _key(judgement: Judgement) -> list[Line2D | Patch]:
     outer = 100 * judgement.family_confidence
     inner = 100 - 2 * (100 - outer)
-    thick = f"thick: {inner:.3g} % interval; inside the shade means no difference that matters"
+    thick = f"thick: {inner:.3g} % interval; inside the shade means {NO_DIFFERENCE}"
     return [
         Line2D([], [], color=INK, linewidth=THIN, label=f"thin: {outer:.3g} % interval; clear of 0 means real"),
         Patch(color=SHADE, label="shade: less than the smallest gain worth having"),

@@ -20,6 +20,7 @@ from doe.simulation.before_and_after import worthless_gains
 from doe.simulation.logged_day import log_day
 from doe.simulation.schedule import TrueGains
 from doe.simulation.simulated_cell import CellSizes
+from doe.words.result import Answer
 
 # Chosen, so that the day tells its story whole: two real gains, a real loss, a part that makes no difference that
 # matters, one question left open. tests/benchmarks/demo_seeds.py counts how often other seeds tell the same.
@@ -42,8 +43,8 @@ _OURS = frozenset(
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Demo:
+@dataclass(frozen=True, slots=True, repr=False)
+class Demo(Answer):
     """What the demo day came to."""
 
     folder: Path

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from doe.analysis.judging.many_outcomes import judge_outcomes
-from doe.analysis.judging.verdict_rule import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS, verdicts
+from doe.analysis.judging.verdict_rule import verdicts
 from doe.analysis.trials.from_folders import planned_trial
 from doe.analysis.trials.known_noise import ASSUMED_WANDER_DF
 from doe.analysis.trials.trial import Trial, clear_changes
@@ -22,6 +22,8 @@ from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
 from doe.simulation.schedule import schedule_of
 from doe.simulation.simulated_cell import CellSizes, Floats, simulate
+from doe.words.result import Result
+from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN, REAL_LOSS, VERDICTS
 
 _AT_ONCE = 250  # days a task: the same days whatever the number of workers
 _BASELINE = 200.0  # any level does: no gain depends on it; in percent it is the unit
@@ -52,8 +54,8 @@ class Scenario:
     false_verdicts: float  #: days with any verdict that is wrong
 
 
-@dataclass(frozen=True, slots=True)
-class Rehearsal:
+@dataclass(frozen=True, slots=True, repr=False)
+class Rehearsal(Result):
     """What a plan is worth, by trying it."""
 
     days: int
@@ -179,15 +181,12 @@ class _Counts:
     """What came out of some days; changes in the order of the trial, nan where a change was never pulled."""
 
     days: int
-    words: np.ndarray  #: (changes, 4) counts, in the order of _WORDS
+    words: np.ndarray  #: (changes, 4) counts, in the order of VERDICTS
     covered: np.ndarray  #: (changes,)
     before_and_after: np.ndarray  #: (changes,)
     all_covered: int
     any_false: int
     shown: np.ndarray  #: (changes,) whether the change has an interval
-
-
-_WORDS = (REAL_GAIN, REAL_LOSS, NO_DIFFERENCE, NOT_SETTLED)
 
 
 def _count(task: _Task) -> _Counts:
@@ -213,7 +212,7 @@ def _count(task: _Task) -> _Counts:
     shown = np.isfinite(limits["family_low"]).any(axis=0)
     return _Counts(
         days,
-        np.stack([(words == word).sum(axis=0) for word in _WORDS], axis=1),
+        np.stack([(words == word).sum(axis=0) for word in VERDICTS], axis=1),
         covered.sum(axis=0),
         _before_and_after(trial, values, smallest, percent),
         int((covered | ~shown).all(axis=1).sum()),

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
+
+from doe.words.numbers import percent_in_column
+from doe.words.verdicts import KEYS, NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS, Verdict, heading
 
 if TYPE_CHECKING:
     from doe.simulation.rehearsal import Rehearsal, Scenario
 
-_COLUMNS = (("real gain", 10), ("real loss", 11), ("no difference", 15), ("not settled", 13))
+_WIDTHS: Mapping[Verdict, int] = {REAL_GAIN: 10, REAL_LOSS: 11, NO_DIFFERENCE: 15, NOT_SETTLED: 13}
 _TITLES = {
     "nothing works": "If nothing works (every change gives nothing)",
     "smallest gain": "If every change gives exactly its smallest gain",
@@ -33,23 +37,16 @@ def rehearsal_text(rehearsal: Rehearsal) -> str:
 def _scenario(scenario: Scenario) -> str:
     names = [f"{c.factor} {c.level}" for c in scenario.changes]
     width = max(map(len, names)) + 2
+    heads = "".join(f"{heading(verdict):>{w}}" for verdict, w in _WIDTHS.items())
     lines = [
         _TITLES[scenario.name],
-        f"  {'':<{width}}" + "".join(f"{title:>{w}}" for title, w in _COLUMNS) + f"{'one pull before, one after':>28}",
+        f"  {'':<{width}}{heads}{'one pull before, one after':>28}",
     ]
     for name, c in zip(names, scenario.changes, strict=True):
-        shares = (c.real_gain, c.real_loss, c.no_difference, c.not_settled)
-        cells = "".join(f"{_percent(s):>{w}}" for s, (_, w) in zip(shares, _COLUMNS, strict=True))
-        naive = f"'gain' on {_percent(c.before_and_after)}"
+        cells = "".join(f"{percent_in_column(getattr(c, KEYS[verdict])):>{w}}" for verdict, w in _WIDTHS.items())
+        naive = f"'gain' on {percent_in_column(c.before_and_after)}"
         lines.append(f"  {name:<{width}}{cells}{naive:>28}")
-    cover = (
-        "" if scenario.family_coverage is None else f"; all intervals held on {_percent(scenario.family_coverage, 1)}"
-    )
-    lines.append(f"  A wrong verdict on {_percent(scenario.false_verdicts, 1)} of the days{cover}.")
+    held = scenario.family_coverage
+    cover = "" if held is None else f"; all intervals held on {percent_in_column(held, 1)}"
+    lines.append(f"  A wrong verdict on {percent_in_column(scenario.false_verdicts, 1)} of the days{cover}.")
     return "\n".join(lines)
-
-
-def _percent(share: float, decimals: int = 0) -> str:
-    if 0 < share < 0.01 and not decimals:
-        return "<1%"
-    return f"{100 * share:.{decimals}f}%"

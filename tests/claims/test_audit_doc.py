@@ -8,10 +8,10 @@ import pytest
 from pydantic import BaseModel
 
 from doe.claims.auditing import audit
-from doe.claims.findings.faults import CATALOGUE
 from doe.claims.reading.claimsfile import parse_claims
 from doe.claims.reading.schema import ClaimsFile
 from doe.day.schema import keys_of
+from doe.words.faults import CATALOGUE
 
 PAGE = (Path(__file__).parents[2] / "docs" / "audit.md").read_text(encoding="utf-8")
 EXAMPLE = re.search(r"```toml\n(.*?)```", PAGE, re.DOTALL).group(1)

@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 
 from doe.claims.auditing import audit
-from doe.claims.wording import of_hundred, percent, signed, two_figures
 
 CASES = json.loads((Path(__file__).parents[1] / "reference" / "audit_cases.json").read_text())["cases"]
 
@@ -72,12 +71,3 @@ def test_a_frame_has_one_row_a_claim(files):
     frame = audit([files["p1"], files["p2"]]).to_frame()
     assert list(frame["name"]) == ["oil", "oil", "manifold", "vacuum", "fuel", "everything"]
     assert "confounded" in frame.set_index("name").loc["fuel", "faults"]
-
-
-def test_numbers_in_words():
-    assert (of_hundred(0.001), of_hundred(0.118), of_hundred(0.999)) == (
-        "fewer than 1 of 100", "12 of 100", "more than 99 of 100",
-    )  # fmt: skip
-    assert (percent(0.004), percent(0.5), percent(0.9999)) == ("under 1 %", "50 %", "over 99 %")
-    assert (signed(-0.04, 1, "hp"), signed(7.44, 1, "hp"), signed(-2, 0)) == ("0.0 hp", "+7.4 hp", "-2")
-    assert (two_figures(16.5), two_figures(2.208, "hp"), two_figures(123.4)) == ("16", "2.2 hp", "123")

@@ -12,6 +12,7 @@ from doe.analysis.archive.compact_days import DayColumns
 from doe.analysis.archive.levels import Creep, MeanOfDays
 from doe.analysis.scatter.components import InstallScatter
 from doe.stats.critical_range import range_factor
+from doe.words.result import Result
 
 LIMITS_RISK = 0.0027  # of both limits of the charts: three standard deviations of a normal
 
@@ -197,8 +198,8 @@ class MetricDays:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class ManyDays:
+@dataclass(frozen=True, slots=True, repr=False)
+class ManyDays(Result):
     """What many days, each taken for itself, say of the noise."""
 
     metrics: tuple[MetricDays, ...]

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
-from doe.analysis.judging.verdict_rule import Verdict
+from doe.words.result import Result
+from doe.words.verdicts import NOT_SETTLED, Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +26,7 @@ class Gain:
     inner_low: float | None = None  #: simultaneous interval at 1 - 2 (1 - confidence)
     inner_high: float | None = None
     smallest_gain: float | None = None  #: below it nobody would buy the part
-    verdict: Verdict = "not settled"
+    verdict: Verdict = NOT_SETTLED
     route: str = "none"  #: "study", "longer of two", "within installs", "none", or the method asked for
     more_pulls: int | None = None  #: what would settle it: counted pulls, both arms
     more_installs: int | None = None
@@ -57,8 +58,8 @@ class Interplay:
     p: float
 
 
-@dataclass(frozen=True, slots=True)
-class Judgement:
+@dataclass(frozen=True, slots=True, repr=False)
+class Judgement(Result):
     """The verdicts of a day or a campaign, with the noise they stand on."""
 
     metric: str

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from doe.analysis.judging.judgement import Gain, Judgement
+from doe.words.numbers import digits_for
+from doe.words.verdicts import NOT_SETTLED, size_words
 
 _FUTILE = 0.2  # conditional power below which a question's time may serve another; not binding
 _METHODS = {
@@ -45,10 +47,7 @@ def decimals(judgement: Judgement) -> int:
     halves = [(g.family_high - g.family_low) / 2 for g in judgement.changes if _has_interval(g)]  # type: ignore[operator]
     if not halves or min(halves) <= 0:
         return 2
-    size, digits = min(halves), 0
-    while size < 10 and digits < 6:
-        size, digits = size * 10, digits + 1
-    return digits
+    return digits_for(min(halves))
 
 
 def _has_interval(gain: Gain) -> bool:
@@ -99,7 +98,7 @@ def comments(gain: Gain, j: Judgement) -> list[str]:
     if gain.if_refits_add_nothing:
         low, high = gain.if_refits_add_nothing
         lines.append(f"if re-fitting added nothing, which this day can't show: {low:+.{d}f} to {high:+.{d}f}{unit}")
-    lines += _size(gain, unit) if _has_interval(gain) else []
+    lines += _size(gain, j.gain_unit)
     if gain.randomisation_p is not None:
         lines.append(
             f"randomisation p {gain.randomisation_p:.2g} (down to {gain.randomisation_p_smallest:.2g} could come out)"
@@ -109,32 +108,19 @@ def comments(gain: Gain, j: Judgement) -> list[str]:
             f"little hope: if it gives {gain.smallest_gain:g}{unit}, the rest of the plan will show it in "
             f"{100 * gain.conditional_power:.0f} of 100 days; its time may serve another question"
         )
-    if gain.verdict == "not settled" and gain.more_pulls:
+    if gain.verdict == NOT_SETTLED and gain.more_pulls:
         lines.append(_more(gain))
-    elif gain.verdict == "not settled" and _has_interval(gain) and gain.smallest_gain:
+    elif gain.verdict == NOT_SETTLED and _has_interval(gain) and gain.smallest_gain:
         lines.append("60 more back-to-back pairs would not settle it: the smallest gain is too small for this noise")
     return lines
 
 
 def _size(gain: Gain, unit: str) -> list[str]:
     low, high, smallest = gain.family_low, gain.family_high, gain.smallest_gain
-    assert low is not None and high is not None
-    if smallest is None:
+    if low is None or high is None or smallest is None:
         return []
-    worth = f"{smallest:g}{unit}"
-    if gain.verdict == "real gain":
-        return [
-            f"surely {worth} or more"
-            if low >= smallest
-            else f"a gain, but it may be less than the {worth} worth having"
-        ]
-    if gain.verdict == "real loss":
-        return [
-            f"surely a loss of {worth} or more" if high <= -smallest else f"a loss, but it may be smaller than {worth}"
-        ]
-    if gain.verdict == "no difference that matters" and (low > 0 or high < 0):
-        return ["a real difference, too small to matter"]
-    return []
+    words = size_words(gain.verdict, low, high, smallest, unit)
+    return [] if words is None else [words]
 
 
 def _more(gain: Gain) -> str:

@@ -16,6 +16,7 @@ from doe.stats.mixed_model import wander_factor
 from doe.stats.power import conditional_power, sidak_level
 from doe.stats.spending import increment
 from doe.stats.student import upper_quantile
+from doe.words.verdicts import NOT_SETTLED
 
 _GUESSED_INSTALL_SHARE = 0.5  # of the pull SD, where day.toml says nothing: common practice, no published source
 
@@ -111,7 +112,7 @@ def with_conditional_power(judgement: Judgement, share: np.ndarray, risk_left: f
     risk = 1 - sidak_level(1 - risk_left, members)
     changes = []
     for gain, known in zip(judgement.changes, share, strict=True):
-        if gain.verdict != "not settled" or not gain.smallest_gain or gain.se is None or not 0 < known < 1:
+        if gain.verdict != NOT_SETTLED or not gain.smallest_gain or gain.se is None or not 0 < known < 1:
             changes.append(gain)
             continue
         critical = upper_quantile(risk / 2, (gain.df or 1.0) / known)

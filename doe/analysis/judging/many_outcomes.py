@@ -15,13 +15,16 @@ from doe.analysis.trials.trial import Trial, clear_changes
 from doe.errors import InputError
 from doe.stats.fixed_effects import DRIFT_DEGREE
 from doe.stats.student import upper_quantile
+from doe.words.many_outcomes_words import ChangeOfMany, many_text
+from doe.words.result import Result
 
 _HELD_AT_ONCE = 8_000_000  # numbers in the largest array: memory stays linear in the outcomes, with a small constant
 _MOST_AT_ONCE = 10_000
+_NUMBERS = ("gain", "se", "df", "low", "high", "family_low", "family_high", "inner_low", "inner_high")
 
 
-@dataclass(frozen=True, slots=True)
-class Judgements:
+@dataclass(frozen=True, slots=True, repr=False)
+class Judgements(Result):
     """Gains of many outcomes of one design.
 
     Attributes
@@ -44,6 +47,58 @@ class Judgements:
     family_high: np.ndarray
     inner_low: np.ndarray
     inner_high: np.ndarray
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return everything at full precision: one entry a change, with a list over the outcomes for each number."""
+        return {
+            "outcomes": len(self.gain),
+            "changes": [
+                {"factor": factor, "level": level, "route": route}
+                | {name: getattr(self, name)[:, i].tolist() for name in _NUMBERS}
+                for i, (factor, level, route) in enumerate(zip(self.factors, self.levels, self.routes, strict=True))
+            ],
+        }
+
+    def to_frame(self, *, wide: bool = False) -> Any:
+        """Return a pandas DataFrame, in the unit of the values that were judged.
+
+        Parameters
+        ----------
+        wide : bool
+            One row an outcome, with columns (change, number); else one tidy row an outcome and change.
+        """
+        import pandas as pd
+
+        names = [f"{factor} {level}" for factor, level in zip(self.factors, self.levels, strict=True)]
+        numbers = {name: getattr(self, name) for name in _NUMBERS}
+        if wide:
+            columns = {(change, name): of[:, i] for i, change in enumerate(names) for name, of in numbers.items()}
+            return pd.DataFrame(columns).rename_axis("outcome").rename_axis(columns=("change", "number"))
+        outcomes, changes = self.gain.shape
+        labels = {"factor": self.factors, "level": self.levels, "route": self.routes}
+        return pd.DataFrame(
+            {"outcome": np.repeat(np.arange(outcomes), changes)}
+            | {name: np.tile(np.array(of, object), outcomes) for name, of in labels.items()}
+            | {name: of.ravel() for name, of in numbers.items()}
+        )
+
+    def to_text(self) -> str:
+        """One line a change: mean and spread of its gain over the outcomes, and how wide its interval is."""
+        half = (self.family_high - self.family_low) / 2
+        spread = self.gain.std(axis=0, ddof=1) if len(self.gain) > 1 else np.full(len(self.factors), np.nan)
+        return many_text(
+            len(self.gain),
+            [
+                ChangeOfMany(
+                    f"{factor} {self.levels[i]}",
+                    float(self.gain[:, i].mean()),
+                    float(spread[i]),
+                    float(half[:, i].mean()),
+                    self.routes[i],
+                )
+                for i, factor in enumerate(self.factors)
+            ],
+        )
 
 
 def judge_many(

@@ -2,17 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
-
 import numpy as np
 
-REAL_GAIN, REAL_LOSS, NO_DIFFERENCE, NOT_SETTLED = (
-    "real gain",
-    "real loss",
-    "no difference that matters",
-    "not settled",
-)
-Verdict = Literal["real gain", "real loss", "no difference that matters", "not settled"]
+from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS, Verdict
 
 
 def verdict(
@@ -36,12 +28,12 @@ def verdict(
         J. Pharmacokin. Biopharm. 15, 657-680), then the outer interval above or below 0, else "not settled".
     """
     if smallest_gain is not None and -smallest_gain < inner_low and inner_high < smallest_gain:
-        return "no difference that matters"
+        return NO_DIFFERENCE
     if low > 0:
-        return "real gain"
+        return REAL_GAIN
     if high < 0:
-        return "real loss"
-    return "not settled"
+        return REAL_LOSS
+    return NOT_SETTLED
 
 
 def verdicts(

@@ -21,6 +21,7 @@ from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial, clear_changes
 from doe.errors import DoeError, InputError
 from doe.stats.student import upper_quantile
+from doe.words.verdicts import NOT_SETTLED
 
 
 def judge(
@@ -250,7 +251,7 @@ def _judged_gains(trial: Trial, values: np.ndarray, found: Estimates, known: Kno
         word = verdict(outer_low, outer_high, _nan(inner_low), _nan(inner_high), smallest)
         longer = governing[i]
         more: More | None = None
-        if word == "not settled" and smallest and family_low is not None:
+        if word == NOT_SETTLED and smallest and family_low is not None:
             more = what_would_settle(
                 trial,
                 values,

@@ -12,6 +12,7 @@ from doe.analysis.scatter.level_scatter import LevelScatter
 from doe.analysis.scatter.noise_checks import Consistency, Outlier
 from doe.analysis.scatter.steadiest import Steadiest
 from doe.analysis.scatter.wander import Wander
+from doe.words.result import Result
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +88,8 @@ class MetricNoise:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class NoiseStudy:
+@dataclass(frozen=True, slots=True, repr=False)
+class NoiseStudy(Result):
     """What one or several days without changes (or with the changes taken out) say of the noise."""
 
     metrics: tuple[MetricNoise, ...]

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Any
 
-from doe.analysis.judging.verdict_rule import Verdict, verdict
+from doe.analysis.judging.verdict_rule import verdict
 from doe.claims.evidence.interval import CONFIDENCE, INNER_CONFIDENCE, Sensitivity
 from doe.claims.reading.schema import NoiseTable
+from doe.words.verdicts import Verdict
 
 _Z95, _Z90 = (NormalDist().inv_cdf(1 - (1 - level) / 2) for level in (CONFIDENCE, INNER_CONFIDENCE))
 _ROWS, _COLUMNS = 7, 7

@@ -10,10 +10,11 @@ from decimal import Decimal
 
 from doe.claims.evidence.interval import weights
 from doe.claims.findings.comparison import where_of
-from doe.claims.findings.faults import Fault, listed
 from doe.claims.reading.printed import decimals, half_unit
 from doe.claims.reading.schema import Claim, ClaimsFile
 from doe.day.names import name_key
+from doe.words.faults import Fault
+from doe.words.phrases import listed
 
 _SLACK = 1e-9
 
@@ -43,7 +44,7 @@ def arithmetic_faults(file: ClaimsFile, claim: Claim) -> Iterator[Fault]:
 def _numbers(file: ClaimsFile, claim: Claim) -> Iterator[Fault]:
     missing = [f"'{step.name}'" for step in file.used(claim) if step.value is None]
     if missing:
-        yield Fault("no-numbers", listed(missing), "no reading is printed")
+        yield Fault.of("no-numbers", listed(missing), "no reading is printed")
 
 
 def rounding(file: ClaimsFile, claim: Claim) -> float:
@@ -60,7 +61,7 @@ def _difference(file: ClaimsFile, claim: Claim) -> Iterator[Fault]:
         return
     if abs(gain - float(claim.gain)) > rounding(file, claim) + half_unit(claim.gain) + _SLACK:
         shown = f"{gain:+.{_digits(file, claim)}f}"
-        yield Fault(
+        yield Fault.of(
             "difference-wrong", where_of(file, claim), f"the readings give {shown}, the print says {claim.gain:+}"
         )
 
@@ -79,7 +80,7 @@ def _percent(file: ClaimsFile, claim: Claim) -> Iterator[Fault]:
     if all(abs(printed - 100 * size / base) > allowed for size in possible):
         digits = max(decimals(claim.percent), 1)
         what = f"the readings give {100 * gain / base:+.{digits}f} %, the print says {claim.percent:+} %"
-        yield Fault("percent-wrong", where_of(file, claim), what + _other_base(printed, gain, base, allowed))
+        yield Fault.of("percent-wrong", where_of(file, claim), what + _other_base(printed, gain, base, allowed))
 
 
 def _other_base(printed: float, gain: float, base: float, allowed: float) -> str:
@@ -100,7 +101,9 @@ def _sum(file: ClaimsFile, claim: Claim) -> Iterator[Fault]:
     allowed = sum(map(half_unit, parts)) + half_unit(claim.gain) + _SLACK
     if abs(float(total - claim.gain)) > allowed:
         names = listed([f"'{part.name}'" for part in chain])
-        yield Fault("sum-wrong", f"claim '{claim.name}'", f"{names} add up to {total:+}, the print says {claim.gain:+}")
+        yield Fault.of(
+            "sum-wrong", f"claim '{claim.name}'", f"{names} add up to {total:+}, the print says {claim.gain:+}"
+        )
 
 
 def _end(names: tuple[str, ...]) -> frozenset[str]:

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 from itertools import pairwise
 from typing import get_args
 
-from doe.claims.findings.faults import Fault, listed
 from doe.claims.reading.schema import Claim, ClaimsFile, Step
 from doe.day.names import name_key
 from doe.day.schema import Correction
 from doe.day.suggest import nearest
+from doe.words.faults import Fault
+from doe.words.phrases import listed
 
 _STANDARDS = get_args(Correction)
 TEMPERATURE_APART_K = 5.0  # engineering choice, no published source
@@ -73,7 +74,7 @@ def comparison_faults(file: ClaimsFile, claim: Claim) -> Iterator[Fault]:
     yield from _temperatures(file, used, where)
     days = _different([step.day for step in used])
     if days:
-        yield Fault("different-day", where, f"the readings are from different days, {listed(days)}")
+        yield Fault.of("different-day", where, f"the readings are from different days, {listed(days)}")
 
 
 def where_of(file: ClaimsFile, claim: Claim) -> str:
@@ -88,11 +89,11 @@ def _parts(file: ClaimsFile, claim: Claim) -> Iterator[Fault]:
         was = "was" if len(others) == 1 else "were"
         what = f"{listed(others)} {was} changed as well as {about}"
         back = "" if _neighbours(file, claim) else "; if it had been put back by then, say so with back_to in that step"
-        yield Fault("confounded", where, what + back)
+        yield Fault.of("confounded", where, what + back)
     differing = _differing(file, claim)
     missing = [part for part in claim.about if name_key(part) not in differing]
     if missing:
-        yield Fault("not-changed", where, f"no step between them says that {listed(missing)} was changed")
+        yield Fault.of("not-changed", where, f"no step between them says that {listed(missing)} was changed")
 
 
 def _neighbours(file: ClaimsFile, claim: Claim) -> bool:
@@ -113,7 +114,7 @@ def _different(values: list[str | None]) -> list[str]:
 def _engines(used: list[Step], where: str) -> Iterator[Fault]:
     engines = _different([step.engine for step in used])
     if engines:
-        yield Fault("different-engine", where, f"the readings are from different engines, {listed(engines)}")
+        yield Fault.of("different-engine", where, f"the readings are from different engines, {listed(engines)}")
 
 
 def _corrections(file: ClaimsFile, used: list[Step], where: str) -> Iterator[Fault]:
@@ -125,12 +126,12 @@ def _corrections(file: ClaimsFile, used: list[Step], where: str) -> Iterator[Fau
         what = f"the readings are corrected in different ways, {listed(names)}"
         odd = [name for name in names if name not in _STANDARDS and nearest(name, _STANDARDS)]
         slip = f" (if {listed(odd)} is a slip of the pen, correct the file)" if odd else ""
-        yield Fault("mixed-corrections", where, what + slip)
+        yield Fault.of("mixed-corrections", where, what + slip)
     if len(known) < len(stated):
-        yield Fault("correction-unknown", where, "the test does not say how the readings were corrected for the air")
+        yield Fault.of("correction-unknown", where, "the test does not say how the readings were corrected for the air")
     corrected = [text for text in known if name_key(text) not in _NO_CORRECTION]
     if file.engine.breathing == "boosted" and corrected:
-        yield Fault(
+        yield Fault.of(
             "boosted-corrected", where, f"a boosted engine, corrected to {listed(list(dict.fromkeys(corrected)))}"
         )
 
@@ -141,14 +142,16 @@ def _temperatures(file: ClaimsFile, used: list[Step], where: str) -> Iterator[Fa
         said = [value for step in used if (value := getattr(step, key)) is not None]
         any_said |= len(said) == len(used)
         if said and max(said) - min(said) > TEMPERATURE_APART_K:
-            yield Fault("temperature-differs", where, f"{name} temperature from {min(said):g} to {max(said):g} °C")
+            yield Fault.of("temperature-differs", where, f"{name} temperature from {min(said):g} to {max(said):g} °C")
     if file.test.temperatures == "not stated" and not any_said:
-        yield Fault("temperatures-not-stated", where, "the test does not say at which temperatures the pulls were made")
+        yield Fault.of(
+            "temperatures-not-stated", where, "the test does not say at which temperatures the pulls were made"
+        )
 
 
 def provenance_faults(file: ClaimsFile) -> Iterator[Fault]:
     """Who paid."""
     if file.test.paid_by == "seller":
-        yield Fault("paid-by-seller", "the test", "it was paid for by whoever sells the part")
+        yield Fault.of("paid-by-seller", "the test", "it was paid for by whoever sells the part")
     if file.test.paid_by == "unknown":
-        yield Fault("payer-unknown", "the test", "it does not say who paid for it")
+        yield Fault.of("payer-unknown", "the test", "it does not say who paid for it")

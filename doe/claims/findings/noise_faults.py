@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doe.analysis.judging.verdict_rule import Verdict
 from doe.claims.evidence.interval import Evidence, Sensitivity
 from doe.claims.findings.comparison import where_of
-from doe.claims.findings.faults import Fault, listed
 from doe.claims.reading.schema import Claim, ClaimsFile, NoiseTable
+from doe.words.faults import Fault
+from doe.words.numbers import digits_for
+from doe.words.phrases import listed
+from doe.words.verdicts import NOT_SETTLED, Verdict
 
 
 def noise_faults(
@@ -17,22 +19,14 @@ def noise_faults(
     """Everything that is weak in the noise of one claim; that a difference does not matter is no weakness."""
     where, unit = where_of(file, claim), file.test.unit
     if noise.pull_sd is None:
-        yield Fault("noise-unknown", where, "the test does not state how far its pulls scatter")
+        yield Fault.of("noise-unknown", where, "the test does not state how far its pulls scatter")
         return
     yield from _assumed(noise, reach, where, unit)
-    if found is not None and judged == "not settled":
+    if found is not None and judged == NOT_SETTLED:
         low, high = found.interval()
-        digits = _digits(found.se)
+        digits = digits_for(found.se)
         what = f"95 % interval from {low:+.{digits}f} to {high:+.{digits}f} {unit}".rstrip()
-        yield Fault("within-noise", where, f"{what}, which takes in 0")
-
-
-def _digits(size: float) -> int:
-    """Decimals that show a size with two figures."""
-    digits = 0
-    while 0 < size < 10 and digits < 6:
-        size, digits = size * 10, digits + 1
-    return digits
+        yield Fault.of("within-noise", where, f"{what}, which takes in 0")
 
 
 def _assumed(noise: NoiseTable, reach: Sensitivity, where: str, unit: str) -> Iterator[Fault]:
@@ -42,7 +36,7 @@ def _assumed(noise: NoiseTable, reach: Sensitivity, where: str, unit: str) -> It
         named.append(("refit scatter", noise.install_sd, noise.install_df))
     guessed = [f"{name} {sd:g} {unit}".rstrip() for name, sd, df in named if df is None]
     if guessed:
-        yield Fault("noise-assumed", where, f"{listed(guessed)} {'is' if len(guessed) == 1 else 'are'} assumed")
+        yield Fault.of("noise-assumed", where, f"{listed(guessed)} {'is' if len(guessed) == 1 else 'are'} assumed")
     if reach.install > 0 and noise.install_sd is None:
         what = "nothing is said of what re-fitting parts adds; taken as nothing, which flatters the claim"
-        yield Fault("noise-assumed", where, what)
+        yield Fault.of("noise-assumed", where, what)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doe.cell.units import bmep_bar, convert, kind_of, known_unit, power_kw, torque_nm
-from doe.claims.findings.faults import Fault
 from doe.claims.reading.printed import half_unit
 from doe.claims.reading.schema import ClaimsFile, Step
+from doe.words.faults import Fault
 
 SPEED_ROUNDING_RPM = 50.0  # the speed of a peak is known to 50 rpm at best
 HIGH_BAR, VERY_HIGH_BAR = 14.5, 16.0  # engineering choice; road engines reach 10 to 14.5 (common practice)
@@ -62,10 +62,10 @@ def _torque_and_power(file: ClaimsFile, step: Step, where: str) -> Iterator[Faul
     there = convert(ratio * power, "kW", unit_power)
     what = f"{step.torque} {unit} at {speed} rpm makes {there:.0f} {unit_power}"
     what += f", the print says {step.value} {unit_power}" if same_speed else f", more than the peak of {step.value}"
-    yield Fault("torque-power-mismatch", where, what)
+    yield Fault.of("torque-power-mismatch", where, what)
     for factor, swapped in _SUSPECTS.items():
         if same_speed and min(abs(ratio / factor - 1), abs(ratio * factor - 1)) < _SUSPECT_WIDTH + allowed / 4:
-            yield Fault(
+            yield Fault.of(
                 "unit-suspect", where, f"torque and power are apart by a factor of {ratio:.3f}, as if {swapped}"
             )
             return
@@ -88,7 +88,7 @@ def _mean_pressure(file: ClaimsFile, step: Step, where: str) -> Iterator[Fault]:
     what += f" (up to {HIGH_BAR:g})"
     if step.torque is not None and unit == "lb ft":
         what += f"; if the torque were in N m, {convert(bar, 'N m', 'lb ft'):.1f} bar"
-    yield Fault("bmep-implausible", where, what)
+    yield Fault.of("bmep-implausible", where, what)
 
 
 def _torque_of(file: ClaimsFile, step: Step, unit: str | None) -> tuple[float | None, str]:
@@ -112,4 +112,4 @@ def _per_litre(file: ClaimsFile, step: Step, where: str) -> Iterator[Fault]:
     slack = half_unit(step.value) / litres + found * 0.05 / litres  # a displacement is named to a tenth of a litre
     if abs(found - float(step.per_litre)) > half_unit(step.per_litre) + slack:
         what = f"{step.value} from {litres:g} L is {found:.1f} per litre, the print says {step.per_litre}"
-        yield Fault("per-litre-wrong", where, what)
+        yield Fault.of("per-litre-wrong", where, what)

@@ -6,9 +6,10 @@ from collections.abc import Iterator, Sequence
 
 from doe.analysis.judging.verdict_rule import verdict
 from doe.claims.evidence.pooling import FEWEST, pool
-from doe.claims.findings.faults import is_fatal, listed
 from doe.claims.result import AuditedClaim, AuditedTest, PooledChange, PooledRow
 from doe.day.names import name_key
+from doe.words.faults import is_fatal
+from doe.words.phrases import listed
 
 _INDEPENDENT = (
     "Taken as independent tests: other cells, other engines, other people. The files can't show that they are, and"

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from doe.claims.findings.comparison import part_states, where_of
-from doe.claims.findings.faults import Fault, listed
 from doe.claims.reading.schema import Claim, ClaimsFile, Step
+from doe.words.faults import Fault
+from doe.words.phrases import listed
 
 
 def selection_faults(file: ClaimsFile, claim: Claim) -> Iterator[Fault]:
@@ -31,32 +32,32 @@ def _return(file: ClaimsFile, claim: Claim) -> Iterator[Fault]:
     back = [step.name for place, step in enumerate(file.step) if place > last and states[place] == states[start[0]]]
     if back:
         what = f"the test went back to the start ('{back[0]}'), but the claim does not use it"
-    yield Fault("no-return", where_of(file, claim), what)
+    yield Fault.of("no-return", where_of(file, claim), what)
 
 
 def _counts(used: list[Step]) -> Iterator[Fault]:
     single = [step for step in used if step.selection == "only"]
     if single:
-        yield Fault("one-pull", _quoted(single), "one pull" + (" each" if len(single) > 1 else ""))
+        yield Fault.of("one-pull", _quoted(single), "one pull" + (" each" if len(single) > 1 else ""))
     unknown = [step for step in used if step.pulls is None and step.shown != "only"]
     if unknown:
-        yield Fault("pulls-unknown", _quoted(unknown), "the test does not say how many pulls were made")
+        yield Fault.of("pulls-unknown", _quoted(unknown), "the test does not say how many pulls were made")
 
 
 def _picked(used: list[Step]) -> Iterator[Fault]:
     best = [step for step in used if step.selection == "best"]
     if best:
         counts = listed([f"the best of {step.pulls or 'an unknown number'}" for step in best])
-        yield Fault("best-shown", _quoted(best), f"{counts} pulls is shown")
+        yield Fault.of("best-shown", _quoted(best), f"{counts} pulls is shown")
     last = [step for step in used if step.selection == "last"]
     if last:
-        yield Fault("last-shown", _quoted(last), "only the last pull is shown")
+        yield Fault.of("last-shown", _quoted(last), "only the last pull is shown")
     unknown = [step for step in used if step.selection == "unknown"]
     if unknown:
-        yield Fault("selection-unknown", _quoted(unknown), "the test does not say which of its pulls is shown")
+        yield Fault.of("selection-unknown", _quoted(unknown), "the test does not say which of its pulls is shown")
     kinds = {_kind(step): _in_words(step) for step in used if step.selection != "unknown"}
     if len(kinds) > 1:
-        yield Fault("unequal-selection", _quoted(used), f"{' against '.join(kinds.values())}")
+        yield Fault.of("unequal-selection", _quoted(used), f"{' against '.join(kinds.values())}")
 
 
 def _kind(step: Step) -> tuple[str, int]:

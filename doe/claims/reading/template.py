@@ -9,10 +9,11 @@ from typing import Any
 
 from doe.day.storage import write_atomically
 from doe.errors import InputError
+from doe.words.result import Answer
 
 
-@dataclass(frozen=True, slots=True)
-class StartedClaims:
+@dataclass(frozen=True, slots=True, repr=False)
+class StartedClaims(Answer):
     """A claims file that was begun."""
 
     file: Path

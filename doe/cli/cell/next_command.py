@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from doe.cli.options import JsonFlag, emit
+from doe.words.result import Answer
 
 if TYPE_CHECKING:
     from doe.day.pilot.upnext import UpNext
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
+@dataclass(frozen=True, slots=True, repr=False)
+class Shown(Answer):
     """The next step as it is printed."""
 
     coming: UpNext

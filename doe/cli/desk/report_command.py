@@ -9,10 +9,11 @@ from typing import Annotated, Any
 import typer
 
 from doe.cli.options import DayFolder, JsonFlag, emit
+from doe.words.result import Answer
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
+@dataclass(frozen=True, slots=True, repr=False)
+class Written(Answer):
     """Where the page lies."""
 
     report: Path

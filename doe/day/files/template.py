@@ -13,6 +13,7 @@ from doe.day.files.dayfile import FILE_NAME, parse_day
 from doe.day.storage import write_atomically
 from doe.day.tables import number_text
 from doe.errors import InputError
+from doe.words.result import Answer
 
 _TEMPLATES = Path(__file__).parent / "templates"
 _MARK = "  # REPLACE"
@@ -66,8 +67,8 @@ def new_noise_study() -> NewDay:
     return NewDay(title="Noise study", start=dt.time(9), finish=dt.time(12), breaks=(), parts=(OIL,))
 
 
-@dataclass(frozen=True, slots=True)
-class Started:
+@dataclass(frozen=True, slots=True, repr=False)
+class Started(Answer):
     """A day folder that was begun."""
 
     file: Path

@@ -20,10 +20,11 @@ from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
 from doe.day.storage import on_network, only_writer
 from doe.errors import InputError
+from doe.words.result import Answer
 
 
-@dataclass(frozen=True, slots=True)
-class Checked:
+@dataclass(frozen=True, slots=True, repr=False)
+class Checked(Answer):
     """What a check found."""
 
     pulls: int

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import tomlkit
 
@@ -15,18 +16,23 @@ from doe.day.log.reading import read_log
 from doe.day.schema import DayFile
 from doe.day.storage import only_writer, write_atomically
 from doe.errors import InputError
+from doe.words.result import Answer
 
 _FIGURES = 4
 _MARK = "# REPLACE"  # of a new day.toml: the value is invented
 
 
-@dataclass(frozen=True, slots=True)
-class SavedNoise:
+@dataclass(frozen=True, slots=True, repr=False)
+class SavedNoise(Answer):
     """A [noise] table that was written."""
 
     file: Path
     changed: bool  #: False: it said so already
     warnings: tuple[str, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """For machines."""
+        return {"file": str(self.file), "changed": self.changed, "warnings": list(self.warnings)}
 
     def to_text(self) -> str:
         """Where it stands, and what to do about the plan."""

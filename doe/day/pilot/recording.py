@@ -26,6 +26,7 @@ from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
 from doe.day.storage import on_network, only_writer
 from doe.errors import DoeError, InputError
+from doe.words.result import Answer
 
 NETWORK = (
     "the folder lies on a network share: locks and syncs may not hold there; log on a disk of this machine and copy"
@@ -33,8 +34,8 @@ NETWORK = (
 )
 
 
-@dataclass(frozen=True)
-class Recorded:
+@dataclass(frozen=True, repr=False)
+class Recorded(Answer):
     """Pulls that are on disk."""
 
     day: DayFile

@@ -17,10 +17,11 @@ from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
 from doe.day.storage import only_writer
 from doe.errors import InputError
+from doe.words.result import Answer
 
 
-@dataclass(frozen=True)
-class Voided:
+@dataclass(frozen=True, repr=False)
+class Voided(Answer):
     """A pull that doesn't count any more, or counts again."""
 
     day: DayFile

@@ -13,6 +13,7 @@ from doe.planning.drawn.exact import exact, runs_of
 from doe.planning.drawn.promises import questions_of
 from doe.planning.drawn.what_if import what_if
 from doe.planning.search.searches import Searched, both_kinds, search_both
+from doe.words.result import Result
 
 HOURS = (4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0)
 
@@ -26,8 +27,8 @@ class Hours:
     detectable_gain: tuple[float | None, ...]  #: one per question, None where it is left out
 
 
-@dataclass(frozen=True, slots=True)
-class Frontier:
+@dataclass(frozen=True, slots=True, repr=False)
+class Frontier(Result):
     """Detectable gain against hours."""
 
     day: DayFile

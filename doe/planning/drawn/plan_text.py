@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import groupby, zip_longest
+from collections.abc import Iterator
+from itertools import groupby
 
 from doe.day.clock import clock_text
 from doe.day.records import Run
@@ -11,6 +11,9 @@ from doe.day.schema import Configuration, DayFile
 from doe.planning.arrays.assumptions import unit_of
 from doe.planning.drawn.result import Drop, Plan, Question
 from doe.planning.drawn.study_text import worth_lines
+from doe.words.numbers import several, times_in_hundred
+from doe.words.phrases import columns
+from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN
 
 _USEFUL_P = 0.05
 
@@ -38,7 +41,7 @@ def _heading(plan: Plan) -> list[str]:
     spare = plan.minutes_available - plan.minutes_used
     lines = [
         f"{day.day.title or 'The day'}: {day.day.date:%d %B %Y}, {day.day.start:%H:%M} to {day.day.finish:%H:%M}",
-        f"{_count(counted, 'pull')} that count, {_count(thrown, 'throw-away pull')}, {_count(fittings, 'fitting')};"
+        f"{several(counted, 'pull')} that count, {several(thrown, 'throw-away pull')}, {several(fittings, 'fitting')};"
         f" done at {clock_text(day, plan.runs[-1].minute)}"
         + (f", {spare:.0f} minutes to spare" if spare >= 1 else "")
         + f" (seed {plan.seed})",
@@ -46,7 +49,7 @@ def _heading(plan: Plan) -> list[str]:
     if plan.questions:
         able = [question for question in plan.questions if question.answerable]
         lines.append(
-            f"Of {_count(len(plan.questions), 'question')} {len(able)} can be answered: a gain worth having would be"
+            f"Of {several(len(plan.questions), 'question')} {len(able)} can be answered: a gain worth having would be"
             " found 8 times in 10 or more"
         )
     return lines
@@ -61,12 +64,8 @@ def _replaced_lines(plan: Plan) -> list[str]:
     return [
         f"The rest of the day, from {clock_text(plan.day, replaced.minute)}: {replaced.taken}."
         f" Questions settled of {len(plan.questions)} by",
-        *_aligned(rows),
+        *columns(rows),
     ]
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}{'' if number == 1 else 's'}"
 
 
 def _day_table(plan: Plan) -> list[str]:
@@ -84,7 +83,7 @@ def _day_table(plan: Plan) -> list[str]:
             begin, end = pauses.pop(0)
             rows.append((clock_text(day, begin), clock_text(day, end), "", "", "break", ""))
         rows.append(_stint_row(day, stint))
-    lines = _aligned(rows)
+    lines = columns(rows)
     if any(run.count == "settling" for run in plan.runs):
         lines.append("  1+3 pulls: one throw-away pull (it does not count), then three that count")
     return ["The day", *lines]
@@ -103,15 +102,6 @@ def _stint_row(day: DayFile, stint: list[Run]) -> tuple[str, ...]:
         first.do.replace("; ", "\n") or "-",
         fitted_text(day, first.configuration).replace(", ", "\n+ "),
     )
-
-
-def _aligned(rows: Sequence[tuple[str, ...]]) -> list[str]:
-    """Columns side by side; a cell of several lines takes several."""
-    lines = [line for row in rows for line in zip_longest(*(cell.split("\n") for cell in row), fillvalue="")]
-    widths = [max(len(line[column]) for line in lines) for column in range(len(lines[0]))]
-    return [
-        "  " + "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in lines
-    ]
 
 
 def fitted_text(day: DayFile, configuration: Configuration) -> str:
@@ -142,19 +132,15 @@ def _question_text(question: Question, drop: Drop | None, unit: str) -> Iterator
         yield f"{name}: a gain of {question.detectable_gain:.2g} {unit} would be found 8 times in 10"
         return
     yield f"{name}, worth having from {question.smallest_gain:g} {unit}:"
+    found, told = (times_in_hundred(chance or 0.0) for chance in (question.family_power, question.no_difference_power))
     yield (
-        f"    if it gives {question.smallest_gain:g} {unit}: 'real gain' {_in_100(question.family_power)};"
-        f" if it gives nothing: 'no difference that matters' {_in_100(question.no_difference_power)}"
+        f"    if it gives {question.smallest_gain:g} {unit}: '{REAL_GAIN}' {found};"
+        f" if it gives nothing: '{NO_DIFFERENCE}' {told}"
     )
     yield (
         f"    taken by itself, this plan finds {question.detectable_gain:.2g} {unit} 8 times in 10"
         f" (SE {question.se:.2g} {unit})"
     )
-
-
-def _in_100(share: float | None) -> str:
-    """A chance as people say it."""
-    return f"{round(100 * min(share or 0.0, 0.99))} times in 100"
 
 
 def _drop_text(drop: Drop | None) -> str:
@@ -183,7 +169,7 @@ def _compared_lines(plan: Plan) -> list[str]:
     lines = [
         f"Questions settled of {len(plan.questions)} on the same clock (half for each gain worth having that is found,",
         "half for each change worth nothing that is told to be so)",
-        *_aligned(rows),
+        *columns(rows),
     ]
     return lines + _mixing_lines(plan)
 

@@ -9,6 +9,7 @@ from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.drawn.exact import Promise
 from doe.planning.drawn.result import Question
 from doe.stats.power import detectable_gain, power
+from doe.words.verdicts import NO_DIFFERENCE
 
 ANSWERABLE = 0.8
 _THIN_DF = 5.0
@@ -85,7 +86,7 @@ def _question_cautions(arrays: DayArrays, promise: Promise) -> list[str]:
             found.append(f"{name}: judged on {df:.1f} degrees of freedom only; its interval will be wide")
         if change.smallest_gain is None:
             found.append(
-                f"{name}: no smallest_gain in day.toml, so 'no difference that matters' can't be said of it;"
+                f"{name}: no smallest_gain in day.toml, so '{NO_DIFFERENCE}' can't be said of it;"
                 f" planned as if {stand_in:g} {unit_of(arrays.day)} were worth having"
             )
     return found

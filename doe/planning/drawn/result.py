@@ -10,6 +10,7 @@ from typing import Any
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.planning.drawn.study_worth import StudyWorth
+from doe.words.result import Result
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +64,8 @@ class Replaced:
     worths: Mapping[str, float]  #: questions settled by each, as the search measures them
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+@dataclass(frozen=True, slots=True, repr=False)
+class Plan(Result):
     """A day's plan, or the plan for the rest of it."""
 
     day: DayFile

@@ -3,8 +3,8 @@
 import pytest
 
 from doe.claims.auditing import audit_test
-from doe.claims.findings.faults import CATALOGUE
 from doe.claims.reading.schema import ClaimsFile
+from doe.words.faults import CATALOGUE
 
 BASE = {"name": "baseline", "pulls": 3, "shown": "mean", "value": 400.0}
 OIL = {"name": "oil on", "pulls": 3, "shown": "mean", "value": 404.0, "changed": ["oil"], "refit": True}

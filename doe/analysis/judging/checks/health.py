@@ -13,6 +13,7 @@ from doe.analysis.judging.judgement import Gain, Interplay
 from doe.analysis.trials.clash import clashes
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
+from doe.words.verdicts import NO_DIFFERENCE
 
 
 def checked(
@@ -72,7 +73,7 @@ def health(trial: Trial, found: Estimates, known: KnownNoise, ask: Ask) -> list[
     if trial.error_df == 0 and known.pull is None:
         notes.append("every pull is needed to estimate the gains: nothing is left to see the scatter with")
     if not ask.smallest_gain:
-        notes.append("no smallest gain was stated, so 'no difference that matters' can't be a verdict")
+        notes.append(f"no smallest gain was stated, so '{NO_DIFFERENCE}' can't be a verdict")
     if trial.drift == "none" and trial.minute is None:
         notes.append("no times: a drift through the day can't be told from a gain")
     install = found.variances.get("install")

@@ -13,6 +13,7 @@ from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial, confounded
 from doe.stats.multivariate_t import QUICK
 from doe.stats.student import upper_quantile
+from doe.words.verdicts import NOT_SETTLED
 
 MOST_PULLS = 200  # beyond it no single pull carries anything, and trying each takes too long
 _NAMED = 6
@@ -51,10 +52,10 @@ def flips(
         One sentence a change; empty where nothing flips.
     """
     suspects = {f"pull {names[i]}" for i in _standing_out(trial, values)[0].tolist()}
-    if trial.pulls > MOST_PULLS or (not suspects and all(word == "not settled" for word in verdicts)):
+    if trial.pulls > MOST_PULLS or (not suspects and all(word == NOT_SETTLED for word in verdicts)):
         return []
     whole = family_risks(estimate(trial, values[None], known, percent=percent), level, QUICK)
-    settled = {change: word for change, word in enumerate(verdicts) if word != "not settled"}
+    settled = {change: word for change, word in enumerate(verdicts) if word != NOT_SETTLED}
     found: dict[int, dict[str, list[str]]] = {}
     for what, keep in _leave_one_out(trial, names):
         part = (trial.take(keep), values[keep], known, percent, level, smallest_gain)

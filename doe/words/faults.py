@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Literal
 
-Severity = Literal["fatal", "serious", "minor"]
+from doe.words.notes import Note, Severity, weight
 
 #: code -> (severity, why it matters)
 CATALOGUE: Mapping[str, tuple[Severity, str]] = {
@@ -94,48 +93,31 @@ CATALOGUE: Mapping[str, tuple[Severity, str]] = {
     "paid-by-seller": ("minor", "No reason to doubt a reading, but a reason to look for a test by somebody else."),
     "payer-unknown": ("minor", "A reader would want to know who paid for the test."),
 }
-_ORDER: Mapping[Severity, int] = {"fatal": 0, "serious": 1, "minor": 2}
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(Note):
     """One weak point of a published test."""
 
-    code: str
-    where: str  #: the steps or figures that it is about
-    what: str  #: the finding, a sentence without its full stop
+    what: str  #: the finding alone, a sentence without its full stop
 
-    @property
-    def severity(self) -> Severity:
-        """fatal: the claim can't be settled from this test; serious: it counts against it; minor: good to know."""
-        return CATALOGUE[self.code][0]
+    @classmethod
+    def of(cls, code: str, where: str, what: str) -> Fault:
+        """The fault of a kind in `CATALOGUE`, found at some steps or figures."""
+        severity, why = CATALOGUE[code]
+        return cls(code, where, f"{where}: {what}. {why}", severity, what)
 
     @property
     def why(self) -> str:
         """Why it matters."""
         return CATALOGUE[self.code][1]
 
-    @property
-    def text(self) -> str:
-        """What, where and why it matters."""
-        return f"{self.where}: {self.what}. {self.why}"
 
-    def to_dict(self) -> dict[str, str]:
-        """As in ``doe audit --json``."""
-        return {"code": self.code, "severity": self.severity, "where": self.where, "text": self.text}
-
-
-def by_weight(faults: list[Fault]) -> tuple[Fault, ...]:
+def by_weight(faults: Iterable[Fault]) -> tuple[Fault, ...]:
     """The faults, fatal ones first, each once."""
-    return tuple(sorted(dict.fromkeys(faults), key=lambda fault: _ORDER[fault.severity]))
+    return tuple(sorted(dict.fromkeys(faults), key=weight))
 
 
-def is_fatal(faults: tuple[Fault, ...]) -> bool:
+def is_fatal(faults: Iterable[Fault]) -> bool:
     """Whether any of them forbids a verdict."""
     return any(fault.severity == "fatal" for fault in faults)
-
-
-def listed(names: list[str] | tuple[str, ...]) -> str:
-    """Names in a sentence: "a", "a and b", "a, b and c"."""
-    names = list(names)
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

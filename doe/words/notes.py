@@ -1,0 +1,49 @@
+"""What a result says beside its numbers: warnings, cautions and faults, each with a code that programs can go by."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+Severity = Literal["fatal", "serious", "minor"]
+SEVERITIES: tuple[Severity, ...] = ("fatal", "serious", "minor")
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """One warning, caution or fault.
+
+    Attributes
+    ----------
+    code : str
+        What kind it is, in words joined by hyphens. Programs go by this; it stays when the text is reworded.
+    where : str
+        What it is about: a change, a pull, a column, a file; "" for the result as a whole.
+    text : str
+        The whole of what a person reads.
+    severity : {"fatal", "serious", "minor"}
+        fatal: no answer can be given; serious: it can change an answer; minor: good to know.
+    """
+
+    code: str
+    where: str
+    text: str
+    severity: Severity
+
+    def __str__(self) -> str:
+        return self.text
+
+    def to_dict(self) -> dict[str, Any]:
+        """As under "notes" in every JSON document."""
+        return {"code": self.code, "severity": self.severity, "where": self.where, "text": self.text}
+
+
+def texts(notes: Iterable[Note]) -> list[str]:
+    """What a person reads of some notes: the "warnings" of a JSON document."""
+    return [note.text for note in notes]
+
+
+def weight(note: Note) -> int:
+    """For sorting: the gravest first."""
+    return SEVERITIES.index(note.severity)

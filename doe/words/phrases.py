@@ -1,0 +1,50 @@
+"""Putting phrases together: lists, capitals, full stops, columns."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from itertools import zip_longest
+
+WIDTH = 100  # letters of a line on the terminal
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def listed(names: Iterable[str]) -> str:
+    """Names in a sentence: "a", "a and b", "a, b and c"."""
+    names = list(names)
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def number_word(count: int) -> str:
+    """A count in a sentence: in words up to ten."""
+    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+
+
+def capital(words: str) -> str:
+    """The words with a capital in front."""
+    return words[:1].upper() + words[1:]
+
+
+def sentence(words: str) -> str:
+    """The words with a capital in front and a full stop behind."""
+    return f"{capital(words)}{'' if words.endswith('.') else '.'}"
+
+
+def wrapped(text: str, indent: int, hang: int | None = None) -> list[str]:
+    """Lines no wider than `WIDTH`; what follows the first hangs two letters further in, or at `hang`."""
+    return textwrap.wrap(
+        text,
+        WIDTH,
+        initial_indent=" " * indent,
+        subsequent_indent=" " * (indent + 2 if hang is None else hang),
+    )
+
+
+def columns(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Cells side by side, two letters in; a cell of several lines takes several."""
+    lines = [line for row in rows for line in zip_longest(*(cell.split("\n") for cell in row), fillvalue="")]
+    widths = [max(len(line[column]) for line in lines) for column in range(len(lines[0]))]
+    return [
+        "  " + "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in lines
+    ]

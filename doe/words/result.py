@@ -1,0 +1,51 @@
+"""The doors to every result: a text for people, a document for machines, a frame for those who go on computing."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from html import escape
+from typing import Any
+
+_LONGEST_REPR = 100  # letters
+
+
+class Answer(ABC):
+    """What a command's work returns: it can be printed for people and for machines.
+
+    The dataclass that takes it in says ``repr=False``, so that the short one of this class is used.
+    """
+
+    __slots__ = ()
+
+    @abstractmethod
+    def to_dict(self) -> dict[str, Any]:
+        """The document that ``--json`` prints, at full precision."""
+
+    @abstractmethod
+    def to_text(self) -> str:
+        """What a person reads, rounded to what the numbers bear."""
+
+    def __str__(self) -> str:
+        return self.to_text()
+
+    def __repr__(self) -> str:
+        first = next((line.strip() for line in self.to_text().splitlines() if line.strip()), "")
+        short = first if len(first) <= _LONGEST_REPR else f"{first[: _LONGEST_REPR - 1].rstrip()}…"
+        return f"<{type(self).__name__}: {short}>"
+
+    def _repr_html_(self) -> str:
+        """The text in a notebook, its columns kept."""
+        return f"<pre>{escape(self.to_text())}</pre>"
+
+
+class Result(Answer):
+    """An answer that is numbers: it has a frame too."""
+
+    __slots__ = ()
+
+    @abstractmethod
+    def to_frame(self) -> Any:
+        """A tidy pandas DataFrame at full precision; ``frame.attrs["units"]`` maps a column to its unit.
+
+        The result's own room makes it: this room loads no library.
+        """

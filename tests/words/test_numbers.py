@@ -1,0 +1,69 @@
+"""Numbers for people."""
+
+from __future__ import annotations
+
+import pytest
+
+from doe.words.numbers import (
+    digits_for,
+    of_hundred,
+    percent,
+    percent_in_column,
+    several,
+    signed,
+    signed_in_print,
+    span,
+    times_in_hundred,
+    two_figures,
+    with_unit,
+)
+
+
+@pytest.mark.parametrize(
+    ("value", "decimals", "unit", "text"),
+    [
+        (1.75, 1, "hp", "+1.8 hp"),
+        (-0.349, 2, "%", "−0.35 %"),
+        (0.04, 1, "hp", "0.0 hp"),
+        (-0.04, 1, "", "0.0"),
+        (-12.0, 0, "lb-ft", "−12 lb-ft"),
+    ],
+)
+def test_signed(value, decimals, unit, text):
+    assert signed_in_print(value, decimals, unit) == text
+    assert signed(value, decimals, unit) == text.replace("−", "-")
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(0.0, "0 %"), (0.001, "under 1 %"), (0.804, "80 %"), (0.999, "over 99 %"), (1.0, "100 %")],
+)
+def test_a_share_is_certain_only_when_it_is(value, text):
+    assert percent(value, exact=True) == text
+
+
+def test_a_computed_probability_is_never_certain():
+    assert (percent(0.0), percent(1e-300), percent(0.5), percent(1.0)) == (
+        "under 1 %",
+        "under 1 %",
+        "50 %",
+        "over 99 %",
+    )
+    assert (of_hundred(0.0), of_hundred(0.118), of_hundred(1.0)) == (
+        "fewer than 1 of 100",
+        "12 of 100",
+        "more than 99 of 100",
+    )
+    assert (times_in_hundred(0.934), times_in_hundred(1.0)) == ("93 times in 100", "99 times in 100")
+    assert (percent_in_column(0.0), percent_in_column(0.0005), percent_in_column(0.0005, 1)) == ("0%", "<1%", "0.1%")
+
+
+def test_a_size_shows_two_figures():
+    assert (two_figures(16.5), two_figures(2.208, "hp"), two_figures(123.4)) == ("16", "2.2 hp", "123")
+    assert [digits_for(size) for size in (0.0, 0.022, 0.22, 2.2, 17, 170, 1e-9)] == [0, 3, 2, 1, 0, 0, 6]
+
+
+def test_units_counts_and_spans():
+    assert with_unit("3", "") == "3"
+    assert (several(0, "pull"), several(1, "pull"), several(2, "pull")) == ("0 pulls", "1 pull", "2 pulls")
+    assert span(-1.94, 16.66, 1, "hp") == "-1.9 to +16.7 hp"
