@@ -1,21 +1,16 @@
-"""What an honest test of a claim would take: one frozen object, and its words."""
+"""What an honest test of a claim would take: one frozen object."""
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Iterator
 from dataclasses import asdict, dataclass
-from itertools import groupby
 from typing import Any
 
-from doe.words.numbers import several
+from doe.words.claims.protocol_words import protocol_text
 from doe.words.result import Result
 
 POWER = 0.8  #: chance of the right verdict that is asked for, for either answer
 
 LONGEST_HOURS = 12  #: longer days are not looked at
-
-_WIDTH = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,52 +61,4 @@ class HonestTests(Result):
 
     def to_text(self) -> str:
         """Rounded, for people."""
-        return "\n".join(part for line in _lines(self) for part in _wrapped(line))
-
-
-def _lines(result: HonestTests) -> Iterator[str]:
-    yield f"What it would have taken: {result.title}"
-    yield (
-        f"The shortest day that gives the right verdict with a chance of {POWER:.0%} or more, whether the part gives"
-        " the gain or nothing."
-    )
-    for claim, tests in groupby(result.tests, key=lambda test: test.claim):
-        listed = list(tests)
-        yield ""
-        yield f"{claim}: to tell {_size(listed[0].gain, result.unit)} ({listed[0].meaning}) from nothing"
-        yield f"  with {listed[0].clock}"
-        for test in listed:
-            yield from _test_lines(test, result.unit)
-    if result.notes:
-        yield ""
-        yield from (f"Note: {note}." for note in result.notes)
-
-
-def _test_lines(test: HonestTest, unit: str) -> Iterator[str]:
-    scatter = f"pull-to-pull scatter {_size(test.pull_sd, unit)}, refit scatter {_size(test.install_sd, unit)}"
-    if test.day is None:
-        yield f"  at {scatter}: {LONGEST_HOURS} hours are not enough; a steadier cell, or several days"
-        return
-    day = test.day
-    yield f"  at {scatter}: {_hours(day.minutes)}"
-    yield (
-        f"    {several(day.pulls, 'counted pull')}, {several(day.settling_pulls, 'throw-away pull')},"
-        f" {several(day.fittings, 'fitting')}, {several(day.returns, 'return')} to the baseline"
-    )
-    yield f"    pulls in order: {', '.join(f'{level} {pulls}' for level, pulls in day.order)}"
-    yield f"    right verdict: {day.if_real:.0%} if it gives that, {day.if_nothing:.0%} if it gives nothing"
-
-
-def _wrapped(line: str) -> list[str]:
-    """A line in the width of the text, what follows it indented further."""
-    indent = len(line) - len(line.lstrip()) + 2
-    return textwrap.wrap(line, _WIDTH, subsequent_indent=" " * indent) or [""]
-
-
-def _size(size: float, unit: str) -> str:
-    return f"{size:.2g} {unit}".rstrip()
-
-
-def _hours(minutes: float) -> str:
-    hours, rest = divmod(round(minutes), 60)
-    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
+        return protocol_text(self, POWER, LONGEST_HOURS)

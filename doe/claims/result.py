@@ -12,7 +12,10 @@ from doe.claims.evidence.interval import Evidence
 from doe.claims.evidence.noise_map import NoiseMap
 from doe.claims.evidence.pooling import PooledGain
 from doe.claims.evidence.prior import Chance
-from doe.claims.reading.schema import Claim, ClaimsFile, NoiseTable
+from doe.claims.reading.printed import decimals
+from doe.claims.reading.schema import AboutTest, Claim, ClaimsFile, NoiseTable
+from doe.words.claims.audit_words import audit_text
+from doe.words.claims.plain_words import paragraphs
 from doe.words.faults import Fault
 from doe.words.result import Result
 from doe.words.verdicts import Verdict
@@ -91,6 +94,26 @@ class AuditedTest:
     def title(self) -> str:
         """What to call the test."""
         return self.file.test.title or self.name
+
+    @property
+    def about(self) -> AboutTest:
+        """What is printed about the test as a whole."""
+        return self.file.test
+
+    @property
+    def digits(self) -> int:
+        """Digits after the point that the test prints its readings with, at most three."""
+        return min(max(decimals(*(step.value for step in self.file.step)), 0), 3)
+
+    @property
+    def chance_of_nothing(self) -> float:
+        """That such a part does nothing, as believed before the test."""
+        return self.file.prior.chance_of_nothing
+
+    @property
+    def noise_from_elsewhere(self) -> bool:
+        """Whether the noise is not that of the file."""
+        return self.noise is not self.file.noise
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,12 +198,8 @@ class Audit(Result):
     @property
     def paragraphs(self) -> tuple[str, ...]:
         """What an editor could print, one paragraph a test, and one for what several say together."""
-        from doe.claims.plain_words import paragraphs
-
-        return paragraphs(self)
+        return paragraphs(self.tests, self.pooled)
 
     def to_text(self) -> str:
         """Rounded, for people."""
-        from doe.claims.audit_text import audit_text
-
-        return audit_text(self)
+        return audit_text(self.tests, self.pooled, self.paragraphs)

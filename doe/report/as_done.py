@@ -8,7 +8,8 @@ from itertools import groupby
 
 from doe.day.clock import clock_text
 from doe.day.records import Pull, Run
-from doe.day.schema import Configuration, DayFile
+from doe.day.schema import DayFile
+from doe.words.fitted import changed_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,14 +37,6 @@ def unplanned(pulls: Sequence[Pull]) -> int:
     return sum(pull.run is None and pull.void is None and pull.count == "yes" for pull in pulls)
 
 
-def fitted_text(day: DayFile, configuration: Configuration) -> str:
-    """Return what is fitted, in words: "baseline", or "oil 5W-30, crankcase vacuum on"."""
-    away = [
-        f"{factor.name} {level}" for factor in day.factor if (level := configuration[factor.name]) != factor.baseline
-    ]
-    return ", ".join(away) or "baseline"
-
-
 def _line(day: DayFile, runs: Sequence[Run], pulls: Sequence[Pull]) -> StintLine:
     first = runs[0]
     minutes = [pull.minute - day.cell.pull_minutes for pull in pulls if pull.minute is not None]
@@ -51,7 +44,7 @@ def _line(day: DayFile, runs: Sequence[Run], pulls: Sequence[Pull]) -> StintLine
         number=first.stint,
         clock=first.clock,
         do=first.do,
-        fitted=fitted_text(day, first.configuration),
+        fitted=changed_text(first.configuration, day.baseline),
         planned=sum(run.count == "yes" for run in runs),
         made=sum(pull.count == "yes" and pull.void is None for pull in pulls),
         void=sum(pull.void is not None for pull in pulls),

@@ -13,16 +13,15 @@ import numpy as np
 from markupsafe import Markup
 
 import doe
-from doe.claims.audit_text import about_test, claim_lines
 from doe.claims.evidence.interval import sensitivity
 from doe.claims.evidence.noise_map import NoiseMap, noise_map
 from doe.claims.result import Audit, AuditedClaim, AuditedTest, PooledChange
-from doe.claims.wording import digits_of, noise_words
 from doe.day.storage import write_atomically
 from doe.errors import InputError
 from doe.report.audit_figures import forest_figure, scatter_figure
 from doe.report.inline_svg import inline_svg
 from doe.report.style import INK, VERDICT_LOOKS, house_style
+from doe.words.claims.audit_words import about_test, claim_lines, noise_words
 from doe.words.faults import Fault, by_weight
 from doe.words.numbers import signed_in_print as signed
 from doe.words.phrases import capital, listed
@@ -78,7 +77,7 @@ def _test(test: AuditedTest, place: int) -> dict[str, Any]:
 
 
 def _claim(test: AuditedTest, claim: AuditedClaim, name: str) -> dict[str, Any]:
-    digits, unit = digits_of(test), test.file.test.unit
+    digits, unit = test.digits, test.file.test.unit
     interval = ""
     if claim.evidence is not None:
         low, high = claim.evidence.interval()

@@ -18,13 +18,14 @@ from doe.day.log.reading import PullLog, read_log
 from doe.day.records import Pull
 from doe.day.schema import DayFile
 from doe.day.storage import write_atomically
-from doe.report.as_done import fitted_text, stint_lines, unplanned
+from doe.report.as_done import stint_lines, unplanned
 from doe.report.cautions import FIRST, cautions_for
 from doe.report.day_figure import day_figure
 from doe.report.inline_svg import inline_svg
-from doe.report.rests_on import assumptions, noise_source
 from doe.report.style import INK, VERDICT_LOOKS, house_style
 from doe.report.verdict_figure import verdict_figure
+from doe.words.fitted import changed_text
+from doe.words.judgements.rests_on import assumptions, noise_source
 from doe.words.numbers import percent, with_unit
 from doe.words.numbers import signed_in_print as signed
 from doe.words.phrases import capital, sentence
@@ -64,7 +65,7 @@ def report_page(day: DayFile, plan: PlanFile | None, log: PullLog, judgement: Ju
         plan=_plan(day, plan, log.pulls) if plan else None,
         voids=_voids(day, log.pulls),
         warnings=_warnings(plan, log, judgement),
-        assumptions=assumptions(day, judgement),
+        assumptions=assumptions(day, judgement.sealed),
         safety_first=FIRST,
         cautions=cautions_for(day),
         version=doe.__version__,
@@ -151,7 +152,7 @@ def _chance(power: float | None) -> str:
 
 def _voids(day: DayFile, pulls: Sequence[Pull]) -> list[str]:
     return [
-        f"Pull {pull.number} ({fitted_text(day, pull.configuration)}): {pull.void}."
+        f"Pull {pull.number} ({changed_text(pull.configuration, day.baseline)}): {pull.void}."
         for pull in pulls
         if pull.void is not None
     ]

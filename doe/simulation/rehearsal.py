@@ -22,6 +22,7 @@ from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
 from doe.simulation.schedule import schedule_of
 from doe.simulation.simulated_cell import CellSizes, Floats, simulate
+from doe.words.plans.rehearsal_words import rehearsal_text
 from doe.words.result import Result
 from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN, REAL_LOSS, VERDICTS
 
@@ -74,9 +75,7 @@ class Rehearsal(Result):
 
     def to_text(self) -> str:
         """The shares as a table for the terminal."""
-        from doe.simulation.rehearsal_text import rehearsal_text
-
-        return rehearsal_text(self)
+        return rehearsal_text(self.days, self.seed, self.scenarios)
 
 
 def rehearse(

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 from doe.day.clock import lay_out
 from doe.day.records import Stint
-from doe.report.as_done import fitted_text, stint_lines, unplanned
+from doe.report.as_done import stint_lines, unplanned
+from doe.words.fitted import changed_text
 
 
 def test_each_set_counts_its_own_pulls(day, pulls):
@@ -25,4 +26,4 @@ def test_pulls_outside_the_plan_are_counted_once(pulls):
 
 def test_several_changes_are_all_named(day):
     both = day.baseline | {"oil": "5W-30", "fuel": "blend"}
-    assert fitted_text(day, both) == "oil 5W-30, fuel blend"
+    assert changed_text(both, day.baseline) == "oil 5W-30, fuel blend"

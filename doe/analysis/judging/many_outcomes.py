@@ -15,7 +15,7 @@ from doe.analysis.trials.trial import Trial, clear_changes
 from doe.errors import InputError
 from doe.stats.fixed_effects import DRIFT_DEGREE
 from doe.stats.student import upper_quantile
-from doe.words.many_outcomes_words import ChangeOfMany, many_text
+from doe.words.judgements.many_outcomes_words import ChangeOfMany, many_text
 from doe.words.result import Result
 
 _HELD_AT_ONCE = 8_000_000  # numbers in the largest array: memory stays linear in the outcomes, with a small constant

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
+from doe.day.clock import clock_text
 from doe.day.records import Run
 from doe.day.schema import DayFile
+from doe.planning.arrays.assumptions import unit_of
+from doe.planning.drawn.saving import save_plan
 from doe.planning.drawn.study_worth import StudyWorth
+from doe.words.plans.plan_words import plan_text
 from doe.words.result import Result
 
 
@@ -114,9 +119,7 @@ class Plan(Result):
 
     def to_text(self) -> str:
         """The day as a tester reads it."""
-        from doe.planning.drawn.plan_text import plan_text
-
-        return plan_text(self)
+        return plan_text(self, unit_of(self.day), partial(clock_text, self.day))
 
     def save(self, folder: Path | str) -> None:
         """Write plan.csv, plan.json and orders.txt into the day folder; a replaced plan is kept as plan.1.csv.
@@ -126,9 +129,8 @@ class Plan(Result):
         InputError
             Pulls have been logged there, and this is no plan for the rest of the day.
         """
-        from doe.planning.drawn.saving import save_plan
-
-        save_plan(self, Path(folder))
+        document = {**self.to_dict(), **self.made}
+        save_plan(Path(folder), self.day, self.runs, document, self.orders, rest=self.replaced is not None)
 
 
 def _run_dict(run: Run) -> dict[str, Any]:

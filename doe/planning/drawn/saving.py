@@ -2,30 +2,46 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import count
 from pathlib import Path
+from typing import Any
 
 from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, read_plan, write_plan
 from doe.day.log.reading import read_log
+from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.day.storage import write_atomically
 from doe.errors import InputError
-from doe.planning.drawn.result import Plan
 
 
-def save_plan(plan: Plan, folder: Path) -> None:
+def save_plan(
+    folder: Path, day: DayFile, runs: Sequence[Run], document: dict[str, Any], orders: Sequence[str], *, rest: bool
+) -> None:
     """Write plan.csv, plan.json and orders.txt; keep the plan that is replaced during the day.
+
+    Parameters
+    ----------
+    folder : Path
+    day : DayFile
+    runs : sequence of Run
+    document : dict
+        What plan.json holds.
+    orders : sequence of str
+        Lines of orders.txt; none where nothing was drawn.
+    rest : bool
+        It is a plan for the rest of a day that has begun.
 
     Raises
     ------
     InputError
         Pulls have been logged there already, and this is no plan for the rest of the day.
     """
-    if plan.replaced is None:
-        refuse_when_begun(folder, plan.day)
-    else:
+    if rest:
         _keep_old(folder)
-    write_plan(folder, plan.runs, {**plan.to_dict(), **plan.made}, plan.orders or None, files=plan.day.files)
+    else:
+        refuse_when_begun(folder, day)
+    write_plan(folder, runs, document, tuple(orders) or None, files=day.files)
 
 
 def _keep_old(folder: Path) -> None:

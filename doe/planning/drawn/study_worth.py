@@ -47,6 +47,16 @@ class StudyWorth:
     install_ratio: float  #: install SD in pull SDs
     assumed: bool  #: the ratio is the usual one: day.toml gives no SDs
 
+    @property
+    def pairs(self) -> int:
+        """Back-to-back pairs of the coming day."""
+        return PAIRS
+
+    @property
+    def pulls(self) -> int:
+        """Pulls a fitting of the coming day."""
+        return PULLS
+
 
 def study_worth(day: DayFile, stints: Sequence[Stint]) -> StudyWorth:
     """Work out what fewer and further refits buy.

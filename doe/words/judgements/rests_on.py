@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from doe.analysis.judging.judgement import Judgement
-from doe.day.schema import DayFile
+from typing import Protocol
+
 from doe.words.numbers import with_unit
 
 _DRIFTS = {
@@ -14,18 +14,70 @@ _DRIFTS = {
 }
 
 
-def assumptions(day: DayFile, judgement: Judgement) -> list[str]:
+class Metric(Protocol):
+    """[metric] of day.toml."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def unit(self) -> str: ...
+    @property
+    def scale(self) -> str: ...
+    @property
+    def window_rpm(self) -> tuple[float, float] | None: ...
+
+
+class Cell(Protocol):
+    """[cell] of day.toml."""
+
+    @property
+    def correction(self) -> str: ...
+
+
+class Noise(Protocol):
+    """[noise] of day.toml."""
+
+    @property
+    def pull_sd(self) -> float | None: ...
+    @property
+    def pull_df(self) -> float | None: ...
+    @property
+    def install_sd(self) -> float | None: ...
+    @property
+    def install_df(self) -> float | None: ...
+    @property
+    def wander_sd(self) -> float | None: ...
+    @property
+    def wander_df(self) -> float | None: ...
+    @property
+    def source(self) -> str: ...
+
+
+class Day(Protocol):
+    """A day file."""
+
+    @property
+    def metric(self) -> Metric: ...
+    @property
+    def cell(self) -> Cell: ...
+    @property
+    def noise(self) -> Noise: ...
+    @property
+    def drift(self) -> str: ...
+
+
+def assumptions(day: Day, sealed: bool | None) -> list[str]:
     """Return one sentence for each thing that was taken as given."""
     return [
         _metric(day),
         "Gains add up: a part gives the same alone as in company.",
         _DRIFTS[day.drift],
         "Pulls scatter normally, and refitting adds the same normal scatter for every part.",
-        _sealed(judgement),
+        _sealed(sealed),
     ]
 
 
-def noise_source(day: DayFile) -> str:
+def noise_source(day: Day) -> str:
     """Return where the noise that the day began with came from: measured, assumed or not known."""
     noise, unit = day.noise, "%" if day.metric.scale == "percent" else day.metric.unit
     known = (
@@ -44,7 +96,7 @@ def noise_source(day: DayFile) -> str:
     return f"Known before the day: {', '.join(words)}.{source}"
 
 
-def _metric(day: DayFile) -> str:
+def _metric(day: Day) -> str:
     window = day.metric.window_rpm
     where = f", {window[0]:g} to {window[1]:g} rpm" if window else ""
     air = (
@@ -55,9 +107,9 @@ def _metric(day: DayFile) -> str:
     return f"The number taken from each pull: {day.metric.name}{where}, {air}."
 
 
-def _sealed(judgement: Judgement) -> str:
-    if judgement.sealed:
+def _sealed(sealed: bool | None) -> str:
+    if sealed:
         return "Metric, noise, analysis and questions are those fixed before the first pull."
-    if judgement.sealed is None:
+    if sealed is None:
         return "Nothing was fixed before the first pull: the questions may have been chosen after seeing the numbers."
     return "Metric, noise, analysis or questions were altered after the plan was made."

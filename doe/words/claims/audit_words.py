@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from doe.claims.evidence.noise_map import NoiseMap
-from doe.claims.evidence.prior import Chance
-from doe.claims.result import Audit, AuditedClaim, AuditedTest, PooledChange
-from doe.claims.wording import digits_of, noise_words
+from doe.words.claims.audited import Chance, Claim, Map, Pooled, Test
 from doe.words.faults import Fault, is_fatal
 from doe.words.notes import weight
 from doe.words.numbers import of_hundred, percent, signed, span, two_figures, with_unit
@@ -18,17 +15,15 @@ from doe.words.verdicts import MARKS, NO_DIFFERENCE
 _PAID = {"nobody": "nobody paid for it", "seller": "the seller paid for it", "publisher": "the publisher paid for it"}
 
 
-def audit_text(audit: Audit) -> str:
-    """The whole text."""
-    blocks = ["\n".join(_test_lines(test)) for test in audit.tests]
-    blocks += ["\n".join(_pooled_lines(change)) for change in audit.pooled]
-    words = "\n\n".join(
-        textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="  ") for text in audit.paragraphs
-    )
+def audit_text(tests: Sequence[Test], pooled: Sequence[Pooled], paragraphs: Sequence[str]) -> str:
+    """The whole text; the paragraphs are those of `plain_words`."""
+    blocks = ["\n".join(_test_lines(test)) for test in tests]
+    blocks += ["\n".join(_pooled_lines(change)) for change in pooled]
+    words = "\n\n".join(textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="  ") for text in paragraphs)
     return "\n\n\n".join([*blocks, f"In plain words\n{words}"])
 
 
-def _test_lines(test: AuditedTest) -> Iterator[str]:
+def _test_lines(test: Test) -> Iterator[str]:
     yield test.title
     yield from wrapped(about_test(test), 2)
     yield from wrapped(f"noise: {noise_words(test)}", 2)
@@ -38,7 +33,7 @@ def _test_lines(test: AuditedTest) -> Iterator[str]:
         for line in claim_lines(claim, test):
             yield from wrapped(line, 4)
         if claim.noise_map is not None and any(f.code in ("noise-assumed", "noise-unknown") for f in claim.faults):
-            yield from _map_lines(claim.noise_map, test.file.test.unit)
+            yield from _map_lines(claim.noise_map, test.about.unit)
     if len(test.claims) > 1 and test.correlations is not None:
         yield ""
         yield from wrapped(
@@ -51,9 +46,9 @@ def _test_lines(test: AuditedTest) -> Iterator[str]:
     yield from _fault_lines(test)
 
 
-def about_test(test: AuditedTest) -> str:
+def about_test(test: Test) -> str:
     """What is printed about the test, in one line."""
-    about = test.file.test
+    about = test.about
     parts = [
         test.name,
         f"published {about.published}" if about.published else "",
@@ -65,9 +60,27 @@ def about_test(test: AuditedTest) -> str:
     return "; ".join(part for part in parts if part)
 
 
-def claim_lines(claim: AuditedClaim, test: AuditedTest) -> Iterator[str]:
+def noise_words(test: Test) -> str:
+    """The noise that the test was judged by, and where it comes from."""
+    noise, unit = test.noise, test.about.unit
+    if noise.pull_sd is None:
+        return "not stated: the verdict is shown for a range of scatter, not for one convenient value"
+    parts = [_scatter("pull-to-pull scatter", noise.pull_sd, noise.pull_df, unit)]
+    if noise.install_sd is not None:
+        parts.append(_scatter("refit scatter", noise.install_sd, noise.install_df, unit))
+    if noise.drift_sd:
+        parts.append(f"drift from step to step {with_unit(f'{noise.drift_sd:g}', unit)}")
+    return ", ".join(parts) + (f" ({noise.source})" if noise.source else "")
+
+
+def _scatter(name: str, sd: float, df: float | None, unit: str) -> str:
+    known = f"on {df:g} degrees of freedom" if df else "assumed"
+    return f"{name} {with_unit(f'{sd:.3g}', unit)} {known}"
+
+
+def claim_lines(claim: Claim, test: Test) -> Iterator[str]:
     """One claim's numbers, a sentence each."""
-    digits, unit = digits_of(test), test.file.test.unit
+    digits, unit = test.digits, test.about.unit
     if claim.gain is None:
         yield "no gain can be had from what is printed"
         return
@@ -88,10 +101,10 @@ def claim_lines(claim: AuditedClaim, test: AuditedTest) -> Iterator[str]:
         yield _needed_line(claim, test)
     if found is not None and found.drift_to_undo > 0:
         yield f"an uncorrected drift of {two_figures(found.drift_to_undo, unit)} between the steps would undo it"
-    yield from _belief_lines(claim, unit, test.file.prior.chance_of_nothing)
+    yield from _belief_lines(claim, unit, test.chance_of_nothing)
 
 
-def _gain_line(claim: AuditedClaim, digits: int, unit: str) -> str:
+def _gain_line(claim: Claim, digits: int, unit: str) -> str:
     share = "" if claim.gain_percent is None else f" ({signed(claim.gain_percent, 2, '%')})"
     assert claim.gain is not None
     printed = ", as printed; not to be checked," if any(f.code == "no-numbers" for f in claim.faults) else ""
@@ -105,9 +118,9 @@ def _gain_line(claim: AuditedClaim, digits: int, unit: str) -> str:
     return f"{line}; 95 % interval {span(*found.interval(), digits, unit)}"
 
 
-def _needed_line(claim: AuditedClaim, test: AuditedTest) -> str:
+def _needed_line(claim: Claim, test: Test) -> str:
     """The repeatability at which the claim would stand."""
-    unit, noise = test.file.test.unit, test.noise
+    unit, noise = test.about.unit, test.noise
     alone = _within(claim.standing_pull_sd_alone, unit)
     if noise.pull_sd is None:
         return f"it would stand if pulls repeated within {alone} (SD) and nothing else scattered"
@@ -122,7 +135,7 @@ def _within(size: float | None, unit: str) -> str:
     return "any scatter" if size == float("inf") else two_figures(size or 0.0, unit)
 
 
-def _belief_lines(claim: AuditedClaim, unit: str, nothing: float) -> Iterator[str]:
+def _belief_lines(claim: Claim, unit: str, nothing: float) -> Iterator[str]:
     """What such a test would find of a typical part, and how likely the gain is real."""
     if claim.design is None or claim.typical_gain is None or claim.chance is None:
         return
@@ -147,7 +160,7 @@ def _chance_line(chance: Chance, nothing: float) -> str:
     return line
 
 
-def _map_lines(grid: NoiseMap, unit: str) -> Iterator[str]:
+def _map_lines(grid: Map, unit: str) -> Iterator[str]:
     """The verdicts at other scatter, as a small table."""
     yield ""
     yield f"    The verdict at other scatter{f', in {unit}' if unit else ''} (SD)"
@@ -162,7 +175,7 @@ def _map_lines(grid: NoiseMap, unit: str) -> Iterator[str]:
     yield "    " + ", ".join(f"{MARKS[word]} = {word}" for word in shown)
 
 
-def _fault_lines(test: AuditedTest) -> Iterator[str]:
+def _fault_lines(test: Test) -> Iterator[str]:
     """Each kind of weak point once, with the places where it was found."""
     kinds: dict[str, list[Fault]] = {}
     for fault in sorted(
@@ -180,7 +193,7 @@ def _fault_lines(test: AuditedTest) -> Iterator[str]:
         yield "    none found"
 
 
-def _pooled_lines(change: PooledChange) -> Iterator[str]:
+def _pooled_lines(change: Pooled) -> Iterator[str]:
     yield f"What {len(change.rows)} tests say of {' and '.join(change.about)} (percent of the baseline)"
     for row in change.rows:
         numbers = "no gain" if row.gain_percent is None else signed(row.gain_percent, 2)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from doe.claims.result import Audit, AuditedClaim, AuditedTest, PooledChange
-from doe.claims.wording import digits_of
+from doe.words.claims.audited import Claim, Pooled, Test
 from doe.words.faults import is_fatal
 from doe.words.numbers import of_hundred, signed, span, two_figures, with_unit
 from doe.words.phrases import capital, listed, number_word
@@ -24,17 +23,17 @@ _NEEDED = {
 }
 
 
-def paragraphs(audit: Audit) -> tuple[str, ...]:
+def paragraphs(tests: Sequence[Test], pooled: Sequence[Pooled]) -> tuple[str, ...]:
     """One paragraph a test, and one for each change that several tests are about."""
-    return (*map(_test_paragraph, audit.tests), *map(_pooled_paragraph, audit.pooled))
+    return (*map(_test_paragraph, tests), *map(_pooled_paragraph, pooled))
 
 
-def _test_paragraph(test: AuditedTest) -> str:
+def _test_paragraph(test: Test) -> str:
     """What the test reports, what can be said of it and what can't, what stands in the way, what would settle it."""
     return " ".join([_opening(test), *_conclusions(test), *_caveats(test), *_remedy(test)])
 
 
-def _opening(test: AuditedTest) -> str:
+def _opening(test: Test) -> str:
     noise = test.noise
     title = f'The test "{test.title}" makes {number_word(len(test.claims))} claim{"s" * (len(test.claims) != 1)}'
     if noise.pull_sd is None:
@@ -45,15 +44,15 @@ def _opening(test: AuditedTest) -> str:
     return f"{title}, read here with a scatter (standard deviation) of {listed(scatter)}."
 
 
-def _sd(sd: float, df: float | None, test: AuditedTest) -> str:
+def _sd(sd: float, df: float | None, test: Test) -> str:
     """A scatter and where it comes from."""
     known = "stated" if df else "assumed"
-    if test.noise is not test.file.noise:
+    if test.noise_from_elsewhere:
         known = "measured elsewhere" if df else "assumed elsewhere"
-    return f"{with_unit(f'{sd:.3g}', test.file.test.unit)} ({known})"
+    return f"{with_unit(f'{sd:.3g}', test.about.unit)} ({known})"
 
 
-def _conclusions(test: AuditedTest) -> Iterator[str]:
+def _conclusions(test: Test) -> Iterator[str]:
     """What can be said of the claims, those of one kind together."""
     fit = [claim for claim in test.claims if not is_fatal(claim.faults)]
     judged = [claim for claim in fit if claim.evidence is not None]
@@ -66,8 +65,8 @@ def _conclusions(test: AuditedTest) -> Iterator[str]:
             yield from _no_verdict(claim, test)
 
 
-def _with_interval(claim: AuditedClaim, test: AuditedTest) -> str:
-    digits, unit = digits_of(test), test.file.test.unit
+def _with_interval(claim: Claim, test: Test) -> str:
+    digits, unit = test.digits, test.about.unit
     assert claim.gain is not None and claim.evidence is not None
     size = signed(claim.gain, digits, unit)
     if abs(claim.evidence.bias) > 1e-9:
@@ -75,20 +74,20 @@ def _with_interval(claim: AuditedClaim, test: AuditedTest) -> str:
     return f"{claim.claim.name} ({size}; 95 % interval {span(*claim.evidence.interval(), digits, unit)})"
 
 
-def _beyond_noise(claims: list[AuditedClaim], test: AuditedTest) -> Iterator[str]:
+def _beyond_noise(claims: list[Claim], test: Test) -> Iterator[str]:
     if claims:
         them = listed([_with_interval(claim, test) for claim in claims])
         subject = "This is" if len(claims) == 1 else "These are"
         yield f"{subject} more than such scatter explains: {them}."
 
 
-def _too_small(claims: list[AuditedClaim], test: AuditedTest) -> Iterator[str]:
+def _too_small(claims: list[Claim], test: Test) -> Iterator[str]:
     for claim in claims:
-        worth = with_unit(f"{claim.claim.smallest_gain:g}", test.file.test.unit)
+        worth = with_unit(f"{claim.claim.smallest_gain:g}", test.about.unit)
         yield f"This makes no difference of {worth} or more, the size that would matter: {_with_interval(claim, test)}."
 
 
-def _within_noise(claims: list[AuditedClaim], test: AuditedTest) -> Iterator[str]:
+def _within_noise(claims: list[Claim], test: Test) -> Iterator[str]:
     if not claims:
         return
     them = listed([_with_interval(claim, test) for claim in claims])
@@ -102,9 +101,9 @@ def _within_noise(claims: list[AuditedClaim], test: AuditedTest) -> Iterator[str
     )
 
 
-def _unknown_noise(claims: list[AuditedClaim], test: AuditedTest) -> Iterator[str]:
+def _unknown_noise(claims: list[Claim], test: Test) -> Iterator[str]:
     """At which repeatability the claims would stand."""
-    digits, unit = digits_of(test), test.file.test.unit
+    digits, unit = test.digits, test.about.unit
     needs = [
         f"within {two_figures(c.standing_pull_sd, unit)} for {c.claim.name} ({signed(c.gain, digits, unit)})"
         for c in claims
@@ -118,7 +117,7 @@ def _unknown_noise(claims: list[AuditedClaim], test: AuditedTest) -> Iterator[st
         )
 
 
-def _no_verdict(claim: AuditedClaim, test: AuditedTest) -> Iterator[str]:
+def _no_verdict(claim: Claim, test: Test) -> Iterator[str]:
     """Why nothing can be concluded, one reason after the other."""
     codes = {fault.code for fault in claim.faults}
     reasons = [words for code, words in _FATAL_WORDS.items() if code in codes]
@@ -127,16 +126,16 @@ def _no_verdict(claim: AuditedClaim, test: AuditedTest) -> Iterator[str]:
         reasons.append(f"{others} changed together with {about}, and nothing in the test can divide them")
     yield f"No verdict on {claim.claim.name}: {'; '.join(reasons)}."
     if claim.verdict_of_the_package in (REAL_GAIN, REAL_LOSS) and claim.evidence is not None:
-        interval = span(*claim.evidence.interval(), digits_of(test), test.file.test.unit)
+        interval = span(*claim.evidence.interval(), test.digits, test.about.unit)
         yield f"All that was changed with it, taken together, is a {claim.verdict_of_the_package} ({interval})."
 
 
-def _caveats(test: AuditedTest) -> Iterator[str]:
+def _caveats(test: Test) -> Iterator[str]:
     """The weak points that a reader should know, once for the test."""
     codes = {fault.code for claim in test.claims for fault in claim.faults}
     bias = max((abs(claim.evidence.bias) for claim in test.claims if claim.evidence), default=0.0)
     if "unequal-selection" in codes and bias > 0:
-        yield f"Picking the pulls unequally is by itself worth about {two_figures(bias, test.file.test.unit)}."
+        yield f"Picking the pulls unequally is by itself worth about {two_figures(bias, test.about.unit)}."
     if "no-return" in codes:
         which = "No" if all("no-return" in _codes(claim) for claim in test.claims) else "Not every"
         yield f"{which} claim is checked by a return to the start, so a drift of the engine can have helped or hurt it."
@@ -146,11 +145,11 @@ def _caveats(test: AuditedTest) -> Iterator[str]:
         yield "Some figures do not go together; one of them may be in another unit than the one printed."
 
 
-def _codes(claim: AuditedClaim) -> set[str]:
+def _codes(claim: Claim) -> set[str]:
     return {fault.code for fault in claim.faults}
 
 
-def _remedy(test: AuditedTest) -> Iterator[str]:
+def _remedy(test: Test) -> Iterator[str]:
     """What would settle what is open."""
     left = [claim for claim in test.claims if claim.verdict == NOT_SETTLED]
     if any(not is_fatal(claim.faults) for claim in left):
@@ -163,7 +162,7 @@ def _remedy(test: AuditedTest) -> Iterator[str]:
         yield f"Needed to judge: {listed(needed)}."
 
 
-def _pooled_paragraph(change: PooledChange) -> str:
+def _pooled_paragraph(change: Pooled) -> str:
     """What several tests say of one change."""
     pooled = change.pooled
     start = f"{capital(number_word(len(change.rows)))} tests are about {listed(change.about)}."

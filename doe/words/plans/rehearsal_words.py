@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from typing import Protocol
 
 from doe.words.numbers import percent_in_column
 from doe.words.verdicts import KEYS, NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS, Verdict, heading
-
-if TYPE_CHECKING:
-    from doe.simulation.rehearsal import Rehearsal, Scenario
 
 _WIDTHS: Mapping[Verdict, int] = {REAL_GAIN: 10, REAL_LOSS: 11, NO_DIFFERENCE: 15, NOT_SETTLED: 13}
 _TITLES = {
@@ -19,19 +16,34 @@ _TITLES = {
 }
 
 
-def rehearsal_text(rehearsal: Rehearsal) -> str:
-    """Write the shares of days on which each verdict came out.
+class Change(Protocol):
+    """How one change came out; it has a share of days under each of `doe.words.verdicts.KEYS`."""
 
-    Parameters
-    ----------
-    rehearsal : Rehearsal
+    @property
+    def factor(self) -> str: ...
+    @property
+    def level(self) -> str: ...
+    @property
+    def before_and_after(self) -> float: ...
 
-    Returns
-    -------
-    str
-    """
-    head = f"{rehearsal.days} simulated days of this plan for each truth (invented readings, seed {rehearsal.seed})."
-    return "\n\n".join([head, *(_scenario(scenario) for scenario in rehearsal.scenarios)])
+
+class Scenario(Protocol):
+    """One truth, rehearsed."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def changes(self) -> Sequence[Change]: ...
+    @property
+    def family_coverage(self) -> float | None: ...
+    @property
+    def false_verdicts(self) -> float: ...
+
+
+def rehearsal_text(days: int, seed: int, scenarios: Sequence[Scenario]) -> str:
+    """Write the shares of days on which each verdict came out: a table for each truth."""
+    head = f"{days} simulated days of this plan for each truth (invented readings, seed {seed})."
+    return "\n\n".join([head, *map(_scenario, scenarios)])
 
 
 def _scenario(scenario: Scenario) -> str:

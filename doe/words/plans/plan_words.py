@@ -2,38 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import groupby
 
-from doe.day.clock import clock_text
-from doe.day.records import Run
-from doe.day.schema import Configuration, DayFile
-from doe.planning.arrays.assumptions import unit_of
-from doe.planning.drawn.result import Drop, Plan, Question
-from doe.planning.drawn.study_text import worth_lines
+from doe.words.fitted import changed_text
 from doe.words.numbers import several, times_in_hundred
 from doe.words.phrases import columns
+from doe.words.plans.planned import Day, Drop, Plan, Question, Run
+from doe.words.plans.study_words import worth_lines
 from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN
+
+Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
 
 _USEFUL_P = 0.05
 
 
-def plan_text(plan: Plan) -> str:
-    """The whole text."""
+def plan_text(plan: Plan, unit: str, clock: Clock) -> str:
+    """The whole text.
+
+    Parameters
+    ----------
+    plan : Plan
+    unit : str
+        Of the gains.
+    clock : callable
+        The time of day, "HH:MM", at a minute of the day.
+    """
     blocks = [
-        _heading(plan),
-        _replaced_lines(plan),
-        _day_table(plan),
-        _question_lines(plan),
-        _study_lines(plan),
-        _compared_lines(plan),
+        _heading(plan, clock),
+        _replaced_lines(plan, clock),
+        _day_table(plan, clock),
+        _question_lines(plan, unit),
+        _study_lines(plan, unit),
+        _compared_lines(plan, unit),
         _order_lines(plan),
         _caution_lines(plan),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
 
-def _heading(plan: Plan) -> list[str]:
+def _heading(plan: Plan, clock: Clock) -> list[str]:
     day = plan.day
     counted = sum(run.count == "yes" for run in plan.runs)
     thrown = sum(run.count == "settling" for run in plan.runs)
@@ -42,7 +50,7 @@ def _heading(plan: Plan) -> list[str]:
     lines = [
         f"{day.day.title or 'The day'}: {day.day.date:%d %B %Y}, {day.day.start:%H:%M} to {day.day.finish:%H:%M}",
         f"{several(counted, 'pull')} that count, {several(thrown, 'throw-away pull')}, {several(fittings, 'fitting')};"
-        f" done at {clock_text(day, plan.runs[-1].minute)}"
+        f" done at {clock(plan.runs[-1].minute)}"
         + (f", {spare:.0f} minutes to spare" if spare >= 1 else "")
         + f" (seed {plan.seed})",
     ]
@@ -55,25 +63,25 @@ def _heading(plan: Plan) -> list[str]:
     return lines
 
 
-def _replaced_lines(plan: Plan) -> list[str]:
+def _replaced_lines(plan: Plan, clock: Clock) -> list[str]:
     """For the rest of a day: from when, and which of the plans was taken."""
     replaced = plan.replaced
     if replaced is None:
         return []
     rows = [(name, f"{value:.2f}" if value > 0 else "-") for name, value in replaced.worths.items()]
     return [
-        f"The rest of the day, from {clock_text(plan.day, replaced.minute)}: {replaced.taken}."
+        f"The rest of the day, from {clock(replaced.minute)}: {replaced.taken}."
         f" Questions settled of {len(plan.questions)} by",
         *columns(rows),
     ]
 
 
-def _day_table(plan: Plan) -> list[str]:
+def _day_table(plan: Plan, clock: Clock) -> list[str]:
     """One row a set, with the breaks between."""
     day = plan.day
     rows: list[tuple[str, ...]] = [("from", "until", "set", "pulls", "do first", "then on the engine")]
     if plan.replaced is None and day.cell.warm_up_minutes:
-        warm = clock_text(day, day.cell.warm_up_minutes)
+        warm = clock(day.cell.warm_up_minutes)
         rows.append((f"{day.day.start:%H:%M}", warm, "", "", "warm the engine up", "baseline"))
     begin_of_plan = plan.replaced.minute if plan.replaced else 0.0
     pauses = [pause for pause in day.pauses if pause[0] >= begin_of_plan]
@@ -81,42 +89,36 @@ def _day_table(plan: Plan) -> list[str]:
         stint = list(group)
         while pauses and pauses[0][1] <= stint[0].minute:
             begin, end = pauses.pop(0)
-            rows.append((clock_text(day, begin), clock_text(day, end), "", "", "break", ""))
-        rows.append(_stint_row(day, stint))
+            rows.append((clock(begin), clock(end), "", "", "break", ""))
+        rows.append(_stint_row(day, stint, clock))
     lines = columns(rows)
     if any(run.count == "settling" for run in plan.runs):
         lines.append("  1+3 pulls: one throw-away pull (it does not count), then three that count")
     return ["The day", *lines]
 
 
-def _stint_row(day: DayFile, stint: list[Run]) -> tuple[str, ...]:
+def _stint_row(day: Day, stint: list[Run], clock: Clock) -> tuple[str, ...]:
     counted = sum(run.count == "yes" for run in stint)
     thrown = len(stint) - counted
     pulls = f"{thrown}+{counted}" if thrown else str(counted)
     first = stint[0]
     return (
         first.clock,
-        clock_text(day, stint[-1].minute),
+        clock(stint[-1].minute),
         str(first.stint),
         pulls,
         first.do.replace("; ", "\n") or "-",
-        fitted_text(day, first.configuration).replace(", ", "\n+ "),
+        changed_text(first.configuration, day.baseline).replace(", ", "\n+ "),
     )
 
 
-def fitted_text(day: DayFile, configuration: Configuration) -> str:
-    """What is on, in words."""
-    on = [f"{name} {level}" for name, level in configuration.items() if level != day.baseline[name]]
-    return ", ".join(on) or "baseline"
-
-
-def _question_lines(plan: Plan) -> list[str]:
+def _question_lines(plan: Plan, unit: str) -> list[str]:
     if not plan.questions:
         return []
     drops = {(drop.factor, drop.level): drop for drop in plan.drops}
     lines = ["What the day can show"]
     for question in plan.questions:
-        lines += _question_text(question, drops.get((question.factor, question.level)), unit_of(plan.day))
+        lines += _question_text(question, drops.get((question.factor, question.level)), unit)
     return lines
 
 
@@ -155,11 +157,14 @@ def _drop_text(drop: Drop | None) -> str:
     return "There is no time for it beside the others"
 
 
-def _study_lines(plan: Plan) -> list[str]:
-    return worth_lines(plan.day, plan.study, plan.runs[-1].install) if plan.study else []
+def _study_lines(plan: Plan, unit: str) -> list[str]:
+    if plan.study is not None:
+        shown_in = unit if plan.day.noise.pull_sd else "pull SDs"
+        return worth_lines(plan.study, plan.runs[-1].install, shown_in)
+    return []
 
 
-def _compared_lines(plan: Plan) -> list[str]:
+def _compared_lines(plan: Plan, unit: str) -> list[str]:
     if not plan.compared:
         return []
     rows = [("this plan", f"{plan.expected_settled:.2f}")]
@@ -171,17 +176,17 @@ def _compared_lines(plan: Plan) -> list[str]:
         "half for each change worth nothing that is told to be so)",
         *columns(rows),
     ]
-    return lines + _mixing_lines(plan)
+    return lines + _mixing_lines(plan, unit)
 
 
-def _mixing_lines(plan: Plan) -> list[str]:
+def _mixing_lines(plan: Plan, unit: str) -> list[str]:
     if not plan.mixed:
         return []
     text = "  Two changes are on together at times, so their gains are taken to add up."
     if plan.break_even_interplay is not None:
         text += (
             f" If two of them help or hinder each other by more than {plan.break_even_interplay:.2g}"
-            f" {unit_of(plan.day)}, test them one at a time (alone = true in day.toml)"
+            f" {unit}, test them one at a time (alone = true in day.toml)"
         )
     return [text]
 

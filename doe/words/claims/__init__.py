@@ -1,0 +1,1 @@
+"""Sentences about published claims: the audit, its paragraphs for print, the honest test."""

@@ -1,0 +1,1 @@
+"""Sentences about plans: the plan, the worth of a study, the rehearsal."""
