@@ -11,7 +11,6 @@ from markupsafe import Markup
 
 import doe
 from doe.analysis.judging.judgement import Gain, Judgement
-from doe.analysis.judging.judgement_text import comments, decimals, look_words, reading
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import PlanFile, read_plan
 from doe.day.log.reading import PullLog, read_log
@@ -25,6 +24,7 @@ from doe.report.inline_svg import inline_svg
 from doe.report.style import INK, VERDICT_LOOKS, house_style
 from doe.report.verdict_figure import verdict_figure
 from doe.words.fitted import changed_text
+from doe.words.judgements.judgement_words import comments, decimals, look_words, reading
 from doe.words.judgements.rests_on import assumptions, noise_source
 from doe.words.numbers import percent, with_unit
 from doe.words.numbers import signed_in_print as signed

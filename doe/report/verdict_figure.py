@@ -10,8 +10,8 @@ from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import MaxNLocator
 
 from doe.analysis.judging.judgement import Gain, Judgement
-from doe.analysis.judging.judgement_text import decimals
 from doe.report.style import INK, SHADE, VERDICT_LOOKS
+from doe.words.judgements.judgement_words import decimals
 from doe.words.numbers import signed_in_print as signed
 from doe.words.verdicts import NO_DIFFERENCE
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
+from doe.words.judgements.judgement_words import judgement_text
 from doe.words.result import Result
 from doe.words.verdicts import NOT_SETTLED, Verdict
 
@@ -119,6 +120,4 @@ class Judgement(Result):
 
     def to_text(self) -> str:
         """What a tester reads at the bench in ten seconds."""
-        from doe.analysis.judging.judgement_text import judgement_text
-
         return judgement_text(self)

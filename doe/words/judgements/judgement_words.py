@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from doe.analysis.judging.judgement import Gain, Judgement
+from doe.words.judgements.judged import Gain, Judgement
 from doe.words.numbers import digits_for
 from doe.words.verdicts import NOT_SETTLED, size_words
 
