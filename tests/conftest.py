@@ -1,18 +1,29 @@
 """What several rooms' tests need."""
 
-import importlib.util
+import importlib
 import sys
 from pathlib import Path
 
 import pytest
 
+BENCHMARKS = str(Path(__file__).parent / "benchmarks")
+
 
 @pytest.fixture(scope="session")
-def made():
+def benchmark_module():
+    """Imports a module of tests/benchmarks by its name."""
+
+    def found(name):
+        sys.path.insert(0, BENCHMARKS)
+        try:
+            return importlib.import_module(name)
+        finally:
+            sys.path.remove(BENCHMARKS)
+
+    return found
+
+
+@pytest.fixture(scope="session")
+def made(benchmark_module):
     """The module that writes invented archives, which the benchmarks use too."""
-    path = Path(__file__).parent / "benchmarks" / "made_archive.py"
-    spec = importlib.util.spec_from_file_location("made_archive", path)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["made_archive"] = module
-    spec.loader.exec_module(module)
-    return module
+    return benchmark_module("made_archive")

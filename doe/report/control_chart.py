@@ -12,14 +12,14 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from doe.analysis.archive.archive_noise import MetricDays
+from doe.analysis.archive.archive_result import ArchivedMetric
 from doe.report.style import BLUE, INK, ORANGE, SHADE
 from doe.words.numbers import with_unit
 
 _CROWDED = 300  # days; beyond, points are small and pale, and the limits are those of the usual day
 
 
-def control_figure(metric: MetricDays) -> Figure:
+def control_figure(metric: ArchivedMetric) -> Figure:
     """Return both charts, one above the other."""
     figure = Figure(figsize=(7.0, 5.4), layout="constrained")
     above, below = figure.subplots(2, 1, sharex=True)
@@ -30,12 +30,12 @@ def control_figure(metric: MetricDays) -> Figure:
     return figure
 
 
-def scatter_picture(metric: MetricDays, ax: Axes) -> Axes:
+def scatter_picture(metric: ArchivedMetric, ax: Axes) -> Axes:
     """Draw the pull SD of each day about the pooled one.
 
     Parameters
     ----------
-    metric : MetricDays
+    metric : ArchivedMetric
         Where every number comes from.
     ax : Axes
 
@@ -54,12 +54,12 @@ def scatter_picture(metric: MetricDays, ax: Axes) -> Axes:
     return ax
 
 
-def level_picture(metric: MetricDays, ax: Axes) -> Axes:
+def level_picture(metric: ArchivedMetric, ax: Axes) -> Axes:
     """Draw each day's baseline minus the usual one of its cell, engine and parts.
 
     Parameters
     ----------
-    metric : MetricDays
+    metric : ArchivedMetric
     ax : Axes
 
     Returns
@@ -76,13 +76,13 @@ def level_picture(metric: MetricDays, ax: Axes) -> Axes:
     return ax
 
 
-def _dates(metric: MetricDays) -> list[dt.date]:
-    return [dt.date.fromordinal(int(day)) for day in metric.days.date]
+def _dates(metric: ArchivedMetric) -> list[dt.date]:
+    return [dt.date.fromordinal(int(day)) for day in metric.columns.date]
 
 
-def _band(metric: MetricDays, low: np.ndarray, high: np.ndarray, ax: Axes) -> None:
+def _band(metric: ArchivedMetric, low: np.ndarray, high: np.ndarray, ax: Axes) -> None:
     """Limits: each day's own, or of many days those of the usual one."""
-    order = np.argsort(metric.days.date, kind="stable")
+    order = np.argsort(metric.columns.date, kind="stable")
     dates = np.array(_dates(metric))[order]
     low, high = low[order], high[order]
     if len(dates) > _CROWDED:
@@ -93,7 +93,7 @@ def _band(metric: MetricDays, low: np.ndarray, high: np.ndarray, ax: Axes) -> No
     ax.fill_between(dates, low, high, step="mid", color=SHADE, linewidth=0, zorder=0)
 
 
-def _points(metric: MetricDays, values: np.ndarray, outside: np.ndarray, ax: Axes) -> None:
+def _points(metric: ArchivedMetric, values: np.ndarray, outside: np.ndarray, ax: Axes) -> None:
     crowded = len(values) > _CROWDED
     dates = np.array(_dates(metric))
     ax.plot(
@@ -109,10 +109,10 @@ def _points(metric: MetricDays, values: np.ndarray, outside: np.ndarray, ax: Axe
     ax.plot(dates[outside], values[outside], "D", color=ORANGE, markersize=3.5 if crowded else 6, markeredgewidth=0)
 
 
-def _key(metric: MetricDays) -> list[Line2D | Patch]:
-    chance = 0.27 * len(metric.days) / 100
+def _key(metric: ArchivedMetric) -> list[Line2D | Patch]:
+    chance = 0.27 * metric.days / 100
     few = "far under 1" if chance < 0.1 else f"{chance:.1f}"
-    usual = ", of a day with the usual number of pulls" if len(metric.days) > _CROWDED else ""
+    usual = ", of a day with the usual number of pulls" if metric.days > _CROWDED else ""
     chart = metric.chart
     return [
         Line2D([], [], linestyle="", marker=".", color=BLUE, markersize=9, label="a day"),

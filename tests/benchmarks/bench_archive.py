@@ -20,40 +20,23 @@ import warnings
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
+from loopback_cluster import SCHEDULER, WORKER
 from made_archive import Truth, make_archive
 
 WORKERS = 2
 SAMPLE = 200  # days for the alternatives
-WORKER = """
-import asyncio, sys
-from distributed import Worker
-async def main():
-    async with Worker(sys.argv[1], nthreads=1, dashboard=False) as worker:
-        print("ready", flush=True)
-        await worker.finished()
-asyncio.run(main())
-"""
-SCHEDULER = """
-import asyncio
-from distributed import Scheduler
-async def main():
-    async with Scheduler(host="127.0.0.1", port=0, dashboard=False, dashboard_address=":0") as scheduler:
-        print(scheduler.address, flush=True)
-        await scheduler.finished()
-asyncio.run(main())
-"""
 
 
 def noise(folder: Path, **who: object) -> object:
     """What ``doe noise`` does."""
-    from doe.analysis.archive.noise_of_days import noise_of_many_days
+    from doe.analysis.archive.noise_of_archive import noise_of_archive
 
-    return len(noise_of_many_days([folder], **who).to_dict()["metrics"])
+    return len(noise_of_archive([folder], **who).to_dict()["metrics"])
 
 
 def judge(folder: Path, **who: object) -> object:
     """What ``doe judge`` does, the rows thrown away."""
-    from doe.analysis.archive.verdicts_of_days import judge_archive
+    from doe.analysis.archive.verdicts_of_archive import judge_archive
 
     return sum(len(day.rows) for day in judge_archive([folder], **who))
 
@@ -103,8 +86,8 @@ def measured(what: str, folder: Path, who: dict[str, object]) -> dict[str, float
     """Measure here; imports are not counted."""
     import statsmodels.formula.api  # noqa: F401
 
-    import doe.analysis.archive.noise_of_days
-    import doe.analysis.archive.verdicts_of_days  # noqa: F401
+    import doe.analysis.archive.noise_of_archive
+    import doe.analysis.archive.verdicts_of_archive  # noqa: F401
 
     began, used = time.perf_counter(), cpu_seconds()
     WORK[what](folder, **who)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from doe.analysis.archive.noise_of_days import noise_of_many_days
+from doe.analysis.archive.noise_of_archive import noise_of_archive
 from doe.report.control_chart import control_figure, level_picture, scatter_picture
 from doe.report.style import house_style
 
@@ -14,7 +14,7 @@ def metric(made, tmp_path_factory):
     """30 invented days, far apart in scatter."""
     folder = tmp_path_factory.mktemp("chart")
     made.make_archive(folder, 30, truth=made.Truth(between_df=4), plans=False)
-    return noise_of_many_days([folder]).metrics[0]
+    return noise_of_archive([folder]).metrics[0]
 
 
 def drawn(draw, metric):
@@ -47,5 +47,5 @@ def test_the_key_says_how_many_chance_would_put_outside(metric):
 def test_one_day_can_be_drawn(made, tmp_path):
     made.make_archive(tmp_path, 1, plans=False)
     with house_style():
-        control_figure(noise_of_many_days([tmp_path]).metrics[0]).savefig(tmp_path / "one.svg")
+        control_figure(noise_of_archive([tmp_path]).metrics[0]).savefig(tmp_path / "one.svg")
     assert (tmp_path / "one.svg").stat().st_size > 1000

@@ -9,11 +9,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from doe.analysis.scatter.between_days import bartlett_p
 from doe.analysis.scatter.components import sd_interval
 from doe.stats.unequal_scatter import coming_day, equal_variances_p, log_likelihood
 
 SETS = json.loads((Path(__file__).parents[1] / "reference" / "noise_sets.json").read_text())
+
+
+def bartlett_p(variances, df):
+    """Bartlett (1937), with his correction of the first order in 1/df."""
+    total, groups = df.sum(), len(df)
+    statistic = total * np.log(variances @ df / total) - df @ np.log(variances)
+    return stats.chi2.sf(statistic / (1 + ((1 / df).sum() - 1 / total) / (3 * (groups - 1))), groups - 1)
 
 
 def days(rng, number, df, between_df):

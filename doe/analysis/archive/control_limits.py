@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 from scipy import special
 
-from doe.analysis.archive.archive_noise import LIMITS_RISK, ControlChart, Scatter
-from doe.analysis.archive.compact_days import DayColumns
-from doe.analysis.archive.levels import day_variance, weighted_levels
+from doe.analysis.archive.archive_result import LIMITS_RISK, ControlChart
+from doe.analysis.archive.columns_of_days import DayColumns
+from doe.analysis.scatter.noise_result import Scatter
+from doe.stats.random_effects import between_variance, weighted_levels
 
 
 def control_chart(days: DayColumns, pooled: Scatter, variances: np.ndarray) -> ControlChart:
@@ -48,7 +49,7 @@ def _levels(days: DayColumns, variances: np.ndarray) -> tuple[np.ndarray, np.nda
     values, own = days.baseline[known], variances[known]
     group = np.unique(days.setup[known], return_inverse=True)[1]
     date = days.date[known].astype(float)
-    total = own + day_variance(values, own, group, date - date.mean())
+    total = own + between_variance(values, own, group, date - date.mean())
     weights = 1 / np.where(total > 0, total, 1.0)
     level[known] = values - weighted_levels(values, weights, group)[group]
     limit[known] = -special.ndtri(LIMITS_RISK / 2) * np.sqrt(total)

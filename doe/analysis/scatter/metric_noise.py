@@ -8,10 +8,11 @@ from dataclasses import replace
 import numpy as np
 
 from doe.analysis.scatter import noise_checks as checks
-from doe.analysis.scatter.between_days import days_apart
 from doe.analysis.scatter.components import day_sd, drift, install_scatter, sd_interval
 from doe.analysis.scatter.level_scatter import level_scatter
-from doe.analysis.scatter.study import MetricNoise
+from doe.analysis.scatter.noise_result import KnownWander, Scatter
+from doe.analysis.scatter.scatter_by_day import days_apart
+from doe.analysis.scatter.study_result import StudiedMetric
 from doe.analysis.scatter.wander import wander
 from doe.analysis.trials.clash import SumsOfSquares, sums_of_squares
 from doe.analysis.trials.trial import Trial
@@ -22,7 +23,9 @@ RANGES_OF = (2, 3, 4, 5, 6, 8, 10)
 _STILL = 1e-13  # a scatter below this share of the readings is rounding of the arithmetic
 
 
-def study(trial: Trial, values: np.ndarray, *, name: str = "", pull_names: Sequence[str] | None = None) -> MetricNoise:
+def study(
+    trial: Trial, values: np.ndarray, *, name: str = "", pull_names: Sequence[str] | None = None
+) -> StudiedMetric:
     """Noise of one metric.
 
     Parameters
@@ -36,7 +39,7 @@ def study(trial: Trial, values: np.ndarray, *, name: str = "", pull_names: Seque
 
     Returns
     -------
-    MetricNoise
+    StudiedMetric
 
     Raises
     ------
@@ -58,30 +61,35 @@ def study(trial: Trial, values: np.ndarray, *, name: str = "", pull_names: Seque
     low, high = sd_interval(variance, squares.within_df)
     fixed, left = trial.fixed(), checks.residuals(trial, values)
     scattered = sd > 0
-    return MetricNoise(
+    outside = checks.outliers(trial, values) if scattered else ()
+    names = tuple(pull_names or (str(i + 1) for i in range(trial.pulls)))
+    found = wander(trial, values, sd) if scattered else None
+    return StudiedMetric(
         name=name,
         pulls=trial.pulls,
         installs=len(np.unique(trial.install)),
         days=len(np.unique(trial.day)),
         mean=level + float(fixed.baseline @ (fixed.space.pseudo_inverse @ values)),
-        pull_sd=sd,
-        pull_sd_low=low,
-        pull_sd_high=high,
-        pull_df=squares.within_df,
-        repeatability_limit=range_factor(2) * sd,
+        scatter=Scatter(sd, low, high, squares.within_df, install_scatter(squares)),
         critical_ranges={n: range_factor(n) * sd for n in RANGES_OF},
-        install=install_scatter(squares),
         day_sd=day_sd(trial, values, refits=refits) if scattered else None,
         days_apart=days_apart(trial, values + level) if scattered else None,
         drift=drift(trial, values, refits=refits) if scattered else None,
         lag1=checks.lag1(trial, left) if scattered else None,
-        outliers=checks.outliers(trial, values) if scattered else (),
+        outliers=outside,
+        outlier_names=tuple(_number(names[out.row]) for out in outside),
         normal_p=checks.normal_p(left) if scattered else None,
         consistency=checks.consistency(trial, values) if refits and scattered else None,
-        pull_names=tuple(pull_names or (str(i + 1) for i in range(trial.pulls))),
-        wander=wander(trial, values, sd) if scattered else None,
+        pull_names=names,
+        wander=found,
+        known_wander=KnownWander(found.sd, found.df) if found and found.shown else None,
         level_scatter=level_scatter(trial, values + level) if scattered else None,
     )
+
+
+def _number(name: str) -> int | str:
+    """The number of a pull; a name with its folder where there are several."""
+    return int(name) if name.isdigit() else name
 
 
 def _without_rounding(squares: SumsOfSquares, rounding: float) -> SumsOfSquares:

@@ -8,16 +8,16 @@ import numpy as np
 
 from doe.analysis.scatter.noise_checks import residuals
 from doe.analysis.scatter.steadiest import Residual, Steadiest, steadiest
-from doe.analysis.scatter.study import MetricNoise
+from doe.analysis.scatter.study_result import StudiedMetric
 from doe.analysis.trials.trial import Trial
 
 
-def steadiest_metric(studied: Sequence[tuple[Trial, np.ndarray, MetricNoise]]) -> Steadiest | None:
+def steadiest_metric(studied: Sequence[tuple[Trial, np.ndarray, StudiedMetric]]) -> Steadiest | None:
     """Rank the metrics of a study, on the pulls that have them all.
 
     Parameters
     ----------
-    studied : sequence of (Trial, ndarray of shape (pulls,), MetricNoise)
+    studied : sequence of (Trial, ndarray of shape (pulls,), StudiedMetric)
 
     Returns
     -------

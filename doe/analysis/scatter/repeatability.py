@@ -10,14 +10,16 @@ from typing import Any
 from doe.analysis.scatter.covariates import covariates
 from doe.analysis.scatter.metric_noise import study
 from doe.analysis.scatter.metrics_compared import steadiest_metric
-from doe.analysis.scatter.study import MetricNoise, NoiseStudy
+from doe.analysis.scatter.study_result import NoiseStudy, StudiedMetric
 from doe.analysis.trials.covariate_columns import also_noted, day_columns, table_columns
 from doe.analysis.trials.from_folders import DayFolder, same_questions, trial_of_days
 from doe.analysis.trials.from_table import EACH, STINTS, read_trial
 from doe.errors import InputError
+from doe.words.notes import Note
+from doe.words.scatter import noise_notes
+from doe.words.scatter.noise_words import NOTABLE
 
 FEW_INSTALLS = 4
-_DISAGREE = 0.05
 
 
 def noise(
@@ -92,10 +94,11 @@ def noise(
         )
         for name, read in found.items()
     )
-    assumed = first.warnings
-    warnings = (*assumed, *(line for metric in metrics for line in _warnings(metric)))
+    limits = [*map(_read, first.warnings), *(note for metric in metrics for note in _limits(metric))]
     steady = steadiest_metric([(read.trial, read.values, m) for read, m in zip(found.values(), metrics, strict=True)])
-    return NoiseStudy(metrics, source, "row", tuple(dict.fromkeys(warnings)), steady)
+    return NoiseStudy(
+        metrics=metrics, source=source, row_word="row", limits=tuple(dict.fromkeys(limits)), steadiest=steady
+    )
 
 
 def noise_of_days(
@@ -128,7 +131,7 @@ def noise_of_days(
     days = [DayFolder.read(place) for place in places]
     same_questions(days)
     first = days[0].day.metric
-    studied, warnings = [], [line for day in days for line in day.warnings]
+    studied, limits = [], [_read(line) for day in days for line in day.warnings]
     for name in dict.fromkeys(value or [first.name]):
         trial, values, names, notes = trial_of_days(days, name)
         found = study(trial, values, name=name, pull_names=names)
@@ -136,34 +139,34 @@ def noise_of_days(
             found = replace(found, unit=first.unit, window_rpm=first.window_rpm)
         found = replace(found, covariates=covariates(trial, values, day_columns(days, name, covariate)))
         studied.append((trial, values, found))
-        warnings += [*notes, *_warnings(found)]
+        limits += [*map(_read, notes), *_limits(found)]
     metrics = tuple(found for _, _, found in studied)
     also = also_noted(days, metrics[0].name, [first.name, *value, *covariate])
     source = "; ".join(
         f"noise of {place.resolve().name}, {day.day.day.date}" for place, day in zip(places, days, strict=True)
     )
-    return NoiseStudy(metrics, source, "pull", tuple(dict.fromkeys(warnings)), steadiest_metric(studied), also)
+    return NoiseStudy(
+        metrics=metrics, source=source, limits=tuple(dict.fromkeys(limits)), steadiest=steadiest_metric(studied),
+        also_noted=also,
+    )  # fmt: skip
 
 
-def _warnings(metric: MetricNoise) -> list[str]:
+def _read(warning: str) -> Note:
+    """What was noted when the pulls were read."""
+    return Note("reading", "", warning, "serious")
+
+
+def _limits(metric: StudiedMetric) -> list[Note]:
     """What limits the use of the numbers."""
     notes = []
     if not metric.pull_sd:
-        notes.append(f"{metric.name}: the pulls of each fitting agree to the last digit: rounded, or not measured")
+        notes.append(noise_notes.no_scatter(metric.name))
     apart = metric.days_apart
-    if apart and apart.p is not None and apart.p < _DISAGREE:
-        notes.append(
-            f"{metric.name}: the days differ in their pull scatter (Bartlett's p {apart.p:.2g}); the pooled pull SD is "
-            f"known less well than its {metric.pull_df} df say, and a coming day may scatter more"
-        )
+    if apart and apart.p is not None and apart.p < NOTABLE:
+        notes.append(noise_notes.days_scatter_unequally(metric.name, apart.p, metric.pull_df))
     if metric.install is None:
-        notes.append(
-            f"{metric.name}: nothing is known of the refit scatter: nothing was fitted again, "
-            "or no column of installs says so"
-        )
+        why = "nothing was fitted again, or no column of installs says so"
+        notes.append(noise_notes.refit_unknown(metric.name, why))
     elif metric.installs < FEW_INSTALLS:
-        notes.append(
-            f"{metric.name}: only {metric.installs} fittings; the refit scatter from fewer than {FEW_INSTALLS} is "
-            "hardly known, and intervals that rest on it may miss more often than they say"
-        )
+        notes.append(noise_notes.few_fittings(metric.name, metric.installs, FEW_INSTALLS))
     return notes

@@ -2,72 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Protocol
 
-from doe.analysis.scatter.components import InstallScatter
+from doe.analysis.scatter.noise_result import MetricNoise, NoiseResult
 from doe.day.files.dayfile import read_day_file
 from doe.day.pilot.noise_table import SavedNoise, save_noise
 from doe.day.schema import DayFile
 from doe.errors import InputError
 
 
-class StudiedMetric(Protocol):
-    """What a study of one day or of many says of a metric."""
-
-    @property
-    def name(self) -> str:
-        """As day.toml or the table calls it."""
-
-    @property
-    def unit(self) -> str:
-        """Empty where nobody said it."""
-
-    @property
-    def window_rpm(self) -> tuple[float, float] | None:
-        """The range that it is taken over."""
-
-    @property
-    def mean(self) -> float:
-        """Of the baseline."""
-
-    @property
-    def pull_sd(self) -> float:
-        """In the unit."""
-
-    @property
-    def pull_df(self) -> float:
-        """How well it is known."""
-
-    @property
-    def install(self) -> InstallScatter | None:
-        """None where nothing was fitted again."""
-
-
-class Study(Protocol):
-    """A study of one day or of many."""
-
-    @property
-    def metrics(self) -> Sequence[StudiedMetric]:
-        """At least one."""
-
-    @property
-    def source(self) -> str:
-        """Where the pulls come from."""
-
-    @property
-    def row_word(self) -> str:
-        """Either "pull" of a day folder or "row" of a table."""
-
-
-def save_study(study: Study, folder: Path) -> SavedNoise:
+def save_study(study: NoiseResult[MetricNoise], folder: Path) -> SavedNoise:
     """Write the study of a day's metric into that day's [noise].
 
     Parameters
     ----------
-    study : NoiseStudy or ManyDays
+    study : NoiseStudy or NoiseArchive
     folder : Path
         The coming day's folder.
 
@@ -97,7 +47,7 @@ def save_study(study: Study, folder: Path) -> SavedNoise:
     return replace(saved, warnings=(*saved.warnings, *notes))
 
 
-def _metric_for(study: Study, day: DayFile, folder: Path) -> tuple[StudiedMetric, list[str]]:
+def _metric_for(study: NoiseResult[MetricNoise], day: DayFile, folder: Path) -> tuple[MetricNoise, list[str]]:
     """The studied metric that the day is judged by."""
     wanted = day.metric
     same = [m for m in study.metrics if m.name.casefold() == wanted.name.casefold()]

@@ -12,8 +12,8 @@ from doe.cli.desk.columns import columns_of
 from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit
 
 if TYPE_CHECKING:
-    from doe.analysis.archive.archive_noise import ManyDays
-    from doe.analysis.scatter.study import NoiseStudy
+    from doe.analysis.archive.archive_result import NoiseArchive
+    from doe.analysis.scatter.study_result import NoiseStudy
 
 _SHOWN_BROKEN = 5
 
@@ -78,7 +78,7 @@ def noise(
     used = [name for name, option in given.items() if option]
     if used and (len(where) > 1 or where[0].is_dir()):
         raise InputError(f"{', '.join(used)}: for a table of results; a day folder's day.toml says it already")
-    study: NoiseStudy | ManyDays
+    study: NoiseStudy | NoiseArchive
     broken: tuple[str, ...] = ()
     if many_days:
         if covariate:
@@ -133,16 +133,18 @@ def _of_one(
     )  # fmt: skip
 
 
-def _of_many_days(where: list[Path], value: list[str], cell: str | None, jobs: int, cluster: str | None) -> ManyDays:
+def _of_many_days(
+    where: list[Path], value: list[str], cell: str | None, jobs: int, cluster: str | None
+) -> NoiseArchive:
     """Study each day for itself, and pool."""
-    from doe.analysis.archive.noise_of_days import noise_of_many_days
+    from doe.analysis.archive.noise_of_archive import noise_of_archive
     from doe.cli.progress import counted_bar
 
     progress = counted_bar(where)
-    return noise_of_many_days(where, value=value, cell=cell, jobs=jobs, cluster=cluster, progress=progress)
+    return noise_of_archive(where, value=value, cell=cell, jobs=jobs, cluster=cluster, progress=progress)
 
 
-def _write(study: ManyDays, to: Path | None, figure: Path | None) -> None:
+def _write(study: NoiseArchive, to: Path | None, figure: Path | None) -> None:
     """Write what was asked for besides the text."""
     if to is not None:
         from doe.day.storage import write_atomically

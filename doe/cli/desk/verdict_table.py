@@ -18,7 +18,7 @@ from doe.cli.options import finite
 from doe.cli.progress import counted_bar
 
 if TYPE_CHECKING:
-    from doe.analysis.archive.verdicts_of_days import JudgedDay, VerdictRow
+    from doe.analysis.archive.verdicts_of_archive import JudgedDay, VerdictRow
 
 
 def print_verdicts(
@@ -32,7 +32,7 @@ def print_verdicts(
     as_json: bool,
 ) -> None:
     """Judge each day below some folders, and write row by row; exit status 1 where a folder can't be read."""
-    from doe.analysis.archive.verdicts_of_days import counting, judge_archive
+    from doe.analysis.archive.verdicts_of_archive import counting, judge_archive
 
     days = counting(
         judge_archive(where, metric=metric, method=method, jobs=jobs, cluster=cluster), counted_bar(where)
@@ -81,7 +81,7 @@ def _file(to: Path | None) -> Iterator[TextIO]:
 
 
 def _write_csv(file: TextIO, rows: Iterator[VerdictRow]) -> None:
-    from doe.analysis.archive.verdicts_of_days import COLUMNS
+    from doe.analysis.archive.verdicts_of_archive import COLUMNS
 
     table = csv.writer(file, lineterminator="\n")
     table.writerow(COLUMNS)

@@ -11,9 +11,9 @@ from itertools import count, islice, repeat
 import pytest
 
 from doe.analysis.archive import cluster
-from doe.analysis.archive.noise_of_days import noise_of_many_days
+from doe.analysis.archive.noise_of_archive import noise_of_archive
 from doe.analysis.archive.spread import spread
-from doe.analysis.archive.verdicts_of_days import judge_archive
+from doe.analysis.archive.verdicts_of_archive import judge_archive
 from doe.errors import DoeError, InputError
 
 # A process that can't import doe: what a machine looks like where nobody installed it.
@@ -24,24 +24,6 @@ class Without:
         if name.split(".")[0] == "doe":
             raise ModuleNotFoundError("No module named 'doe'")
 sys.meta_path.insert(0, Without())
-"""
-SCHEDULER = """
-import asyncio
-from distributed import Scheduler
-async def main():
-    async with Scheduler(host="127.0.0.1", port=0, dashboard=False, dashboard_address=None) as scheduler:
-        print(scheduler.address, flush=True)
-        await scheduler.finished()
-asyncio.run(main())
-"""
-WORKER = """
-import asyncio, sys
-from distributed import Worker
-async def main():
-    async with Worker(sys.argv[1], nthreads=1, dashboard=False) as worker:
-        print("ready", flush=True)
-        await worker.finished()
-asyncio.run(main())
 """
 
 
@@ -58,6 +40,12 @@ class Processes:
         )
         self.running.append(process)
         return process.stdout.readline().strip()
+
+
+@pytest.fixture(scope="module")
+def scripts(benchmark_module):
+    """SCHEDULER and WORKER."""
+    return benchmark_module("loopback_cluster")
 
 
 @pytest.fixture
@@ -80,17 +68,17 @@ def archive(made, tmp_path_factory):
 
 
 def documents(archive, **who):
-    noise = json.dumps(noise_of_many_days([archive], **who).to_dict())
+    noise = json.dumps(noise_of_archive([archive], **who).to_dict())
     return noise, [row.to_dict() for day in judge_archive([archive], **who) for row in day.rows]
 
 
-def test_the_same_bits_from_one_process_two_three_and_a_cluster(archive, processes):
+def test_the_same_bits_from_one_process_two_three_and_a_cluster(archive, processes, scripts):
     alone = documents(archive)
     assert documents(archive, jobs=2) == alone
     assert documents(archive, jobs=3) == alone
-    address = processes.start(SCHEDULER)
+    address = processes.start(scripts.SCHEDULER)
     for _ in range(2):
-        assert processes.start(WORKER, address) == "ready"
+        assert processes.start(scripts.WORKER, address) == "ready"
     assert documents(archive, cluster=address) == alone
 
 
@@ -117,24 +105,24 @@ def test_no_scheduler_there():
     assert "no scheduler answers there" in fault_of("127.0.0.1:1", patience=0.5)
 
 
-def test_a_scheduler_without_workers_and_a_worker_without_sight_or_doe(processes, tmp_path):
-    address = processes.start(SCHEDULER)
+def test_a_scheduler_without_workers_and_a_worker_without_sight_or_doe(processes, tmp_path, scripts):
+    address = processes.start(scripts.SCHEDULER)
     assert "has no workers" in fault_of(address)
-    processes.start(WORKER, address)
+    processes.start(scripts.WORKER, address)
     assert "does not see" in fault_of(address, tmp_path / "elsewhere")
-    processes.start(WITHOUT_DOE + WORKER, address)
+    processes.start(WITHOUT_DOE + scripts.WORKER, address)
     assert "has no doe; install dyno-doe" in fault_of(address)
 
 
-def test_a_scheduler_without_doe_does_not_hang(processes):
-    address = processes.start(WITHOUT_DOE + SCHEDULER)
-    processes.start(WORKER, address)
+def test_a_scheduler_without_doe_does_not_hang(processes, scripts):
+    address = processes.start(WITHOUT_DOE + scripts.SCHEDULER)
+    processes.start(scripts.WORKER, address)
     assert "the scheduler can't hand out doe's work (No module named 'doe')" in fault_of(address)
 
 
-def test_a_worker_with_another_doe(monkeypatch, processes):
-    address = processes.start(SCHEDULER)
-    processes.start(WORKER, address)
+def test_a_worker_with_another_doe(monkeypatch, processes, scripts):
+    address = processes.start(scripts.SCHEDULER)
+    processes.start(scripts.WORKER, address)
     monkeypatch.setattr("importlib.metadata.version", lambda name: "99.1")
     assert "here it is 99.1; install the same everywhere" in fault_of(address)
 
@@ -149,9 +137,9 @@ def test_a_process_that_is_ended_is_said():
         list(spread(os._exit, [1, 1], jobs=2))
 
 
-def test_a_scheduler_that_is_lost_is_said(processes):
-    address = processes.start(SCHEDULER)
-    processes.start(WORKER, address)
+def test_a_scheduler_that_is_lost_is_said(processes, scripts):
+    address = processes.start(scripts.SCHEDULER)
+    processes.start(scripts.WORKER, address)
     naps = spread(time.sleep, repeat(0.001), cluster=address)
     next(naps)
     processes.running[0].kill()

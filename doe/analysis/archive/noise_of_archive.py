@@ -11,18 +11,19 @@ from pathlib import Path
 
 import numpy as np
 
-from doe.analysis.archive.archive_noise import ManyDays, MetricDays
-from doe.analysis.archive.compact_days import DayTable
+from doe.analysis.archive.archive_result import ArchivedMetric, NoiseArchive
+from doe.analysis.archive.columns_of_days import DayTable
 from doe.analysis.archive.day_folders import day_folders
-from doe.analysis.archive.one_day import DayNoise, LeftOut, MetricKind, day_noise
-from doe.analysis.archive.pooled import metric_of
+from doe.analysis.archive.day_summary import DaySummary, LeftOut, MetricKind, day_summaries
+from doe.analysis.archive.pooled_days import metric_of
 from doe.analysis.archive.spread import spread
 from doe.errors import DoeError
+from doe.words.notes import Note
+from doe.words.scatter import noise_notes
+from doe.words.scatter.noise_words import NOTABLE
 
-_DISAGREE = 0.05
 
-
-def noise_of_many_days(
+def noise_of_archive(
     places: Sequence[Path],
     *,
     value: Sequence[str] = (),
@@ -30,7 +31,7 @@ def noise_of_many_days(
     jobs: int = 1,
     cluster: str | None = None,
     progress: Callable[[int], None] = lambda done: None,
-) -> ManyDays:
+) -> NoiseArchive:
     """Study the noise of many day folders, each with a level, a drift and gains of its own.
 
     Parameters
@@ -48,7 +49,7 @@ def noise_of_many_days(
 
     Returns
     -------
-    ManyDays
+    NoiseArchive
 
     Raises
     ------
@@ -58,7 +59,7 @@ def noise_of_many_days(
         None of the days tells any scatter, or the cluster can't do the work.
     """
     taken = _Taken(cell)
-    work = partial(day_noise, value=tuple(value))
+    work = partial(day_summaries, value=tuple(value))
     found = spread(work, day_folders(places), jobs=jobs, cluster=cluster, sees=places[0].resolve())
     for done, results in enumerate(found, start=1):
         taken.add(results)
@@ -76,7 +77,7 @@ class _Taken:
     left_out: Counter[str] = field(default_factory=Counter)
     broken: list[str] = field(default_factory=list)
 
-    def add(self, results: Iterable[DayNoise | LeftOut]) -> None:
+    def add(self, results: Iterable[DaySummary | LeftOut]) -> None:
         """Take in one folder."""
         self.folders += 1
         for one in results:
@@ -90,7 +91,7 @@ class _Taken:
                 self.tables.setdefault(one.kind, DayTable(one.kind)).add(one)
 
 
-def _pooled(taken: _Taken) -> ManyDays:
+def _pooled(taken: _Taken) -> NoiseArchive:
     """Pool the days of the commonest kind of each metric; the text says what the others are."""
     if not taken.tables:
         why = "; ".join([*(f"{n} with {why}" for why, n in taken.left_out.items()), *taken.broken[:3]])
@@ -104,8 +105,10 @@ def _pooled(taken: _Taken) -> ManyDays:
         if table is not largest[kind.name]:
             left_out[_kind_text(kind)] = len(table)
     metrics = tuple(metric_of(table.columns()) for table in largest.values())
-    warnings = tuple(line for metric in metrics for line in _warnings(metric))
-    return ManyDays(metrics, _source(metrics), taken.folders, left_out, tuple(taken.broken), warnings)
+    return NoiseArchive(
+        metrics=metrics, source=_source(metrics), folders=taken.folders, left_out=left_out,
+        broken=tuple(taken.broken), limits=tuple(note for metric in metrics for note in _limits(metric)),
+    )  # fmt: skip
 
 
 def _kind_text(kind: MetricKind) -> str:
@@ -114,27 +117,23 @@ def _kind_text(kind: MetricKind) -> str:
     return f"'{kind.name}' [{kind.unit}]{window}{counted}, correction {kind.correction}: not pooled with the others"
 
 
-def _source(metrics: Sequence[MetricDays]) -> str:
-    dates = np.concatenate([metric.days.date for metric in metrics])
+def _source(metrics: Sequence[ArchivedMetric]) -> str:
+    dates = np.concatenate([metric.columns.date for metric in metrics])
     first, last = (dt.date.fromordinal(int(day)) for day in (dates.min(), dates.max()))
-    return f"noise of {max(len(metric.days) for metric in metrics)} days, {first} to {last}"
+    return f"noise of {max(metric.days for metric in metrics)} days, {first} to {last}"
 
 
-def _warnings(metric: MetricDays) -> list[str]:
+def _limits(metric: ArchivedMetric) -> list[Note]:
     """What limits the use of the numbers."""
     notes = []
     if not metric.pull_sd:
-        notes.append(f"{metric.name}: the pulls of each fitting agree to the last digit: rounded, or not measured")
-    if metric.agree_p is not None and metric.agree_p < _DISAGREE:
+        notes.append(noise_notes.no_scatter(metric.name))
+    if metric.agree_p is not None and metric.agree_p < NOTABLE:
         notes.append(
-            f"{metric.name}: the days differ in their pull scatter (p {metric.agree_p:.2g}); a coming day can count on "
-            f"{metric.coming.pull_df:.3g} df of it, not on all {metric.pooled.pull_df:.0f}"
+            noise_notes.archive_scatters_unequally(metric.name, metric.agree_p, metric.pull_df, metric.pooled.pull_df)
         )
     if metric.install is None:
-        notes.append(f"{metric.name}: nothing is known of the refit scatter: nothing was fitted again on any day")
+        notes.append(noise_notes.refit_unknown(metric.name, "nothing was fitted again on any day"))
     if metric.copies:
-        notes.append(
-            f"{metric.name}: {len(metric.copies)} folder(s) hold the very readings of another and count twice: "
-            f"{', '.join(metric.copies[:3])}; copies belong elsewhere"
-        )
+        notes.append(noise_notes.copies(metric.name, metric.copies))
     return notes

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from doe.analysis.archive.compact_days import DayTable
-from doe.analysis.archive.noise_of_days import noise_of_many_days
-from doe.analysis.archive.one_day import DayNoise, LinearEstimate, MetricKind
-from doe.analysis.archive.pooled import metric_of
-from doe.analysis.archive.verdicts_of_days import judge_archive, judged_day
+from doe.analysis.archive.columns_of_days import DayTable
+from doe.analysis.archive.day_summary import DaySummary, LinearEstimate, MetricKind
+from doe.analysis.archive.noise_of_archive import noise_of_archive
+from doe.analysis.archive.pooled_days import metric_of
+from doe.analysis.archive.verdicts_of_archive import judge_archive, judged_day
 from doe.analysis.scatter.repeatability import noise_of_days
 from doe.analysis.scatter.saving import save_study
 from doe.day.files.dayfile import read_day_file
@@ -56,7 +56,7 @@ def rewrite(folder, change):
 
 
 def test_one_day_says_what_its_study_says(few):
-    alone, many = noise_of_days(few[0])[METRIC], noise_of_many_days([few[0]])[METRIC]
+    alone, many = noise_of_days(few[0])[METRIC], noise_of_archive([few[0]])[METRIC]
     assert (many.pull_sd, many.pull_df) == (pytest.approx(alone.pull_sd, rel=1e-12), alone.pull_df)
     assert many.install.sd == pytest.approx(alone.install.sd, rel=1e-10)
     assert many.day_install_sd[0] == pytest.approx(alone.install.variance**0.5, rel=1e-9)
@@ -91,49 +91,49 @@ def test_sums_of_squares_are_those_of_one_fit_of_all_days(few):
         return ((y - whole @ fitted) ** 2).sum(), len(y) - rank
 
     (within, within_df), (total, total_df) = residual(True), residual(False)
-    found = noise_of_many_days([few[0].parent])[METRIC]
+    found = noise_of_archive([few[0].parent])[METRIC]
     assert found.pooled.pull_df == within_df
     assert found.pooled.pull_sd == pytest.approx((within / within_df) ** 0.5, rel=1e-9)
-    assert found.days.between.sum() == pytest.approx(total - within, rel=1e-7)
-    assert found.days.between_df.sum() == total_df - within_df
+    assert found.columns.between.sum() == pytest.approx(total - within, rel=1e-7)
+    assert found.columns.between_df.sum() == total_df - within_df
 
 
 def test_the_truth_is_found(ninety, made):
-    truth, found = made.Truth(creep_a_month=-0.2), noise_of_many_days([ninety])[METRIC]
+    truth, found = made.Truth(creep_a_month=-0.2), noise_of_archive([ninety])[METRIC]
     # Deterministic days; intervals of 99.9 % from the truth, so that a wrong formula shows and chance does not.
     chi = stats.chi2.ppf([0.0005, 0.9995], found.pooled.pull_df) / found.pooled.pull_df
     assert chi[0] < (found.pooled.pull_sd / truth.pull_sd) ** 2 < chi[1]
     assert abs(found.pooled.install.variance - truth.install_sd**2) < 3.3 * truth.install_sd**2 * np.sqrt(
         2 / found.pooled.install.df
     )
-    assert found.drift.mean == pytest.approx(truth.drift_an_hour, abs=3.3 * found.drift.se)
+    assert found.drift.per_hour == pytest.approx(truth.drift_an_hour, abs=3.3 * found.drift.se)
     assert found.creep.low < truth.creep_a_month < found.creep.high
     assert found.creep.df == 90 - 2 - 1
 
 
 def test_cells_are_set_side_by_side(ninety):
-    found = noise_of_many_days([ninety])[METRIC]
+    found = noise_of_archive([ninety])[METRIC]
     assert [(cell.cell, cell.days) for cell in found.cells] == [("north", 45), ("south", 45)]
     assert [cell.mean for cell in found.cells] == pytest.approx([410, 205], abs=3)
-    one = noise_of_many_days([ninety], cell="South")
-    assert len(one[METRIC].days) == 45
+    one = noise_of_archive([ninety], cell="South")
+    assert one[METRIC].days == 45
     assert one.left_out == {"another cell than 'South'": 45}
     assert one[METRIC].pooled.pull_sd == pytest.approx(found.cells[1].scatter.pull_sd, rel=1e-12)
     with pytest.raises(DoeError, match="another cell than 'west'"):
-        noise_of_many_days([ninety], cell="west")
+        noise_of_archive([ninety], cell="west")
 
 
 def test_a_baseline_that_creeps_is_said(ninety, made, tmp_path):
-    text = noise_of_many_days([ninety]).to_text()
+    text = noise_of_archive([ninety]).to_text()
     assert "The baseline has crept down by" in text
     assert "Gains within a day don't suffer" in text
     made.make_archive(tmp_path, 20, seed=5, plans=False)
-    assert "No creep of the baseline" in noise_of_many_days([tmp_path]).to_text()
+    assert "No creep of the baseline" in noise_of_archive([tmp_path]).to_text()
 
 
 def test_days_that_don_t_agree_lend_fewer_df(made, tmp_path):
     made.make_archive(tmp_path, 60, truth=made.Truth(between_df=8), plans=False)
-    study = noise_of_many_days([tmp_path])
+    study = noise_of_archive([tmp_path])
     found = study[METRIC]
     assert found.agree_p < 1e-6
     assert found.pooled.pull_df == 60 * 31
@@ -144,7 +144,7 @@ def test_days_that_don_t_agree_lend_fewer_df(made, tmp_path):
 
 def test_what_is_saved_are_the_coming_day_s_df(made, few, tmp_path):
     made.make_archive(tmp_path / "many", 30, truth=made.Truth(between_df=8), plans=False)
-    study = noise_of_many_days([tmp_path / "many"])
+    study = noise_of_archive([tmp_path / "many"])
     (few[0] / "pulls.csv").unlink()
     save_study(study, few[0])
     noise = read_day_file(few[0]).noise
@@ -155,13 +155,13 @@ def test_what_is_saved_are_the_coming_day_s_df(made, few, tmp_path):
 
 def test_percent_is_relative_to_each_day(made, few, tmp_path):
     days = made.make_archive(tmp_path / "percent", 6, scale="percent", plans=False)
-    found = noise_of_many_days([tmp_path / "percent"])[METRIC]
-    each = [noise_of_many_days([day])[METRIC] for day in days]
+    found = noise_of_archive([tmp_path / "percent"])[METRIC]
+    each = [noise_of_archive([day])[METRIC] for day in days]
     share = np.sqrt(np.mean([(one.pull_sd / one.mean) ** 2 for one in each]))
     assert found.pooled.pull_sd / found.mean == pytest.approx(share, rel=1e-9)
     edit(few[0], 'scale = "absolute"', 'scale = "percent"')
     (few[0] / "pulls.csv").unlink()
-    save_study(noise_of_many_days([tmp_path / "percent"]), few[0])
+    save_study(noise_of_archive([tmp_path / "percent"]), few[0])
     assert read_day_file(few[0]).noise.pull_sd == pytest.approx(100 * found.pull_sd / found.mean, rel=1e-3)
 
 
@@ -172,8 +172,8 @@ def test_percent_is_relative_to_each_day(made, few, tmp_path):
 )  # fmt: skip
 def test_other_units_windows_and_corrections_are_not_mixed(few, old, new):
     edit(few[2], old, new)
-    study = noise_of_many_days([few[0].parent])
-    assert len(study[METRIC].days) == 3
+    study = noise_of_archive([few[0].parent])
+    assert study[METRIC].days == 3
     (why,) = study.left_out
     assert "not pooled with the others" in why
     assert "Left out: 1 day folder" in study.to_text()
@@ -182,8 +182,8 @@ def test_other_units_windows_and_corrections_are_not_mixed(few, old, new):
 def test_broken_and_empty_days_don_t_stop_the_others(few):
     (few[1] / "pulls.csv").write_text("pull,oil,mean power\n1,15W-50,lots\n2,16W,410\n")
     (few[2] / "pulls.csv").unlink()
-    study = noise_of_many_days([few[0].parent])
-    assert (study.folders, len(study[METRIC].days)) == (4, 2)
+    study = noise_of_archive([few[0].parent])
+    assert (study.folders, study[METRIC].days) == (4, 2)
     (broken,) = study.broken
     assert broken.startswith(f"{few[1]}: pulls.csv, row 2, column 'mean power'")
     assert "(and 1 more)" in broken
@@ -194,18 +194,28 @@ def test_nothing_to_pool_is_said(few):
     for folder in few:
         (folder / "pulls.csv").unlink()
     with pytest.raises(DoeError, match=r"none of 4 day folder\(s\) tells any pull-to-pull scatter: 4 with no counted"):
-        noise_of_many_days(few)
+        noise_of_archive(few)
+
+
+def test_what_is_noted_has_codes(made, tmp_path):
+    made.make_archive(tmp_path, 60, truth=made.Truth(between_df=6, creep_a_month=-0.4), plans=False)
+    study = noise_of_archive([tmp_path])
+    text = study.to_text()
+    assert {note.code for note in study.notes} >= {"unequal-scatter", "outside-limits", "creep"}
+    assert all(text.count(note.text) == 1 for note in study.notes)
+    assert study.to_dict()["notes"] == [note.to_dict() for note in study.notes]
+    assert set(study.to_frame().attrs["units"].values()) == {"hp"}
 
 
 def test_copies_are_named(few):
     shutil.copytree(few[0], few[0].parent / "zz copy")
-    study = noise_of_many_days([few[0].parent])
+    study = noise_of_archive([few[0].parent])
     assert [name.endswith("zz copy") for name in study[METRIC].copies] == [True]
     assert any("1 folder(s) hold the very readings of another" in warning for warning in study.warnings)
 
 
 def test_other_columns_and_days_without_them(few):
-    study = noise_of_many_days([few[0].parent], value=[METRIC, "lambda"])
+    study = noise_of_archive([few[0].parent], value=[METRIC, "lambda"])
     assert [metric.name for metric in study.metrics] == [METRIC]
     assert study.left_out == {"no counted pulls with 'lambda'": 4}
 
@@ -213,7 +223,7 @@ def test_other_columns_and_days_without_them(few):
 def test_readings_without_scatter(few):
     for folder in few[:2]:
         rewrite(folder, lambda reading: 410.0)
-    study = noise_of_many_days(few[:2])
+    study = noise_of_archive(few[:2])
     assert study[METRIC].pull_sd == 0
     assert any("agree to the last digit" in warning for warning in study.warnings)
     assert study.to_text()
@@ -222,26 +232,26 @@ def test_readings_without_scatter(few):
 
 
 def test_the_level_of_all_readings_does_not_matter(few):
-    plain = noise_of_many_days(few)[METRIC]
+    plain = noise_of_archive(few)[METRIC]
     for folder in few:
         rewrite(folder, lambda reading: reading + 50)
-    found = noise_of_many_days(few)[METRIC]
+    found = noise_of_archive(few)[METRIC]
     assert found.pull_sd == pytest.approx(plain.pull_sd, rel=1e-9)
     assert found.day_sd == pytest.approx(plain.day_sd, rel=1e-6)
     assert found.mean == pytest.approx(plain.mean + 50, rel=1e-12)
 
 
 def test_the_chart_s_limits(ninety):
-    found = noise_of_many_days([ninety])[METRIC]
+    found = noise_of_archive([ninety])[METRIC]
     # Source: chi-square quantiles by scipy.stats; the days have 31 df each.
     limits = found.pooled.pull_sd * np.sqrt(stats.chi2.ppf([0.00135, 0.99865], 31) / 31)
     assert (found.chart.pull_sd_low[0], found.chart.pull_sd_high[0]) == pytest.approx(tuple(limits), rel=1e-9)
     for cell in (0, 1):
-        level = found.chart.level[found.days.cell == cell]
-        assert np.average(level, weights=found.chart.level_limit[found.days.cell == cell] ** -2.0) == pytest.approx(
+        level = found.chart.level[found.columns.cell == cell]
+        assert np.average(level, weights=found.chart.level_limit[found.columns.cell == cell] ** -2.0) == pytest.approx(
             0, abs=1e-9
         )
-    rows = noise_of_many_days([ninety]).to_frame()
+    rows = noise_of_archive([ninety]).to_frame()
     assert len(rows) == 90
     assert rows["pull_sd_outside"].sum() == found.chart.pull_sd_outside.sum()
 
@@ -280,12 +290,12 @@ def test_a_baseline_that_no_pull_tells(few):
             table = csv.DictWriter(file, rows[0])
             table.writeheader()
             table.writerows(rows)
-    study = noise_of_many_days(few[:2])
-    assert np.isnan(study[METRIC].days.baseline).tolist() == [True, False]
+    study = noise_of_archive(few[:2])
+    assert np.isnan(study[METRIC].columns.baseline).tolist() == [True, False]
     assert "baseline unknown" in study.to_text()
     for folder in few[:2]:
         edit(folder, 'scale = "absolute"', 'scale = "percent"')
-    assert list(noise_of_many_days(few[:2]).left_out) == [f"'{METRIC}' in percent of a baseline that no pull tells"]
+    assert list(noise_of_archive(few[:2]).left_out) == [f"'{METRIC}' in percent of a baseline that no pull tells"]
 
 
 def synthetic(rng, days, install_sd):
@@ -297,7 +307,7 @@ def synthetic(rng, days, install_sd):
     unknown = LinearEstimate(np.nan, np.nan, np.nan)
     for ssb, ssw in zip(between.sum(axis=1), within, strict=True):
         table.add(
-            DayNoise("", dt.date(2024, 1, 8), "", "", MetricKind(METRIC), 40, 8, ssw, 31, ssb, 6, seen.sum(),
+            DaySummary("", dt.date(2024, 1, 8), "", "", MetricKind(METRIC), 40, 8, ssw, 31, ssb, 6, seen.sum(),
                      (seen**2).sum(), unknown, unknown, np.nan, (), 0)
         )  # fmt: skip
     return metric_of(table.columns())

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from array import array
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from doe.analysis.archive.one_day import DayNoise, LinearEstimate, MetricKind
+from doe.analysis.archive.day_summary import DaySummary, LinearEstimate, MetricKind
 
 
 @dataclass(frozen=True)
@@ -43,6 +44,10 @@ class DayColumns:
         """Days."""
         return len(self.date)
 
+    def date_of(self, day: int) -> dt.date:
+        """The date of one day."""
+        return dt.date.fromordinal(int(self.date[day]))
+
 
 _WHOLE = ("cell", "setup", "date", "pulls", "installs", "within_df", "between_df", "digest")
 _REAL = ("within", "between", "trace", "trace_square", "baseline", "baseline_pull", "baseline_install", "slope",
@@ -65,7 +70,7 @@ class DayTable:
         """Days."""
         return len(self._whole["date"])
 
-    def add(self, day: DayNoise) -> None:
+    def add(self, day: DaySummary) -> None:
         """Take one day in."""
         whole = {
             "cell": self._cells.setdefault(day.cell, len(self._cells)),

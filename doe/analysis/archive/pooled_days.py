@@ -7,18 +7,22 @@ from dataclasses import replace
 
 import numpy as np
 
-from doe.analysis.archive.archive_noise import CellScatter, MetricDays, Scatter
-from doe.analysis.archive.compact_days import DayColumns
+from doe.analysis.archive.archive_result import ArchivedMetric, CellScatter
+from doe.analysis.archive.columns_of_days import DayColumns
 from doe.analysis.archive.control_limits import control_chart
-from doe.analysis.archive.levels import creep, day_variance, mean_of_days
-from doe.analysis.scatter.components import install_scatter, sd_interval
+from doe.analysis.archive.creep import creep
+from doe.analysis.scatter.components import Drift, install_scatter, sd_interval
+from doe.analysis.scatter.noise_result import Scatter
 from doe.analysis.trials.clash import SumsOfSquares
+from doe.stats.random_effects import between_variance, pooled_mean
+from doe.stats.student import two_sided_p, upper_quantile
 from doe.stats.unequal_scatter import coming_day
 
 _STILL = 1e-13  # a pull SD below this share of the baseline is rounding of the arithmetic
+_TAIL = 0.025  # of 95 % intervals
 
 
-def metric_of(days: DayColumns) -> MetricDays:
+def metric_of(days: DayColumns) -> ArchivedMetric:
     """Pool the days of one metric.
 
     Parameters
@@ -28,7 +32,7 @@ def metric_of(days: DayColumns) -> MetricDays:
 
     Returns
     -------
-    MetricDays
+    ArchivedMetric
         Pull variance = sum SSW/sum nu_W; install variance = (MSB - MSW)/m of the sums of SSB, nu_B and tr(Z' M_X Z).
         Days that count in percent are pooled relative to their baselines, and shown at their mean.
     """
@@ -40,20 +44,28 @@ def metric_of(days: DayColumns) -> MetricDays:
     coming, agree_p, install_agree_p = _coming(days, squares)
     variances = np.maximum(_variances(days, pooled), (_STILL * mean) ** 2 if known.any() else 0.0)
     cells = tuple(_cell(days, i) for i in range(len(days.cells)))
-    slope = np.isfinite(days.slope)
-    return MetricDays(
-        days=days,
+    kind = days.kind
+    return ArchivedMetric(
+        name=kind.name,
+        unit=kind.unit,
+        window_rpm=kind.window_rpm,
+        pulls=int(days.pulls.sum()),
+        installs=int(days.installs.sum()),
+        days=len(days),
         mean=mean,
+        scatter=coming,
+        columns=days,
         pooled=pooled,
-        coming=coming,
         agree_p=agree_p,
         install_agree_p=install_agree_p,
         cells_agree_p=_cells_agree_p(days),
         cells=cells,
         day_sd=_day_sd(days, variances),
-        drift=mean_of_days(days.slope[slope], _slope_variances(days, pooled)[slope]) if pooled.pull_sd else None,
+        drift=_drift(days, pooled) if pooled.pull_sd else None,
         creep=creep(*_levels(days, variances), days.date[known].astype(float)),
         lag1=_mean_lag1(days),
+        known_wander=None,
+        outlier_names=days.outliers,
         chart=control_chart(days, pooled, variances),
         copies=_copies(days),
     )
@@ -153,9 +165,17 @@ def _variances(days: DayColumns, pooled: Scatter) -> np.ndarray:
     return np.asarray(pooled.pull_sd**2 * days.baseline_pull + install * days.baseline_install)
 
 
-def _slope_variances(days: DayColumns, pooled: Scatter) -> np.ndarray:
+def _drift(days: DayColumns, pooled: Scatter) -> Drift | None:
+    """Mean drift per hour over the days, with its variance between days; None below two days that tell one."""
+    known = np.isfinite(days.slope)
+    if known.sum() < 2:
+        return None
     install = pooled.install.sd**2 if pooled.install else 0.0
-    return np.asarray(pooled.pull_sd**2 * days.slope_pull + install * days.slope_install)
+    variances = pooled.pull_sd**2 * days.slope_pull + install * days.slope_install
+    found = pooled_mean(days.slope[known], variances[known])
+    half = float(upper_quantile(_TAIL, found.df)) * found.se
+    p = float(two_sided_p(found.mean / found.se, found.df))
+    return Drift(found.mean, found.se, found.df, p, found.mean - half, found.mean + half)
 
 
 def _levels(days: DayColumns, variances: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -166,7 +186,7 @@ def _levels(days: DayColumns, variances: np.ndarray) -> tuple[np.ndarray, np.nda
 
 def _day_sd(days: DayColumns, variances: np.ndarray) -> float | None:
     values, own, group = _levels(days, variances)
-    return math.sqrt(day_variance(values, own, group)) if len(values) - len(np.unique(group)) > 0 else None
+    return math.sqrt(between_variance(values, own, group)) if len(values) - len(np.unique(group)) > 0 else None
 
 
 def _mean_lag1(days: DayColumns) -> float | None:

@@ -1,11 +1,10 @@
-"""Levels of many days against scipy, numpy and statsmodels."""
+"""A creeping baseline against scipy and numpy."""
 
 import numpy as np
 import pytest
 from scipy import stats
-from statsmodels.stats.meta_analysis import combine_effects
 
-from doe.analysis.archive.levels import DAYS_A_MONTH, creep, day_variance, mean_of_days
+from doe.analysis.archive.creep import DAYS_A_MONTH, creep
 
 
 def some_days(seed=1, number=40, slope=0.01):
@@ -36,30 +35,6 @@ def test_set_ups_have_their_own_levels():
     found = creep(shifted, np.full(40, 0.01), group, date)
     assert found.per_month == pytest.approx(slope * DAYS_A_MONTH, rel=1e-6)
     assert found.df == 40 - 3 - 1
-
-
-def test_the_variance_between_days_is_paule_and_mandel_s():
-    # Source: statsmodels' combine_effects(method_re="iterated"), which is Paule & Mandel's.
-    rng = np.random.default_rng(3)
-    own = rng.uniform(0.2, 2, 25)
-    values = rng.normal(0, np.sqrt(own + 1.5))
-    expected = combine_effects(values, own, method_re="iterated", atol=1e-12, maxiter=500).tau2
-    assert day_variance(values, own, np.zeros(25, int)) == pytest.approx(expected, rel=1e-6)
-
-
-def test_days_that_differ_less_than_they_are_known():
-    values = np.array([1.0, 1.01, 0.99])
-    assert day_variance(values, np.ones(3), np.zeros(3, int)) == 0
-    assert day_variance(values[:1], np.ones(1), np.zeros(1, int)) == 0
-
-
-def test_the_mean_of_days_known_alike_is_student_s():
-    # Source: scipy.stats.ttest_1samp.
-    values = np.random.default_rng(4).normal(0.4, 1, 12)
-    found = mean_of_days(values, np.full(12, 1e-3))
-    assert found.mean == pytest.approx(values.mean(), rel=1e-9)
-    assert found.p == pytest.approx(stats.ttest_1samp(values, 0).pvalue, rel=1e-6)
-    assert mean_of_days(values[:1], np.ones(1)) is None
 
 
 @pytest.mark.parametrize(("number", "same_date"), [(2, False), (6, True)], ids=["two days", "all on one date"])

@@ -41,7 +41,7 @@ class LinearEstimate:
 
 
 @dataclass(frozen=True, slots=True)
-class DayNoise:
+class DaySummary:
     """The noise of one metric on one day; changes, drift and the day's own level are taken out."""
 
     folder: str
@@ -73,7 +73,7 @@ class LeftOut:
     broken: bool  #: a file is wrong; else there is nothing in it yet
 
 
-def day_noise(folder: Path, value: Sequence[str] = ()) -> list[DayNoise | LeftOut]:
+def day_summaries(folder: Path, value: Sequence[str] = ()) -> list[DaySummary | LeftOut]:
     """Read one day folder and take its noise.
 
     Parameters
@@ -84,7 +84,7 @@ def day_noise(folder: Path, value: Sequence[str] = ()) -> list[DayNoise | LeftOu
 
     Returns
     -------
-    list of DayNoise or LeftOut
+    list of DaySummary or LeftOut
         One a metric. No fault is raised: an archive goes on without the day.
     """
     try:
@@ -97,7 +97,7 @@ def day_noise(folder: Path, value: Sequence[str] = ()) -> list[DayNoise | LeftOu
     return [_of_metric(day, name) for name in dict.fromkeys(value or [day.day.metric.name])]
 
 
-def _of_metric(day: DayFolder, name: str) -> DayNoise | LeftOut:
+def _of_metric(day: DayFolder, name: str) -> DaySummary | LeftOut:
     try:
         trial, values, numbers, _ = trial_of_days([day], name)
     except DoeError:
@@ -110,7 +110,7 @@ def _of_metric(day: DayFolder, name: str) -> DayNoise | LeftOut:
     baseline = _estimate(trial, values - level, trial.fixed().baseline)
     if not np.isfinite(baseline.value) and day.day.metric.scale == "percent":
         return LeftOut(str(day.folder), f"'{name}' in percent of a baseline that no pull tells", False)
-    return DayNoise(
+    return DaySummary(
         folder=str(day.folder),
         date=day.day.day.date,
         cell=day.day.cell.name,

@@ -1,0 +1,152 @@
+"""What any look at noise finds, after one study or after thousands of days: the numbers and doors that all share."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
+
+from doe.analysis.scatter.components import Drift, InstallScatter
+from doe.stats.critical_range import range_factor
+from doe.words.notes import Note, texts
+from doe.words.result import Result
+from doe.words.scatter.noise_words import Figures
+
+
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """Pull and install scatter, in the metric's unit."""
+
+    pull_sd: float  #: repeatability standard deviation
+    pull_sd_low: float  #: 95 % interval from chi-square
+    pull_sd_high: float
+    pull_df: float
+    install: InstallScatter | None  #: None where nothing was fitted again
+
+    def to_dict(self) -> dict[str, float | None]:
+        """Return the SDs under the names of [noise]; an archive's intervals hold for days that agree only."""
+        return {
+            "pull_sd": self.pull_sd,
+            "pull_df": self.pull_df,
+            "install_sd": self.install.sd if self.install else None,
+            "install_df": self.install.df if self.install else None,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class KnownWander:
+    """Slow, random change, as a [noise] table states it."""
+
+    sd: float  #: at a time constant of 60 minutes
+    df: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class MetricNoise(ABC):
+    """The noise of one metric, in its unit."""
+
+    name: str
+    unit: str = ""  #: "" where nobody said it
+    window_rpm: tuple[float, float] | None = None  #: the range that the metric is taken over
+    pulls: int  #: counted
+    installs: int
+    days: int
+    mean: float  #: of the baseline, at the mean covariates; of many days each weighted by its pulls
+    scatter: Scatter  #: what a coming day may count on
+    day_sd: float | None
+    drift: Drift | None
+    lag1: float | None
+    known_wander: KnownWander | None  #: None where it is not to be told from none
+    outlier_names: tuple[int | str, ...]  #: of the pulls, with their folder where there are several
+
+    @property
+    def pull_sd(self) -> float:
+        """For a coming day."""
+        return self.scatter.pull_sd
+
+    @property
+    def pull_df(self) -> float:
+        """For a coming day."""
+        return self.scatter.pull_df
+
+    @property
+    def install(self) -> InstallScatter | None:
+        """For a coming day."""
+        return self.scatter.install
+
+    @property
+    def repeatability_limit(self) -> float:
+        """2.77 pull SDs: two pulls differ by less, 19 times in 20."""
+        return range_factor(2) * self.pull_sd
+
+    @property
+    def show(self) -> Figures:
+        """Writes its numbers."""
+        return Figures(self.pull_sd, self.unit)
+
+    def shared_dict(self) -> dict[str, Any]:
+        """The keys of ``doe noise --json`` that every metric has, whatever was looked at."""
+        scatter, drift, wander = self.scatter.to_dict(), self.drift, self.known_wander
+        return {
+            "n": self.pulls,
+            "mean": self.mean,
+            "pull_sd": self.pull_sd,
+            "pull_sd_low": self.scatter.pull_sd_low,
+            "pull_sd_high": self.scatter.pull_sd_high,
+            "pull_df": self.pull_df,
+            "repeatability_limit": self.repeatability_limit,
+            "install_sd": scatter["install_sd"],
+            "install_df": scatter["install_df"],
+            "day_sd": self.day_sd,
+            "wander_sd": wander.sd if wander else None,
+            "wander_df": wander.df if wander else None,
+            "drift_per_hour": drift.per_hour if drift else None,
+            "drift_p": drift.p if drift else None,
+            "lag1": self.lag1,
+            "outliers": list(self.outlier_names),
+        }
+
+    @abstractmethod
+    def to_dict(self) -> dict[str, Any]:
+        """Return what ``doe noise --json`` prints of it, at full precision."""
+
+
+Metric_co = TypeVar("Metric_co", bound=MetricNoise, covariant=True)
+
+
+@dataclass(frozen=True, kw_only=True, repr=False)
+class NoiseResult(Result, Generic[Metric_co]):
+    """The metrics of a study or of an archive."""
+
+    metrics: tuple[Metric_co, ...]
+    source: str  #: where the pulls come from, and when: what a day's [noise] table says
+    row_word: str = "pull"  #: "pull" of a day folder, "row" of a table
+    limits: tuple[Note, ...] = ()  #: what limits the use of the numbers
+
+    def __getitem__(self, name: str) -> Metric_co:
+        """One metric by its name."""
+        return next(metric for metric in self.metrics if metric.name.casefold() == name.casefold())
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What limits the use of the numbers, in words."""
+        return tuple(texts(self.limits))
+
+    @property
+    @abstractmethod
+    def notes(self) -> tuple[Note, ...]:
+        """The limits, and what was found on the way."""
+
+    def units(self, columns: Iterable[str]) -> dict[str, str]:
+        """The unit of some columns of a frame; none where the metrics differ in it or nobody said it."""
+        (unit, *others) = {metric.unit for metric in self.metrics}
+        return dict.fromkeys(columns, unit) if unit and not others else {}
+
+    def metrics_dict(self) -> dict[str, Any]:
+        """The metrics by name, as in ``doe noise --json``."""
+        return {metric.name: metric.to_dict() for metric in self.metrics}
+
+    def notes_dict(self) -> dict[str, Any]:
+        """The warnings and the notes, as in every document."""
+        return {"warnings": list(self.warnings), "notes": [note.to_dict() for note in self.notes]}

@@ -1,0 +1,42 @@
+"""What is said of noise after one day or thousands: numbers as the pull SD bears them, and the shared sentences."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from doe.words.numbers import signed, with_unit
+
+NOTABLE = 0.05  # p below which a thing is said to be there
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """Writes the numbers of one metric, with its unit."""
+
+    pull_sd: float  #: two figures of it are shown
+    unit: str
+
+    def __call__(self, value: float, *, sign: bool = False, unit: bool = True) -> str:
+        """``204.37 hp``, ``+0.12 hp``; "unknown" for NaN."""
+        if math.isnan(value):
+            return "unknown"
+        word = self.unit if unit else ""
+        return signed(value, self._digits, word) if sign else with_unit(f"{value:.{self._digits}f}", word)
+
+    @property
+    def _digits(self) -> int:
+        """After the point."""
+        return 2 if self.pull_sd <= 0 else max(0, 1 - math.floor(math.log10(self.pull_sd)))
+
+
+def drift_word(p: float) -> str:
+    """Whether a drift is one."""
+    return "a real drift" if p < NOTABLE else "not to be told from none"
+
+
+def neighbours_line(lag1: float | None) -> list[str]:
+    """How neighbouring pulls go together; nothing where that can't be told."""
+    if lag1 is None:
+        return []
+    return [f"Neighbouring pulls of one fitting go together with a correlation of {lag1:+.2f}."]
