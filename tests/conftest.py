@@ -9,6 +9,15 @@ import pytest
 BENCHMARKS = str(Path(__file__).parent / "benchmarks")
 
 
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave what takes minutes out, unless they are asked for with -m slow."""
+    if config.getoption("-m"):
+        return
+    for item in items:
+        if item.get_closest_marker("slow"):
+            item.add_marker(pytest.mark.skip(reason="minutes; ask with -m slow"))
+
+
 @pytest.fixture(scope="session")
 def benchmark_module():
     """Imports a module of tests/benchmarks by its name."""

@@ -57,7 +57,9 @@ class HonestTests(Result):
         """One tidy row per claim and scatter (a pandas DataFrame)."""
         import pandas as pd
 
-        return pd.json_normalize([asdict(test) for test in self.tests])
+        frame = pd.json_normalize([asdict(test) for test in self.tests])
+        frame.attrs["units"] = dict.fromkeys(("gain", "pull_sd", "install_sd"), self.unit) | {"day.minutes": "min"}
+        return frame
 
     def to_text(self) -> str:
         """Rounded, for people."""

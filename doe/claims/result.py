@@ -184,7 +184,7 @@ class Audit(Result):
         }
 
     def to_frame(self) -> Any:
-        """One tidy row per claim (a pandas DataFrame)."""
+        """One tidy row per claim (a pandas DataFrame); sizes are in the `unit` of the row."""
         import pandas as pd
 
         lists = ("about", "confounded_with", "faults", "noise_map")
@@ -193,7 +193,9 @@ class Audit(Result):
             | {"faults": ", ".join(fault["code"] for fault in entry["faults"])}
             for entry in self.to_dict()["claims"]
         ]
-        return pd.DataFrame(rows)
+        frame = pd.DataFrame(rows)
+        frame.attrs["units"] = {"gain_percent": "%"}
+        return frame
 
     @property
     def paragraphs(self) -> tuple[str, ...]:

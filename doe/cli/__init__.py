@@ -8,8 +8,11 @@ from __future__ import annotations
 
 import sys
 from importlib import import_module
+from typing import Annotated
 
 import typer
+
+from doe import __version__
 
 # In the order in which a tester meets them. ``doe.cli.ROOM.NAME_command`` offers ``register(app)``.
 COMMANDS: tuple[str, ...] = (
@@ -29,14 +32,23 @@ COMMANDS: tuple[str, ...] = (
 
 app = typer.Typer(
     no_args_is_help=True,
-    add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
 
 
+def _print_version(asked: bool) -> None:
+    if asked:
+        print(f"doe {__version__}")
+        raise typer.Exit
+
+
 @app.callback()
-def _doe() -> None:
+def _doe(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Say which version this is.")
+    ] = False,
+) -> None:
     """Plans a day on the dyno, keeps its log and judges the gains."""
 
 

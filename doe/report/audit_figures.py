@@ -1,4 +1,8 @@
-"""Pictures of an audit: the verdict at other scatter, and the tests of one change beside each other."""
+"""Pictures of an audit: the verdict at other scatter, the claims, and the tests of one change beside each other.
+
+seaborn gives the look only: its plots work intervals and regions out of readings, and an audit has none, but sizes and
+standard errors of its own.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +18,7 @@ from matplotlib.ticker import MaxNLocator
 from doe.claims.evidence.noise_map import NoiseMap
 from doe.claims.evidence.pooling import PooledGain
 from doe.claims.reading.schema import NoiseTable
-from doe.claims.result import PooledChange, PooledRow
+from doe.claims.result import Audit, PooledChange, PooledRow
 from doe.report.style import BLUE, INK, NOT_COUNTED, SHADE, VERDICT_LOOKS
 from doe.words.numbers import signed_in_print as signed
 from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS
@@ -164,6 +168,39 @@ def forest_picture(change: PooledChange, ax: Axes) -> Axes:
     ax.margins(x=0.06)
     ax.set_xlabel("gain [% of the baseline]")
     ax.xaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 5, 10]))
+    sns.despine(ax=ax, left=True)
+    return ax
+
+
+def claims_picture(audit: Audit, ax: Axes) -> Axes:
+    """Draw one row a claim: its gain without the bias of picking, its 95 % interval, its verdict.
+
+    Parameters
+    ----------
+    audit : Audit
+        Of tests whose claims start from a printed reading: gains are drawn in percent of it.
+    ax : Axes
+        To draw on.
+
+    Returns
+    -------
+    Axes
+        The one that was given.
+    """
+    claims = [claim for test in audit.tests for claim in test.claims]
+    for place, claim in enumerate(claims):
+        colour, marker = VERDICT_LOOKS[claim.verdict]
+        _write(ax, place - 0.34, f"{_shortened(claim.claim.name)}: {claim.verdict}", colour, "bold")
+        if claim.evidence is not None and claim.base:
+            gain, (low, high) = claim.evidence.adjusted, claim.evidence.interval()
+            to_percent = 100 / claim.base
+            ax.plot([low * to_percent, high * to_percent], [place, place], color=colour, linewidth=1.4, zorder=3)
+            ax.plot(gain * to_percent, place, marker, color=colour, markerfacecolor="white", markersize=9, zorder=4)
+    ax.axvline(0, color=INK, linewidth=0.9, zorder=2)
+    ax.set_ylim(len(claims) - 0.55, -0.75)
+    ax.set_yticks([])
+    ax.margins(x=0.06)
+    ax.set_xlabel("gain [% of the baseline]")
     sns.despine(ax=ax, left=True)
     return ax
 

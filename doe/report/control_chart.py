@@ -1,4 +1,8 @@
-"""The control charts of an archive: pull SD and baseline level of each day, with the limits that all days give."""
+"""The control charts of an archive: pull SD and baseline level of each day, with the limits that all days give.
+
+seaborn gives the look only: limits that go with each day's own degrees of freedom, and thousands of days as one
+rasterised layer, are drawn on the axes themselves.
+"""
 
 from __future__ import annotations
 

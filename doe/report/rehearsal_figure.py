@@ -1,4 +1,8 @@
-"""The picture of a rehearsal: how often each verdict came out, one bar a change and truth."""
+"""The picture of a rehearsal: how often each verdict came out, one bar a change and truth.
+
+seaborn stacks bars only where it counts single days itself (histplot); a rehearsal keeps the shares, so the bars are
+drawn as they are.
+"""
 
 from __future__ import annotations
 

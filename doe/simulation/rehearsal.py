@@ -20,6 +20,7 @@ from doe.day.files.planfile import read_plan
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
+from doe.planning.arrays.assumptions import unit_of
 from doe.simulation.schedule import schedule_of
 from doe.simulation.simulated_cell import CellSizes, Floats, simulate
 from doe.words.plans.rehearsal_words import rehearsal_text
@@ -62,6 +63,7 @@ class Rehearsal(Result):
     days: int
     seed: int
     scenarios: tuple[Scenario, ...]
+    gain_unit: str = ""
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document that ``doe rehearse --json`` prints."""
@@ -71,7 +73,10 @@ class Rehearsal(Result):
         """One row per scenario and change (a pandas DataFrame)."""
         import pandas as pd
 
-        return pd.DataFrame([{"scenario": s.name, **asdict(change)} for s in self.scenarios for change in s.changes])
+        rows = [{"scenario": s.name, **asdict(change)} for s in self.scenarios for change in s.changes]
+        frame = pd.DataFrame(rows)
+        frame.attrs["units"] = {"true_gain": self.gain_unit}
+        return frame
 
     def to_text(self) -> str:
         """The shares as a table for the terminal."""
@@ -149,7 +154,7 @@ def rehearse_runs(
     scenarios = [
         _scenario(day, name, truth, done[i * per : (i + 1) * per]) for i, (name, truth) in enumerate(truths.items())
     ]
-    return Rehearsal(days, seed, tuple(scenarios))
+    return Rehearsal(days, seed, tuple(scenarios), unit_of(day))
 
 
 def _truths(day: DayFile, gains: Mapping[tuple[str, str], float] | None) -> dict[str, dict[tuple[str, str], float]]:

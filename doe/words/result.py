@@ -47,5 +47,6 @@ class Result(Answer):
     def to_frame(self) -> Any:
         """A tidy pandas DataFrame at full precision; ``frame.attrs["units"]`` maps a column to its unit.
 
-        The result's own room makes it: this room loads no library.
+        The result's own room makes it: this room loads no library. Where rows have units of their own, a column
+        ``unit`` says them, and the mapping only holds the columns that share one.
         """

@@ -69,15 +69,6 @@ OIL = factor_text("oil", "thin 20 20 1 2.0", refit=True)
 VACUUM = factor_text("vacuum", "on 2 2 0 1.5")
 
 
-def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave the long searches out, unless they are asked for with -m slow."""
-    if config.getoption("-m"):
-        return
-    for item in items:
-        if item.get_closest_marker("slow"):
-            item.add_marker(pytest.mark.skip(reason="minutes; ask with -m slow"))
-
-
 @pytest.fixture(autouse=True)
 def few_evaluations(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     """Make --effort quick quicker still, but where the search itself is measured."""

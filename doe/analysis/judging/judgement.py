@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from typing import Any, Literal
 
 from doe.words.judgements.judgement_words import judgement_text
@@ -37,6 +37,12 @@ class Gain:
     conditional_power: float | None = None  #: at an early look, open questions: chance that the rest shows a real gain
     if_refits_add_nothing: tuple[float, float] | None = None  #: the interval that pretends install SD 0 (route "none")
     notes: tuple[str, ...] = ()  #: in words, e.g. why there is no interval
+
+
+_IN_THE_GAIN_UNIT = (
+    "gain", "se", "low", "high", "family_low", "family_high", "inner_low", "inner_high", "smallest_gain",
+    "if_refits_add_nothing",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +122,9 @@ class Judgement(Result):
         """One tidy row per change (a pandas DataFrame)."""
         import pandas as pd
 
-        return pd.DataFrame([asdict(gain) for gain in self.changes])
+        frame = pd.DataFrame([asdict(gain) for gain in self.changes], columns=[field.name for field in fields(Gain)])
+        frame.attrs["units"] = dict.fromkeys(_IN_THE_GAIN_UNIT, self.gain_unit) | {"more_minutes": "min"}
+        return frame
 
     def to_text(self) -> str:
         """What a tester reads at the bench in ten seconds."""

@@ -60,7 +60,7 @@ class Judgements(Result):
         }
 
     def to_frame(self, *, wide: bool = False) -> Any:
-        """Return a pandas DataFrame, in the unit of the values that were judged.
+        """Return a pandas DataFrame; gains are in the unit of the values that were judged, which nobody was told.
 
         Parameters
         ----------
@@ -73,13 +73,17 @@ class Judgements(Result):
         numbers = {name: getattr(self, name) for name in _NUMBERS}
         if wide:
             columns = {(change, name): of[:, i] for i, change in enumerate(names) for name, of in numbers.items()}
-            return pd.DataFrame(columns).rename_axis("outcome").rename_axis(columns=("change", "number"))
+            return _without_units(
+                pd.DataFrame(columns).rename_axis("outcome").rename_axis(columns=("change", "number"))
+            )
         outcomes, changes = self.gain.shape
         labels = {"factor": self.factors, "level": self.levels, "route": self.routes}
-        return pd.DataFrame(
-            {"outcome": np.repeat(np.arange(outcomes), changes)}
-            | {name: np.tile(np.array(of, object), outcomes) for name, of in labels.items()}
-            | {name: of.ravel() for name, of in numbers.items()}
+        return _without_units(
+            pd.DataFrame(
+                {"outcome": np.repeat(np.arange(outcomes), changes)}
+                | {name: np.tile(np.array(of, object), outcomes) for name, of in labels.items()}
+                | {name: of.ravel() for name, of in numbers.items()}
+            )
         )
 
     def to_text(self) -> str:
@@ -99,6 +103,11 @@ class Judgements(Result):
                 for i, factor in enumerate(self.factors)
             ],
         )
+
+
+def _without_units(frame: Any) -> Any:
+    frame.attrs["units"] = {}
+    return frame
 
 
 def judge_many(

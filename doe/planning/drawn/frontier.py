@@ -47,13 +47,15 @@ class Frontier(Result):
         """One row per hours and question (a pandas DataFrame)."""
         import pandas as pd
 
-        return pd.DataFrame(
+        frame = pd.DataFrame(
             [
                 {"hours": row.hours, "factor": factor, "level": level, "detectable_gain": gain}
                 for row in self.rows
                 for (factor, level), gain in zip(self.questions, row.detectable_gain, strict=True)
             ]
         )
+        frame.attrs["units"] = {"hours": "h", "detectable_gain": unit_of(self.day)}
+        return frame
 
     def to_text(self) -> str:
         """A table: one row per hour."""

@@ -115,7 +115,9 @@ class Plan(Result):
         """One tidy row per question (a pandas DataFrame)."""
         import pandas as pd
 
-        return pd.DataFrame([asdict(question) for question in self.questions])
+        frame = pd.DataFrame([asdict(question) for question in self.questions])
+        frame.attrs["units"] = dict.fromkeys(("smallest_gain", "detectable_gain", "se"), unit_of(self.day))
+        return frame
 
     def to_text(self) -> str:
         """The day as a tester reads it."""
