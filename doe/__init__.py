@@ -15,12 +15,12 @@ if TYPE_CHECKING:
     from doe.analysis.judging.many_outcomes import Judgements, judge_many
     from doe.analysis.judging.verdicts import judge
     from doe.analysis.scatter.repeatability import noise
-    from doe.analysis.scatter.study import NoiseStudy
+    from doe.analysis.scatter.study_result import NoiseStudy
     from doe.claims.auditing import audit
     from doe.claims.result import Audit
     from doe.planning.drawn.plan import plan_day
     from doe.planning.drawn.result import Plan
-    from doe.report.plot import plot
+    from doe.report.any_result import plot
 
 __version__ = "0.1.0"
 
@@ -47,7 +47,7 @@ if not TYPE_CHECKING:  # for tools the names stand above: this would tell them t
         "Audit": "doe.claims.result",
         "Judgement": "doe.analysis.judging.judgement",
         "Judgements": "doe.analysis.judging.many_outcomes",
-        "NoiseStudy": "doe.analysis.scatter.study",
+        "NoiseStudy": "doe.analysis.scatter.study_result",
         "Plan": "doe.planning.drawn.result",
         "audit": "doe.claims.auditing",
         "judge": "doe.analysis.judging.verdicts",
@@ -55,7 +55,7 @@ if not TYPE_CHECKING:  # for tools the names stand above: this would tell them t
         "judge_many": "doe.analysis.judging.many_outcomes",
         "noise": "doe.analysis.scatter.repeatability",
         "plan_day": "doe.planning.drawn.plan",
-        "plot": "doe.report.plot",
+        "plot": "doe.report.any_result",
     }
 
     def __getattr__(name: str) -> object:

@@ -77,7 +77,7 @@ def test_every_function_gives_the_same_again(results):
         assert isinstance(once, Result), name
         assert str(once) == str(again) == once.to_text(), name
         assert repr(once).startswith(f"<{type(once).__name__}: ") and len(repr(once)) < 130, name
-        units = once.to_frame().attrs["units"] if name != "noise" else {}
+        units = once.to_frame().attrs["units"]
         assert set(units) <= set(once.to_frame().columns), name
         assert once.to_frame().equals(again.to_frame())
 

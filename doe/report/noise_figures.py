@@ -6,7 +6,7 @@ import seaborn as sns
 from matplotlib.axes import Axes
 
 from doe.analysis.judging.many_outcomes import Judgements
-from doe.analysis.scatter.study import MetricNoise
+from doe.analysis.scatter.noise_result import MetricNoise
 from doe.report.style import BLUE, INK
 from doe.words.numbers import with_unit
 
@@ -27,7 +27,7 @@ def noise_picture(metric: MetricNoise, ax: Axes) -> Axes:
     Axes
         The one that was given.
     """
-    rows = [("pull-to-pull scatter", metric.pull_sd, metric.pull_sd_low, metric.pull_sd_high)]
+    rows = [("pull-to-pull scatter", metric.pull_sd, metric.scatter.pull_sd_low, metric.scatter.pull_sd_high)]
     if metric.install is not None:
         rows.append(("refit scatter", metric.install.sd, metric.install.low, metric.install.high))
     for place, (_, sd, low, high) in enumerate(rows):

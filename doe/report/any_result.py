@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from matplotlib.axes import Axes
 
-from doe.analysis.archive.archive_noise import ManyDays
+from doe.analysis.archive.archive_result import NoiseArchive
 from doe.analysis.judging.judgement import Judgement
 from doe.analysis.judging.many_outcomes import Judgements
-from doe.analysis.scatter.study import NoiseStudy
+from doe.analysis.scatter.study_result import NoiseStudy
 from doe.claims.result import Audit
 from doe.errors import InputError
 from doe.planning.drawn.frontier import Frontier
@@ -28,7 +28,7 @@ def plot(result: Result, ax: Axes | None = None) -> Axes:
 
     Parameters
     ----------
-    result : Judgement, Judgements, Plan, Frontier, NoiseStudy, ManyDays, Audit or Rehearsal
+    result : Judgement, Judgements, Plan, Frontier, NoiseStudy, NoiseArchive, Audit or Rehearsal
         Of several metrics the first is drawn, of several truths the last, of an audit the tests of one change beside
         each other where there are several.
     ax : matplotlib Axes, optional
@@ -44,7 +44,7 @@ def plot(result: Result, ax: Axes | None = None) -> Axes:
     InputError
         There is no picture of it.
     """
-    if not isinstance(result, Judgement | Judgements | Plan | Frontier | NoiseStudy | ManyDays | Audit | Rehearsal):
+    if not isinstance(result, Judgement | Judgements | Plan | Frontier | NoiseStudy | NoiseArchive | Audit | Rehearsal):
         raise InputError(f"doe.plot: there is no picture of a {type(result).__name__}; it draws what judge, plan_day,"
                          " noise, audit and rehearse return")  # fmt: skip
     with house_style():
@@ -70,7 +70,7 @@ def _drawn(result: Result, ax: Axes) -> Axes:
             return frontier_picture(result, ax)
         case NoiseStudy():
             return noise_picture(result.metrics[0], ax)
-        case ManyDays():
+        case NoiseArchive():
             return scatter_picture(result.metrics[0], ax)
         case Audit():
             return forest_picture(result.pooled[0], ax) if result.pooled else claims_picture(result, ax)
