@@ -3,34 +3,12 @@
 from __future__ import annotations
 
 import sys
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 import typer
 
 from doe.cli.options import JsonFlag, emit
-from doe.words.result import Answer
-
-if TYPE_CHECKING:
-    from doe.day.pilot.upnext import UpNext
-
-
-@dataclass(frozen=True, slots=True, repr=False)
-class Shown(Answer):
-    """The next step as it is printed."""
-
-    coming: UpNext
-
-    def to_dict(self) -> dict[str, Any]:
-        from doe.day.pilot.upnext_text import next_dict
-
-        return next_dict(self.coming)
-
-    def to_text(self) -> str:
-        from doe.day.pilot.upnext_text import next_text
-
-        return next_text(self.coming)
 
 
 def register(app: typer.Typer) -> None:
@@ -49,6 +27,6 @@ def next_(
     from doe.day.pilot.upnext import up_next
 
     coming = up_next(folder, typed="" if folder.resolve() == Path.cwd() else str(folder))
-    emit(Shown(coming), as_json=as_json)
+    emit(coming, as_json=as_json)
     for warning in coming.warnings:
         print(warning, file=sys.stderr)

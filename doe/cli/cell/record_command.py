@@ -162,8 +162,8 @@ def _ask(folder: Path, entry: Entry) -> float:
     """The number, asked for on the terminal after showing what is fitted; asked again until it can be read."""
     from doe.day.pilot.recording import foreseen
     from doe.day.pilot.said import parse_value
-    from doe.day.pilot.wording import pull_line
     from doe.errors import InputError
+    from doe.words.day.pull_words import pull_line
 
     day, decided = foreseen(folder, entry)
     kept = decided.pull.values.get(day.metric.name)

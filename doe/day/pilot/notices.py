@@ -8,9 +8,9 @@ from doe.day.clock import clock_text
 from doe.day.names import name_key
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.standing import Standing, work_between
-from doe.day.pilot.wording import setting_text
 from doe.day.records import Pull
 from doe.day.schema import DayFile
+from doe.words.day.pull_words import setting_text
 
 # Further from the pulls so far than any part moves an engine: a slip of the finger, most likely.
 _SLIP_SHARE = 0.2

@@ -20,12 +20,12 @@ from doe.day.pilot.entries import NOTHING_LOGGED, Entry
 from doe.day.pilot.event_rows import events_of, time_texts
 from doe.day.pilot.standing import Standing
 from doe.day.pilot.upnext import next_of
-from doe.day.pilot.upnext_text import short_text
-from doe.day.pilot.wording import pull_line
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
 from doe.day.storage import on_network, only_writer
 from doe.errors import DoeError, InputError
+from doe.words.day.pull_words import pull_line
+from doe.words.day.upnext_words import short_text
 from doe.words.result import Answer
 
 NETWORK = (

@@ -5,15 +5,19 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
+from typing import Any
 
-from doe.day.clock import do_text, pull_end, work
+from doe.day.clock import clock_text, do_text, pull_end, work
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
 from doe.day.log.reading import read_log
 from doe.day.pilot.standing import Standing, work_between
 from doe.day.records import Run, Stint
 from doe.day.schema import Configuration, DayFile, minute_of
+from doe.words.day.upnext_words import next_text, other_lines, record_line
+from doe.words.result import Answer
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +38,8 @@ class Step:
     until: float | None = None  #: end of its last pull, as it looks now
 
 
-@dataclass(frozen=True)
-class UpNext:
+@dataclass(frozen=True, repr=False)
+class UpNext(Answer):
     """What to do now, and what comes after."""
 
     day: DayFile
@@ -70,6 +74,45 @@ class UpNext:
     def planned(self) -> int:
         """Counted runs of the plan."""
         return sum(run.count == "yes" for run in self.standing.runs)
+
+    def to_dict(self) -> dict[str, Any]:
+        """All of it, for machines."""
+        day, standing, step = self.day, self.standing, self.step
+        state = "no plan" if not standing.runs else "done" if step is None else "pull"
+        return {
+            "state": state,
+            "pull": max((pull.number for pull in standing.pulls), default=0) + 1,
+            "fitted": standing.fitted,
+            "install": standing.install,
+            "step": _step_dict(day, step) if step else None,
+            "then": _step_dict(day, self.then) if self.then else None,
+            "type": record_line(self) if state != "done" else None,
+            "otherwise": [{"when": when, "type": line} for when, line in other_lines(self)],
+            "made": self.made,
+            "planned": self.planned,
+            "behind_minutes": self.behind,
+            "finish": clock_text(day, self.finish) if self.finish is not None else None,
+            "warnings": list(self.warnings),
+        }
+
+    def to_text(self) -> str:
+        """Big and plain, to be read from two metres away."""
+        return next_text(self, partial(clock_text, self.day))
+
+
+def _step_dict(day: DayFile, step: Step) -> dict[str, Any]:
+    """One set of pulls."""
+    return {
+        "run": step.run,
+        "do": step.do,
+        "minutes": step.minutes,
+        "configuration": step.configuration,
+        "throw_away": step.throw_away,
+        "pulls": step.pulls,
+        "planned_clock": clock_text(day, step.planned_start),
+        "planned_until": clock_text(day, step.planned_end),
+        "until": clock_text(day, step.until) if step.until is not None else None,
+    }
 
 
 def up_next(folder: Path, *, now: dt.datetime | None = None, typed: str = "") -> UpNext:

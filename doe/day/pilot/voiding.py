@@ -12,11 +12,11 @@ from typing import Any
 from doe.day.files.dayfile import read_day_file
 from doe.day.log.journal import next_number, read_journal
 from doe.day.pilot.recording import bring_up_or_tell, standing_of, write_journal
-from doe.day.pilot.wording import pull_line
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
 from doe.day.storage import only_writer
 from doe.errors import InputError
+from doe.words.day.pull_words import pull_line
 from doe.words.result import Answer
 
 

@@ -14,7 +14,6 @@ from doe.day.files.planfile import write_plan
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.upnext import up_next
-from doe.day.pilot.upnext_text import next_dict, next_text
 from doe.day.pilot.voiding import void_pull
 from doe.day.records import Stint
 
@@ -41,7 +40,7 @@ def log(folder, *clocks: str, **more) -> None:
 
 
 def lines(folder, clock: str, typed: str = "my-day") -> list[str]:
-    return next_text(up_next(folder, now=at(clock), typed=typed)).splitlines()
+    return up_next(folder, now=at(clock), typed=typed).to_text().splitlines()
 
 
 def test_before_the_first_pull(folder):
@@ -78,7 +77,7 @@ def test_late_with_an_end_through_the_break(folder):
     assert coming.behind == pytest.approx(33)
     assert coming.step is not None
     assert coming.step.until == pytest.approx(117)
-    text = next_text(coming)
+    text = coming.to_text()
     assert "CLOCK 33 min behind the plan; the plan ends at 10:24" in text
     assert "THEN  set crankcase vacuum to on; its first pull at 10:20 as it looks now, planned at 09:26" in text
 
@@ -90,7 +89,7 @@ def test_past_the_finish(folder):
 
 def test_in_the_middle_of_a_set(folder):
     log(folder, "08:34", "08:38", "09:12")
-    document = next_dict(up_next(folder, now=at("09:12")))
+    document = up_next(folder, now=at("09:12")).to_dict()
     assert document["step"]["throw_away"] == 1
     assert document["step"]["pulls"] == 2
     assert document["step"]["do"] == ""
@@ -125,7 +124,7 @@ def test_a_planned_fresh_refit_has_the_line_for_kept(tmp_path, day, day_text):
 def test_another_date_says_nothing_of_the_clock(folder):
     coming = up_next(folder, now=dt.datetime(2026, 5, 20, 9, 0))
     assert coming.behind is None
-    assert "today is not the day's date, 2026-05-16: the times are the planned ones" in next_text(coming)
+    assert "today is not the day's date, 2026-05-16: the times are the planned ones" in coming.to_text()
 
 
 def test_the_end_of_the_plan(folder):
@@ -134,7 +133,7 @@ def test_the_end_of_the_plan(folder):
         "NOW   the plan is done: 5 of 5 pulls that count were made",
         'TYPE  doe judge "my day"',
     ]
-    document = next_dict(up_next(folder, now=at("09:31")))
+    document = up_next(folder, now=at("09:31")).to_dict()
     assert (document["state"], document["step"], document["type"]) == ("done", None, None)
 
 
@@ -148,13 +147,13 @@ def test_no_plan(tmp_path, day_text):
     ]
     log(tmp_path, "08:34")
     assert lines(tmp_path, "08:35")[1].startswith("LAST  pull 1: 200 hp")
-    assert next_dict(up_next(tmp_path, now=at("08:35")))["state"] == "no plan"
+    assert up_next(tmp_path, now=at("08:35")).to_dict()["state"] == "no plan"
 
 
 def test_every_line_to_type_works(folder):
     """The advice is tested: each line that `next` offers is taken by the command line."""
     log(folder, "08:34", "08:38")
-    coming = next_dict(up_next(folder, now=at("08:40"), typed=str(folder)))
+    coming = up_next(folder, now=at("08:40"), typed=str(folder)).to_dict()
     for line in [*(other["type"] for other in coming["otherwise"]), coming["type"]]:
         words = shlex.split(line.replace("000.0", "200.5"))[1:]
         result = CliRunner().invoke(app, words)

@@ -2,99 +2,159 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any
+import datetime as dt
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Protocol
 
-from doe.day.clock import clock_text
-from doe.day.pilot.upnext import Step, UpNext
-from doe.day.pilot.wording import fitted_text, pull_line, setting_text
-from doe.day.schema import DayFile
+from doe.words.day.pull_words import Factor, Metric, Pull, fitted_text, pull_line, setting_text
+
+Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
 
 VALUE = "000.0"
 _ON_TIME_MINUTES = 2.0
 
 
-def next_text(coming: UpNext) -> str:
+class About(Protocol):
+    """[day] of day.toml."""
+
+    @property
+    def date(self) -> dt.date: ...
+    @property
+    def finish(self) -> dt.time: ...
+
+
+class Cell(Protocol):
+    """[cell] of day.toml."""
+
+    @property
+    def pull_minutes(self) -> float: ...
+    @property
+    def warm_up_minutes(self) -> float: ...
+
+
+class Day(Protocol):
+    """A day file."""
+
+    @property
+    def day(self) -> About: ...
+    @property
+    def cell(self) -> Cell: ...
+    @property
+    def factor(self) -> Sequence[Factor]: ...
+    @property
+    def metric(self) -> Metric: ...
+    @property
+    def length_minutes(self) -> float: ...
+
+
+class Step(Protocol):
+    """One set of pulls that is due."""
+
+    @property
+    def do(self) -> str: ...
+    @property
+    def minutes(self) -> float: ...
+    @property
+    def before(self) -> Mapping[str, str]: ...
+    @property
+    def configuration(self) -> Mapping[str, str]: ...
+    @property
+    def fresh(self) -> str | None: ...
+    @property
+    def throw_away(self) -> int: ...
+    @property
+    def pulls(self) -> int: ...
+    @property
+    def planned_start(self) -> float: ...
+    @property
+    def planned_end(self) -> float: ...
+    @property
+    def end(self) -> float | None: ...
+    @property
+    def until(self) -> float | None: ...
+
+
+class Standing(Protocol):
+    """The day at one moment."""
+
+    @property
+    def runs(self) -> Sequence[object]: ...
+    @property
+    def pulls(self) -> Sequence[Pull]: ...
+    @property
+    def last(self) -> Pull | None: ...
+    @property
+    def fitted(self) -> Mapping[str, str]: ...
+
+
+class UpNext(Protocol):
+    """What to do now, and what comes after."""
+
+    @property
+    def day(self) -> Day: ...
+    @property
+    def standing(self) -> Standing: ...
+    @property
+    def folder(self) -> str: ...
+    @property
+    def step(self) -> Step | None: ...
+    @property
+    def then(self) -> Step | None: ...
+    @property
+    def finish(self) -> float | None: ...
+    @property
+    def warming_up(self) -> bool: ...
+    @property
+    def behind(self) -> float | None: ...
+    @property
+    def made(self) -> int: ...
+    @property
+    def planned(self) -> int: ...
+
+
+def next_text(coming: UpNext, clock: Clock) -> str:
     """All of it: what to do, what to type, what comes after, how the clock stands."""
-    return "\n".join(f"{head:<6}{line}".rstrip() for head, line in _lines(coming))
+    return "\n".join(f"{head:<6}{line}".rstrip() for head, line in _lines(coming, clock))
 
 
-def next_dict(coming: UpNext) -> dict[str, Any]:
-    """All of it, for machines."""
-    day, standing = coming.day, coming.standing
-    step = coming.step
-    state = "no plan" if not standing.runs else "done" if step is None else "pull"
-    return {
-        "state": state,
-        "pull": max((pull.number for pull in standing.pulls), default=0) + 1,
-        "fitted": standing.fitted,
-        "install": standing.install,
-        "step": _step_dict(coming, step) if step else None,
-        "then": _step_dict(coming, coming.then) if coming.then else None,
-        "type": record_line(coming) if state != "done" else None,
-        "otherwise": [{"when": when, "type": line} for when, line in other_lines(coming)],
-        "made": coming.made,
-        "planned": coming.planned,
-        "behind_minutes": coming.behind,
-        "finish": clock_text(day, coming.finish) if coming.finish is not None else None,
-        "warnings": list(coming.warnings),
-    }
-
-
-def _step_dict(coming: UpNext, step: Step) -> dict[str, Any]:
-    """One set of pulls."""
-    day = coming.day
-    return {
-        "run": step.run,
-        "do": step.do,
-        "minutes": step.minutes,
-        "configuration": step.configuration,
-        "throw_away": step.throw_away,
-        "pulls": step.pulls,
-        "planned_clock": clock_text(day, step.planned_start),
-        "planned_until": clock_text(day, step.planned_end),
-        "until": clock_text(day, step.until) if step.until is not None else None,
-    }
-
-
-def _lines(coming: UpNext) -> Iterator[tuple[str, str]]:
+def _lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
     """Each line with its head."""
     if coming.step is None:
         yield from _no_step_lines(coming)
         return
-    yield from _now_lines(coming, coming.step)
+    yield from _now_lines(coming, coming.step, clock)
     yield "TYPE", record_line(coming)
     for when, line in other_lines(coming):
         yield "", f"{when}?  {line}"
     if coming.then is not None:
-        yield "THEN", f"{coming.then.do or 'the same again'}; {_first_pull_text(coming.day, coming.then)}"
+        yield "THEN", f"{coming.then.do or 'the same again'}; {_first_pull_text(coming.day, coming.then, clock)}"
     else:
         yield "THEN", f"the plan is done: {_command(coming, 'judge')}"
-    yield from _clock_lines(coming)
+    yield from _clock_lines(coming, clock)
     yield "MADE", f"{coming.made} of {coming.planned} pulls that count"
 
 
-def _first_pull_text(day: DayFile, step: Step) -> str:
+def _first_pull_text(day: Day, step: Step, clock: Clock) -> str:
     """When the first pull of a later step starts: as it looks now, and as planned."""
-    planned = clock_text(day, step.planned_start)
-    looks = clock_text(day, step.end - day.cell.pull_minutes) if step.end is not None else planned
+    planned = clock(step.planned_start)
+    looks = clock(step.end - day.cell.pull_minutes) if step.end is not None else planned
     if looks == planned:
         return f"its first pull at {planned}, as planned"
     return f"its first pull at {looks} as it looks now, planned at {planned}"
 
 
-def _now_lines(coming: UpNext, step: Step) -> Iterator[tuple[str, str]]:
+def _now_lines(coming: UpNext, step: Step, clock: Clock) -> Iterator[tuple[str, str]]:
     """What to do, and how many pulls."""
     day = coming.day
     head = "NOW"
     if coming.warming_up:
-        yield head, f"warm the engine up until {clock_text(day, day.cell.warm_up_minutes)}"
+        yield head, f"warm the engine up until {clock(day.cell.warm_up_minutes)}"
         head = ""
     if step.do:
         yield head, f"{step.do}  ({step.minutes:g} min)"
         head = ""
     until = step.until if step.until is not None else step.planned_end
-    yield head, f"{pulls_text(step)}, until {clock_text(day, until)}"
+    yield head, f"{pulls_text(step)}, until {clock(until)}"
     yield "WITH", fitted_text(day, step.configuration)
 
 
@@ -134,13 +194,13 @@ def other_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
         yield f"{step.fresh} was not fitted afresh", f"{record_line(coming)} --kept"
 
 
-def _clock_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
+def _clock_lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
     """How the day stands against the clock."""
     behind, finish, day = coming.behind, coming.finish, coming.day
     if behind is None or finish is None:
         yield "CLOCK", f"today is not the day's date, {day.day.date}: the times are the planned ones"
         return
-    ends = f"the plan ends at {clock_text(day, finish)}"
+    ends = f"the plan ends at {clock(finish)}"
     if abs(behind) < _ON_TIME_MINUTES:
         yield "CLOCK", f"on time; {ends}"
     else:

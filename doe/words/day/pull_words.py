@@ -2,26 +2,77 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
+from collections.abc import Mapping, Sequence
+from typing import Protocol
 
-from doe.day.records import Pull
-from doe.day.schema import Configuration, DayFile
+from doe.words.numbers import with_unit
+
+
+class Factor(Protocol):
+    """[[factor]] of day.toml."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def levels(self) -> Sequence[str]: ...
+
+
+class Metric(Protocol):
+    """[metric] of day.toml."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def unit(self) -> str: ...
+
+
+class Day(Protocol):
+    """A day file."""
+
+    @property
+    def factor(self) -> Sequence[Factor]: ...
+    @property
+    def metric(self) -> Metric: ...
+
+
+class Pull(Protocol):
+    """One pull made."""
+
+    @property
+    def number(self) -> int: ...
+    @property
+    def run(self) -> int | None: ...
+    @property
+    def time(self) -> dt.datetime | None: ...
+    @property
+    def install(self) -> int: ...
+    @property
+    def configuration(self) -> Mapping[str, str]: ...
+    @property
+    def values(self) -> Mapping[str, float]: ...
+    @property
+    def count(self) -> str: ...
+    @property
+    def void(self) -> str | None: ...
+
 
 _NOT_COUNTED = {"settling": "throw-away pull, not counted", "warm-up": "warm-up, not counted"}
 
 
-def fitted_text(day: DayFile, configuration: Configuration) -> str:
+def fitted_text(day: Day, configuration: Mapping[str, str]) -> str:
     """All that is fitted, in words: "oil 0W-20, crankcase vacuum off"."""
     return ", ".join(f"{factor.name} {configuration[factor.name]}" for factor in day.factor)
 
 
-def value_text(day: DayFile, pull: Pull) -> str:
+def value_text(day: Day, pull: Pull) -> str:
     """The metric of a pull with its unit: "431.2 hp"."""
     value = pull.values.get(day.metric.name)
-    return "no number" if value is None else f"{value:.10g} {day.metric.unit}".rstrip()
+    return "no number" if value is None else with_unit(f"{value:.10g}", day.metric.unit)
 
 
-def pull_line(day: DayFile, pull: Pull, *, made: bool = True) -> str:
+def pull_line(day: Day, pull: Pull, *, made: bool = True) -> str:
     """One pull on one line: "pull 7: 431.2 hp, oil 0W-20, fitting 4, step 9"; one still to be made has no number."""
     parts = [
         *([value_text(day, pull)] if made else []),

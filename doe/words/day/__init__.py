@@ -1,0 +1,1 @@
+"""Sentences of the day under way: a pull, what comes next."""
