@@ -1,4 +1,4 @@
-"""Tables as testers and their spreadsheets leave them, through real processes: right, or refused in words.
+"""Tables as testers and their spreadsheets leave them, at the command line: right, or refused in words.
 
 Each table was written by hand, without a journal. Nothing is ever written by halves.
 """
@@ -6,11 +6,10 @@ Each table was written by hand, without a journal. Nothing is ever written by ha
 from __future__ import annotations
 
 import re
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from typed import typed
 
 DAY = """
 [day]
@@ -101,10 +100,8 @@ def folder(tmp_path: Path) -> Path:
 
 
 def doe(folder: Path, *words: str) -> tuple[int, str, str]:
-    """One process in the day folder: exit status, standard output, standard error."""
-    done = subprocess.run(
-        [sys.executable, "-m", "doe", *words], cwd=folder, input="", capture_output=True, encoding="utf-8", check=False
-    )
+    """One command in the day folder: exit status, standard output, standard error."""
+    done = typed(*words, cwd=folder)
     assert "Traceback" not in done.stderr
     return done.returncode, done.stdout, done.stderr
 

@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
+
+from typed import Done, typed
 
 from doe.day.files.dayfile import read_day_file
 
 
-def new(*words: str, answers: str | None = None, cwd: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "doe", "new", *words],
-        input=answers or "",
-        capture_output=True,
-        text=True,
-        cwd=cwd,
-        check=False,
-    )
+def new(*words: str, answers: str = "", cwd: Path) -> Done:
+    return typed("new", *words, answers=answers, cwd=cwd)
 
 
 def test_a_day_is_started_and_the_next_step_named(tmp_path):

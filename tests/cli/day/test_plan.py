@@ -7,14 +7,12 @@ import os
 import signal
 import subprocess
 import sys
-import time
-from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from typed import in_process, typed
 
-from doe.cli import main
 from doe.planning.search.searches import EVALUATIONS
 
 DAY = """
@@ -62,34 +60,11 @@ def folder(tmp_path) -> Path:
     return tmp_path
 
 
-@dataclass
-class Done:
-    returncode: int
-    stdout: str
-    stderr: str
-
-
-def in_process(*words: object) -> Done:
-    """A process of its own, as a tester starts it."""
-    done = subprocess.run(
-        [sys.executable, "-m", "doe", *map(str, words)], capture_output=True, text=True, check=False, timeout=120
-    )
-    return Done(done.returncode, done.stdout, done.stderr)
-
-
 @pytest.fixture
-def doe(monkeypatch, capsys):
-    """A function that runs one command in this process, through the same door."""
-
-    def run(*words: object) -> Done:
-        monkeypatch.setattr("sys.argv", ["doe", *map(str, words)])
-        monkeypatch.setitem(EVALUATIONS, "quick", 1_000)
-        capsys.readouterr()
-        with pytest.raises(SystemExit) as left:
-            main()
-        return Done(int(left.value.code or 0), *capsys.readouterr())
-
-    return run
+def doe(monkeypatch):
+    """A function that runs one command in this process, --effort quick made quicker still."""
+    monkeypatch.setitem(EVALUATIONS, "quick", 1_000)
+    return typed
 
 
 @pytest.fixture
@@ -142,7 +117,7 @@ def test_the_text_is_for_a_tester(plan, folder) -> None:
 def test_the_same_seed_gives_the_same_plan_in_another_process(folder) -> None:
     _without_oil(folder)
     words = ("plan", folder, "--effort", "quick", "--seed", 3, "--json")
-    assert in_process(*words).stdout == in_process(*words).stdout
+    assert in_process(*words).stdout == typed(*words).stdout
 
 
 def test_what_if_writes_nothing(plan, folder) -> None:
@@ -250,11 +225,16 @@ def test_a_day_after_another(plan, folder, tmp_path) -> None:
 @pytest.mark.skipif(os.name == "nt", reason="no SIGINT for one process there")
 def test_ctrl_c_keeps_the_best_so_far(folder) -> None:
     words = [sys.executable, "-m", "doe", "plan", str(folder), "--effort", "long", "--seed", "1"]
-    process = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    time.sleep(6)
+    watched, terminal = os.openpty()  # the bar is drawn where somebody watches: it tells that the search has begun
+    process = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=terminal, text=True)
+    os.close(terminal)
+    seen = b""
+    while b"%" not in seen:
+        seen += os.read(watched, 1000)
     process.send_signal(signal.SIGINT)
-    out, err = process.communicate(timeout=60)
-    assert process.returncode == 0, err
+    out, _ = process.communicate()
+    os.close(watched)
+    assert process.returncode == 0, seen
     assert "stopped early" in out
     assert "plan.csv" in files(folder)
 

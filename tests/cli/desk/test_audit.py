@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from typed import Done, typed
 
 from doe.day.files.template import NewDay, start_folder
 
@@ -22,9 +21,8 @@ PROMISED = [
 ]
 
 
-def audit(*words: str | Path, cwd: Path = DEMO) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "doe", "audit", *map(str, words)]
-    return subprocess.run(command, capture_output=True, text=True, cwd=cwd, check=False)
+def audit(*words: str | Path, cwd: Path = DEMO) -> Done:
+    return typed("audit", *words, cwd=cwd)
 
 
 def test_the_verdict_stands_in_the_text_and_nothing_on_stderr():

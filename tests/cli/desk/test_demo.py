@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import shutil
-import subprocess
-import sys
 from pathlib import Path
+
+from typed import in_process, typed
 
 OIL_AND_VACUUM = Path(__file__).parents[3] / "plans_demo" / "oil-and-vacuum"
 
@@ -19,15 +19,9 @@ STORY = {
 }
 
 
-def doe(*words, cwd):
-    return subprocess.run(
-        [sys.executable, "-m", "doe", *words], cwd=cwd, capture_output=True, text=True, timeout=300, check=False
-    )
-
-
 def test_the_demo_tells_the_whole_story(tmp_path):
     # One test, because the day takes seconds to make and workers don't share it.
-    done = doe("demo", cwd=tmp_path)
+    done = in_process("demo", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("INVENTED DATA")
     for verdict in STORY.values():
@@ -42,24 +36,24 @@ def test_the_demo_tells_the_whole_story(tmp_path):
     assert "planning a day" in done.stderr
     assert "planning a day" not in done.stdout
 
-    judged = json.loads(doe("judge", "demo-day", "--json", cwd=tmp_path).stdout)
+    judged = json.loads(typed("judge", "demo-day", "--json", cwd=tmp_path).stdout)
     assert {(change["factor"], change["level"]): change["verdict"] for change in judged["changes"]} == STORY
 
 
 def test_report_writes_the_same_page_again(tmp_path):
     shutil.copytree(OIL_AND_VACUUM, tmp_path / "day")
     page = tmp_path / "day" / "report.html"
-    first = doe("report", "day", "--json", cwd=tmp_path)
+    first = in_process("report", "day", "--json", cwd=tmp_path)
     assert json.loads(first.stdout) == {"format": 1, "report": str(Path("day") / "report.html")}
     before = page.read_bytes()
-    assert "open it in any browser" in doe("report", "day", cwd=tmp_path).stdout
+    assert "open it in any browser" in typed("report", "day", cwd=tmp_path).stdout
     assert page.read_bytes() == before
 
 
 def test_refuses_a_folder_that_it_did_not_make(tmp_path):
     (tmp_path / "demo-day").mkdir()
     (tmp_path / "demo-day" / "mine.txt").write_text("mine")
-    done = doe("demo", cwd=tmp_path)
+    done = typed("demo", cwd=tmp_path)
     assert done.returncode == 2
     assert "mine.txt" in done.stderr
     assert "Traceback" not in done.stderr
@@ -67,7 +61,7 @@ def test_refuses_a_folder_that_it_did_not_make(tmp_path):
 
 
 def test_report_of_no_day_is_a_clear_error(tmp_path):
-    done = doe("report", "nowhere", cwd=tmp_path)
+    done = typed("report", "nowhere", cwd=tmp_path)
     assert done.returncode == 2
     assert "Traceback" not in done.stderr
     assert done.stdout == ""

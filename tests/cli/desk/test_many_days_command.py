@@ -3,11 +3,11 @@
 import csv
 import io
 import json
-import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from typed import in_process, typed
 from typer.testing import CliRunner
 
 from doe.cli import app
@@ -15,10 +15,6 @@ from doe.cli.progress import counted_bar
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.template import NewDay, start_folder
 from doe.errors import InputError
-
-
-def doe(*words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([sys.executable, "-m", "doe", *words], capture_output=True, text=True, cwd=cwd, check=False)
 
 
 @pytest.fixture(scope="module")
@@ -43,7 +39,7 @@ def everything(folder):
 
 def test_an_archive_s_noise_in_words_as_table_and_as_picture(shelf):
     before = everything(shelf / "days")
-    done = doe("noise", "days", "--to", "days.csv", "--figure", "chart.png", cwd=shelf)
+    done = typed("noise", "days", "--to", "days.csv", "--figure", "chart.png", cwd=shelf)
     assert done.returncode == 0, done.stderr
     assert "mean power: 25 days from 2024-01-08" in done.stdout
     assert "A chart to look at, not a verdict" in done.stdout
@@ -55,7 +51,8 @@ def test_an_archive_s_noise_in_words_as_table_and_as_picture(shelf):
 
 
 def test_json_keeps_the_keys_of_a_study_and_jobs_change_nothing(shelf):
-    one, two = doe("noise", "days", "--json", cwd=shelf), doe("noise", "days", "--jobs", "2", "--json", cwd=shelf)
+    one = typed("noise", "days", "--json", cwd=shelf)
+    two = in_process("noise", "days", "--jobs", "2", "--json", cwd=shelf)
     assert one.stdout == two.stdout
     document = json.loads(one.stdout)
     found = document["metrics"]["mean power"]
@@ -71,13 +68,13 @@ def test_json_keeps_the_keys_of_a_study_and_jobs_change_nothing(shelf):
 
 def test_the_next_day_starts_with_it(shelf, tmp_path):
     start_folder(tmp_path / "next", NewDay())
-    done = doe("noise", str(shelf / "days"), "--cell", "north", "--save-to", "next", cwd=tmp_path)
+    done = typed("noise", str(shelf / "days"), "--cell", "north", "--save-to", "next", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     assert read_day_file(tmp_path / "next").noise.source.startswith("noise of 13 days")
 
 
 def test_a_broken_day_is_counted_named_and_left_out(broken):
-    done = doe("noise", "days", "--json", cwd=broken)
+    done = typed("noise", "days", "--json", cwd=broken)
     assert done.returncode == 1
     assert json.loads(done.stdout)["metrics"]["mean power"]["days"] == 2
     assert "1 day folder(s) can't be read and were left out" in done.stderr
@@ -86,7 +83,7 @@ def test_a_broken_day_is_counted_named_and_left_out(broken):
 
 def test_verdicts_of_an_archive_are_one_tidy_table(shelf):
     before = everything(shelf / "days")
-    done = doe("judge", "days", cwd=shelf)
+    done = typed("judge", "days", cwd=shelf)
     assert done.returncode == 0, done.stderr
     rows = list(csv.DictReader(io.StringIO(done.stdout)))
     assert list(rows[0]) == [
@@ -96,23 +93,23 @@ def test_verdicts_of_an_archive_are_one_tidy_table(shelf):
     assert [Path(row["folder"]).name for row in rows] == [f"day-{i:05d}" for i in range(25)]
     assert {row["verdict"] for row in rows} <= {"real gain", "not settled"}
     assert "25 day(s):" in done.stderr
-    written = doe("judge", "days", "--jobs", "2", "--to", "verdicts.csv", cwd=shelf)
+    written = in_process("judge", "days", "--jobs", "2", "--to", "verdicts.csv", cwd=shelf)
     assert written.returncode == 0, written.stderr
     assert (shelf / "verdicts.csv").read_text() == done.stdout
     assert everything(shelf / "days") == before
 
 
 def test_verdicts_as_json(shelf):
-    document = json.loads(doe("judge", "days", "--json", cwd=shelf).stdout)
+    document = json.loads(typed("judge", "days", "--json", cwd=shelf).stdout)
     assert document["format"] == 1
     assert len(document["rows"]) == 25
     assert document["rows"][0]["fault"] == ""
-    counts = json.loads(doe("judge", "days", "--json", "--to", "v.csv", cwd=shelf).stdout)["counts"]
+    counts = json.loads(typed("judge", "days", "--json", "--to", "v.csv", cwd=shelf).stdout)["counts"]
     assert counts["days"] == 25
 
 
 def test_a_broken_day_has_a_row_that_says_why(broken):
-    done = doe("judge", "days", cwd=broken)
+    done = typed("judge", "days", cwd=broken)
     assert done.returncode == 1
     rows = list(csv.DictReader(io.StringIO(done.stdout)))
     assert [bool(row["fault"]) for row in rows] == [False, True, False]
@@ -122,7 +119,7 @@ def test_a_broken_day_has_a_row_that_says_why(broken):
 
 def test_several_days_named_one_by_one_are_still_one_campaign(shelf):
     days = sorted((shelf / "days").rglob("day-*"))[:2]
-    done = doe("judge", *map(str, days), "--json", cwd=shelf)
+    done = typed("judge", *map(str, days), "--json", cwd=shelf)
     assert done.returncode == 0, done.stderr
     assert json.loads(done.stdout)["pulls"] == 80
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import csv
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
+from typed import in_process, typed
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.template import NewDay, new_noise_study, start_folder
@@ -22,10 +21,6 @@ KEYS = [
     "install_sd_low", "install_sd_high", "critical_ranges", "drift_low", "drift_high", "wander_p", "wander_seen_from",
     "wander_minutes", "wander_minutes_low", "wander_minutes_high", "normal_p", "level_scatter", "covariates",
 ]  # fmt: skip
-
-
-def doe(*words: str, cwd: Path) -> subprocess.CompletedProcess[str]:
-    return subprocess.run([sys.executable, "-m", "doe", *words], capture_output=True, text=True, cwd=cwd, check=False)
 
 
 def write_csv(path: Path, columns: dict) -> None:
@@ -54,7 +49,7 @@ def study(tmp_path):
 
 
 def test_a_study_gives_the_numbers_of_r(study):
-    done = doe("noise", "study", "--json", cwd=study)
+    done = typed("noise", "study", "--json", cwd=study)
     assert done.returncode == 0, done.stderr
     document = json.loads(done.stdout)
     assert document["format"] == 1
@@ -67,7 +62,7 @@ def test_a_study_gives_the_numbers_of_r(study):
 
 
 def test_the_text_speaks_to_a_tester(study):
-    done = doe("noise", "study", cwd=study)
+    done = in_process("noise", "study", cwd=study)
     assert "Two pulls with nothing touched between them differ by less than 1.57 hp" in done.stdout
     assert "fitting the same again adds a scatter of 0.66 hp" in done.stdout
     assert "(generalised)" in done.stdout
@@ -85,14 +80,14 @@ def with_readings(folder: Path) -> None:
 
 def test_metrics_and_covariates_of_a_folder(study):
     with_readings(study / "study")
-    plain = doe("noise", "study", cwd=study)
+    plain = typed("noise", "study", cwd=study)
     assert "Also noted with every pull: peak power, oil_temp_c, baro." in plain.stdout
     words = ["--value", "mean power", "--value", "peak power", "--covariate", "OIL_TEMP_C", "--covariate", "rest"]
-    text = doe("noise", "study", *words, "--covariate", "baro", cwd=study).stdout
+    text = typed("noise", "study", *words, "--covariate", "baro", cwd=study).stdout
     assert "Steadiest for the same gain in percent: mean power" in text
     assert "Of 1 looked at" not in text
     assert "baro: not looked at, the same throughout each fitting" in text
-    document = json.loads(doe("noise", "study", *words, "--json", cwd=study).stdout)
+    document = json.loads(typed("noise", "study", *words, "--json", cwd=study).stdout)
     assert document["steadiest"]["others"][0]["metric"] == "peak power"
     found = document["metrics"]["mean power"]["covariates"]
     assert found["oil_temp_c"]["n"] == FIVE["n"]
@@ -101,14 +96,14 @@ def test_metrics_and_covariates_of_a_folder(study):
 
 
 def test_a_voided_pull_still_counts_for_the_rest_of_the_next(study):
-    assert doe("void", "study", "7", "--why", "throttle stuck", cwd=study).returncode == 0
-    rest = json.loads(doe("noise", "study", "--covariate", "rest", "--json", cwd=study).stdout)
+    assert typed("void", "study", "7", "--why", "throttle stuck", cwd=study).returncode == 0
+    rest = json.loads(typed("noise", "study", "--covariate", "rest", "--json", cwd=study).stdout)
     assert rest["metrics"]["mean power"]["n"] == FIVE["n"] - 1
     assert rest["metrics"]["mean power"]["covariates"]["rest"]["n"] == FIVE["n"] - 2
 
 
 def test_it_is_saved_to_the_day_that_it_was_made_for(study):
-    done = doe("noise", "study", "--save-to", "day", cwd=study)
+    done = typed("noise", "study", "--save-to", "day", cwd=study)
     assert done.returncode == 0, done.stderr
     assert "wrote [noise]" in done.stderr
     noise = read_day_file(study / "day").noise
@@ -118,16 +113,16 @@ def test_it_is_saved_to_the_day_that_it_was_made_for(study):
 
 
 def test_a_day_that_has_begun_is_refused(study):
-    done = doe("noise", "study", "--save-to", "study", cwd=study)
+    done = typed("noise", "study", "--save-to", "study", cwd=study)
     assert done.returncode == 2
     assert "counted pull(s) were made with the noise as it stands" in done.stderr
 
 
 def test_any_table(tmp_path):
     write_csv(tmp_path / "t.csv", FIVE["columns"])
-    done = doe("noise", "t.csv", "--value", "y", "--install", "install", "--time", "minute", "--json", cwd=tmp_path)
+    done = typed("noise", "t.csv", "--value", "y", "--install", "install", "--time", "minute", "--json", cwd=tmp_path)
     assert json.loads(done.stdout)["metrics"]["y"]["pull_df"] == FIVE["pull_df"]
-    without = doe("noise", "t.csv", "--value", "y", "--json", cwd=tmp_path)
+    without = typed("noise", "t.csv", "--value", "y", "--json", cwd=tmp_path)
     assert json.loads(without.stdout)["metrics"]["y"]["install_sd"] is None
     assert "Warning: y: nothing is known of the refit scatter" in without.stderr
 
@@ -137,7 +132,7 @@ def test_several_folders_are_pooled_each_for_itself(study):
     second.mkdir()
     (second / "day.toml").write_text((study / "study" / "day.toml").read_text())
     (second / "pulls.csv").write_text((study / "study" / "pulls.csv").read_text())
-    done = doe("noise", "study", "second", "--json", cwd=study)
+    done = typed("noise", "study", "second", "--json", cwd=study)
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)["metrics"]["mean power"]
     assert found["n"] == 2 * FIVE["n"]
@@ -161,7 +156,7 @@ def test_several_folders_are_pooled_each_for_itself(study):
 )
 def test_faults_in_words(tmp_path, words, expected):
     write_csv(tmp_path / "t.csv", {"y": np.arange(4.0)})
-    done = doe("noise", *words, cwd=tmp_path)
+    done = typed("noise", *words, cwd=tmp_path)
     assert (done.returncode, done.stdout) == (2, "")
     assert expected in done.stderr
     assert "Traceback" not in done.stderr

@@ -1,0 +1,58 @@
+"""Every command in a process of its own: it says what it says in this one, with the same exit status."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from typed import in_process, typed
+
+from doe.cli import COMMANDS
+
+DEMO = Path(__file__).parents[2] / "plans_demo"
+SLIPS = {"record": ["full", "43O"], "plan": ["full"]}  # light and heavy
+WORKS = {
+    "new": ["fresh"],
+    "noise": ["full", "--json"],
+    "rehearse": ["full", "--days", "2"],
+    "next": ["full"],
+    "record": ["full", "431.2", "--time", "20:00"],
+    "void": ["full", "3", "--why", "knock"],
+    "check": ["full"],
+    "judge": ["full"],
+    "audit": [DEMO / "claims" / "there_and_back.toml"],
+}
+
+
+@pytest.fixture
+def two_alike(tmp_path) -> tuple[Path, Path]:
+    """The same day in two places: what one process changes, the other doesn't see."""
+    places = tmp_path / "here", tmp_path / "there"
+    for place in places:
+        shutil.copytree(DEMO / "oil-and-vacuum", place / "full")
+    return places
+
+
+def test_every_command_has_its_process():
+    # demo, report and plan take seconds; test_demo.py and test_plan.py start them.
+    assert {name.rpartition(".")[2] for name in COMMANDS} == {*WORKS, "demo", "report", "plan"}
+
+
+@pytest.mark.parametrize("command", WORKS)
+def test_what_works(two_alike, command):
+    here, there = two_alike
+    own, ours = in_process(command, *WORKS[command], cwd=there), typed(command, *WORKS[command], cwd=here)
+    assert own == ours
+    assert own.returncode == 0, own.stderr
+    assert own.stdout
+
+
+@pytest.mark.parametrize("command", SLIPS)
+def test_slips(two_alike, command):
+    here, there = two_alike
+    own, ours = in_process(command, *SLIPS[command], cwd=there), typed(command, *SLIPS[command], cwd=here)
+    assert own == ours
+    assert (own.returncode, own.stdout) == (2, "")
+    assert own.stderr
+    assert "Traceback" not in own.stderr
