@@ -5,6 +5,11 @@ import sys
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# No test depends on the speed of the machine: an example may take as long as it takes, in making and in running.
+settings.register_profile("any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("any machine")
 
 BENCHMARKS = str(Path(__file__).parent / "benchmarks")
 

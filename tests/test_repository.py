@@ -76,3 +76,20 @@ def test_every_public_name_works_twice_and_no_module_takes_its_name():
 def test_an_unknown_name_is_an_attribute_error():
     with pytest.raises(AttributeError, match="no_such_name"):
         _ = doe.no_such_name
+
+
+CLOCKS = r"deadline=(?!None)|timeout=|sleep\(\d|\b(?:monotonic|perf_counter|process_time)\("
+
+
+def test_no_test_depends_on_the_speed_of_the_machine():
+    # Benchmarks may: they compare two times of one run. Hypothesis has its profile in conftest.py.
+    found = {
+        path.relative_to(ROOT).as_posix(): re.findall(CLOCKS, path.read_text(encoding="utf-8"))
+        for path in (ROOT / "tests").rglob("test_*.py")
+        if path != Path(__file__)
+    }
+    assert {path: times for path, times in found.items() if times} == {}
+    from hypothesis import HealthCheck, settings
+
+    assert settings().deadline is None
+    assert HealthCheck.too_slow in settings().suppress_health_check

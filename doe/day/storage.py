@@ -100,7 +100,7 @@ def sync_folder(folder: Path) -> None:
 
 
 @contextmanager
-def only_writer(folder: Path, patience_seconds: float = _PATIENCE_SECONDS) -> Iterator[None]:
+def only_writer(folder: Path, patience_seconds: float | None = None) -> Iterator[None]:
     """Hold the folder for writing. The lock belongs to the process: it goes when the process does, however it ends.
 
     Raises
@@ -109,7 +109,7 @@ def only_writer(folder: Path, patience_seconds: float = _PATIENCE_SECONDS) -> It
         The folder can't be written in, or another process holds it for longer than `patience_seconds`.
     """
     path = folder / LOCK
-    handle = _locked(path, patience_seconds)
+    handle = _locked(path, _PATIENCE_SECONDS if patience_seconds is None else patience_seconds)
     try:
         yield
     finally:

@@ -69,7 +69,7 @@ def numbers(value):
         yield value
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(raw=tests)
 def test_an_audit_ends_in_words_and_numbers(raw):
     with warnings.catch_warnings():

@@ -131,7 +131,7 @@ STINTS = st.lists(
 )
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 @given(stints=STINTS)
 def test_no_pull_overlaps_another_or_a_break_and_nothing_is_hurried(day, stints):
     runs = lay_out(day, stints)

@@ -62,7 +62,7 @@ def test_every_fitting_of_every_refit_part_has_its_own_draw():
     assert seen.std(axis=0) == pytest.approx(0.25 * np.sqrt(2), abs=0.0071)
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=5)
 @given(st.lists(st.floats(0, 90), min_size=2, max_size=4), st.integers(0, 1000))
 def test_wander_has_the_correlation_it_says(gaps, seed):
     minute = np.concatenate([[0.0], np.cumsum(gaps)])

@@ -60,7 +60,7 @@ def test_uncorrelated_normal_family_is_sidak():
     assert c == pytest.approx(stats.norm.isf((1 - 0.95**0.25) / 2), abs=1e-5)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.integers(0, 2**32 - 1), st.integers(2, 8))
 def test_quick_rule_agrees_with_the_exact_one(seed, k):
     rng = np.random.default_rng(seed)
@@ -74,7 +74,7 @@ def test_quick_rule_agrees_with_the_exact_one(seed, k):
     assert stats.t.isf(0.025, df) - 1e-6 <= exact <= stats.t.isf(0.025 / k, df) + 1e-6
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.integers(0, 2**32 - 1), st.integers(3, 8))
 def test_loadings_recover_a_product_correlation(seed, k):
     lam = np.random.default_rng(seed).uniform(0.2, 0.95, k)

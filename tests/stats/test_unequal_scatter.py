@@ -72,7 +72,7 @@ def test_many_days_tell_how_alike_days_are():
     assert found.df == pytest.approx(found.between_df, rel=0.01)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.integers(2, 12), st.floats(1e-6, 1e6), st.integers(0, 1000))
 def test_the_unit_does_not_matter(number, size, seed):
     rng = np.random.default_rng(seed)

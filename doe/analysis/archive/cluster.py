@@ -19,7 +19,7 @@ _PATIENCE_SECONDS = 5.0
 
 
 @contextmanager
-def connected(address: str, sees: Path | None = None, patience_seconds: float = _PATIENCE_SECONDS) -> Iterator[int]:
+def connected(address: str, sees: Path | None = None, patience_seconds: float | None = None) -> Iterator[int]:
     """Connect to a dask scheduler, and make it the place where joblib's dask backend works.
 
     Parameters
@@ -28,8 +28,8 @@ def connected(address: str, sees: Path | None = None, patience_seconds: float = 
         HOST:PORT or tcp://HOST:PORT.
     sees : Path, optional
         A file or folder that every worker must see under the same path.
-    patience_seconds : float
-        For each of the questions that are asked first.
+    patience_seconds : float, optional
+        For each of the questions that are asked first; 5 unless said otherwise.
 
     Yields
     ------
@@ -50,6 +50,7 @@ def connected(address: str, sees: Path | None = None, patience_seconds: float = 
         raise InputError(
             "--cluster: this needs dask.distributed; pip install 'dyno-doe[cluster]' installs it"
         ) from None
+    patience_seconds = _PATIENCE_SECONDS if patience_seconds is None else patience_seconds
     logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what goes wrong is said below, in words
     client = _client(Client, address, patience_seconds)
     try:

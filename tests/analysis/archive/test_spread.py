@@ -58,6 +58,12 @@ def processes():
         process.stdout.close()
 
 
+@pytest.fixture(autouse=True)
+def patient(monkeypatch):
+    """An answer may take as long as the machine needs; what never comes is tested with a patience of its own."""
+    monkeypatch.setattr(cluster, "_PATIENCE_SECONDS", 600.0)
+
+
 @pytest.fixture(scope="module")
 def archive(made, tmp_path_factory):
     """46 days: three chunks, the last one not full; one day is broken."""
@@ -95,7 +101,7 @@ def test_jobs_that_make_no_sense():
         spread(math.sqrt, [1], jobs=2, cluster="127.0.0.1:1")
 
 
-def fault_of(address, sees=None, patience=3.0):
+def fault_of(address, sees=None, patience=None):
     with pytest.raises(DoeError) as fault, cluster.connected(address, sees, patience):
         pass
     return str(fault.value)

@@ -56,13 +56,13 @@ def same(a, b, rel=1e-6):
         assert a[key][family] == pytest.approx(b[key][family], rel=1e-4, abs=wide, nan_ok=True), key
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(days(), st.floats(-1000, 1000))
 def test_adding_a_constant_moves_no_gain(table, constant):
     same(numbers(judge(table)), numbers(judge({**table, "y": table["y"] + constant})), rel=1e-5)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(days(), st.floats(0.01, 100))
 def test_scaling_scales(table, factor):
     first = judge(table, smallest_gain=1.0)
@@ -73,7 +73,7 @@ def test_scaling_scales(table, factor):
     assert [c.more_pulls for c in first.changes] == [c.more_pulls for c in second.changes]
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(days(), st.randoms(use_true_random=False))
 def test_the_order_of_rows_does_not_matter(table, random):
     rows = list(range(len(table["y"])))
@@ -81,7 +81,7 @@ def test_the_order_of_rows_does_not_matter(table, random):
     same(numbers(judge(table)), numbers(judge({name: column[rows] for name, column in table.items()})))
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 @given(days())
 def test_relabelling_changes_swaps_their_rows(table):
     swap = {"15W-50": "15W-50", "0W-20": "10W-40", "10W-40": "0W-20"}
@@ -89,14 +89,14 @@ def test_relabelling_changes_swaps_their_rows(table):
     same(numbers(judge(table)), {(f, swap.get(level, level)): v for (f, level), v in other.items()})
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 @given(days())
 def test_minutes_or_clock_times_give_the_same_gains(table):
     clock = np.array([f"{8 + int(m) // 60:02d}:{int(m) % 60:02d}" for m in table["minute"]])
     same(numbers(judge(table)), numbers(judge({**table, "minute": clock})))
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 @given(days())
 def test_percent_of_a_baseline_far_away_is_the_absolute_gain_scaled(table):
     # With the baseline a million times the gains, its own scatter is nothing: percent = 100 gain / baseline.
@@ -108,7 +108,7 @@ def test_percent_of_a_baseline_far_away_is_the_absolute_gain_scaled(table):
         assert p.se is None or p.se == pytest.approx(100 * a.se / absolute.baseline_mean, rel=1e-4)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.integers(0, 2**32 - 1), st.integers(3, 10))
 def test_a_balanced_back_to_back_day_is_the_paired_t_test(seed, pairs):
     rng = np.random.default_rng(seed)
@@ -122,7 +122,7 @@ def test_a_balanced_back_to_back_day_is_the_paired_t_test(seed, pairs):
     assert (row.low, row.high) == pytest.approx((interval.low, interval.high), rel=1e-8)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.integers(0, 2**32 - 1))
 def test_one_pull_per_install_is_least_squares(seed):
     rng = np.random.default_rng(seed)

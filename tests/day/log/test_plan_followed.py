@@ -30,7 +30,7 @@ def by_hand(runs: list[Run]) -> str:
     return "\n".join([",".join(["run", *names, "mean power"]), *rows]) + "\n"
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 @given(stints=st.lists(STINT, min_size=1, max_size=7), settling_logged=st.booleans())
 def test_blank_installs_are_the_planned_ones(two_refit_day, stints, settling_logged):
     day = two_refit_day

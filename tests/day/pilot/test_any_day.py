@@ -66,7 +66,7 @@ def do(folder: Path, what: str, with_: Entry | int, minute: int) -> None:
         assert getattr(read, name) == getattr(pull, name), name
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 @given(made=st.lists(steps, min_size=1, max_size=9), planned=st.booleans())
 def test_what_was_answered_is_what_the_log_says(day_text, made, planned):
     with tempfile.TemporaryDirectory() as name, mock.patch.object(os, "fsync"):

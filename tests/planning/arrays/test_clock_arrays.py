@@ -72,7 +72,7 @@ def check(batch: Batch, runs: list, times) -> None:
 
 
 @given(stints)
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 def test_times_are_those_of_the_clock(plan) -> None:
     batch = tidy(as_batch(plan))
     runs = lay_out(day, arrays.stints(batch.order[0], batch.pulls[0], batch.fresh[0]))
@@ -80,7 +80,7 @@ def test_times_are_those_of_the_clock(plan) -> None:
 
 
 @given(stints, st.integers(0, 500), st.integers(0, len(arrays.levels) - 1), st.integers(0, 2))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_the_rest_of_a_day_has_the_times_of_the_clock(plan, minute, fitted, due) -> None:
     from dataclasses import replace
 

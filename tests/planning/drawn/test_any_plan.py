@@ -55,7 +55,7 @@ drift = "{draw(st.sampled_from(["none", "linear", "quadratic"]))}"
 
 
 @given(day_texts(), st.integers(0, 1000))
-@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=12, suppress_health_check=list(HealthCheck))
 def test_a_legal_plan_or_nothing_fits(faults, text, seed) -> None:
     try:
         day = parse_day(text)
