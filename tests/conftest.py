@@ -1,11 +1,17 @@
 """What several rooms' tests need."""
 
 import importlib
+import os
 import sys
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+# Before numpy loads: the workers share the cores already, and threads of the linear algebra would only wait for one
+# another (twelve times the work was measured on small matrices, with two workers on two busy cores).
+for _threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
+    os.environ.setdefault(_threads, "1")
 
 # No test depends on the speed of the machine: an example may take as long as it takes, in making and in running.
 settings.register_profile("any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import subprocess
 import sys
 from contextlib import chdir, redirect_stderr, redirect_stdout
@@ -39,11 +40,16 @@ def typed(*words: object, cwd: Path | None = None, answers: str = "") -> Done:
     return Done(status, out.getvalue(), err.getvalue())
 
 
-def in_process(*words: object, cwd: Path | None = None, answers: str = "") -> Done:
-    """The same in a process of its own. No time-out: how long it takes is the machine's affair."""
+def in_process(*words: object, cwd: Path | None = None, answers: str = "", threads: int = 1) -> Done:
+    """The same in a process of its own, with so many threads of the linear algebra.
+
+    No time-out: how long it takes is the machine's affair.
+    """
+    environment = {**os.environ, "OPENBLAS_NUM_THREADS": str(threads), "OMP_NUM_THREADS": str(threads)}
     done = subprocess.run(
         [sys.executable, "-m", "doe", *map(str, words)],
         cwd=cwd,
+        env=environment,
         input=answers,
         capture_output=True,
         encoding="utf-8",

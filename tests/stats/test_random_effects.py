@@ -3,13 +3,14 @@
 import numpy as np
 import pytest
 from scipy import stats
-from statsmodels.stats.meta_analysis import combine_effects
 
 from doe.stats.random_effects import between_variance, pooled_mean
 from doe.stats.student import two_sided_p
 
 
 def test_the_variance_between_is_paule_and_mandel_s():
+    from statsmodels.stats.meta_analysis import combine_effects  # here, as it takes a while to load
+
     # Source: statsmodels' combine_effects(method_re="iterated"), which is Paule & Mandel's.
     rng = np.random.default_rng(3)
     own = rng.uniform(0.2, 2, 25)

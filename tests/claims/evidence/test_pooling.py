@@ -8,7 +8,6 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy import stats
-from statsmodels.stats.meta_analysis import combine_effects
 
 from doe.claims.evidence.pooling import pool
 from doe.stats.random_effects import between_variance
@@ -49,6 +48,8 @@ def test_the_bcg_trials():
 
 
 def test_statsmodels_agrees():
+    from statsmodels.stats.meta_analysis import combine_effects  # here, as it takes a while to load
+
     # Source: statsmodels combine_effects(method_re="iterated"), a second implementation, iterated to 1e-10.
     gain, se = bcg_effects()
     other = combine_effects(gain, se**2, method_re="iterated", atol=1e-12, maxiter=500)

@@ -51,7 +51,7 @@ def test_an_archive_s_noise_in_words_as_table_and_as_picture(shelf):
 
 
 def test_json_keeps_the_keys_of_a_study_and_jobs_change_nothing(shelf):
-    one = typed("noise", "days", "--json", cwd=shelf)
+    one = in_process("noise", "days", "--json", cwd=shelf, threads=2)
     two = in_process("noise", "days", "--jobs", "2", "--json", cwd=shelf)
     assert one.stdout == two.stdout
     document = json.loads(one.stdout)
