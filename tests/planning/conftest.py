@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
+from day_files import Break, day_file
+from day_files import factor as day_factor
 
 from doe.day.files.dayfile import parse_day, read_day_file
 from doe.day.records import Run
@@ -20,49 +22,33 @@ def day_text(
     minutes: int = 450,
     factors: str = "",
     noise: str = "pull_sd = 1.0\npull_df = 15\ninstall_sd = 0.5\ninstall_df = 5",
-    breaks: str = "[{ from = 12:00:00, minutes = 30 }]",
+    breaks: Sequence[Break] = (("12:00", 30),),
     warm_up: float = 30.0,
     pull: float = 4.0,
     drift: str = "linear",
     start: int = 8 * 60,
 ) -> str:
     """An invented day, from 08:00, `minutes` long."""
-    finish = start + minutes
-    return f"""
-[day]
-title = "An invented day"
-date = 2026-05-16
-start = {start // 60:02d}:{start % 60:02d}:00
-finish = {finish // 60:02d}:{finish % 60:02d}:00
-breaks = {breaks}
-[cell]
-warm_up_minutes = {warm_up}
-pull_minutes = {pull}
-[metric]
-name = "mean power"
-unit = "hp"
-[noise]
-{noise}
-[analysis]
-drift = "{drift}"
-{factors or OIL + VACUUM}
-"""
+    return day_file(
+        factors or OIL + VACUUM,
+        title="An invented day",
+        start=_clock(start),
+        finish=_clock(start + minutes),
+        breaks=breaks,
+        warm_up=warm_up,
+        pull=pull,
+        noise=noise,
+        more=f'[analysis]\ndrift = "{drift}"',
+    )
+
+
+def _clock(minutes: int) -> str:
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
 def factor_text(name: str, *changes: str, refit: bool = False, alone: bool = False) -> str:
-    """One [[factor]]; each change as "level minutes_on minutes_off settling_pulls smallest_gain [one_way]"."""
-    text = (
-        f'[[factor]]\nname = "{name}"\nbaseline = "base"\nrefit = {str(refit).lower()}\nalone = {str(alone).lower()}\n'
-    )
-    for change in changes:
-        level, on, off, settling, gain, *one_way = change.split()
-        text += (
-            f'[[factor.change]]\nlevel = "{level}"\nminutes_on = {on}\nminutes_off = {off}\n'
-            f"settling_pulls = {settling}\n"
-        )
-        text += "" if gain == "-" else f"smallest_gain = {gain}\n"
-        text += "one_way = true\n" if one_way else ""
-    return text
+    """One [[factor]] whose baseline is called base; for its changes see `day_files.factor`."""
+    return day_factor(name, "base", *changes, refit=refit, alone=alone)
 
 
 OIL = factor_text("oil", "thin 20 20 1 2.0", refit=True)

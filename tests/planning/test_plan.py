@@ -120,14 +120,14 @@ def test_a_larger_smallest_gain_is_never_harder(own_day) -> None:
 
 def test_nothing_fits_says_how_many_minutes_are_missing_and_the_advice_works(make_day, factor) -> None:
     text = factor("cam", "wild 120 120 1 3.0", refit=True)
-    day = make_day(minutes=240, factors=text, breaks="[]")
+    day = make_day(minutes=240, factors=text, breaks=())
     with pytest.raises(DoeError, match=r"nothing fits: \d+ minutes are missing") as refusal:
         plan_of(day, seed=1, effort="quick")
     missing = int(str(refusal.value).split("fits: ")[1].split()[0])
-    plan = plan_of(make_day(minutes=240 + missing + 1, factors=text, breaks="[]"), seed=1, effort="quick")
+    plan = plan_of(make_day(minutes=240 + missing + 1, factors=text, breaks=()), seed=1, effort="quick")
     assert plan.questions[0].df > 0
     with pytest.raises(DoeError, match="nothing fits"):
-        plan_of(make_day(minutes=240 + missing - 5, factors=text, breaks="[]"), seed=1, effort="quick")
+        plan_of(make_day(minutes=240 + missing - 5, factors=text, breaks=()), seed=1, effort="quick")
 
 
 def test_without_any_noise_the_error_says_what_to_write(make_day) -> None:
@@ -199,7 +199,7 @@ def test_a_day_of_nearly_24_hours(make_day, factor, faults) -> None:
 
 
 def test_changes_that_cost_nothing(make_day, factor, faults) -> None:
-    day = make_day(factors=factor("map", "b 0 0 0 1.0"), warm_up=0.0, breaks="[]")
+    day = make_day(factors=factor("map", "b 0 0 0 1.0"), warm_up=0.0, breaks=())
     check(plan_of(day, seed=1, effort="quick"), faults)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from day_files import day_file, factor
 from matplotlib.figure import Figure
 
 from doe.day.files.dayfile import parse_day
@@ -10,33 +11,14 @@ from doe.planning.drawn.frontier import frontier
 from doe.planning.drawn.plan import plan_of
 from doe.report.plan_figure import frontier_figure, frontier_picture, plan_figure, plan_picture
 
-DAY = """
-[day]
-date = 2026-05-16
-start = 08:30:00
-finish = 14:00:00
-breaks = [{ from = 12:00:00, minutes = 30 }]
-[cell]
-warm_up_minutes = 30
-pull_minutes = 4.0
-[metric]
-name = "mean power"
-unit = "hp"
-[noise]
-pull_sd = 1.0
-install_sd = 0.4
-install_df = 5
-[[factor]]
-name = "oil"
-baseline = "thick"
-refit = true
-[[factor.change]]
-level = "thin"
-minutes_on = 15
-minutes_off = 15
-settling_pulls = 1
-smallest_gain = 2.0
-"""
+DAY = day_file(
+    factor("oil", "thick", "thin 15 15 1 2.0", refit=True),
+    start="08:30",
+    finish="14:00",
+    breaks=[("12:00", 30)],
+    warm_up=30,
+    noise="pull_sd = 1.0\ninstall_sd = 0.4\ninstall_df = 5",
+)
 
 
 @pytest.fixture(scope="module")

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from day_files import day_file, factor
 
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import parse_day
@@ -11,40 +12,15 @@ from doe.day.records import Stint
 from doe.errors import DoeError
 from doe.simulation.rehearsal import rehearse, rehearse_runs
 
-DAY = parse_day("""
-[day]
-date = 2026-05-16
-start = 08:00:00
-finish = 17:00:00
-[cell]
-warm_up_minutes = 20
-pull_minutes = 4.0
-[metric]
-name = "mean power"
-unit = "hp"
-[noise]
-pull_sd = 1.0
-pull_df = 12
-install_sd = 0.6
-install_df = 6
-[[factor]]
-name = "oil"
-baseline = "thick"
-refit = true
-[[factor.change]]
-level = "thin"
-minutes_on = 20
-minutes_off = 20
-smallest_gain = 2.0
-[[factor]]
-name = "vacuum"
-baseline = "off"
-[[factor.change]]
-level = "on"
-minutes_on = 1
-minutes_off = 1
-smallest_gain = 1.5
-""")
+DAY = parse_day(
+    day_file(
+        factor("oil", "thick", "thin 20 20 - 2.0", refit=True),
+        factor("vacuum", "off", "on 1 1 - 1.5"),
+        finish="17:00",
+        warm_up=20,
+        noise="pull_sd = 1.0\npull_df = 12\ninstall_sd = 0.6\ninstall_df = 6",
+    )
+)
 STINTS = [
     Stint({"oil": oil, "vacuum": vacuum}, 2)
     for oil in ("thick", "thin", "thick", "thin", "thick", "thin")

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from day_files import day_file, factor
 
 import doe
 from doe.analysis.judging.folders import judge_and_log, judge_day
@@ -18,34 +19,13 @@ from doe.day.log.looks import read_looks
 from doe.day.records import Stint
 from doe.errors import DoeError, InputError
 
-DAY = """
-[day]
-date = {date}
-start = 08:00:00
-finish = 18:00:00
-[cell]
-warm_up_minutes = 20
-pull_minutes = 4.0
-[metric]
-name = "mean power"
-unit = "hp"
-[noise]
-pull_sd = 0.5
-pull_df = 12
-install_sd = 0.3
-install_df = 5
-[log]
-columns = ["peak power"]
-[[factor]]
-name = "oil"
-baseline = "thick"
-refit = true
-[[factor.change]]
-level = "thin"
-minutes_on = 20
-minutes_off = 20
-smallest_gain = 1.0
-"""
+DAY = day_file(
+    factor("oil", "thick", "thin 20 20 - 1.0", refit=True),
+    date="{date}",
+    warm_up=20,
+    noise="pull_sd = 0.5\npull_df = 12\ninstall_sd = 0.3\ninstall_df = 5",
+    more='[log]\ncolumns = ["peak power"]',
+)
 FUTURE, PAST = "2099-05-16", "2020-05-16"
 
 

@@ -1,32 +1,23 @@
 """Noise from a day of one's own, in the unit of the published test."""
 
 import pytest
+from day_files import day_file, factor
 
 from doe.claims.auditing import audit
 from doe.claims.evidence.own_noise import noise_of_day
 from doe.claims.reading.claimsfile import parse_claims
 from doe.errors import InputError
 
-DAY = """
-[day]
-title = "Noise study"
-date = 2026-05-16
-start = 09:00:00
-finish = 12:00:00
-[cell]
-pull_minutes = 4.0
-[metric]
-name = "peak power"
-unit = "{unit}"
-scale = "{scale}"
-[noise]
-{noise}
-[[factor]]
-name = "oil"
-baseline = "15W-50"
-refit = true
-refit_minutes = 20
-"""
+DAY = day_file(
+    factor("oil", "15W-50", refit=True, refit_minutes=20),
+    title="Noise study",
+    start="09:00",
+    finish="12:00",
+    metric="peak power",
+    unit="{unit}",
+    scale="{scale}",
+    noise="{noise}",
+)
 TEST = """
 [test]
 unit = "{unit}"

@@ -9,27 +9,10 @@ import re
 from pathlib import Path
 
 import pytest
+from day_files import day_file, factor
 from typed import typed
 
-DAY = """
-[day]
-date = 2026-05-16
-start = 08:00:00
-finish = 20:00:00
-[cell]
-pull_minutes = 4.0
-[metric]
-name = "mean power"
-unit = "hp"
-[[factor]]
-name = "oil"
-baseline = "15W-50"
-refit = true
-[[factor.change]]
-level = "0W-20"
-minutes_on = 30
-minutes_off = 20
-"""
+DAY = day_file(factor("oil", "15W-50", "0W-20 30 20", refit=True), finish="20:00")
 HEADER = "pull,time,oil,mean power,count"
 FIRST = "1,08:34,15W-50,200.5,yes"
 

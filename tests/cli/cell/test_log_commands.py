@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from day_files import day_file, factor
 
 from doe.cli import main
 from doe.day.clock import lay_out
@@ -16,34 +17,12 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import write_plan
 from doe.day.records import Stint
 
-DAY = """
-[day]
-date = 2026-05-16
-start = 08:00:00
-finish = 12:00:00
-[cell]
-warm_up_minutes = 30
-pull_minutes = 4.0
-[metric]
-name = "mean power"
-unit = "hp"
-[[factor]]
-name = "oil"
-baseline = "15W-50"
-refit = true
-[[factor.change]]
-level = "0W-20"
-minutes_on = 30
-minutes_off = 20
-settling_pulls = 1
-[[factor]]
-name = "crankcase vacuum"
-baseline = "off"
-[[factor.change]]
-level = "on"
-minutes_on = 2
-minutes_off = 3
-"""
+DAY = day_file(
+    factor("oil", "15W-50", "0W-20 30 20 1", refit=True),
+    factor("crankcase vacuum", "off", "on 2 3"),
+    finish="12:00",
+    warm_up=30,
+)
 
 
 @pytest.fixture

@@ -11,47 +11,20 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from day_files import day_file, factor
 from typed import in_process, typed
 
 from doe.planning.search.searches import EVALUATIONS
 
-DAY = """
-[day]
-title = "An invented day"
-date = 2026-05-16
-start = 08:00:00
-finish = 15:00:00
-breaks = [{ from = 12:00:00, minutes = 30 }]
-[cell]
-warm_up_minutes = 30
-pull_minutes = 4.0
-[metric]
-name = "mean power"
-unit = "hp"
-[noise]
-pull_sd = 1.0
-pull_df = 15
-install_sd = 0.5
-install_df = 5
-[[factor]]
-name = "oil"
-baseline = "15W-50"
-refit = true
-[[factor.change]]
-level = "0W-20"
-minutes_on = 20
-minutes_off = 20
-settling_pulls = 1
-smallest_gain = 2.0
-[[factor]]
-name = "crankcase vacuum"
-baseline = "off"
-[[factor.change]]
-level = "on"
-minutes_on = 2
-minutes_off = 2
-smallest_gain = 1.5
-"""
+DAY = day_file(
+    factor("oil", "15W-50", "0W-20 20 20 1 2.0", refit=True),
+    factor("crankcase vacuum", "off", "on 2 2 - 1.5"),
+    title="An invented day",
+    finish="15:00",
+    breaks=[("12:00", 30)],
+    warm_up=30,
+    noise="pull_sd = 1.0\npull_df = 15\ninstall_sd = 0.5\ninstall_df = 5",
+)
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ import shlex
 from pathlib import Path
 
 import pytest
+from day_files import day_file, factor
 
 from doe.cli import main
 from doe.day.clock import lay_out
@@ -18,26 +19,7 @@ from doe.day.pilot.recording import record_pulls
 from doe.day.records import Stint
 
 PAGE = Path(__file__).parents[3] / "docs" / "running-the-day.md"
-DAY = """
-[day]
-date = 2026-05-16
-start = 08:00:00
-finish = 20:00:00
-[cell]
-pull_minutes = 4.0
-[metric]
-name = "mean power"
-unit = "hp"
-[[factor]]
-name = "oil"
-baseline = "15W-50"
-refit = true
-[[factor.change]]
-level = "0W-20"
-minutes_on = 30
-minutes_off = 20
-settling_pulls = 1
-"""
+DAY = day_file(factor("oil", "15W-50", "0W-20 30 20 1", refit=True), finish="20:00")
 
 
 @pytest.fixture

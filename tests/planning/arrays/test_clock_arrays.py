@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from day_files import day_file, factor
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -14,41 +15,16 @@ from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.arrays.clock_arrays import timetable
 
-DAY = """
-[day]
-date = 2026-05-16
-start = 08:00:00
-finish = 18:00:00
-breaks = [{ from = 09:45:00, minutes = 15 }, { from = 12:00:00, minutes = 45 }, { from = 14:00:00, minutes = 7 }]
-[cell]
-warm_up_minutes = 25
-pull_minutes = 3.5
-[metric]
-name = "power"
-[noise]
-pull_sd = 1.0
-[[factor]]
-name = "oil"
-baseline = "thick"
-refit = true
-[[factor.change]]
-level = "thin"
-minutes_on = 22
-minutes_off = 17
-settling_pulls = 2
-[[factor.change]]
-level = "thinner"
-minutes_on = 12
-minutes_off = 31
-settling_pulls = 1
-[[factor]]
-name = "vacuum"
-baseline = "off"
-[[factor.change]]
-level = "on"
-minutes_on = 2
-minutes_off = 0
-"""
+DAY = day_file(
+    factor("oil", "thick", "thin 22 17 2", "thinner 12 31 1", refit=True),
+    factor("vacuum", "off", "on 2 0"),
+    breaks=[("09:45", 15), ("12:00", 45), ("14:00", 7)],
+    warm_up=25,
+    pull=3.5,
+    metric="power",
+    unit=None,
+    noise="pull_sd = 1.0",
+)
 day = parse_day(DAY)
 arrays = day_arrays(day, candidate_levels(day, mixed=True))
 stints = st.lists(

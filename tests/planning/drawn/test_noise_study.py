@@ -40,9 +40,9 @@ def test_pulls_a_fitting_by_hand(make_day) -> None:
 
 def test_too_short_a_day_says_so(make_day) -> None:
     with pytest.raises(DoeError, match="two fittings"):
-        plan_of(make_day(minutes=60, factors=study(40.0), breaks="[]"), seed=1)
+        plan_of(make_day(minutes=60, factors=study(40.0), breaks=()), seed=1)
 
 
 def test_a_short_study_is_cautioned(make_day) -> None:
-    plan = plan_of(make_day(minutes=180, factors=study(30.0), breaks="[]"), seed=1)
+    plan = plan_of(make_day(minutes=180, factors=study(30.0), breaks=()), seed=1)
     assert any("few degrees of freedom" in caution for caution in plan.cautions)

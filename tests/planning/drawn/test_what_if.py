@@ -17,7 +17,7 @@ def test_minutes_are_those_without_breaks(make_day) -> None:
 
 
 def test_a_day_that_would_pass_midnight_begins_earlier(make_day) -> None:
-    day = what_if(make_day(start=13 * 60, breaks="[]"), minutes=720)
+    day = what_if(make_day(start=13 * 60, breaks=()), minutes=720)
     assert day.day.start == dt.time(11, 59)
     assert day.day.finish == dt.time(23, 59)
 
