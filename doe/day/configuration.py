@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
-from doe.day.names import amount, name_key
+from doe.day.names import level_key, name_key
 from doe.day.schema import Change, DayFile, Factor
 from doe.day.suggest import did_you_mean, nearest
 from doe.errors import InputError
@@ -13,11 +13,11 @@ from doe.errors import InputError
 Choice = TypeVar("Choice")
 
 # How well a word fits a name; the best fit decides, and it must be the only one of its kind.
-_SAME, _SAME_NUMBER, _BEGINNING, _PART, _NOT = 0, 1, 2, 3, 99
+_SAME, _SAME_LEVEL, _BEGINNING, _PART, _NOT = 0, 1, 2, 3, 99
 
 
 def match_level(factor: Factor, text: str) -> str:
-    """The level that a cell of a table means: without case or space, or the same number (3%, 0.03 and +3 %).
+    """The level that a cell of a table means: without case or space, or the same in a spreadsheet (see `level_key`).
 
     Raises
     ------
@@ -25,7 +25,7 @@ def match_level(factor: Factor, text: str) -> str:
         No such level, or two that fit; the message names those that exist.
     """
     fits = [(_fit(text, level), level) for level in factor.levels]
-    found = [level for fit, level in fits if fit == _SAME] or [level for fit, level in fits if fit == _SAME_NUMBER]
+    found = [level for fit, level in fits if fit == _SAME] or [level for fit, level in fits if fit == _SAME_LEVEL]
     if len(found) == 1:
         return found[0]
     if found:
@@ -97,8 +97,8 @@ def _fit(text: str, name: str) -> int:
     word, full = name_key(text), name_key(name)
     if word == full:
         return _SAME
-    if (number := amount(text)) is not None and number == amount(name):
-        return _SAME_NUMBER
+    if level_key(text) == level_key(name):
+        return _SAME_LEVEL
     if word and full.startswith(word):
         return _BEGINNING
     return _PART if word and word in full else _NOT

@@ -34,6 +34,7 @@ class Dialect:
     encoding: str = "utf-8"
     delimiter: str = ","
     newline: str = "\n"
+    decimal: str = ""  #: the decimal sign, where the writer is known
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,6 +218,16 @@ def is_point_number(text: str) -> bool:
     return _POINT.fullmatch(text) is not None
 
 
+def is_comma_number(text: str) -> bool:
+    """Whether a text is a number with a decimal comma or none."""
+    return _COMMA.fullmatch(text) is not None
+
+
+def plain_number(text: str) -> str:
+    """The text without the spaces that part thousands, with a plain minus."""
+    return _THIN_SPACE.sub("", text.strip()).replace("\N{MINUS SIGN}", "-")
+
+
 def parse_number(text: str, decimal: str = ".") -> float:
     """A finite number with a point or a comma.
 
@@ -225,7 +236,7 @@ def parse_number(text: str, decimal: str = ".") -> float:
     ValueError
         What is expected instead; "1,234" beside numbers with points could be either.
     """
-    plain = _THIN_SPACE.sub("", text.strip()).replace("\N{MINUS SIGN}", "-")
+    plain = plain_number(text)
     if _POINT.fullmatch(plain) and (decimal == "." or "." not in plain):
         value = float(plain)
     elif _COMMA.fullmatch(plain) and (decimal == "," or not re.search(r",\d{3}$", plain)):

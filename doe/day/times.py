@@ -1,4 +1,4 @@
-"""Clock times as testers write them, and moments as the log has them."""
+"""Times of day as they stand in day.toml."""
 
 from __future__ import annotations
 
@@ -30,22 +30,3 @@ def as_time(value: Any) -> dt.time:
     if time is None or time.tzinfo is not None:
         raise ValueError('a time of day such as 08:30:00, or in quotes "8:30"')
     return time
-
-
-def parse_moment(text: str, date: dt.date) -> dt.datetime:
-    """The moment in "10:42" (on the day's date), "2026-05-16 10:42" or "2026-05-16T10:42:07+02:00".
-
-    Raises
-    ------
-    ValueError
-        None of these.
-    """
-    time = clock_time(text)
-    if time is not None:
-        return dt.datetime.combine(date, time)
-    try:
-        if ":" not in text:
-            raise ValueError
-        return dt.datetime.fromisoformat(text)
-    except ValueError:
-        raise ValueError(f"'{text}': expected a time such as 10:42, or {date}T10:42:07+02:00") from None

@@ -25,6 +25,7 @@ class Ask:
     smallest_gain: Mapping[Question, float] = field(default_factory=dict)
     costs: Callable[[str, str], Costs | None] = lambda factor, level: None
     warnings: tuple[str, ...] = ()
+    read_as: tuple[str, ...] = ()  #: what was read, in words
     final: bool | None = True
     sealed: bool | None = None
     pull_names: tuple[str, ...] | None = None

@@ -86,6 +86,7 @@ class Judgement(Result):
     final: bool | None = None
     sealed: bool | None = None
     warnings: tuple[str, ...] = ()
+    read_as: tuple[str, ...] = ()  #: what was read, in words: times, and what was taken together
 
     @property
     def family_confidence(self) -> float:
@@ -114,6 +115,7 @@ class Judgement(Result):
             "changes": [asdict(gain) for gain in self.changes],
             "interplay": [asdict(pair) for pair in self.interplay],
             "look": None if self.look is None else {"number": self.look[0], "risk": self.look[1]},
+            "read": list(self.read_as),
             "warnings": list(self.warnings),
             "sealed": self.sealed,
         }

@@ -59,7 +59,8 @@ def judge(
     day : str, optional
         Column of days, each a fixed block.
     time : str, optional
-        Column of clock times or minutes. Without it rows are in file order and the drift is "none".
+        Column of dates with times, clock times, minutes, or a spreadsheet's fractions of days; what allows two
+        readings is refused. Without it rows are in file order and the drift is "none".
     drift : {"none", "linear", "quadratic", "wander"}, optional
         "linear" with times.
     noise : mapping, optional
@@ -97,6 +98,7 @@ def judge(
         method=method,
         smallest_gain=smallest,
         warnings=found.warnings,
+        read_as=found.read_as,
         pull_names=tuple(f"in row {row}" for row in range(2, len(found.values) + 2)),
         checks=checks,
     )
@@ -167,6 +169,7 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
         look=ask.look,
         final=ask.final,
         warnings=(*ask.warnings, *known.warnings, *reasons, *health(judged, found, known, ask), *told),
+        read_as=ask.read_as,
     )
 
 
@@ -204,6 +207,7 @@ def withheld(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask, note
         changes=gains,
         final=False,
         warnings=(*ask.warnings, note),
+        read_as=ask.read_as,
     )
 
 

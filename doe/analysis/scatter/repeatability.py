@@ -51,7 +51,7 @@ def noise(
     day : str, optional
         Column of days; each has its own level.
     time : str, optional
-        Column of clock times or minutes; without it rows are in file order and there is no drift.
+        Column of times, as in `doe.judge`; without it rows are in file order and there is no drift.
     drift : {"none", "linear", "quadratic"}, optional
         Taken out of the scatter; linear with times.
     covariate : str or sequence of str
@@ -97,8 +97,9 @@ def noise(
     limits = [*map(_read, first.warnings), *(note for metric in metrics for note in _limits(metric))]
     steady = steadiest_metric([(read.trial, read.values, m) for read, m in zip(found.values(), metrics, strict=True)])
     return NoiseStudy(
-        metrics=metrics, source=source, row_word="row", limits=tuple(dict.fromkeys(limits)), steadiest=steady
-    )
+        metrics=metrics, source=source, row_word="row", limits=tuple(dict.fromkeys(limits)), steadiest=steady,
+        read_as=first.read_as,
+    )  # fmt: skip
 
 
 def noise_of_days(
@@ -142,12 +143,13 @@ def noise_of_days(
         limits += [*map(_read, notes), *_limits(found)]
     metrics = tuple(found for _, _, found in studied)
     also = also_noted(days, metrics[0].name, [first.name, *value, *covariate])
+    read_as = tuple(dict.fromkeys(line for day in days for line in day.read_as))
     source = "; ".join(
         f"noise of {place.resolve().name}, {day.day.day.date}" for place, day in zip(places, days, strict=True)
     )
     return NoiseStudy(
         metrics=metrics, source=source, limits=tuple(dict.fromkeys(limits)), steadiest=steadiest_metric(studied),
-        also_noted=also,
+        also_noted=also, read_as=read_as,
     )  # fmt: skip
 
 

@@ -217,6 +217,7 @@ class NoiseStudy(NoiseResult[StudiedMetric]):
 
     steadiest: Steadiest | None = None  #: None with a single metric
     also_noted: tuple[str, ...] = ()  #: readings of every pull that were not asked for
+    read_as: tuple[str, ...] = ()  #: what was read, in words: times, and what was taken together
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -228,6 +229,7 @@ class NoiseStudy(NoiseResult[StudiedMetric]):
         return {
             "metrics": self.metrics_dict(),
             "steadiest": self.steadiest.to_dict() if self.steadiest else None,
+            "read": list(self.read_as),
             **self.notes_dict(),
         }
 
@@ -244,6 +246,7 @@ class NoiseStudy(NoiseResult[StudiedMetric]):
         return "\n\n".join("\n".join(block) for block in self._blocks() if block)
 
     def _blocks(self) -> Iterator[list[str]]:
+        yield list(self.read_as)
         yield from (metric.lines(self.row_word) for metric in self.metrics)
         if self.steadiest is not None:
             best = self.steadiest

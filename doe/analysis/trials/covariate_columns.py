@@ -10,13 +10,12 @@ from typing import Any
 import numpy as np
 
 from doe.analysis.trials.from_folders import CountedPulls, DayFolder
+from doe.analysis.trials.table_columns import TableColumns
 from doe.analysis.trials.trial import Trial
 from doe.day.names import name_key
-from doe.day.tables import decimal_of, parse_number
 from doe.errors import InputError
 
 REST = "rest"  #: minutes from the end of the pull before to this one's
-_FIRST_ROW = 2  # as a spreadsheet counts: the header is row 1
 
 
 def table_columns(table: Any, names: Sequence[str], trial: Trial) -> dict[str, np.ndarray]:
@@ -41,33 +40,17 @@ def table_columns(table: Any, names: Sequence[str], trial: Trial) -> dict[str, n
         No such column, or a cell that is no number; all faults at once.
     """
     known = {name_key(str(title)): str(title) for title in table}
-    faults: list[str] = []
+    columns = TableColumns(table)
     found: dict[str, np.ndarray] = {}
     for name in dict.fromkeys(names):
         title = known.get(name_key(name))
         if title is not None:
-            found[title] = _numbers(table[title], title, faults)
+            found[title] = columns.numbers(title, blank=True)
         elif name_key(name) == REST and trial.minute is not None:
             found[REST] = _rest(trial.minute, trial.day)
         else:
-            faults.append(_unknown(name, list(known.values()), "column"))
-    if faults:
-        raise InputError(faults)
-    return found
-
-
-def _numbers(cells: Any, title: str, faults: list[str]) -> np.ndarray:
-    """Cells as numbers; blank is NaN."""
-    texts = ["" if cell is None else str(cell).strip() for cell in cells]
-    decimal = decimal_of(texts)
-    found = np.full(len(texts), np.nan)
-    for row, text in enumerate(texts):
-        if text.casefold() in ("", "nan"):
-            continue
-        try:
-            found[row] = parse_number(text, decimal)
-        except ValueError as fault:
-            faults.append(f"row {row + _FIRST_ROW}, column '{title}': {fault}")
+            columns.faults.append(_unknown(name, list(known.values()), "column"))
+    columns.stop()
     return found
 
 

@@ -29,6 +29,7 @@ class DayFolder:
     plan: PlanFile | None
     pulls: tuple[Pull, ...]
     warnings: tuple[str, ...]
+    read_as: tuple[str, ...] = ()  #: what was taken together in reading, in words
 
     @classmethod
     def read(cls, folder: Path) -> DayFolder:
@@ -43,7 +44,7 @@ class DayFolder:
         day = read_day_file(folder)
         plan = read_plan(folder, day)
         log = read_log(folder, day, plan)
-        return cls(folder, day, plan, log.pulls, (*day_warnings(day), *log.warnings))
+        return cls(folder, day, plan, log.pulls, (*day_warnings(day), *log.warnings), log.read_as)
 
     @property
     def sealed(self) -> bool | None:

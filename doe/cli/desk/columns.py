@@ -6,7 +6,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 
-def columns_of(path: Path, named: Sequence[str | None]) -> dict[str, list[str]]:
+class FileColumns(dict[str, list[str]]):
+    """The columns of a file, with the decimal signs that it may have."""
+
+    decimals: str = ""
+
+
+def columns_of(path: Path, named: Sequence[str | None]) -> FileColumns:
     """Read the columns of a CSV file; one that is named on the command line must not stand there twice.
 
     Raises
@@ -14,6 +20,7 @@ def columns_of(path: Path, named: Sequence[str | None]) -> dict[str, list[str]]:
     InputError
         No such file, or it is no table, or a named column stands there twice.
     """
+    from doe.day.columns.numbers import known_decimals
     from doe.day.tables import read_table
     from doe.errors import InputError
 
@@ -23,4 +30,6 @@ def columns_of(path: Path, named: Sequence[str | None]) -> dict[str, list[str]]:
     faults = table.header_faults([], [name for name in named if name])
     if faults:
         raise InputError(faults)
-    return {title: [table.cell(row, title) for row in table.rows] for title in table.header}
+    columns = FileColumns({title: [table.cell(row, title) for row in table.rows] for title in table.header})
+    columns.decimals = known_decimals(table)
+    return columns

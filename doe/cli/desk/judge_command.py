@@ -34,7 +34,9 @@ def judge(
         ),
     ] = None,
     day: Annotated[str | None, typer.Option(help="CSV: column of days (fixed blocks).")] = None,
-    time: Annotated[str | None, typer.Option(help="CSV: column of clock times or minutes.")] = None,
+    time: Annotated[
+        str | None, typer.Option(help="CSV: column of times: dates with times, clock times or minutes.")
+    ] = None,
     smallest_gain: Annotated[float | None, typer.Option(help="CSV: the gain worth having.")] = None,
     drift: Annotated[str | None, typer.Option(help="CSV: none, linear, quadratic or wander.")] = None,
     scale: Annotated[str, typer.Option(help="CSV: absolute or percent.")] = "absolute",

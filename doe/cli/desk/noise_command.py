@@ -39,7 +39,9 @@ def noise(
     baseline: Annotated[list[str] | None, typer.Option(help="CSV: baseline level; once per factor.")] = None,
     install: Annotated[str | None, typer.Option(help="CSV: column that numbers the fittings.")] = None,
     day: Annotated[str | None, typer.Option(help="CSV: column of days.")] = None,
-    time: Annotated[str | None, typer.Option(help="CSV: column of clock times or minutes.")] = None,
+    time: Annotated[
+        str | None, typer.Option(help="CSV: column of times: dates with times, clock times or minutes.")
+    ] = None,
     drift: Annotated[str | None, typer.Option(help="CSV: none, linear or quadratic.")] = None,
     covariate: Annotated[
         list[str] | None,

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from doe.day.columns.numbers import NumberColumn, number_columns
 from doe.day.configuration import match_level
 from doe.day.encoding import decode
 from doe.day.files.checks import PLAN_COLUMNS
@@ -21,11 +22,9 @@ from doe.day.tables import (
     CsvTable,
     Row,
     csv_text,
-    decimal_of,
     number_text,
     parse_count,
     parse_count_word,
-    parse_number,
     read_table,
 )
 from doe.errors import InputError
@@ -139,8 +138,8 @@ def _read_runs(table: CsvTable, day: DayFile | None) -> tuple[Run, ...]:
     """Every row as a run."""
     factors = _factor_columns(table, day)
     reader = CellReader(table)
-    decimal = decimal_of(table.cell(row, "minute") for row in table.rows)
-    runs = [_read_run(reader, row, factors, decimal, day) for row in table.rows]
+    minutes = number_columns(table, ["minute"], ".")["minute"]
+    runs = [_read_run(reader, row, factors, minutes, day) for row in table.rows]
     if not table.rows:
         reader.faults.append(f"{table.name}: there is no run in it; plan again")
     if reader.faults:
@@ -170,7 +169,9 @@ def _factor_columns(table: CsvTable, day: DayFile | None) -> list[str]:
     return factors
 
 
-def _read_run(reader: CellReader, row: Row, factors: list[str], decimal: str, day: DayFile | None) -> Run | None:
+def _read_run(
+    reader: CellReader, row: Row, factors: list[str], minutes: NumberColumn, day: DayFile | None
+) -> Run | None:
     """One row, None where a cell is faulty or blank (both are noted)."""
 
     def needed(column: str, convert: Any) -> Any:
@@ -182,7 +183,7 @@ def _read_run(reader: CellReader, row: Row, factors: list[str], decimal: str, da
     cells = {
         "run": needed("run", parse_count),
         "clock": needed("clock", _clock),
-        "minute": needed("minute", lambda text: parse_number(text, decimal)),
+        "minute": needed("minute", minutes.read),
         "install": needed("install", parse_count),
         "stint": needed("stint", parse_count),
         "do": reader.table.cell(row, "do"),

@@ -8,12 +8,13 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
+from doe.day.columns.numbers import NumberColumn, columns_beside, known_decimals
 from doe.day.configuration import find_factor
 from doe.day.log.merge import FRESH, without_cut_off
 from doe.day.log.pull_rows import check_sign
 from doe.day.names import name_key
 from doe.day.schema import DayFile
-from doe.day.tables import CellReader, decimal_of, has_text, parse_count, parse_number, read_table
+from doe.day.tables import CellReader, has_text, parse_count, read_table
 from doe.errors import InputError
 
 READINGS_CSV = "readings.csv"
@@ -38,7 +39,10 @@ def read_readings(folder: Path, day: DayFile, faults: list[str], logged: Sequenc
         return readings
     own = {name_key(name): name for name in (day.metric.name, *day.log.columns)}
     table = reader.table
-    decimal = decimal_of(table.cell(row, "value") for row in table.rows)
+    cells: dict[str, list[str]] = defaultdict(list)
+    for row in table.rows:
+        cells[name_key(table.cell(row, "name"))].append(table.cell(row, "value"))
+    columns = columns_beside(cells, known_decimals(table, day.files.decimal))
     for row in table.rows:
         number, name = reader.read(row, "pull", parse_count), table.cell(row, "name")
         if number is None:
@@ -47,15 +51,15 @@ def read_readings(folder: Path, day: DayFile, faults: list[str], logged: Sequenc
             factor = reader.read(row, "value", lambda text: find_factor(day, text).name)
             readings.fresh.update({number: factor} if factor else {})
         else:
-            name = own.get(name_key(name), name)
-            value = reader.read(row, "value", partial(_number, name, decimal))
+            column, name = columns[name_key(name)], own.get(name_key(name), name)
+            value = reader.read(row, "value", partial(_number, name, column))
             readings.values[number].update({} if value is None else {name: value})
     return readings
 
 
-def _number(name: str, decimal: str, text: str) -> float:
+def _number(name: str, column: NumberColumn, text: str) -> float:
     """A reading that its name allows."""
-    return check_sign(name, parse_number(text, decimal))
+    return check_sign(name, column.read(text))
 
 
 def table_reader(

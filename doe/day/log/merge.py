@@ -10,7 +10,7 @@ from doe.day.log.pull_rows import Draft
 from doe.day.names import name_key
 from doe.day.records import Event
 from doe.day.schema import DayFile
-from doe.day.tables import CsvTable, Row, is_point_number
+from doe.day.tables import CsvTable, Dialect, Row, is_point_number
 
 FRESH = "fresh"
 """The reading that names the part which was fitted afresh before a pull."""
@@ -34,7 +34,7 @@ def journal_table(events: Mapping[int, Event], name: str = "pulls.journal") -> C
     rows = tuple(
         Row(event.n, tuple(event.row.get(column, "").strip() for column in header)) for event in events.values()
     )
-    return CsvTable(name, header or ("pull",), rows)
+    return CsvTable(name, header or ("pull",), rows, Dialect(decimal="."))
 
 
 def own_columns(day: DayFile) -> set[str]:

@@ -7,21 +7,20 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import partial
 
+from doe.day.columns.day_times import day_times
+from doe.day.columns.numbers import number_columns
 from doe.day.configuration import match_level
 from doe.day.files.checks import PULL_COLUMNS
-from doe.day.names import name_key
+from doe.day.names import name_key, taken_together
 from doe.day.records import Count, Run
 from doe.day.schema import Configuration, DayFile
 from doe.day.tables import (
     CellReader,
     CsvTable,
     Row,
-    decimal_of,
     parse_count,
     parse_count_word,
-    parse_number,
 )
-from doe.day.times import parse_moment
 
 # These can't be negative or 0; a column of the tester's own may be.
 _ABOVE_ZERO = ("power", "torque")
@@ -59,8 +58,10 @@ class PullRows:
         self.table, self.day, self.runs, self.void = table, day, runs, void
         self.reader = CellReader(table, self._header_faults())
         self.numeric = list(dict.fromkeys([day.metric.name, *day.log.columns]))
-        self.decimal = decimal_of(table.cell(row, column) for row in table.rows for column in self.numeric)
-        self._levels: dict[tuple[str, str], str] = {}
+        self.columns = number_columns(table, self.numeric, day.files.decimal)
+        self._note_doubts()
+        self.times = day_times([table.cell(row, "time") for row in table.rows], day.day.date)
+        self._levels: dict[str, dict[str, str]] = {factor.name: {} for factor in day.factor}
 
     def drafts(self) -> list[Draft]:
         """Every row that is sound; what is wrong in the others is in `reader.faults`."""
@@ -69,13 +70,13 @@ class PullRows:
         drafts: list[Draft] = []
         seen: dict[int, int] = {}
         number = 0
-        for row in self.table.rows:
+        for at, row in enumerate(self.table.rows):
             number = self.reader.read(row, "pull", parse_count) or number + 1
             if number in seen:
                 self.reader.fault(row, "pull", f"{number} stands in row {seen[number]} already; expected a number once")
             seen.setdefault(number, row.number)
             before = len(self.reader.faults)
-            draft = self._draft(row, number)
+            draft = self._draft(row, number, at)
             drafts += [draft] if len(self.reader.faults) == before else []
         return drafts
 
@@ -84,14 +85,21 @@ class PullRows:
         factors = [factor.name for factor in self.day.factor]
         return self.table.header_faults([*factors, self.day.metric.name], [*PULL_COLUMNS, *self.day.log.columns])
 
-    def _draft(self, row: Row, number: int) -> Draft:
-        """One row."""
+    def _note_doubts(self) -> None:
+        """Columns whose numbers could be two, once each."""
+        for name, column in self.columns.items():
+            doubtful = [row for row in self.table.rows if column.is_doubtful(self.table.cell(row, name))]
+            if doubtful:
+                self.reader.fault(doubtful[0], name, column.doubt)
+
+    def _draft(self, row: Row, number: int, at: int) -> Draft:
+        """The row at this place."""
         run = self.reader.read(row, "run", parse_count)
         planned = self.runs.get(run) if run else None
         return Draft(
             number=number,
             run=run,
-            moment=self.reader.read(row, "time", lambda text: parse_moment(text, self.day.day.date)),
+            moment=self._moment(row, at),
             install=self.reader.read(row, "install", parse_count),
             configuration=self._configuration(row, planned),
             values=self._readable_values(row) if number in self.void else self._values(row),
@@ -99,6 +107,12 @@ class PullRows:
             trace=self.table.cell(row, "trace"),
             note=self.table.cell(row, "note"),
         )
+
+    def _moment(self, row: Row, at: int) -> dt.datetime | None:
+        """The time of the row at this place, as the whole column is read."""
+        if at in self.times.faults:
+            self.reader.fault(row, "time", self.times.faults[at])
+        return self.times.moments[at]
 
     def _configuration(self, row: Row, planned: Run | None) -> Configuration:
         """What was fitted; a blank cell means the level of the planned run."""
@@ -114,10 +128,15 @@ class PullRows:
 
     def _level(self, name: str, text: str) -> str:
         """The level that a cell means, each spelling looked up once."""
-        if (name, text) not in self._levels:
+        levels = self._levels[name]
+        if text not in levels:
             factor = next(factor for factor in self.day.factor if factor.name == name)
-            self._levels[name, text] = match_level(factor, text)
-        return self._levels[name, text]
+            levels[text] = match_level(factor, text)
+        return levels[text]
+
+    def read_as(self) -> list[str]:
+        """What was taken together, in words: spellings of one level."""
+        return [line for name, levels in self._levels.items() for line in taken_together(name, levels)]
 
     def _values(self, row: Row) -> dict[str, float]:
         """The metric and the [log] columns; blank cells are left out."""
@@ -133,7 +152,7 @@ class PullRows:
 
     def _number(self, column: str, text: str) -> float:
         """A number that its column can hold."""
-        return check_sign(column, parse_number(text, self.decimal))
+        return check_sign(column, self.columns[column].read(text))
 
 
 def check_sign(column: str, value: float) -> float:

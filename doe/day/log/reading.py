@@ -30,6 +30,7 @@ class PullLog:
 
     pulls: tuple[Pull, ...] = ()
     warnings: tuple[str, ...] = ()
+    read_as: tuple[str, ...] = ()  #: what was taken together in reading, in words
 
 
 @dataclass
@@ -44,6 +45,7 @@ class _Reading:
     absent: set[str] = field(default_factory=set)  #: columns that pulls.csv lacks, as `name_key`
     unchanged: set[int] = field(default_factory=set)  #: pulls whose rows are what the journal says
     faults: list[str] = field(default_factory=list)
+    read_as: list[str] = field(default_factory=list)
     warnings: list[str] = field(default_factory=list)
 
 
@@ -86,7 +88,7 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
     pulls = tuple(_joined(reading, drafts, readings))
     strays = {READINGS_CSV: {*readings.values, *readings.fresh}, VOIDS_CSV: reading.voids}
     odd = [*run_oddities(drafts, runs, reading.voids), *value_oddities(pulls, day), *stray_numbers(pulls, strays)]
-    return PullLog(pulls, (*reading.warnings, *odd))
+    return PullLog(pulls, (*reading.warnings, *odd), tuple(reading.read_as))
 
 
 def _table_drafts(reading: _Reading) -> list[Draft]:
@@ -102,14 +104,16 @@ def _table_drafts(reading: _Reading) -> list[Draft]:
     reading.absent = {name_key(one) for one in (*PULL_COLUMNS, *reading.day.log.columns) if not table.has(one)}
     whole = tuple(row for row in table.rows if not is_torn(table, row, reading.logged))
     reading.unchanged = as_logged(table, reading.logged)
-    return _drafts(reading, replace(table, rows=whole), reading.faults)
+    return _drafts(reading, replace(table, rows=whole), reading.faults, reading.read_as)
 
 
-def _drafts(reading: _Reading, table: CsvTable, faults: list[str]) -> list[Draft]:
-    """The rows of a table; what is wrong in them goes to `faults`."""
+def _drafts(reading: _Reading, table: CsvTable, faults: list[str], read_as: list[str] | None = None) -> list[Draft]:
+    """The rows of a table; what is wrong in them goes to `faults`, what was taken together to `read_as`."""
     rows = PullRows(table, reading.day, reading.runs, reading.voids)
     drafts = rows.drafts()
     faults.extend(rows.reader.faults)
+    if read_as is not None:
+        read_as += rows.read_as()
     return drafts
 
 

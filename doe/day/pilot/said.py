@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
+from doe.day.columns.day_times import parse_moment
 from doe.day.configuration import find_change, find_factor, find_setting, match_level
 from doe.day.files.checks import RESERVED
 from doe.day.names import legal_name, name_key
 from doe.day.pilot.entries import NOTHING_LOGGED, Entry
 from doe.day.schema import DayFile
 from doe.day.tables import parse_count_word, parse_number
-from doe.day.times import parse_moment
 from doe.errors import InputError
 
 Value = TypeVar("Value")

@@ -30,8 +30,8 @@ def judgement_text(judgement: Judgement) -> str:
         Lines; rounded to what the intervals bear.
     """
     if judgement.withheld:
-        return "\n".join([_head(judgement), _noise(judgement), *judgement.warnings])
-    lines = [_head(judgement), *look_words(judgement), ""]
+        return "\n".join([_head(judgement), *judgement.read_as, _noise(judgement), *judgement.warnings])
+    lines = [_head(judgement), *judgement.read_as, *look_words(judgement), ""]
     width = max((len(g.verdict) for g in judgement.changes), default=0) + 2
     names = max((len(_name(g)) for g in judgement.changes), default=0) + 2
     for gain in judgement.changes:
