@@ -6,8 +6,16 @@ import datetime as dt
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
-from doe.day.columns.clock_order import TWELVE_HOURS, OrderError, is_twelve_hour, over_midnight, wraps_at_one
+from doe.day.columns.clock_order import (
+    TWELVE_HOURS,
+    OrderError,
+    is_twelve_hour,
+    noon_or_midnight,
+    over_midnight,
+    wraps_at_one,
+)
 from doe.day.columns.numbers import NumberColumn
 from doe.day.columns.time_cells import DAY, TimeCell, orders_of, read_cell
 from doe.day.columns.time_numbers import CLOCK, MINUTES, SERIAL, SERIAL_ZERO, read_numbers
@@ -143,7 +151,7 @@ def _as_numbers(texts: Sequence[str], place: _Place, groups: Mapping[str, list[i
     except ValueError:
         return None
     try:
-        read = read_numbers(numbers, texts, place.title)
+        read = read_numbers(numbers, texts, place.title, list(groups.values()))
     except ValueError as fault:
         raise InputError(f"column '{place.title}': {fault}") from None
     if read.kind == CLOCK:
@@ -222,9 +230,14 @@ def _not_twelve_hours(
         for row in rows:
             dates.setdefault(cells[row].dates, []).append(row)
         for same in dates.values():
-            at = wraps_at_one([clocks[row] for row in same], dated=bool(cells[same[0]].dates))
+            at = wraps_at_one([clocks[row] for row in same])
             if at is not None:
                 raise place.fault([same[at]], TWELVE_HOURS)
+    if cells[0].dates:
+        ranked = sorted((cell.moment(cell.dates[0][0]).replace(tzinfo=None), row) for row, cell in enumerate(cells))
+        for (before, _), (after, row) in pairwise(ranked):
+            if noon_or_midnight(before, after):
+                raise place.fault([row], TWELVE_HOURS)
 
 
 def _in_order(clocks: Sequence[float], place: _Place, groups: Sequence[list[int]], day_named: bool, note: str) -> _Read:
@@ -235,7 +248,7 @@ def _in_order(clocks: Sequence[float], place: _Place, groups: Sequence[list[int]
         try:
             rolled, at = over_midnight([clocks[row] for row in rows], one_day=day_named)
         except OrderError as fault:
-            raise place.fault([rows[fault.at]], f"earlier than the row before, and without dates: {fault}") from None
+            raise place.fault([rows[fault.at]], str(fault)) from None
         for row, minute in zip(rows, rolled, strict=True):
             minutes[row] = minute
         if at is not None and len(groups) == 1:

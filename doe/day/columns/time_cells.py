@@ -19,7 +19,7 @@ _DATE = re.compile(
 )
 _CLOCK = re.compile(
     r"(?P<hour>\d{1,2})(?:[:h](?P<minute>\d{2})(?::(?P<second>\d{2}(?:[.,]\d+)?))?)?"
-    r"\s*(?P<half>[ap]\.?m\.?)?\s*(?P<offset>z|[+-]\d{2}:?\d{2})?",
+    r"\s*(?P<half>[ap]\.?m\.?)?\s*(?P<offset>z|[+-][01]\d:?[0-5]\d)?",
     re.IGNORECASE,
 )
 

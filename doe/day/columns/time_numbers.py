@@ -6,6 +6,8 @@ import datetime as dt
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
+from statistics import median
 
 from doe.day.columns.time_cells import DAY, HOUR
 
@@ -13,6 +15,8 @@ SERIAL_ZERO = dt.datetime(1899, 12, 30)  # what spreadsheets count days from, th
 _SERIALS = (25569, 109575)  # 1970 to 2199
 _MOST = 1_000_000  # minutes in two years: larger numbers count something else
 _SHORTEST_GAP = 1.0  # between two pulls, on average [min]; common practice, no published source
+_LONGEST_GAP = 60.0  # the same: longer steps may be seconds [min]
+_SAME = 1e-6  # [min]
 _EXACT = 5  # digits after the point from which a day fraction shows whole minutes
 MINUTES, CLOCK, SERIAL = "minutes", "day fractions", "serial dates"
 _MINUTE_TITLE = re.compile(r"(?:^|[^a-z])(?:min|mins|minute|minutes)(?:$|[^a-z])")
@@ -35,7 +39,9 @@ def unit_of(title: str) -> tuple[str, float] | None:
     return units[0] if len(units) == 1 else None
 
 
-def read_numbers(numbers: Sequence[float], texts: Sequence[str], title: str) -> NumberTimes:
+def read_numbers(
+    numbers: Sequence[float], texts: Sequence[str], title: str = "", groups: Sequence[Sequence[int]] = ()
+) -> NumberTimes:
     """The one kind that these numbers can be.
 
     Parameters
@@ -45,6 +51,8 @@ def read_numbers(numbers: Sequence[float], texts: Sequence[str], title: str) -> 
         The same as written: digits count, and a 0 in front.
     title : str
         Of the column: a unit in it ("minutes", "time (s)") proves the kind.
+    groups : sequence of sequence of int
+        The rows of each day: two kinds that give the same minutes on each are no ambiguity.
 
     Raises
     ------
@@ -52,20 +60,22 @@ def read_numbers(numbers: Sequence[float], texts: Sequence[str], title: str) -> 
         They could be two kinds that give different times; the message names both, and the remedy.
     """
     told = unit_of(title)
+    for number, text in zip(numbers, texts, strict=True):
+        if abs(number) * (told[1] if told else 1) > _MOST:
+            raise ValueError(f"{text}: expected minutes from the start, or a time such as 10:42, or a date with time")
     if told and (told[0] != "hours" or not _like_a_clock(numbers, texts)):
         return NumberTimes(told[0], tuple(number * told[1] for number in numbers))
-    if max(map(abs, numbers), default=0) > _MOST:
-        raise ValueError(f"{texts[0]}: expected minutes from the start, or a time such as 10:42, or a date with time")
     for kind, fits in ((CLOCK, _are_fractions), (SERIAL, _are_serials)):
         if fits(numbers, texts):
             return NumberTimes(kind, tuple(round(number * DAY * 60) / 60 for number in numbers))  # to the second
     kinds = [one for one in _KINDS if one.fits(numbers, texts)]
     readings = {one: [one.minutes(number) for number in numbers] for one in kinds}
-    plain = [number - numbers[0] for number in numbers]
-    for one, found in readings.items():
-        apart = [i for i, minute in enumerate(found) if abs(minute - found[0] - plain[i]) > 1e-6]
-        if apart:
-            raise ValueError(_two_readings(texts[apart[0]], numbers[apart[0]], one, readings))
+    for rows in groups or [range(len(numbers))]:
+        for one, found in readings.items():
+            shifts = [found[row] - numbers[row] for row in rows]
+            apart = [row for row, shift in zip(rows, shifts, strict=True) if abs(shift - shifts[0]) > _SAME]
+            if apart:
+                raise ValueError(_two_readings(texts[apart[0]], numbers[apart[0]], one, readings))
     return NumberTimes(MINUTES, tuple(numbers))
 
 
@@ -107,7 +117,8 @@ def _are_fractions(numbers: Sequence[float], texts: Sequence[str]) -> bool:
 
     Hours since the start, whole seconds of them, look the same; then pulls would follow each other within a minute.
     """
-    mean_gap = (max(numbers) - min(numbers)) * HOUR / max(len(numbers) - 1, 1)
+    gaps = [min(abs(a - b), 1 - abs(a - b)) for a, b in pairwise(numbers)]  # over midnight, too
+    mean_gap = min(sum(gaps), max(numbers) - min(numbers)) * HOUR / max(len(numbers) - 1, 1)
     return (
         _within(numbers, 0, 1)
         and _long(texts)
@@ -138,7 +149,7 @@ def _without_colon(numbers: Sequence[float], texts: Sequence[str]) -> bool:
         _whole(numbers)
         and _within(numbers, 0, 2400)
         and all(number % 100 < HOUR for number in numbers)
-        and (max(numbers) >= 1000 or min(numbers) >= 100 or any(re.fullmatch(r"0\d{3}", text) for text in texts))
+        and (max(numbers) >= 100 * (1 if min(numbers) > 0 else 10) or any(re.fullmatch(r"0\d{3}", t) for t in texts))
     )
 
 
@@ -154,6 +165,16 @@ def _with_seconds(numbers: Sequence[float], texts: Sequence[str]) -> bool:
 
 def _like_a_clock(numbers: Sequence[float], texts: Sequence[str]) -> bool:
     return _with_point(numbers, texts) or _without_colon(numbers, texts)
+
+
+def _gap(numbers: Sequence[float]) -> float:
+    """The usual step between rows: in their order, or, where they are out of order, when sorted."""
+    steps = [abs(b - a) for a, b in pairwise(numbers)]
+    return min(median(steps), (max(numbers) - min(numbers)) / len(steps)) if steps else 0.0
+
+
+def _like_hours(numbers: Sequence[float], texts: Sequence[str]) -> bool:
+    return not _whole(numbers) and (_within(numbers, 0, DAY / HOUR) or 0 < _gap(numbers) < _SHORTEST_GAP)
 
 
 def _clock_words(hour: float, minute: float) -> str:
@@ -177,11 +198,8 @@ _KINDS = (
         lambda n: n * DAY,
         lambda n: f"{n:g} of a day",
     ),
-    _Kind(
-        lambda numbers, texts: not _whole(numbers) and _within(numbers, 0, DAY / HOUR),
-        lambda n: n * HOUR,
-        lambda n: f"{n:g} hours",
-    ),
+    _Kind(_like_hours, lambda n: n * HOUR, lambda n: f"{n:g} hours"),
+    _Kind(lambda numbers, texts: _gap(numbers) >= _LONGEST_GAP, lambda n: n / 60, lambda n: f"{n:g} seconds"),
     _Kind(
         lambda numbers, texts: not _whole(numbers) and _within(numbers, *_SERIALS),
         lambda n: n * DAY,
