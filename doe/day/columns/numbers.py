@@ -41,6 +41,9 @@ class NumberColumn:
             Decimal signs that the file is known to be written with, asked last: "," where semicolons part its
             columns.
         """
+        texts = list(texts)
+        if _plainly_points(texts):
+            return cls()
         cells = [plain_number(text) for text in texts]
         first = {match[1]: cell for cell in reversed(cells) if (match := _OPEN.fullmatch(cell))}
         thousands = [sign for sign in _OTHER if any(_parts_thousands(cell, sign) for cell in cells)]
@@ -61,6 +64,8 @@ class NumberColumn:
         ValueError
             What is expected instead.
         """
+        if not self.thousands and not self.doubt:
+            return parse_number(text, "," if "," in text else ".")
         plain = plain_number(text)
         if self.thousands and _GROUPED[self.thousands].fullmatch(plain):
             return parse_number(plain.replace(self.thousands, ""), _OTHER[self.thousands])
@@ -91,6 +96,13 @@ def columns_beside(cells: Mapping[str, Sequence[str]], known: str) -> dict[str, 
         name: NumberColumn.of(own, (text for other, texts in cells.items() if other != name for text in texts), known)
         for name, own in cells.items()
     }
+
+
+def _plainly_points(texts: Sequence[str]) -> bool:
+    """Whether decimal points stand there and no comma, as in most tables: known without a look at every cell."""
+    if any("," in text or text.count(".") > 1 for text in texts):
+        return False
+    return any("." in text and is_point_number(text) and not _OPEN.fullmatch(text) for text in texts)
 
 
 def _parts_thousands(cell: str, sign: str) -> bool:

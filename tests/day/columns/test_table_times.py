@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import random
+import re
+from pathlib import Path
 
 import pytest
 
@@ -189,3 +191,15 @@ def test_every_way_to_write_a_night_gives_its_minutes(way):
             moments.append(moments[-1] + dt.timedelta(minutes=rng.randrange(4, 15)))
         found = read_times([WAYS[way](m) for m in moments], "t").minutes
         assert found == pytest.approx([(m - moments[0]).total_seconds() / 60 for m in moments], abs=1e-3)
+
+
+def test_the_page_shows_what_is_read():
+    page = (Path(__file__).parents[3] / "docs" / "files.md").read_text(encoding="utf-8")
+    rows = page.split("**Times** (`--time`)")[1].split("A column whose title")[0]
+    shown = [re.findall(r"`([^`]+)`", row.split("|")[1]) for row in rows.splitlines() if row.startswith("| `")]
+    minutes, spreadsheet = shown.pop(3), shown.pop(3)
+    for cell in [cell for cells in shown for cell in cells]:
+        assert "22:20 to" in read_times([cell, cell], "t").line
+    assert read_times(minutes, "t").minutes == (0, 4, 30.5, 110)
+    for cell in spreadsheet:
+        assert "22:20 to 22:20" in read_times([cell, cell], "t").line
