@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from doe.day.columns.numbers import NumberColumn
+from doe.day.columns.decimal_signs import NumberColumn
 from doe.day.columns.table_times import ColumnTimes, read_times
 from doe.day.names import level_key, one_spelling, taken_together
 from doe.errors import InputError

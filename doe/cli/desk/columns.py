@@ -20,7 +20,7 @@ def columns_of(path: Path, named: Sequence[str | None]) -> FileColumns:
     InputError
         No such file, or it is no table, or a named column stands there twice.
     """
-    from doe.day.columns.numbers import known_decimals
+    from doe.day.columns.decimal_signs import known_decimals
     from doe.day.tables import read_table
     from doe.errors import InputError
 

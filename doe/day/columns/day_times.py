@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from doe.day.columns.clock_order import TWELVE_HOURS, is_twelve_hour, midnight_at, wraps_at_one
-from doe.day.columns.numbers import NumberColumn
+from doe.day.columns.decimal_signs import NumberColumn
 from doe.day.columns.time_cells import TimeCell, iso_moment, orders_of, read_cell
 from doe.day.columns.time_numbers import MINUTES, SERIAL, SERIAL_ZERO, read_numbers
 

@@ -16,7 +16,7 @@ from doe.day.columns.clock_order import (
     over_midnight,
     wraps_at_one,
 )
-from doe.day.columns.numbers import NumberColumn
+from doe.day.columns.decimal_signs import NumberColumn
 from doe.day.columns.time_cells import DAY, TimeCell, orders_of, read_cell
 from doe.day.columns.time_numbers import CLOCK, MINUTES, SERIAL, SERIAL_ZERO, read_numbers
 from doe.errors import InputError

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from doe.day.columns.numbers import NumberColumn, number_columns
+from doe.day.columns.decimal_signs import NumberColumn, number_columns
 from doe.day.configuration import match_level
 from doe.day.encoding import decode
 from doe.day.files.checks import PLAN_COLUMNS

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
-from doe.day.columns.numbers import NumberColumn, columns_beside, known_decimals
+from doe.day.columns.decimal_signs import NumberColumn, columns_beside, known_decimals
 from doe.day.configuration import find_factor
 from doe.day.log.merge import FRESH, without_cut_off
 from doe.day.log.pull_rows import check_sign

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from doe.day.columns.day_times import day_times
-from doe.day.columns.numbers import number_columns
+from doe.day.columns.decimal_signs import number_columns
 from doe.day.configuration import match_level
 from doe.day.files.checks import PULL_COLUMNS
 from doe.day.names import name_key, taken_together

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from doe.day.columns.day_times import day_times
-from doe.day.columns.numbers import NumberColumn
+from doe.day.columns.decimal_signs import NumberColumn
 from doe.day.columns.table_times import read_times
 from doe.errors import InputError
 

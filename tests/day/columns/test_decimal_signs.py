@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from doe.day.columns.numbers import NumberColumn
+from doe.day.columns.decimal_signs import NumberColumn
 
 
 @pytest.mark.parametrize(
