@@ -7,7 +7,7 @@ import random
 from collections import Counter
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from doe.day.columns.day_times import day_times
@@ -83,6 +83,7 @@ def test_what_is_read_of_a_session_is_true(dialect):
 TEXTS = st.text("0123456789:.,-/ TZ+apmAPM\N{NO-BREAK SPACE}\N{MINUS SIGN}\N{ARABIC-INDIC DIGIT ONE}x%eE", max_size=14)
 
 
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])  # the machine may be busy
 @given(st.lists(TEXTS, min_size=1, max_size=6), st.sampled_from(["t", "minutes", "time (s)", "hours"]))
 def test_nonsense_is_refused_in_words(texts, title):
     cells = [text.strip() for text in texts]
