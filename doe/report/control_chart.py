@@ -17,10 +17,16 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from doe.analysis.archive.archive_result import ArchivedMetric
-from doe.report.style import BLUE, INK, ORANGE, SHADE
-from doe.words.numbers import with_unit
+from doe.analysis.archive.creep import DAYS_A_MONTH
+from doe.report.style import BLUE, INK, ORANGE, PURPLE, SHADE
+from doe.words.numbers import several, with_unit
+from doe.words.scatter.noise_words import NOTABLE
 
+_DATED = 8  # points outside that carry their date, the farthest first: more would hide each other
 _CROWDED = 300  # days; beyond, points are small and pale, and the limits are those of the usual day
+
+
+NO_UNIT = "unit not stated"
 
 
 def control_figure(metric: ArchivedMetric) -> Figure:
@@ -29,6 +35,9 @@ def control_figure(metric: ArchivedMetric) -> Figure:
     above, below = figure.subplots(2, 1, sharex=True)
     scatter_picture(metric, above)
     level_picture(metric, below)
+    above.set_title(
+        f"{with_unit(metric.name, f'[{metric.unit or NO_UNIT}]')}: {several(metric.days, 'day')}", fontsize=10
+    )
     below.xaxis.set_major_formatter(mdates.ConciseDateFormatter(below.xaxis.get_major_locator()))
     figure.legend(handles=_key(metric), loc="outside lower left", fontsize=9, handlelength=1.4)
     return figure
@@ -51,9 +60,11 @@ def scatter_picture(metric: ArchivedMetric, ax: Axes) -> Axes:
     chart = metric.chart
     _band(metric, chart.pull_sd_low, chart.pull_sd_high, ax)
     ax.axhline(metric.pooled.pull_sd, color=INK, linewidth=0.9)
+    far = np.maximum(chart.pull_sd / chart.pull_sd_high, chart.pull_sd_low / np.maximum(chart.pull_sd, 1e-300))
     _points(metric, chart.pull_sd, chart.pull_sd_outside, ax)
+    _date_points(metric, chart.pull_sd, chart.pull_sd_outside, far, ax)
     ax.set_ylim(bottom=0)
-    ax.set_ylabel(with_unit("pull SD", f"[{metric.unit}]" if metric.unit else ""))
+    ax.set_ylabel(with_unit("pull SD", f"[{metric.unit or NO_UNIT}]"))
     sns.despine(ax=ax)
     return ax
 
@@ -75,7 +86,9 @@ def level_picture(metric: ArchivedMetric, ax: Axes) -> Axes:
     _band(metric, -chart.level_limit, chart.level_limit, ax)
     ax.axhline(0, color=INK, linewidth=0.9)
     _points(metric, chart.level, chart.level_outside, ax)
-    ax.set_ylabel(with_unit("baseline, minus\nthe usual one", f"[{metric.unit}]" if metric.unit else ""))
+    _date_points(metric, chart.level, chart.level_outside, np.abs(chart.level) / chart.level_limit, ax)
+    _creep_line(metric, ax)
+    ax.set_ylabel(with_unit("baseline, minus\nthe usual one", f"[{metric.unit or NO_UNIT}]"))
     sns.despine(ax=ax)
     return ax
 
@@ -113,6 +126,46 @@ def _points(metric: ArchivedMetric, values: np.ndarray, outside: np.ndarray, ax:
     ax.plot(dates[outside], values[outside], "D", color=ORANGE, markersize=3.5 if crowded else 6, markeredgewidth=0)
 
 
+def _date_points(metric: ArchivedMetric, values: np.ndarray, outside: np.ndarray, far: np.ndarray, ax: Axes) -> None:
+    """Write the date beside the points that are farthest outside."""
+    rows = np.flatnonzero(outside)
+    middle = float(np.nanmedian(values)) if len(rows) else 0.0
+    for row in rows[np.argsort(-far[rows], kind="stable")][:_DATED]:
+        above = values[row] >= middle
+        ax.annotate(
+            metric.columns.date_of(row).isoformat(), (metric.columns.date_of(row), values[row]),
+            xytext=(0, 6 if above else -6), textcoords="offset points", ha="center",
+            va="bottom" if above else "top", fontsize=7, color=INK,
+        )  # fmt: skip
+    ax.margins(y=0.12)
+
+
+def _creep_line(metric: ArchivedMetric, ax: Axes) -> None:
+    """The creep that the text reports, through the middle of the days that have a baseline."""
+    creep, chart = metric.creep, metric.chart
+    if creep is None:
+        return
+    known = np.isfinite(chart.level)
+    date = metric.columns.date[known].astype(float)
+    weights = chart.level_limit[known] ** -2.0
+    middle = float(np.average(date, weights=weights))
+    ends = np.array([date.min(), date.max()])
+    level = float(np.average(chart.level[known], weights=weights)) + creep.per_month / DAYS_A_MONTH * (ends - middle)
+    ax.plot(np.array([dt.date.fromordinal(int(end)) for end in ends]), level, "-" if creep.p < NOTABLE else ":",
+            color=PURPLE, linewidth=1.6)  # fmt: skip
+
+
+def _creep_key(metric: ArchivedMetric) -> list[Line2D]:
+    creep = metric.creep
+    if creep is None:
+        return []
+    there = creep.p < NOTABLE
+    label = f"creep {metric.show(creep.per_month, sign=True)} a month{'' if there else ', not to be told from none'}"
+    return [
+        Line2D([], [], linestyle="-" if there else ":", color=PURPLE, linewidth=1.6, label=f"{label} (p {creep.p:.2g})")
+    ]
+
+
 def _key(metric: ArchivedMetric) -> list[Line2D | Patch]:
     chance = 0.27 * metric.days / 100
     few = "far under 1" if chance < 0.1 else f"{chance:.1f}"
@@ -126,4 +179,5 @@ def _key(metric: ArchivedMetric) -> list[Line2D | Patch]:
             label=f"outside its limits: {int(chart.pull_sd_outside.sum())} by pull SD, "
             f"{int(chart.level_outside.sum())} by baseline; by chance {few}. A chart, not a verdict",
         ),
+        *_creep_key(metric),
     ]  # fmt: skip

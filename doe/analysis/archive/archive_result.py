@@ -61,6 +61,18 @@ class ControlChart:
         return np.abs(self.level) > self.level_limit
 
 
+@dataclass(frozen=True, slots=True)
+class Driver:
+    """Days, or a cell, that drive an answer: without them it is another one."""
+
+    answers: tuple[str, ...]  #: of "pull scatter", "refit scatter", "day scatter", "creep"
+    days: tuple[int, ...]  #: rows of the archive's days; empty for a cell
+    cell: str | None
+    scatter: Scatter  #: of a coming day, without them
+    day_sd: float | None  #: without them
+    creep: Creep | None  #: without them
+
+
 @dataclass(frozen=True, kw_only=True)
 class ArchivedMetric(MetricNoise):
     """The noise of one metric over many days, in its unit; `scatter` is what a coming day may count on.
@@ -77,6 +89,7 @@ class ArchivedMetric(MetricNoise):
     creep: Creep | None
     chart: ControlChart
     copies: tuple[str, ...]  #: folders with the very readings of an earlier one
+    drivers: tuple[Driver, ...]
 
     @property
     def show(self) -> Figures:
@@ -118,6 +131,17 @@ class ArchivedMetric(MetricNoise):
                 "by_chance": LIMITS_RISK * self.days,
             },
             "copies": list(self.copies),
+            "driven_by": [
+                {
+                    "answers": list(one.answers),
+                    "days": [self.columns.folders[i] for i in one.days],
+                    "cell": one.cell,
+                    **{f"{key}_without": value for key, value in one.scatter.to_dict().items()},
+                    "day_sd_without": one.day_sd,
+                    "creep_without": asdict(one.creep) if one.creep else None,
+                }
+                for one in self.drivers
+            ],
         }
 
     def day_rows(self) -> dict[str, Any]:
@@ -149,6 +173,7 @@ class ArchivedMetric(MetricNoise):
         creep = self.creep
         crept = creep is not None and creep.p < NOTABLE
         return [
+            *self._driver_notes(),
             *self._cell_notes(),
             *(noise_notes.outside_limits(what, days) for what, days in self._outside().items() if days),
             *([noise_notes.archive_outliers(self.columns.outliers)] if self.columns.outliers else []),
@@ -167,6 +192,7 @@ class ArchivedMetric(MetricNoise):
             ),
             *self._agreement_lines(),
             *self._level_lines(),
+            *self._driver_lines(),
             "",
             *self._cell_lines(),
             *self._day_lines(),
@@ -200,6 +226,30 @@ class ArchivedMetric(MetricNoise):
         if self.drift is not None:
             lines.append(words.drift_line(self.show(self.drift.per_hour, sign=True), self.drift.p))
         return [*lines, *neighbours_line(self.lag1)]
+
+    def _driver_notes(self) -> list[Note]:
+        """What drives each answer, and the answer without it."""
+        return [noise_notes.driven_by(self.name, self._driver_line(one)) for one in self.drivers]
+
+    def _driver_lines(self) -> list[str]:
+        told = texts(self._driver_notes())
+        if not told:
+            apart = self.agree_p is not None and self.agree_p < NOTABLE and not self._cell_notes()
+            return [words.NO_DRIVER] if apart else []
+        return [*told, words.DRIVER_REMEDY]
+
+    def _driver_line(self, one: Driver) -> str:
+        """One driver with the answer that it drives, in full."""
+        dated = [f"{Path(self.columns.folders[i]).name} ({self.columns.date_of(i)})" for i in one.days]
+        who = words.cell_name(one.cell) if one.cell is not None else ", ".join(dated)
+        without = []
+        if {"pull scatter", "refit scatter"} & set(one.answers):
+            without.append(words.coming_words(self._scatter_words(one.scatter)))
+        if "day scatter" in one.answers and one.day_sd is not None:
+            without.append(words.day_sd_line(self.show(one.day_sd)))
+        if "creep" in one.answers and one.creep is not None:
+            without.append(self._creep_line(one.creep))
+        return words.driver_line(one.answers, who, len(one.days), without)
 
     def _cell_notes(self) -> list[Note]:
         p = self.cells_agree_p

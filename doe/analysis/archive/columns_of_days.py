@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from array import array
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -47,6 +47,12 @@ class DayColumns:
     def date_of(self, day: int) -> dt.date:
         """The date of one day."""
         return dt.date.fromordinal(int(self.date[day]))
+
+    def take(self, rows: np.ndarray) -> DayColumns:
+        """Some of the days; `rows` as numpy takes them."""
+        at = np.arange(len(self))[rows]
+        columns = {name: getattr(self, name)[at] for name in (*_WHOLE, *_REAL)}
+        return replace(self, folders=tuple(self.folders[i] for i in at), **columns)
 
 
 _WHOLE = ("cell", "setup", "date", "pulls", "installs", "within_df", "between_df", "digest")

@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 
 from doe.analysis.archive.archive_result import ArchivedMetric, NoiseArchive
+from doe.analysis.archive.archived_metric import metric_of
 from doe.analysis.archive.columns_of_days import DayTable
 from doe.analysis.archive.day_folders import day_folders
 from doe.analysis.archive.day_summary import DaySummary, LeftOut, MetricKind, day_summaries
-from doe.analysis.archive.pooled_days import metric_of
 from doe.analysis.archive.spread import spread
 from doe.errors import DoeError
 from doe.words.notes import Note

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
+from doe.words.phrases import listed
 from doe.words.scatter.noise_words import NOTABLE, Figures, drift_word
 
 _NAMED = 5
@@ -57,6 +58,29 @@ def coming_lines(limit: str, coming: str, pooled: str) -> list[str]:
         f"  a coming day: {coming} (95 % intervals)",
         f"  all days pooled: {pooled}",
     ]
+
+
+NO_DRIVER = "No day, left out alone or with a few others, changes that much."
+DRIVER_REMEDY = (
+    "  Where there is a reason that does not lie in the numbers: keep such a folder elsewhere, and ask again."
+)
+
+
+def cell_name(cell: str) -> str:
+    """A cell in a sentence."""
+    return f"cell {cell or '(no name)'}"
+
+
+def coming_words(scatter: str) -> str:
+    """What a coming day may count on, in a sentence."""
+    return f"A coming day: {scatter}."
+
+
+def driver_line(answers: Sequence[str], who: str, days: int, without: Sequence[str]) -> str:
+    """Who drives some answers (days by name and date, 0 of them for a cell), and the answers without."""
+    verb, them = ("drive", "them") if days > 1 else ("drives", "it")
+    told = " ".join(without)
+    return f"{who} {verb} the {listed(answers)}. Without {them}: {told[:1].lower()}{told[1:]}"
 
 
 def agreement_line(what: str, p: float) -> str:

@@ -106,6 +106,11 @@ def wander(name: str, lines: Sequence[str]) -> Note:
     return Note("wander", name, " ".join(line.strip() for line in lines), "minor")
 
 
+def driven_by(name: str, line: str) -> Note:
+    """Days or a cell that drive an answer."""
+    return Note("driven-by", name, line, "serious")
+
+
 def archive_outliers(pulls: Sequence[str]) -> Note:
     """Pulls outside the others of their day."""
     return Note("outlier", ", ".join(pulls), noise_archive_words.outlier_line(pulls), "minor")

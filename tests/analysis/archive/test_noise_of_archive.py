@@ -8,10 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from doe.analysis.archive.columns_of_days import DayTable
-from doe.analysis.archive.day_summary import DaySummary, LinearEstimate, MetricKind
 from doe.analysis.archive.noise_of_archive import noise_of_archive
-from doe.analysis.archive.pooled_days import metric_of
 from doe.analysis.archive.verdicts_of_archive import judge_archive, judged_day
 from doe.analysis.scatter.repeatability import noise_of_days
 from doe.analysis.scatter.saving import save_study
@@ -298,25 +295,17 @@ def test_a_baseline_that_no_pull_tells(few):
     assert list(noise_of_archive(few[:2]).left_out) == [f"'{METRIC}' in percent of a baseline that no pull tells"]
 
 
-def synthetic(rng, days, install_sd):
+def unevenly_seen(summed, rng, days, install_sd):
     """Days of 8 fittings with drift and a gain taken out: five directions show the fittings fully, one hardly."""
     seen = np.array([5.0, 5.0, 5.0, 5.0, 5.0, 0.02])
-    table = DayTable(MetricKind(METRIC))
     between = (seen * install_sd**2 + 1) * rng.chisquare(1, (days, 6))
-    within = rng.chisquare(31, days)
-    unknown = LinearEstimate(np.nan, np.nan, np.nan)
-    for ssb, ssw in zip(between.sum(axis=1), within, strict=True):
-        table.add(
-            DaySummary("", dt.date(2024, 1, 8), "", "", MetricKind(METRIC), 40, 8, ssw, 31, ssb, 6, seen.sum(),
-                     (seen**2).sum(), unknown, unknown, np.nan, (), 0)
-        )  # fmt: skip
-    return metric_of(table.columns())
+    return summed(rng.chisquare(31, days), between.sum(axis=1), seen=seen)
 
 
-def test_fittings_that_agree_are_not_called_unequal_in_a_large_archive():
+def test_fittings_that_agree_are_not_called_unequal_in_a_large_archive(summed):
     rng = np.random.default_rng(12)
-    p = np.array([synthetic(rng, 1000, 0.7).install_agree_p for _ in range(60)])
+    p = np.array([unevenly_seen(summed, rng, 1000, 0.7).install_agree_p for _ in range(60)])
     # Binomial, 3.3 standard errors; with 6 df a day more than half of them would be called unequal.
     assert (p < 0.05).mean() < 0.05 + 3.3 * (0.05 * 0.95 / 60) ** 0.5
-    found = synthetic(rng, 1000, 0.7)
+    found = unevenly_seen(summed, rng, 1000, 0.7)
     assert found.pooled.install.variance == pytest.approx(0.49, abs=3.3 * 0.49 * (2 / found.pooled.install.df) ** 0.5)

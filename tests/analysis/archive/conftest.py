@@ -1,0 +1,34 @@
+"""Days as their summaries, made without any folder."""
+
+import datetime as dt
+
+import numpy as np
+import pytest
+
+from doe.analysis.archive.archived_metric import metric_of
+from doe.analysis.archive.columns_of_days import DayTable
+from doe.analysis.archive.day_summary import DaySummary, LinearEstimate, MetricKind
+
+KIND = MetricKind("mean power", "hp")
+UNKNOWN = LinearEstimate(np.nan, np.nan, np.nan)
+
+
+@pytest.fixture(scope="session")
+def summed():
+    """Pools days of 40 pulls in 8 fittings, given what differs between them."""
+
+    def metric(within, between, *, seen=(5.0,) * 6, level=None, cell=None):
+        table, seen = DayTable(KIND), np.array(seen)
+        for i, (ssw, ssb) in enumerate(zip(within, between, strict=True)):
+            baseline = UNKNOWN if level is None else LinearEstimate(level[i], 0.05, 0.2)
+            table.add(
+                DaySummary(
+                    folder=f"/archive/day-{i:05d}", date=dt.date(2024, 1, 8) + dt.timedelta(days=3 * i),
+                    cell="" if cell is None else cell[i], setup="", kind=KIND, pulls=40, installs=8, within=ssw,
+                    within_df=31, between=ssb, between_df=6, trace=seen.sum(), trace_square=(seen**2).sum(),
+                    baseline=baseline, slope=UNKNOWN, lag1=np.nan, outliers=(), digest=i,
+                )
+            )  # fmt: skip
+        return metric_of(table.columns())
+
+    return metric
