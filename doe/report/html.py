@@ -24,7 +24,7 @@ from doe.report.inline_svg import inline_svg
 from doe.report.style import INK, VERDICT_LOOKS, house_style
 from doe.report.verdict_figure import verdict_figure
 from doe.words.fitted import changed_text
-from doe.words.judgements.judgement_words import comments, decimals, look_words, reading
+from doe.words.judgements.judgement_words import comments, decimals, look_words, no_gain, reading
 from doe.words.judgements.rests_on import assumptions, noise_source
 from doe.words.numbers import percent, with_unit
 from doe.words.numbers import signed_in_print as signed
@@ -98,7 +98,7 @@ def _change(day: DayFile, gain: Gain, judgement: Judgement) -> dict[str, Any]:
         "baseline": day.baseline[gain.factor],
         "verdict": gain.verdict,
         "colour": VERDICT_LOOKS[gain.verdict][0],
-        "gain": "not tested" if gain.gain is None else signed(gain.gain, digits, unit),
+        "gain": no_gain(gain) if gain.gain is None else signed(gain.gain, digits, unit),
         "interval": _interval(gain, digits),
         "remarks": [*map(sentence, remarks), *worth],
     }

@@ -11,7 +11,7 @@ from matplotlib.ticker import MaxNLocator
 
 from doe.analysis.judging.judgement import Gain, Judgement
 from doe.report.style import INK, SHADE, VERDICT_LOOKS
-from doe.words.judgements.judgement_words import decimals
+from doe.words.judgements.judgement_words import decimals, no_gain
 from doe.words.numbers import signed_in_print as signed
 from doe.words.verdicts import NO_DIFFERENCE
 
@@ -94,7 +94,7 @@ def _name_and_verdict(gain: Gain, row: int, verdict: str, ax: Axes) -> None:
 
 def _verdict_words(gain: Gain, judgement: Judgement) -> str:
     if gain.gain is None:
-        return f"{gain.verdict} (not tested)"
+        return f"{gain.verdict} ({no_gain(gain)})"
     if gain.family_low is None:
         return f"{gain.verdict} (no interval)"
     return f"{gain.verdict}, {signed(gain.gain, decimals(judgement), judgement.gain_unit)}"

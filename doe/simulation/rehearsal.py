@@ -12,9 +12,10 @@ import numpy as np
 
 from doe.analysis.judging.many_outcomes import judge_outcomes
 from doe.analysis.judging.verdict_rule import verdicts
+from doe.analysis.trials.confounding import clear_changes
 from doe.analysis.trials.from_folders import planned_trial
 from doe.analysis.trials.known_noise import ASSUMED_WANDER_DF
-from doe.analysis.trials.trial import Trial, clear_changes
+from doe.analysis.trials.trial import Trial
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
 from doe.day.records import Run
@@ -199,16 +200,15 @@ def _count(task: _Task) -> _Counts:
     trial = planned_trial(day, runs)
     values = _outcomes(day, runs, truth, days, rng)
     fitted = np.asarray(trial.changes.any(axis=0))
-    clear = fitted.copy()
-    clear[fitted] = clear_changes(trial.only(fitted))[0]
+    clear_changes(trial.only(fitted))
     percent = day.metric.scale == "percent"
     found = judge_outcomes(
-        trial.only(clear), values, _studies(day, days, rng), confidence=day.analysis.confidence, percent=percent
+        trial.only(fitted), values, _studies(day, days, rng), confidence=day.analysis.confidence, percent=percent
     )
     true = np.array([truth[q] for q in _questions(trial)])
     smallest = np.array([c.smallest_gain or np.nan for _, c in day.questions])
     limits = {
-        name: _spread(getattr(found, name), clear) for name in ("family_low", "family_high", "inner_low", "inner_high")
+        name: _spread(getattr(found, name), fitted) for name in ("family_low", "family_high", "inner_low", "inner_high")
     }
     words = verdicts(limits["family_low"], limits["family_high"], limits["inner_low"], limits["inner_high"], smallest)
     with np.errstate(invalid="ignore"):
@@ -229,10 +229,10 @@ def _questions(trial: Trial) -> list[tuple[str, str]]:
     return list(zip(trial.factors, trial.levels, strict=True))
 
 
-def _spread(array: np.ndarray, clear: np.ndarray) -> np.ndarray:
-    """Columns of the judged changes among all changes, nan elsewhere."""
-    wide = np.full((len(array), len(clear)), np.nan)
-    wide[:, clear] = array
+def _spread(array: np.ndarray, fitted: np.ndarray) -> np.ndarray:
+    """Columns of the fitted changes among all changes, nan elsewhere."""
+    wide = np.full((len(array), len(fitted)), np.nan)
+    wide[:, fitted] = array
     return wide
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 DRIFT_DEGREE = {"none": 0, "linear": 1, "quadratic": 2, "wander": 0}
 RANK_TOLERANCE = 1e-9
+ROW_TOLERANCE = 1e-6  # of the function: singular values just above RANK_TOLERANCE leave the row space known to 1e-7
 
 
 @dataclass(frozen=True)
@@ -25,17 +26,55 @@ class FixedEffects:
         Picks the all-baseline prediction at the mean covariates of all pulls (days weighted by their pulls).
     slope : ndarray or None, shape (terms,)
         Picks the drift per hour at the mean minute; None without a drift polynomial.
+    degree : int
+        Of the drift polynomial.
     """
 
     matrix: np.ndarray
     gains: np.ndarray
     baseline: np.ndarray
     slope: np.ndarray | None
+    degree: int = 0
+
+    @property
+    def drift_columns(self) -> np.ndarray:
+        """Powers of the hours, shape (pulls, degree)."""
+        first = 1 + len(self.gains)
+        return self.matrix[:, first : first + self.degree]
 
     @cached_property
     def space(self) -> ColumnSpace:
         """The matrix taken apart."""
         return column_space(self.matrix)
+
+    @cached_property
+    def tells_baseline(self) -> bool:
+        """Whether the pulls determine the all-baseline prediction."""
+        return bool(self.space.determines(self.baseline[None])[0])
+
+    def answers_in(self, space: ColumnSpace, further: np.ndarray | None = None) -> np.ndarray:
+        """As `answers`, for a model that may determine less: means over groups, blocks beside them, parts never apart.
+
+        Parameters
+        ----------
+        space : ColumnSpace
+            Of the averaged matrix, or of the matrix with further columns.
+        further : ndarray, shape (terms more,), optional
+            Means of the further columns over the pulls.
+
+        Returns
+        -------
+        ndarray, shape (functions, terms of the space)
+            In the place of the baseline the level of the pulls with every gain taken out that the space determines:
+            always determined itself.
+        """
+        more = np.zeros(0) if further is None else further
+        found = np.hstack([self.answers, np.zeros((len(self.answers), len(more)))])
+        changes = len(self.gains)
+        told = space.determines(found[:changes])
+        found[changes, len(self.baseline) :] = more
+        found[changes, 1 : changes + 1] = np.where(told, 0.0, self.matrix[:, 1 : changes + 1].mean(axis=0))
+        return found
 
     @cached_property
     def answers(self) -> np.ndarray:
@@ -68,8 +107,7 @@ def fixed_effects(
     columns = [np.ones((n, 1)), changes]
     if degree:
         assert minute is not None
-        minute = np.asarray(minute, float)
-        hours = (minute - minute.mean()) / 60.0
+        hours = centred_hours(np.asarray(minute, float))
         columns.append(hours[:, None] ** np.arange(1, degree + 1))
     if day is not None:
         columns.append(np.asarray(day)[:, None] == np.unique(day)[None, 1:])
@@ -82,26 +120,38 @@ def fixed_effects(
     if degree:
         slope = np.zeros(matrix.shape[1])
         slope[c + 1] = 1.0  # hours are centred, so the derivative at the mean minute is the first power's coefficient
-    return FixedEffects(matrix, gains, baseline, slope)
+    return FixedEffects(matrix, gains, baseline, slope, degree)
+
+
+def centred_hours(minute: np.ndarray) -> np.ndarray:
+    """Hours from the mean minute, exactly 0 where all minutes are equal; shape (pulls,)."""
+    hours = (minute - minute[:1]) / 60.0
+    return np.asarray(hours - hours.mean()) if len(hours) else hours
 
 
 @dataclass(frozen=True, slots=True)
 class ColumnSpace:
     """A matrix taken apart once: its rank, what it spans and what it determines.
 
+    Everything that is read from its coefficients goes through `weights`, so that no pseudo-inverse can share out what
+    the matrix doesn't determine.
+
     Attributes
     ----------
     basis : ndarray, shape (rows, rank)
         Orthonormal basis of the column space.
-    pseudo_inverse : ndarray, shape (terms, rows)
-        Moore-Penrose inverse.
+    scale : ndarray, shape (terms,)
+        Size of each column: minutes of a long campaign and the indicator of one pull count alike.
     row_basis : ndarray, shape (rank, terms)
-        Orthonormal basis of the row space.
+        Orthonormal basis of the row space of the scaled matrix.
+    singular : ndarray, shape (rank,)
+        Singular values of the scaled matrix.
     """
 
     basis: np.ndarray
-    pseudo_inverse: np.ndarray
+    scale: np.ndarray
     row_basis: np.ndarray
+    singular: np.ndarray
 
     @property
     def rank(self) -> int:
@@ -127,22 +177,47 @@ class ColumnSpace:
         """
         if self.rank == self.row_basis.shape[1]:
             return np.ones(len(functions), bool)
-        gap = np.abs(functions @ self.row_basis.T @ self.row_basis - functions).max(axis=-1)
-        return np.asarray(gap <= 1e-6 * np.maximum(1.0, np.abs(functions).max(axis=-1)))
+        scaled = functions / self.scale
+        gap = np.linalg.norm(scaled - scaled @ self.row_basis.T @ self.row_basis, axis=-1)
+        return np.asarray(gap <= ROW_TOLERANCE * np.linalg.norm(scaled, axis=-1))
+
+    def weights(self, functions: np.ndarray) -> np.ndarray:
+        """Weights of the rows with which least squares reads linear functions of the coefficients.
+
+        Parameters
+        ----------
+        functions : ndarray, shape (functions, terms)
+
+        Returns
+        -------
+        ndarray, shape (functions, rows)
+            nan where the matrix doesn't determine the function.
+        """
+        found = (functions / self.scale) @ self.row_basis.T / self.singular @ self.basis.T
+        return np.where(self.determines(functions)[:, None], found, np.nan)
 
 
-def column_space(matrix: np.ndarray) -> ColumnSpace:
-    """Take a matrix apart; singular values below 1e-9 of the largest count as zero.
+def column_space(matrix: np.ndarray, scale: np.ndarray | None = None) -> ColumnSpace:
+    """Take a matrix apart, its columns scaled; singular values below 1e-9 of the largest count as zero.
 
     Parameters
     ----------
     matrix : ndarray, shape (rows, terms)
+    scale : ndarray, shape (terms,), optional
+        Sizes of the columns; else their own (`column_sizes`). A matrix of means needs the sizes of what was averaged:
+        a drift that cancels in every mean leaves a column of rounding, which its own size would make a real one.
 
     Returns
     -------
     ColumnSpace
     """
-    u, s, vt = np.linalg.svd(matrix, full_matrices=False)
+    scale = column_sizes(matrix) if scale is None else scale
+    u, s, vt = np.linalg.svd(matrix / scale, full_matrices=False)
     keep = int((s > RANK_TOLERANCE * s[:1]).sum())  # in falling order
-    u, s, vt = u[:, :keep], s[:keep], vt[:keep]
-    return ColumnSpace(u, (vt.T / s) @ u.T, vt)
+    return ColumnSpace(u[:, :keep], scale, vt[:keep], s[:keep])
+
+
+def column_sizes(matrix: np.ndarray) -> np.ndarray:
+    """Root mean square of each column, 1 where it is all zeros; shape (terms,)."""
+    sizes = np.sqrt((matrix**2).sum(axis=0) / max(len(matrix), 1))
+    return np.where(sizes > 0, sizes, 1.0)

@@ -11,12 +11,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from doe.stats.fixed_effects import RANK_TOLERANCE, ROW_TOLERANCE
 from doe.stats.mixed_model import Decomposition, Outcomes, Studies
 
 
 @dataclass(frozen=True, slots=True)
 class Inference:
     """Estimates and everything that a contrast of them needs, for many days at once.
+
+    What the design doesn't determine is nan, in every array: of a function that X doesn't determine all numbers, of a
+    contrast whose variance rests on a component that neither day nor study knows its standard error and df.
 
     Attributes
     ----------
@@ -29,7 +33,10 @@ class Inference:
     parts : ndarray, shape (days or 1, components, functions, functions)
         b'G_k b, so that covariance = sum_k theta_k parts_k.
     variance_covariance : ndarray, shape (days, components, components)
-        W, asymptotic covariance of the variance components.
+        W, asymptotic covariance of the variance components, on the combinations of them that are known.
+    unknown : ndarray, shape (days, components, components)
+        Takes what a contrast's variance is made of, b'G_k b over k, to what is not known of it.
+    determined : ndarray of bool, shape (functions,)
     """
 
     estimate: np.ndarray
@@ -37,6 +44,8 @@ class Inference:
     adjusted: np.ndarray
     parts: np.ndarray
     variance_covariance: np.ndarray
+    unknown: np.ndarray
+    determined: np.ndarray
 
     def contrast(self, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Standard errors and degrees of freedom of contrasts of the functions.
@@ -48,7 +57,7 @@ class Inference:
         Returns
         -------
         se : ndarray, shape (days, contrasts)
-            From the adjusted covariance.
+            From the adjusted covariance; nan where the contrast or its variance isn't determined.
         df : ndarray, shape (days, contrasts)
             2 (l'Phi l)^2 / (g'Wg): what Kenward & Roger's df come to for one contrast.
 
@@ -57,20 +66,41 @@ class Inference:
         Kenward & Roger (1997), Biometrics 53, 983-997, eqs. 1 to 8 and sec. 3.
         """
         weights = weights if weights.ndim == 3 else weights[None]
-        phi, variance = (((weights @ m) * weights).sum(axis=-1) for m in (self.covariance, self.adjusted))
-        g = ((weights[:, None] @ self.parts) * weights[:, None]).sum(axis=-1)  # days, parts, contrasts
+        phi, variance = (((weights @ self._told(m)) * weights).sum(axis=-1) for m in (self.covariance, self.adjusted))
+        g = ((weights[:, None] @ self._told(self.parts)) * weights[:, None]).sum(axis=-1)  # days, parts, contrasts
         spread = ((self.variance_covariance @ g) * g).sum(axis=1)
         with np.errstate(divide="ignore", invalid="ignore"):
             df = np.where(spread > 0, 2.0 * phi**2 / spread, np.inf)
-        return np.sqrt(np.maximum(variance, 0.0)), df
+        missing = self._untold(weights) | self._unknown_variance(g)
+        se = np.sqrt(np.maximum(variance, 0.0))
+        return np.where(missing, np.nan, se), np.where(missing, np.nan, df)
 
     def correlation(self, weights: np.ndarray) -> np.ndarray:
         """Correlation of contrasts of the functions, shape (days, contrasts, contrasts); see `contrast`."""
         weights = weights if weights.ndim == 3 else weights[None]
-        full = weights @ self.adjusted @ np.swapaxes(weights, -1, -2)
+        full = weights @ self._told(self.adjusted) @ np.swapaxes(weights, -1, -2)
         se = np.sqrt(np.maximum(np.diagonal(full, axis1=1, axis2=2), 0.0))
+        se = np.where(self._untold(weights), np.nan, se)
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.asarray(full / (se[:, :, None] * se[:, None, :]))
+
+    def spread(self, component: int) -> np.ndarray:
+        """Variance of one variance component, infinite where neither day nor study knows it; shape (days,)."""
+        lost = np.linalg.norm(self.unknown[:, :, component], axis=1) > ROW_TOLERANCE
+        return np.where(lost, np.inf, self.variance_covariance[:, component, component])
+
+    def _told(self, covariance: np.ndarray) -> np.ndarray:
+        """A covariance of the functions with 0 for nan: what has no weight must not spoil a contrast."""
+        return covariance if self.determined.all() else np.nan_to_num(covariance, nan=0.0)
+
+    def _untold(self, weights: np.ndarray) -> np.ndarray:
+        """Where a contrast weighs a function that isn't determined, shape (days or 1, contrasts)."""
+        return np.asarray(((weights != 0) & ~self.determined).any(axis=-1))
+
+    def _unknown_variance(self, g: np.ndarray) -> np.ndarray:
+        """Where a variance rests on what neither day nor study knows, shape (days, contrasts)."""
+        lost = np.linalg.norm(self.unknown @ g, axis=1)
+        return np.asarray(lost > ROW_TOLERANCE * np.abs(g).sum(axis=1))
 
 
 def infer(design: Decomposition, outcomes: Outcomes, theta: np.ndarray, studies: Studies | None = None) -> Inference:
@@ -106,11 +136,11 @@ def infer(design: Decomposition, outcomes: Outcomes, theta: np.ndarray, studies:
     both = np.swapaxes(design.cross, 1, 2) @ lean[:, None]
     parts = design.outer - both - np.swapaxes(both, -1, -2) + turned @ inner_lean
     covariance = (theta[:, :, None, None] * parts).sum(axis=1)
-    w = _pseudo_inverse(information(design, inverse, theta, studies))
+    w, unknown = _known_part(information(design, inverse, theta, studies))
     half = inverse[:, None] @ seen
     # sum over k, l of w_kl seen_k' V^-1 seen_l
     correction = (np.swapaxes(seen, 2, 3) @ _mixed(w, half)).sum(axis=1)
-    return Inference(estimate, covariance, covariance + 2.0 * correction, parts, w)
+    return _inference(design, estimate, covariance, covariance + 2.0 * correction, parts, w, unknown)
 
 
 def _weighted(theta: np.ndarray, parts: np.ndarray) -> np.ndarray:
@@ -118,12 +148,36 @@ def _weighted(theta: np.ndarray, parts: np.ndarray) -> np.ndarray:
     return (theta @ parts.reshape(len(parts), parts[0].size)).reshape(len(theta), *parts.shape[1:])
 
 
-def _pseudo_inverse(symmetric: np.ndarray) -> np.ndarray:
-    """Inverse of symmetric matrices on what they span, shape (days, k, k)."""
-    values, vectors = np.linalg.eigh(symmetric)
-    kept = values > 1e-12 * values[:, -1:]
+def _known_part(information: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Inverse of the information on what it reaches, and the projection on what it doesn't, both (days, k, k).
+
+    Scaled to a diagonal of ones first: the components' sizes don't decide what counts as known.
+    """
+    own = np.einsum("dkk->dk", information)
+    size = np.sqrt(np.where(own > 0, own, np.where(own[:, :1] > 0, own[:, :1], 1.0)))
+    values, vectors = np.linalg.eigh(information / (size[:, :, None] * size[:, None, :]))
+    kept = values > RANK_TOLERANCE * np.maximum(values[:, -1:], 0.0)
     inverse = np.divide(1.0, values, out=np.zeros_like(values), where=kept)
-    return np.asarray((vectors * inverse[:, None]) @ np.swapaxes(vectors, 1, 2))
+    found, lost = ((vectors * part[:, None]) @ np.swapaxes(vectors, 1, 2) for part in (inverse, (~kept).astype(float)))
+    return found / (size[:, :, None] * size[:, None, :]), size[:, :, None] * lost / size[:, None, :]
+
+
+def _inference(
+    design: Decomposition,
+    estimate: np.ndarray,
+    covariance: np.ndarray,
+    adjusted: np.ndarray,
+    parts: np.ndarray,
+    w: np.ndarray,
+    unknown: np.ndarray,
+) -> Inference:
+    """The one place where contrasts are formed: nan in every number of what X doesn't determine."""
+    told = design.determined
+    if told.all():
+        return Inference(estimate, covariance, adjusted, parts, w, unknown, told)
+    both = told[:, None] & told
+    covariance, adjusted, parts = (np.where(both, matrix, np.nan) for matrix in (covariance, adjusted, parts))
+    return Inference(np.where(told, estimate, np.nan), covariance, adjusted, parts, w, unknown, told)
 
 
 def _mixed(w: np.ndarray, half: np.ndarray) -> np.ndarray:
@@ -136,7 +190,9 @@ def _least_squares(design: Decomposition, outcomes: Outcomes, theta: np.ndarray,
     """One variance only: Kenward & Roger's covariance is the plain one, their df those of the variance."""
     covariance = theta[:, 0, None, None] * design.outer[0]
     w = 2.0 * theta[:, 0] ** 2 / (design.error_df + studies.df[:, 0])
-    return Inference(outcomes.least_squares, covariance, covariance, design.outer[None], w[:, None, None])
+    known = np.zeros((1, 1, 1))
+    estimate = outcomes.least_squares
+    return _inference(design, estimate, covariance, covariance, design.outer[None], w[:, None, None], known)
 
 
 def information(design: Decomposition, inverse: np.ndarray, theta: np.ndarray, studies: Studies) -> np.ndarray:

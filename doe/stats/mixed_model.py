@@ -22,6 +22,8 @@ class Decomposition:
 
     Attributes
     ----------
+    determined : ndarray of bool, shape (functions,)
+        Whether X determines the function. What is not is 0 in the arrays below, and nan in whatever is inferred.
     least_squares : ndarray, shape (pulls, functions)
         Column f gives the ordinary-least-squares estimate of function f of the coefficients.
     fitted : ndarray, shape (pulls, rank)
@@ -38,6 +40,7 @@ class Decomposition:
         least_squares' G_k least_squares.
     """
 
+    determined: np.ndarray
     least_squares: np.ndarray
     fitted: np.ndarray
     reach: np.ndarray
@@ -104,7 +107,7 @@ def decompose(space: ColumnSpace, functions: np.ndarray, factors: Sequence[np.nd
     space : ColumnSpace
         Of X, shape (pulls, terms), which need not have full rank.
     functions : ndarray, shape (functions, terms)
-        Estimable functions of the coefficients.
+        Of the coefficients; those that X doesn't determine are marked, and never estimated.
     factors : sequence of ndarray, each of shape (pulls, anything)
         F_k with G_k = F_k F_k', one for each component beside the pull scatter.
 
@@ -114,24 +117,34 @@ def decompose(space: ColumnSpace, functions: np.ndarray, factors: Sequence[np.nd
     """
     fitted = space.basis
     n = len(fitted)
-    least_squares = space.pseudo_inverse.T @ functions.T
-    reach = _span([f - fitted @ (fitted.T @ f) for f in factors], n)
+    weights = space.weights(functions)
+    determined = np.isfinite(weights).all(axis=1)
+    least_squares = np.where(determined, weights.T, 0.0)
+    reach = _span([f - fitted @ (fitted.T @ f) for f in factors], _largest_column(factors), n)
     k, r, c = 1 + len(factors), reach.shape[1], len(functions)
     inner, cross, outer = np.zeros((k, r, r)), np.zeros((k, r, c)), np.empty((k, c, c))
     inner[0], outer[0] = np.eye(r), least_squares.T @ least_squares
     for i, factor in enumerate(factors, start=1):
         projected, seen = reach.T @ factor, least_squares.T @ factor
+        if np.linalg.norm(projected) <= RANK_TOLERANCE * np.linalg.norm(factor):
+            projected = np.zeros_like(projected)  # X spans it: rounding would pass for information on its variance
         inner[i], cross[i], outer[i] = projected @ projected.T, projected @ seen.T, seen @ seen.T
-    return Decomposition(least_squares, fitted, reach, n - fitted.shape[1] - r, inner, cross, outer)
+    return Decomposition(determined, least_squares, fitted, reach, n - fitted.shape[1] - r, inner, cross, outer)
 
 
-def _span(blocks: list[np.ndarray], n: int) -> np.ndarray:
-    """Orthonormal basis of what the blocks span together; with one block it also diagonalises block @ block.T."""
+def _largest_column(factors: Sequence[np.ndarray]) -> float:
+    return max((float(np.linalg.norm(f, axis=0).max(initial=0.0)) for f in factors), default=0.0)
+
+
+def _span(blocks: list[np.ndarray], size: float, n: int) -> np.ndarray:
+    """Orthonormal basis of what the blocks span together; with one block it also diagonalises block @ block.T.
+
+    `size` is that of the columns before X was projected out: what is left of one that X spans is rounding.
+    """
     if not blocks:
         return np.zeros((n, 0))
     u, s, _ = np.linalg.svd(np.hstack(blocks), full_matrices=False)
-    scale = max((np.linalg.norm(b, axis=0).max(initial=0.0) for b in blocks), default=0.0)
-    return u[:, s > RANK_TOLERANCE * max(s[0] if len(s) else 0.0, scale, 1.0)]
+    return u[:, s > RANK_TOLERANCE * max(s.max(initial=0.0), size)]
 
 
 def reduce(design: Decomposition, values: np.ndarray) -> Outcomes:

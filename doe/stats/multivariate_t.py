@@ -15,6 +15,7 @@ from scipy import special
 
 from doe.stats.student import two_sided_p, upper_quantile
 
+_LEAST_DF = 0.1  # below it the small scales underflow; the share of the risk hardly moves
 _LARGEST_DF = 1e6  # beyond it t is normal to more digits than anyone reads
 _LARGEST_LOADING = 0.99  # beyond it the integrand turns into steps that no trapezoid sees, and c hardly moves
 _CHUNK = 4_000_000  # numbers held at once
@@ -142,7 +143,7 @@ def critical_values(correlation: np.ndarray, df: np.ndarray, level: float, rule:
     """
     alpha = 1.0 - level
     k = correlation.shape[-1]
-    df = np.clip(np.asarray(df, float), 1e-3, _LARGEST_DF)
+    df = np.clip(np.asarray(df, float), _LEAST_DF, _LARGEST_DF)
     low = upper_quantile(alpha / 2, df)
     if k == 1:
         return low
@@ -212,4 +213,4 @@ def per_contrast_risk(correlation: np.ndarray, df: np.ndarray, level: float, rul
     finite = np.where(np.isfinite(df), df, -np.inf).max(axis=1)
     largest = np.where(finite > 0, finite, _LARGEST_DF)
     c = critical_values(correlation, largest, level, rule)
-    return two_sided_p(c, np.clip(largest, 1e-3, _LARGEST_DF))
+    return two_sided_p(c, np.clip(largest, _LEAST_DF, _LARGEST_DF))

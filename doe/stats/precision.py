@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from doe.stats.fixed_effects import column_space, fixed_effects
+from doe.stats.fixed_effects import ColumnSpace, FixedEffects, column_sizes, column_space, fixed_effects
 from doe.stats.mixed_model import indicator
 
 WANDER_MINUTES = 60.0
@@ -247,28 +247,56 @@ def expected_precision(
     df = satterthwaite_df(np.einsum("dtt->dt", fit.covariance), fit.parts, information, variance)[0] @ effects.gains.T
     covariance = effects.gains @ fit.covariance[0] @ effects.gains.T
     se = np.sqrt(np.diag(covariance))
-    v = total_covariance([kinds[k][None] for k in used], variance)[0]
-    for change, factor in enumerate(owner):
-        if factor is not None and not noise.install_df:
-            se[change], df[change] = _by_means(effects.matrix, groups[factor], v, effects.gains[change], se[change])
     told_apart = effects.space.determines(effects.gains)
-    return Precision(
-        np.where(told_apart, se, np.inf), np.where(told_apart, df, 0.0), covariance, effects.gains @ fit.weights[0]
-    )
+    se, df = np.where(told_apart, se, np.inf), np.where(told_apart, df, 0.0)
+    if not noise.install_df and groups:
+        _without_study(effects, groups, owner, kinds, used, noise, se, df)
+    return Precision(se, df, covariance, effects.gains @ fit.weights[0])
 
 
-def _by_means(
-    matrix: np.ndarray, group: np.ndarray, v: np.ndarray, gain: np.ndarray, fallback: float
-) -> tuple[float, float]:
-    """Expected SE and df of ordinary least squares on the means over the fittings of the factor that is judged.
+def _without_study(
+    effects: FixedEffects,
+    groups: list[np.ndarray],
+    owner: Sequence[int | None],
+    kinds: list[np.ndarray],
+    used: list[int],
+    noise: AssumedNoise,
+    se: np.ndarray,
+    df: np.ndarray,
+) -> None:
+    """Put SE and df in place as a day without a study of the refit scatter is judged.
 
-    se^2 = tr(M_X V_means) / (J - r) x l'(X'X)^+ l, df = J - r; df 0 where nothing is left or the gain isn't seen.
+    A refit part by the means over its fittings; a quick one inside the fittings where they leave nothing over.
     """
-    average = group.T / group.sum(axis=0)[:, None]
-    means = average @ matrix
-    space = column_space(means)
-    if space.left < 1 or not space.determines(gain[None])[0]:
-        return fallback, 0.0
-    residual = np.eye(len(means)) - space.basis @ space.basis.T
-    scale = np.trace(residual @ average @ v @ average.T) / space.left
-    return float(np.sqrt(scale * np.sum((gain @ space.pseudo_inverse) ** 2))), float(space.left)
+    v = total_covariance([kinds[k][None] for k in used], noise.variance[used])[0]
+    averages = [group.T / group.sum(axis=0)[:, None] for group in groups]
+    sizes = column_sizes(effects.matrix)
+    means = [column_space(average @ effects.matrix, sizes) for average in averages]
+    nothing_left = all(space.left < 1 for space in means)
+    inside = [k for k in used if k != 1]
+    for change, factor in enumerate(owner):
+        gain = effects.gains[change]
+        if factor is not None:
+            scatter = averages[factor] @ v @ averages[factor].T
+            se[change], df[change] = _least_squares(means[factor], scatter, gain, 0.0, 0.0)
+        elif nothing_left:
+            space = column_space(np.hstack([effects.matrix, *groups]))
+            v_inside = total_covariance([kinds[k][None] for k in inside], noise.variance[inside])[0]
+            padded = np.pad(gain, (0, sum(group.shape[1] for group in groups)))
+            se[change], df[change] = _least_squares(space, v_inside, padded, noise.pull_sd**2, noise.pull_df)
+
+
+def _least_squares(
+    space: ColumnSpace, v: np.ndarray, gain: np.ndarray, study: float, study_df: float
+) -> tuple[float, float]:
+    """Expected SE and df of ordinary least squares, its scatter pooled with a study's; df 0 where there is none.
+
+    se^2 = [tr(M_X V) + nu s^2] / (n - r + nu) x l'(X'X)^+ l, df = n - r + nu; infinite where the gain isn't seen.
+    """
+    weights = space.weights(gain[None])[0]
+    if not np.isfinite(weights).all():
+        return np.inf, 0.0
+    df = space.left + study_df
+    residual = np.eye(len(v)) - space.basis @ space.basis.T
+    scale = (np.trace(residual @ v) + study_df * study) / df if df else np.trace(v) / len(v)
+    return float(np.sqrt(scale * np.sum(weights**2))), float(df)

@@ -217,7 +217,8 @@ def _some(outcomes: Outcomes, studies: Studies, days: np.ndarray) -> tuple[Outco
 def _start(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.ndarray:
     """Best point of a coarse grid of ratios, the scale profiled out; its factorisations serve all days."""
     grid = np.array(list(itertools.product(_COARSE_RATIOS, repeat=design.components - 1)))
-    grid = grid / np.maximum(np.trace(design.inner[1:], axis1=1, axis2=2) / max(design.inner.shape[1], 1), 1e-300)
+    seen = np.trace(design.inner[1:], axis1=1, axis2=2) / max(design.inner.shape[1], 1)
+    grid = grid / np.where(seen > 0, seen, 1.0)  # of one that the day doesn't see only its study speaks
     days = len(outcomes.left_over)
     best, theta = np.full(days, -np.inf), np.ones((days, design.components))
     total_df = design.error_df + studies.df.sum(axis=1)

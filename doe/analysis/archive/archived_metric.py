@@ -15,10 +15,10 @@ from doe.analysis.archive.pooled_days import pool, scatter_of, sums
 from doe.analysis.scatter.components import Drift
 from doe.analysis.scatter.noise_result import Scatter
 from doe.stats.random_effects import pooled_mean
+from doe.stats.rounding import rounding_of
 from doe.stats.student import two_sided_p, upper_quantile
 from doe.stats.unequal_scatter import coming_day
 
-_STILL = 1e-13  # a pull SD below this share of the baseline is rounding of the arithmetic
 _TAIL = 0.025  # of 95 % intervals
 
 
@@ -37,7 +37,7 @@ def metric_of(days: DayColumns) -> ArchivedMetric:
     """
     mean = _mean(days)
     days = _without_rounding(_relative(days, mean) if days.kind.percent else days, mean)
-    least = (_STILL * mean) ** 2 if math.isfinite(mean) else 0.0
+    least = _rounding(mean) ** 2
     found = pool(days, least)
     cells_agree_p = _cells_agree_p(days)
     cells = tuple(_cell(days, i) for i in range(len(days.cells)))
@@ -84,12 +84,16 @@ def _relative(days: DayColumns, mean: float) -> DayColumns:
 
 def _without_rounding(days: DayColumns, mean: float) -> DayColumns:
     """Take a scatter that is no more than the arithmetic's rounding for none."""
-    still = (_STILL * mean) ** 2 if math.isfinite(mean) else 0.0
+    still = _rounding(mean) ** 2
     return replace(
         days,
         within=np.where(days.within > still * days.within_df, days.within, 0.0),
         between=np.where(days.between > still * days.between_df, days.between, 0.0),
     )
+
+
+def _rounding(mean: float) -> float:
+    return float(rounding_of(mean)) if math.isfinite(mean) else 0.0
 
 
 def _cells_agree_p(days: DayColumns) -> float | None:

@@ -154,7 +154,7 @@ def _estimate(trial: Trial, values: np.ndarray, picks: np.ndarray | None) -> Lin
     space = trial.fixed().space
     if picks is None or not space.determines(picks[None]).all():
         return LinearEstimate(_NAN, _NAN, _NAN)
-    weights, z = picks @ space.pseudo_inverse, trial.install_factor()
+    weights, z = space.weights(picks[None])[0], trial.install_factor()
     install_part = 0.0 if z is None else float(((weights @ z) ** 2).sum())
     return LinearEstimate(float(weights @ values), float(weights @ weights), install_part)
 

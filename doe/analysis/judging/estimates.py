@@ -13,9 +13,8 @@ from doe.analysis.trials.trial import Means, Trial
 from doe.stats import reml
 from doe.stats.kenward_roger import Inference, infer
 from doe.stats.mixed_model import Decomposition, Studies, decompose, indicator, reduce, wander_factor
+from doe.stats.rounding import only_rounding
 from doe.stats.student import two_sided_p, upper_quantile
-
-_STILL = 1e-13  # residuals smaller than this share of the readings are rounding, not scatter
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +36,7 @@ class Estimates:
     ----------
     routes : tuple of str, one per change
     gain : ndarray, shape (days, changes)
-        In the unit of the metric, or in percent of the baseline.
+        In the unit of the metric, or in percent of the baseline; nan where the pulls don't determine it.
     se, df : ndarray, shape (days, changes, 2)
         Of the route; the second is the rival of "longer of two". nan where there is none.
     correlation : ndarray, shape (days, changes, changes)
@@ -45,7 +44,8 @@ class Estimates:
     variances : dict of str to ndarray, shape (days,)
         Of each component in the model ("pull", "install", "wander", "day"), in the unit of the metric.
     baseline, baseline_se : ndarray, shape (days,)
-        All-baseline prediction at the mean covariates; in the unit of the metric.
+        All-baseline prediction at the mean covariates, in the unit of the metric; where the pulls don't tell it, their
+        level with every gain taken out that they tell.
     slope : ndarray or None, shape (days,)
         Drift per hour at the mean minute, in the unit of the metric.
     pretended_se, pretended_df : ndarray, shape (days, changes)
@@ -105,7 +105,6 @@ def estimate(
     Parameters
     ----------
     trial : Trial
-        Holds only changes that can be told apart.
     values : ndarray, shape (days, pulls)
         Outcomes of this one design.
     known : KnownNoise
@@ -120,7 +119,7 @@ def estimate(
     """
     routes = r.choose_routes(trial, known, method)
     fixed = trial.fixed(random_days=_random_days(trial, method))
-    functions = fixed.answers
+    functions = fixed.answers_in(fixed.space)
     changes = len(trial.factors)
     needed = r.LONGER in routes or r.NONE in routes
     untouched = decompose(fixed.space, functions)
@@ -129,12 +128,16 @@ def estimate(
         known = known.scaled(plain.inference.estimate[:, changes] / 100.0)
     pulls = _fit(untouched, (), known, values) if needed else None
     main = fit(trial, known, values, method=method)
-    blocks = _blocks(trial, functions, routes, known, values)
+    within = [i for i in range(changes) if r.only_within(trial, known, method, i)]
+    blocks = _fit(decompose(trial.within, trial.within_answers), (), known, values) if within else None
     models = [_models(trial, i, route, main, pulls, blocks, values) for i, route in enumerate(routes)]
     gain = main.inference.estimate[:, :changes].copy()
     for i, route in enumerate(routes):
-        if route in (r.WITHIN, r.INSTALL_MEANS):
+        if route == r.INSTALL_MEANS:
             gain[:, i] = models[i][0].inference.estimate[:, i]
+        elif blocks is not None and i in within:
+            gain[:, i] = blocks.inference.estimate[:, i]
+    gain[:, ~trial.determined] = np.nan  # days taken as random would tell some of them from the days' levels alone
     baseline = main.inference.estimate[:, changes]
     weights = _weights(gain, baseline, functions, percent)
     shape = (len(values), changes, 2)
@@ -157,8 +160,11 @@ def estimate(
     still = _no_scatter(trial, main.design.fitted, values, known)
     for numbers in (se, df, pretended_se, pretended_df):
         numbers[still] = np.nan
+    lost = _lost(se, still)
+    if method == r.KENWARD_ROGER:
+        gain[:, lost] = np.nan  # weighed by variances that nothing tells
     return Estimates(
-        routes=routes,
+        routes=tuple(r.NONE if lost else route for lost, route in zip(lost, routes, strict=True)),
         gain=gain / baseline[:, None] * 100.0 if percent else gain,
         se=se,
         df=df,
@@ -172,6 +178,11 @@ def estimate(
         main=main,
         percent=percent,
     )
+
+
+def _lost(se: np.ndarray, still: np.ndarray) -> np.ndarray:
+    """Changes whose variance rests on a component that neither the day nor a study knows, shape (changes,)."""
+    return np.isnan(se[~still]).all(axis=(0, 2)) & (not still.all())
 
 
 def _random_days(trial: Trial, method: str) -> bool:
@@ -201,14 +212,15 @@ def fit(
     Returns
     -------
     Model
-        Its functions are the gains, the baseline, and the slope where there is one.
+        Its functions are the gains, the baseline (of means the level, see `FixedEffects.answers_in`), and the slope
+        where there is one.
     """
     random_days = _random_days(trial, method)
     fixed = trial.fixed(random_days=random_days)
-    functions = fixed.answers
     if over is not None:
-        return _fit(decompose(over.space, functions), (), KnownNoise(), values @ over.over.T)
+        return _fit(decompose(over.space, fixed.answers_in(over.space)), (), KnownNoise(), values @ over.over.T)
     parts = _components(trial, known, method, random_days)
+    functions = fixed.answers_in(fixed.space)
     return _fit(decompose(fixed.space, functions, list(parts.values())), tuple(parts), known, values)
 
 
@@ -246,16 +258,6 @@ def _fit(design: Decomposition, components: Sequence[str], known: KnownNoise, va
     return Model(components, theta, infer(design, outcomes, theta, studies), design, studies)
 
 
-def _blocks(
-    trial: Trial, functions: np.ndarray, routes: tuple[str, ...], known: KnownNoise, values: np.ndarray
-) -> Model | None:
-    """Fittings as fixed blocks, for quick changes on a day with nothing left between its fittings."""
-    if r.WITHIN not in routes or not trial.fittings or r.anything_left_between(trial):
-        return None
-    padded = np.pad(functions, ((0, 0), (0, trial.within.row_basis.shape[1] - functions.shape[1])))
-    return _fit(decompose(trial.within, padded), (), known, values)
-
-
 def _models(
     trial: Trial, change: int, route: str, main: Model, pulls: Model | None, blocks: Model | None, values: np.ndarray
 ) -> list[Model]:
@@ -270,7 +272,10 @@ def _models(
 
 
 def _weights(gain: np.ndarray, baseline: np.ndarray, functions: np.ndarray, percent: bool) -> np.ndarray:
-    """Contrasts of the functions that the gains are: g, or 100 (g - (g/b) b)/b by the delta method."""
+    """Contrasts of the functions that the gains are: g, or 100 (g - (g/b) b)/b by the delta method.
+
+    Means and blocks that don't determine the baseline have their level in its place: it counts with g/b only.
+    """
     days, changes = gain.shape
     weights = np.zeros((days, changes, len(functions)))
     weights[:, :, :changes] = np.eye(changes)
@@ -287,4 +292,4 @@ def _no_scatter(trial: Trial, fitted: np.ndarray, values: np.ndarray, known: Kno
     if trial.error_df == 0:
         return np.ones(len(values), bool)
     residual = values - (values @ fitted) @ fitted.T
-    return np.abs(residual).max(axis=1) <= _STILL * np.abs(values).max(axis=1)
+    return only_rounding(residual, values)

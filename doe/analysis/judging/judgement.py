@@ -16,7 +16,7 @@ class Gain:
 
     factor: str
     level: str
-    gain: float | None = None  #: change minus baseline; None when never fitted
+    gain: float | None = None  #: change minus baseline; None when never fitted, or when the pulls don't determine it
     se: float | None = None  #: standard error; None where the route is "none"
     df: float | None = None  #: denominator degrees of freedom
     low: float | None = None  #: single interval at `confidence`

@@ -9,9 +9,12 @@ from dataclasses import replace
 import numpy as np
 
 from doe.analysis.judging.judgement import Judgement
+from doe.analysis.judging.routes import only_within
+from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.day.log.looks import Look
 from doe.day.schema import DayFile
+from doe.stats.fixed_effects import column_space
 from doe.stats.mixed_model import wander_factor
 from doe.stats.power import conditional_power, sidak_level
 from doe.stats.spending import increment
@@ -122,17 +125,25 @@ def with_conditional_power(judgement: Judgement, share: np.ndarray, risk_left: f
 
 
 def _variances(trial: Trial, day: DayFile) -> np.ndarray:
-    """Variance of each gain by generalised least squares at the assumed SDs; inf where it can't be estimated."""
+    """Variance of each gain at the assumed SDs, read as the judge will read it; inf where it can't be estimated."""
     pull = day.noise.pull_sd or 1.0
     install = _GUESSED_INSTALL_SHARE * pull if day.noise.install_sd is None else day.noise.install_sd
-    v = pull**2 * np.eye(trial.pulls)
-    z = trial.install_factor()
-    if z is not None:
-        v += install**2 * z @ z.T
+    inside = pull**2 * np.eye(trial.pulls)
     if day.noise.wander_sd and trial.minute is not None:
         f = wander_factor(trial.minute, trial.day)
-        v += day.noise.wander_sd**2 * f @ f.T
-    fixed = trial.fixed()
-    covariance = np.linalg.pinv(fixed.matrix.T @ np.linalg.solve(v, fixed.matrix), rcond=1e-10, hermitian=True)
-    found = np.einsum("ct,tu,cu->c", fixed.gains, covariance, fixed.gains)
-    return np.where(fixed.space.determines(fixed.gains), found, np.inf)
+        inside += day.noise.wander_sd**2 * f @ f.T
+    z, fixed = trial.install_factor(), trial.fixed()
+    found = _least_squares_variances(fixed.matrix, fixed.gains, inside if z is None else inside + install**2 * z @ z.T)
+    known = KnownNoise.of(day.noise.model_dump())
+    blocks = [i for i in range(len(found)) if only_within(trial, known, "auto", i)]
+    if blocks and z is not None:
+        matrix = np.hstack([fixed.matrix, z])
+        found[blocks] = _least_squares_variances(matrix, trial.within_answers[blocks], inside)
+    return found
+
+
+def _least_squares_variances(matrix: np.ndarray, functions: np.ndarray, v: np.ndarray) -> np.ndarray:
+    """Variances by generalised least squares, shape (functions,); inf where the matrix doesn't determine one."""
+    whiten = np.linalg.inv(np.linalg.cholesky(v))
+    found = (column_space(whiten @ matrix).weights(functions) ** 2).sum(axis=1)
+    return np.where(np.isfinite(found), found, np.inf)

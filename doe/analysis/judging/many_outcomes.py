@@ -10,8 +10,9 @@ import numpy as np
 
 from doe.analysis.judging.estimates import estimate
 from doe.analysis.judging.family import many_family_risks
+from doe.analysis.trials.confounding import clear_changes
 from doe.analysis.trials.known_noise import KEYS, KnownNoise
-from doe.analysis.trials.trial import Trial, clear_changes
+from doe.analysis.trials.trial import Trial
 from doe.errors import InputError
 from doe.stats.fixed_effects import DRIFT_DEGREE
 from doe.stats.student import upper_quantile
@@ -32,7 +33,7 @@ class Judgements(Result):
     factors, levels : tuple of str, one per change
     routes : tuple of str, one per change
     gain, se, df, low, high, family_low, family_high, inner_low, inner_high : ndarray, shape (days, changes)
-        As in a single judgement; nan where there is no interval.
+        As in a single judgement; nan where there is no interval, or no gain that the design determines.
     """
 
     factors: tuple[str, ...]
@@ -158,8 +159,8 @@ def judge_many(
     trial = design_trial(change, baseline, install, minute, day, drift)
     if values.shape[1] != trial.pulls:
         raise InputError(f"values have {values.shape[1]} pulls a day, the design has {trial.pulls}")
-    clear, _ = clear_changes(trial)
-    return judge_outcomes(trial.only(clear), values, noise, method=method, confidence=confidence)
+    clear_changes(trial)
+    return judge_outcomes(trial, values, noise, method=method, confidence=confidence)
 
 
 def design_trial(

@@ -10,6 +10,8 @@ import numpy as np
 from doe.analysis.trials.trial import Trial, averaging
 from doe.day.files.planfile import PlanFile
 from doe.day.records import Pull
+from doe.stats.fixed_effects import ColumnSpace, column_sizes, column_space
+from doe.stats.rounding import only_rounding
 
 _TIE = 1e-9
 _LARGEST_USEFUL = 0.05
@@ -98,7 +100,8 @@ def _test(
     grouping = trial.grouping(change)
     over = averaging(slot_of if grouping is None else grouping)
     moves = labels @ over.T
-    kept = over @ np.delete(trial.fixed().matrix, 1 + change, axis=1)
+    others_kept = np.delete(trial.fixed().matrix, 1 + change, axis=1)
+    kept = column_space(over @ others_kept, column_sizes(others_kept))
     correlation, usable = _partial_correlations(moves, over @ values, kept)
     if not usable[0]:
         return Randomisation(reason="the change can't be told from the drift on its fittings' means")
@@ -112,11 +115,11 @@ def _test(
     return Randomisation(p, smallest)
 
 
-def _partial_correlations(moves: np.ndarray, means: np.ndarray, kept: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _partial_correlations(moves: np.ndarray, means: np.ndarray, kept: ColumnSpace) -> tuple[np.ndarray, np.ndarray]:
     """Correlation of readings and labels, the kept columns taken out of both; |T| rises with it (Frisch and Waugh)."""
-    u, s, _ = np.linalg.svd(kept, full_matrices=False)
-    u = u[:, s > 1e-9 * s[0]]
+    u = kept.basis
     y = means - u @ (u.T @ means)
+    y = np.zeros_like(y) if only_rounding(y, means) else y
     x = moves - (moves @ u) @ u.T
     size = np.linalg.norm(x, axis=1)
     usable = size > 1e-9

@@ -35,7 +35,7 @@ def choose_routes(trial: Trial, known: KnownNoise, method: str = "auto") -> tupl
     Parameters
     ----------
     trial : Trial
-        Holds only changes that can be told apart.
+        A change that the model in use doesn't determine gets no route.
     known : KnownNoise
     method : {"auto", "kenward-roger", "install-means"}
         A named method is taken for every change, so that a statistician can reproduce other software.
@@ -49,6 +49,8 @@ def choose_routes(trial: Trial, known: KnownNoise, method: str = "auto") -> tupl
 
 def _route(trial: Trial, known: KnownNoise, method: str, change: int) -> str:
     error_df = trial.error_df
+    if not trial.determined[change]:
+        return NONE
     if method == KENWARD_ROGER:
         return method if error_df else NONE
     if method == INSTALL_MEANS:
@@ -56,7 +58,7 @@ def _route(trial: Trial, known: KnownNoise, method: str, change: int) -> str:
     if trial.fittings and has_install_study(trial, known):
         return STUDY if error_df or known.pull else NONE
     if trial.grouping(change) is None:
-        return WITHIN if _within_can(trial, known, error_df) else NONE
+        return WITHIN if _within_can(trial, known, change) else NONE
     return LONGER if _means_can(trial, change) else NONE
 
 
@@ -65,9 +67,21 @@ def _means_can(trial: Trial, change: int) -> bool:
     return space.left >= 1 and bool(space.determines(trial.fixed().gains[change : change + 1])[0])
 
 
-def _within_can(trial: Trial, known: KnownNoise, error_df: int) -> bool:
-    if error_df == 0:
-        return known.pull is not None
-    if anything_left_between(trial) or not trial.fittings:
-        return True
-    return trial.within.left >= 1
+def only_within(trial: Trial, known: KnownNoise, method: str, change: int) -> bool:
+    """Tell whether the change can be read inside the fittings only: a quick one whose day shows no install scatter."""
+    if method != "auto" or has_install_study(trial, known) or trial.grouping(change) is not None:
+        return False
+    return fittings_as_blocks(trial)
+
+
+def fittings_as_blocks(trial: Trial) -> bool:
+    """Tell whether quick changes are read inside the fittings: nothing is left to see the install scatter with."""
+    return bool(trial.fittings) and not anything_left_between(trial)
+
+
+def _within_can(trial: Trial, known: KnownNoise, change: int) -> bool:
+    blocks = fittings_as_blocks(trial)
+    if blocks and not trial.determined_within[change]:
+        return False
+    left = trial.within.left if blocks else trial.error_df
+    return left >= 1 or known.pull is not None

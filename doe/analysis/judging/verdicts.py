@@ -15,12 +15,15 @@ from doe.analysis.judging.checks.health import checked, health
 from doe.analysis.judging.estimates import Estimates, estimate, longest
 from doe.analysis.judging.family import family_risks
 from doe.analysis.judging.judgement import Gain, Judgement, NoiseEstimate
+from doe.analysis.judging.reasons import why_no_gain, why_no_interval
 from doe.analysis.judging.settle import More, what_would_settle
 from doe.analysis.judging.verdict_rule import verdict
+from doe.analysis.trials.confounding import clear_changes
 from doe.analysis.trials.known_noise import KnownNoise
-from doe.analysis.trials.trial import Trial, clear_changes
+from doe.analysis.trials.trial import Trial
 from doe.errors import DoeError, InputError
 from doe.stats.student import upper_quantile
+from doe.words.judgements.judgement_words import NO_PULL
 from doe.words.verdicts import NOT_SETTLED
 
 
@@ -153,22 +156,22 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
         raise DoeError(_nothing_to_judge(trial))
     seen = trial.only(fitted)
     clear, reasons = clear_changes(seen)
-    judged = seen.only(clear)
-    found = estimate(judged, values[None], known, method=ask.method, percent=ask.scale == "percent")
-    gains = dict(zip(_questions(judged), _judged_gains(judged, values, found, known, ask), strict=True))
-    together, told = checked(judged, values, found, known, ask, list(gains.values()))
-    unclear = dict(zip(_questions(seen.only(~clear)), reasons, strict=True)) if reasons else {}
-    changes = tuple(gains.get(q) or _unjudged(q, unclear.get(q), ask) for q in _questions(trial))
+    found = estimate(seen, values[None], known, method=ask.method, percent=ask.scale == "percent")
+    why = dict(zip(np.flatnonzero(~clear).tolist(), reasons, strict=True))
+    judged = _judged_gains(seen, values, found, known, ask, why)
+    together, told = checked(seen, values, found, known, ask, judged)
+    gains = dict(zip(_questions(seen), judged, strict=True))
+    changes = tuple(gains.get(q) or _unjudged(q, NO_PULL, ask) for q in _questions(trial))
     return Judgement(
         **_described(trial, ask),
-        noise=_noise(judged, found, ask),
-        baseline_mean=float(found.baseline[0]),
-        baseline_se=_number(found.baseline_se[0]),
+        noise=_noise(seen, found, ask),
+        baseline_mean=float(found.baseline[0]) if seen.fixed().tells_baseline else None,
+        baseline_se=_number(found.baseline_se[0]) if seen.fixed().tells_baseline else None,
         changes=changes,
         interplay=together,
         look=ask.look,
         final=ask.final,
-        warnings=(*ask.warnings, *known.warnings, *reasons, *health(judged, found, known, ask), *told),
+        warnings=(*ask.warnings, *known.warnings, *health(seen, found, known, ask), *told),
         read_as=ask.read_as,
     )
 
@@ -237,7 +240,10 @@ def _nothing_to_judge(trial: Trial) -> str:
     return f"All {trial.pulls} counted pulls are in the baseline: no change to judge (changes: {named})."
 
 
-def _judged_gains(trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask) -> list[Gain]:
+def _judged_gains(
+    trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask, why: Mapping[int, str]
+) -> list[Gain]:
+    """One judged line a change; `why` says of those that can't be told from something else what that is."""
     outer, inner = family_risks(found, ask.family_level)
     unspent = outer if ask.risk is None else family_risks(found, ask.confidence)[0]
     rivals = np.stack([found.rivals(risk)[0] for risk in (1 - ask.confidence, outer, inner)])
@@ -248,6 +254,9 @@ def _judged_gains(trial: Trial, values: np.ndarray, found: Estimates, known: Kno
     gains = []
     for i, question in enumerate(_questions(trial)):
         gain, smallest = float(found.gain[0, i]), ask.smallest_gain.get(question)
+        if not math.isfinite(gain):
+            gains.append(_unjudged(question, why.get(i) or why_no_gain(trial, known, i, ask.method), ask))
+            continue
         (low, high), (family_low, family_high), (inner_low, inner_high) = (
             (_number(gain - half), _number(gain + half)) for half in halves[:, i]
         )
@@ -287,7 +296,7 @@ def _judged_gains(trial: Trial, values: np.ndarray, found: Estimates, known: Kno
                 more_installs=more.installs if more else None,
                 more_minutes=more.minutes if more else None,
                 if_refits_add_nothing=_pretended(found, i, ask.confidence),
-                notes=_notes(trial, found, i),
+                notes=why_no_interval(trial, found, i),
             )
         )
     return gains
@@ -307,19 +316,8 @@ def _pretended(found: Estimates, change: int, confidence: float) -> tuple[float,
     return gain - half, gain + half
 
 
-def _notes(trial: Trial, found: Estimates, change: int) -> tuple[str, ...]:
-    if found.routes[change] == r.NONE:
-        if trial.grouping(change) is not None and not r.one_pull_per_install(trial):
-            return ("re-fitting noise can't be known from this day: a noise study, or a return",)
-        return ("nothing was repeated, so the scatter can't be known: one more pull of each would show it",)
-    if not np.isfinite(found.se[0, change, 0]):
-        return ("the readings repeat to the last digit: rounding hides the scatter, so there is no interval",)
-    return ()
-
-
-def _unjudged(question: Question, reason: str | None, ask: Ask) -> Gain:
-    note = reason or "no counted pull"
-    return Gain(*question, smallest_gain=ask.smallest_gain.get(question), notes=(note,))
+def _unjudged(question: Question, reason: str, ask: Ask) -> Gain:
+    return Gain(*question, smallest_gain=ask.smallest_gain.get(question), notes=(reason,))
 
 
 def _noise(trial: Trial, found: Estimates, ask: Ask) -> NoiseEstimate:
@@ -334,7 +332,7 @@ def _noise(trial: Trial, found: Estimates, ask: Ask) -> NoiseEstimate:
         pull_sd=sd("pull"),
         install_sd=sd("install"),
         wander_sd=sd("wander"),
-        drift_per_hour=None if found.slope is None else float(found.slope[0]) * scale,
+        drift_per_hour=None if found.slope is None else _number(float(found.slope[0]) * scale),
     )
 
 

@@ -10,11 +10,11 @@ import numpy as np
 
 from doe.analysis.scatter.noise_checks import residuals
 from doe.analysis.trials.trial import Trial
+from doe.stats.rounding import only_rounding
 from doe.stats.student import two_sided_p
 
 _RISK = 0.05
 _FEWEST_DF = 3
-_STILL = 1e-9  # a covariate that varies by less within the fittings, as a share of its size, does not vary
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,12 +71,12 @@ def _one(trial: Trial, values: np.ndarray, name: str, column: np.ndarray) -> Cov
     df = own.df - 1
     if df < _FEWEST_DF:
         return Covariate(name, len(rows), max(df, 0), reason="noted with too few pulls")
-    sizes = float(own.values @ own.values), float(other.values @ other.values)
-    if sizes[1] <= (_STILL * np.abs(column[rows]).max()) ** 2:
+    if only_rounding(other.values, column[rows]):
         return Covariate(name, len(rows), df, reason="the same throughout each fitting, or changing like the drift")
-    if not sizes[0]:
+    if only_rounding(own.values, values[rows]):
         return Covariate(name, len(rows), df, reason="the pulls do not scatter")
-    r = float(np.clip(own.values @ other.values / np.sqrt(sizes[0] * sizes[1]), -1.0, 1.0))
+    sizes = np.linalg.norm(own.values) * np.linalg.norm(other.values)
+    r = float(np.clip(own.values @ other.values / sizes, -1.0, 1.0))
     left = 1 - r**2
     p = float(two_sided_p(r * np.sqrt(df / left), df)) if left > 0 else 0.0
     return Covariate(name, len(rows), df, r, p, takes_out=max(0.0, 1 - left * (df + 1) / df))

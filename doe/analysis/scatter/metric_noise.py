@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -14,13 +13,12 @@ from doe.analysis.scatter.noise_result import KnownWander, Scatter
 from doe.analysis.scatter.scatter_by_day import days_apart
 from doe.analysis.scatter.study_result import StudiedMetric
 from doe.analysis.scatter.wander import wander
-from doe.analysis.trials.clash import SumsOfSquares, sums_of_squares
+from doe.analysis.trials.clash import sums_of_squares
 from doe.analysis.trials.trial import Trial
 from doe.errors import DoeError
 from doe.stats.critical_range import range_factor
 
 RANGES_OF = (2, 3, 4, 5, 6, 8, 10)
-_STILL = 1e-13  # a scatter below this share of the readings is rounding of the arithmetic
 
 
 def study(
@@ -47,10 +45,9 @@ def study(
         Nothing is left within the fittings to see the scatter with.
     """
     values = np.asarray(values, float)
-    rounding = _STILL * float(np.abs(values).max())
-    level = float(values[0])  # taken off before anything is squared: no digits are lost at any level
-    values = values - level
-    squares = _without_rounding(sums_of_squares(trial, values), rounding)
+    readings, level = values, float(values[0])  # taken off before anything is squared: no digits are lost at any level
+    values = readings - level
+    squares = sums_of_squares(trial, values).without_rounding(readings)
     if squares.within_df < 1:
         raise DoeError(
             f"{name or 'the readings'}: {trial.pulls} pull(s), and none left to see the pull-to-pull scatter with; "
@@ -59,7 +56,7 @@ def study(
     variance = squares.within / squares.within_df
     sd, refits = float(np.sqrt(variance)), squares.between_df > 0
     low, high = sd_interval(variance, squares.within_df)
-    fixed, left = trial.fixed(), checks.residuals(trial, values)
+    left = checks.residuals(trial, values)
     scattered = sd > 0
     outside = checks.outliers(trial, values) if scattered else ()
     names = tuple(pull_names or (str(i + 1) for i in range(trial.pulls)))
@@ -69,11 +66,12 @@ def study(
         pulls=trial.pulls,
         installs=len(np.unique(trial.install)),
         days=len(np.unique(trial.day)),
-        mean=level + float(fixed.baseline @ (fixed.space.pseudo_inverse @ values)),
+        mean=level + _level(trial, values),
+        mean_is_baseline=trial.fixed().tells_baseline,
         scatter=Scatter(sd, low, high, squares.within_df, install_scatter(squares)),
         critical_ranges={n: range_factor(n) * sd for n in RANGES_OF},
         day_sd=day_sd(trial, values, refits=refits) if scattered else None,
-        days_apart=days_apart(trial, values + level) if scattered else None,
+        days_apart=days_apart(trial, readings) if scattered else None,
         drift=drift(trial, values, refits=refits) if scattered else None,
         lag1=checks.lag1(trial, left) if scattered else None,
         outliers=outside,
@@ -83,7 +81,7 @@ def study(
         pull_names=names,
         wander=found,
         known_wander=KnownWander(found.sd, found.df) if found and found.shown else None,
-        level_scatter=level_scatter(trial, values + level) if scattered else None,
+        level_scatter=level_scatter(trial, readings) if scattered else None,
     )
 
 
@@ -92,11 +90,8 @@ def _number(name: str) -> int | str:
     return int(name) if name.isdigit() else name
 
 
-def _without_rounding(squares: SumsOfSquares, rounding: float) -> SumsOfSquares:
-    """Take a scatter that is no more than the arithmetic's rounding for none."""
-    still = rounding**2
-    return replace(
-        squares,
-        within=squares.within if squares.within > still * squares.within_df else 0.0,
-        between=squares.between if squares.between > still * squares.between_df else 0.0,
-    )
+def _level(trial: Trial, values: np.ndarray) -> float:
+    """The baseline at the mean covariates; the gains that can't be told from something else are left in."""
+    fixed = trial.fixed()
+    answers = fixed.answers_in(fixed.space)
+    return float(fixed.space.weights(answers)[len(trial.factors)] @ values)

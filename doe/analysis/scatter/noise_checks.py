@@ -17,11 +17,11 @@ from doe.stats.outliers import (
     mandel_k_critical,
     studentised_critical,
 )
+from doe.stats.rounding import only_rounding
 
 _MOST_FOR_SHAPIRO = 5000  # scipy's p is not accurate beyond
 _FEWEST_DF = 8  # below, a test for normality finds next to nothing, or an artefact of the fit
 _FEWEST_NEIGHBOURS = 4
-_STILL = 1e-12  # residuals smaller than this share of the readings are rounding, not scatter
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +108,7 @@ def outliers(trial: Trial, values: np.ndarray) -> tuple[Outlier, ...]:
 def _worst(left: Residuals, keep: np.ndarray, values: np.ndarray) -> Outlier | None:
     """The pull furthest out, if it is too far."""
     scale = np.sqrt(left.values @ left.values / left.df) if left.df > 0 else 0.0
-    if left.df < 2 or scale <= _STILL * np.abs(values).max():
+    if left.df < 2 or only_rounding(left.values, values):
         return None
     free = left.freedom
     studentised = np.zeros(len(keep))

@@ -32,6 +32,7 @@ _SHOWN = (1, 2, 3, 4, 6, 8)  # pulls in a mean that a tester may think of
 class StudiedMetric(MetricNoise):
     """The noise of one metric, from pulls that are all at hand."""
 
+    mean_is_baseline: bool  #: else gains that can't be told from something else are in the mean
     critical_ranges: dict[int, float]  #: by number of pulls: their spread stays below, 19 times in 20
     days_apart: DaysApart | None  #: None on a single day
     outliers: tuple[Outlier, ...]
@@ -48,6 +49,7 @@ class StudiedMetric(MetricNoise):
         time = wander.time if wander else None
         return {
             **self.shared_dict(),
+            "mean_is_baseline": self.mean_is_baseline,
             "install_sd_low": install.low if install else None,
             "install_sd_high": install.high if install else None,
             "critical_ranges": {str(n): size for n, size in self.critical_ranges.items()},
@@ -120,7 +122,9 @@ class StudiedMetric(MetricNoise):
     def lines(self, row_word: str) -> list[str]:
         """What a tester reads."""
         return [
-            words.head(self.name, self.pulls, self.installs, self.days, self.mean, self.show),
+            words.head(
+                self.name, self.pulls, self.installs, self.days, self.mean, self.show, baseline=self.mean_is_baseline
+            ),
             "",
             *words.pull_lines(
                 self.show, self.repeatability_limit, (self.scatter.pull_sd_low, self.scatter.pull_sd_high),

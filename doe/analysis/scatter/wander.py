@@ -83,7 +83,7 @@ def _usual(trial: Trial, values: np.ndarray) -> tuple[float, float]:
     design, outcomes = _taken_apart(trial, values, WANDER_MINUTES)
     theta = reml.fit(design, outcomes)
     variance = float(theta[0, -1])
-    spread = float(infer(design, outcomes, theta).variance_covariance[0, -1, -1])
+    spread = float(infer(design, outcomes, theta).spread(-1)[0])
     return variance**0.5, 2 * variance**2 / spread if spread > 0 else 0.0
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import stats
@@ -10,6 +10,7 @@ from scipy import stats
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.stats.fixed_effects import ColumnSpace
+from doe.stats.rounding import only_rounding
 
 _LEVEL = 0.05  # two-sided, each
 
@@ -26,6 +27,14 @@ class SumsOfSquares:
     within: float
     within_df: int
     pulls_a_fitting: float  #: m = tr(Z' M_X Z) / between_df
+
+    def without_rounding(self, readings: np.ndarray) -> SumsOfSquares:
+        """Take a scatter that is no more than the arithmetic's rounding for none."""
+        within, between = (
+            0.0 if only_rounding(np.sqrt(max(square, 0.0) / max(df, 1)), readings) else square
+            for square, df in ((self.within, self.within_df), (self.between, self.between_df))
+        )
+        return replace(self, within=within, between=between)
 
 
 def sums_of_squares(trial: Trial, values: np.ndarray) -> SumsOfSquares:

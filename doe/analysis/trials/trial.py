@@ -7,8 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from doe.errors import ConfoundedError
-from doe.stats.fixed_effects import DRIFT_DEGREE, ColumnSpace, FixedEffects, column_space, fixed_effects
+from doe.stats.fixed_effects import DRIFT_DEGREE, ColumnSpace, FixedEffects, column_sizes, column_space, fixed_effects
 from doe.stats.mixed_model import indicator
 
 _ALL_ON = 1 - 1e-9  # a mean of ones may fall short of 1 by rounding
@@ -96,6 +95,23 @@ class Trial:
         z = self.install_factor()
         return self.fixed().space if z is None else column_space(np.hstack([self.fixed().matrix, z]))
 
+    @cached_property
+    def within_answers(self) -> np.ndarray:
+        """The answers read inside the fittings, from the terms of `within`; see `FixedEffects.answers_in`."""
+        z = self.install_factor()
+        return self.fixed().answers_in(self.within, None if z is None else z.mean(axis=0))
+
+    @cached_property
+    def determined(self) -> np.ndarray:
+        """Whether the pulls determine the gain of each change at all, shape (changes,)."""
+        fixed = self.fixed()
+        return fixed.space.determines(fixed.gains)
+
+    @cached_property
+    def determined_within(self) -> np.ndarray:
+        """Whether they do so inside the fittings, shape (changes,)."""
+        return self.within.determines(self.within_answers[: len(self.factors)])
+
     def means_for(self, change: int) -> Means:
         """Means over the fittings of a change's factor; over the installs where it is switched inside them."""
         refit = self.grouping(change) is not None
@@ -165,75 +181,27 @@ class Means:
         Takes the means.
     matrix : ndarray, shape (groups, terms)
         The averaged fixed effects.
+    scale : ndarray, shape (terms,)
+        Sizes of the columns before they were averaged.
     """
 
     over: np.ndarray
     matrix: np.ndarray
+    scale: np.ndarray
 
     @cached_property
     def space(self) -> ColumnSpace:
         """The averaged fixed effects taken apart: only judging asks for it."""
-        return column_space(self.matrix)
+        return column_space(self.matrix, self.scale)
 
 
 def means_of(fixed: FixedEffects, labels: np.ndarray) -> Means:
     """Average a design over groups of pulls."""
     over = averaging(labels)
-    return Means(over, over @ fixed.matrix)
+    return Means(over, over @ fixed.matrix, column_sizes(fixed.matrix))
 
 
 def averaging(labels: np.ndarray) -> np.ndarray:
     """Matrix that takes means over groups, shape (groups, pulls)."""
     z = indicator(labels)
     return (z / z.sum(axis=0)).T
-
-
-def confounded(trial: Trial) -> tuple[np.ndarray, list[str]]:
-    """Find the changes that the design can't tell from something else.
-
-    Returns
-    -------
-    clear : ndarray of bool, shape (changes,)
-    reasons : list of str
-        One sentence a confounded change: what it can't be told from, and one pull that would help.
-    """
-    fixed = trial.fixed()
-    clear = fixed.space.determines(fixed.gains)
-    return clear, [_reason(trial, int(i)) for i in np.flatnonzero(~clear)]
-
-
-def _reason(trial: Trial, change: int) -> str:
-    column, name = trial.changes[:, change], trial.name(change)
-    if column.all():
-        return f"'{name}' was on in every counted pull: one pull of the baseline would show its gain."
-    for other in range(trial.changes.shape[1]):
-        if other != change and np.array_equal(trial.changes[:, other], column):
-            return (
-                f"'{name}' and '{trial.name(other)}' were always on together: "
-                f"one pull with the {trial.factors[change]} alone would tell them apart."
-            )
-    if not (trial.changes.sum(axis=1) == 0).any():
-        return f"'{name}': no counted pull of the baseline, with nothing else changed: one would tell them apart."
-    if len(np.unique(trial.day)) > 1 and all(np.ptp(column[trial.day == d]) == 0 for d in np.unique(trial.day)):
-        return (
-            f"'{name}' was never changed within a day, so its gain can't be told from the days' own level: "
-            "one pull with it and one without on the same day would."
-        )
-    return (
-        f"'{name}' can't be told from the drift and the other changes on so few pulls: "
-        f"one more pull of the baseline after it, and one with the {trial.factors[change]} alone, would help."
-    )
-
-
-def clear_changes(trial: Trial) -> tuple[np.ndarray, list[str]]:
-    """Like `confounded`, but raise when nothing at all can be told apart.
-
-    Raises
-    ------
-    ConfoundedError
-        No change can be told from the rest; the message names what and one pull that would help.
-    """
-    clear, reasons = confounded(trial)
-    if len(clear) and not clear.any():
-        raise ConfoundedError("\n".join(reasons))
-    return clear, reasons

@@ -117,6 +117,7 @@ def _judge_by_means(
 ) -> None:
     """Put SE and df of the means over the fittings in place, for the changes of refit factors without a study."""
     v = total_covariance(components, variance)
+    nothing_left = np.ones(len(se), bool)
     for place, labels in enumerate(rows.fittings):
         of_this = [question for question, owner in enumerate(arrays.owner) if owner == place]
         fitting = labels[:, None, :] == np.arange(labels.max(initial=0) + 1)[None, :, None]
@@ -129,9 +130,28 @@ def _judge_by_means(
         inverse = np.linalg.inv(normal + 1e-9 * np.eye(normal.shape[1]))
         hat = means @ inverse @ np.swapaxes(means, 1, 2)
         left = np.round(real.sum(axis=1) - np.einsum("pjj->p", hat))
+        nothing_left &= left < 1
         residual = real[:, :, None] * np.eye(real.shape[1]) - hat
         spread = np.einsum("pij,pji->p", residual, average @ v @ np.swapaxes(average, 1, 2))
         scale = spread / np.maximum(left, 1.0)
         leverage = np.einsum("ptt->pt", inverse)[:, [1 + q for q in of_this]]
         se[:, of_this] = np.sqrt(np.maximum(scale[:, None] * leverage, 1e-18))
         df[:, of_this] = np.where((leverage < _HUGE) & (left >= 1)[:, None], left[:, None], 0.0)
+    quick = np.array([owner is None for owner in arrays.owner])
+    plans = np.flatnonzero(nothing_left)
+    if quick.any() and len(plans):
+        df[plans] = np.where(_told_inside(rows, matrix, plans) | ~quick, df[plans], 0.0)
+
+
+def _told_inside(rows: Rows, matrix: np.ndarray, plans: np.ndarray) -> np.ndarray:
+    """Which gains some plans determine inside their fittings, where the judge will read them; (plans, questions)."""
+    used = (rows.pulls[plans] > 0)[..., None]
+    blocks = [
+        (labels[plans][..., None] == np.arange(labels.max(initial=0) + 1)).astype(float) * used
+        for labels in rows.fittings
+    ]
+    inside = np.concatenate([matrix[plans], *blocks], axis=2)
+    normal = np.swapaxes(inside, 1, 2) @ inside
+    inverse = np.linalg.inv(normal + 1e-9 * np.eye(normal.shape[1]))
+    questions = slice(1, 1 + rows.on.shape[2])
+    return np.asarray(np.einsum("ptt->pt", inverse)[:, questions] < _HUGE)

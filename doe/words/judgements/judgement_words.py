@@ -6,6 +6,7 @@ from doe.words.judgements.judged import Gain, Judgement
 from doe.words.numbers import digits_for
 from doe.words.verdicts import NOT_SETTLED, size_words
 
+NO_PULL = "no counted pull"
 _FUTILE = 0.2  # conditional power below which a question's time may serve another; not binding
 _METHODS = {
     "study": "noise study in the likelihood, Kenward-Roger",
@@ -77,9 +78,14 @@ def _name(gain: Gain) -> str:
     return f"{gain.factor} {gain.level}"
 
 
+def no_gain(gain: Gain) -> str:
+    """What stands in the place of a gain that is not there."""
+    return "not tested" if not gain.notes or NO_PULL in gain.notes else "can't be told"
+
+
 def _numbers(gain: Gain, j: Judgement) -> str:
     if gain.gain is None:
-        return "not tested: " + "; ".join(gain.notes)
+        return f"{no_gain(gain)}: {'; '.join(gain.notes)}"
     d, unit = decimals(j), f" {j.gain_unit}" if j.gain_unit else ""
     text = f"{gain.gain:+.{d}f}{unit}"
     if _has_interval(gain):

@@ -9,10 +9,11 @@ from doe.words.phrases import columns
 from doe.words.scatter.noise_words import NOTABLE, Figures, drift_word
 
 
-def head(name: str, pulls: int, installs: int, days: int, mean: float, show: Figures) -> str:
+def head(name: str, pulls: int, installs: int, days: int, mean: float, show: Figures, *, baseline: bool) -> str:
     """What was studied."""
     over = f", {several(days, 'day')}" if days > 1 else ""
-    return f"{name}: {several(pulls, 'pull')}, {several(installs, 'fitting')}{over}, baseline {show(mean)}"
+    level = "baseline" if baseline else "mean (no baseline of its own: its parts were never apart)"
+    return f"{name}: {several(pulls, 'pull')}, {several(installs, 'fitting')}{over}, {level} {show(mean)}"
 
 
 def pull_lines(show: Figures, limit: float, interval: tuple[float, float], df: float, mean: float) -> list[str]:

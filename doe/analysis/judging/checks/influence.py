@@ -10,13 +10,16 @@ from doe.analysis.judging.estimates import estimate
 from doe.analysis.judging.family import family_risks
 from doe.analysis.judging.verdict_rule import verdict
 from doe.analysis.trials.known_noise import KnownNoise
-from doe.analysis.trials.trial import Trial, confounded
+from doe.analysis.trials.trial import Trial
 from doe.stats.multivariate_t import QUICK
+from doe.stats.rounding import only_rounding
 from doe.stats.student import upper_quantile
 from doe.words.verdicts import NOT_SETTLED
 
 MOST_PULLS = 200  # beyond it no single pull carries anything, and trying each takes too long
 _NAMED = 6
+_NO_FREEDOM = 1e-9  # 1 - leverage of a pull that is a fitting of its own
+_CANCELS = 1e-6  # share of the sum of squares
 
 
 def flips(
@@ -89,18 +92,17 @@ def _verdicts_of(
     risks: tuple[np.ndarray, np.ndarray] | None = None,
 ) -> dict[int, str]:
     """Verdict of each change that can still be told apart, at the given risks or at this family's own."""
-    clear = np.flatnonzero(trial.changes.any(axis=0))
-    if not len(clear):
+    fitted = np.asarray(trial.changes.any(axis=0))
+    part = trial.only(fitted)
+    if not part.determined.any():
         return {}
-    clear = clear[confounded(trial.only(np.isin(np.arange(len(trial.factors)), clear)))[0]]
-    if not len(clear):
-        return {}
-    found = estimate(trial.only(np.isin(np.arange(len(trial.factors)), clear)), values[None], known, percent=percent)
+    found = estimate(part, values[None], known, percent=percent)
     outer, inner = (found.half_width(risk)[0] for risk in risks or family_risks(found, level, QUICK))
     gain = found.gain[0]
     return {
         int(change): verdict(g - o, g + o, g - i, g + i, smallest_gain[change])
-        for change, g, o, i in zip(clear, gain, outer, inner, strict=True)
+        for change, g, o, i in zip(np.flatnonzero(fitted).tolist(), gain, outer, inner, strict=True)
+        if np.isfinite(g)
     }
 
 
@@ -128,21 +130,38 @@ def outlying(trial: Trial, values: np.ndarray, names: Sequence[str]) -> list[str
     """
     rows, t = _standing_out(trial, values)
     return [
-        f"pull {names[i]} stands out ({values[i]:g}; {t[i]:+.1f} standard errors): "
-        "it counts, unless `doe void` says why not"
+        f"pull {names[i]} stands out ({values[i]:g}; {_how_far(t[i])}): it counts, unless `doe void` says why not"
         for i in rows.tolist()
     ]
 
 
+def _how_far(t: float) -> str:
+    return f"{t:+.1f} standard errors" if np.isfinite(t) else "without it the others would repeat to the last digit"
+
+
 def _standing_out(trial: Trial, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Rows that stand out, and the externally studentised residual of every pull."""
+    """Rows that stand out, and the externally studentised residual of every pull; inf where the others don't scatter.
+
+    Residuals that are only rounding stand out from nothing.
+    """
     u, df = trial.within.basis, trial.within.left - 1
     residual = values - u @ (u.T @ values)
-    free = 1 - (u**2).sum(axis=1)
-    total = residual @ residual
-    if df < 1 or total <= 0:
+    if df < 1 or only_rounding(residual, values):
         return np.zeros(0, int), np.zeros(len(values))
-    safe = np.where(free > 1e-9, free, np.inf)
-    rest = np.maximum(total - residual**2 / safe, 1e-300) / df
-    t = np.where(np.isfinite(safe), residual / np.sqrt(rest * np.where(np.isfinite(safe), safe, 1.0)), 0.0)
+    free = 1 - (u**2).sum(axis=1)
+    usable = free > _NO_FREEDOM
+    gone = np.where(usable, residual / np.where(usable, free, 1.0), 0.0)  # by how much the pull misses the others' fit
+    rest = _rest_squares(residual, u, gone, values)
+    with np.errstate(divide="ignore"):
+        t = np.where(gone == 0, 0.0, gone * np.sqrt(np.where(usable, free, 1.0) * df) / np.sqrt(rest))
     return np.flatnonzero(np.abs(t) > upper_quantile(0.05 / (2 * trial.pulls), df)), t
+
+
+def _rest_squares(residual: np.ndarray, u: np.ndarray, gone: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Sum of squares that each pull's removal leaves, 0 where that is only rounding, shape (pulls,)."""
+    total, free = residual @ residual, 1 - (u**2).sum(axis=1)
+    rest = total - gone**2 * free
+    for i in np.flatnonzero(rest < _CANCELS * total):  # the difference has lost its digits
+        others = np.delete(residual + u @ u[i] * gone[i], i)
+        rest[i] = 0.0 if only_rounding(others, values) else others @ others
+    return np.asarray(rest)

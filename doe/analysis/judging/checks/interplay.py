@@ -12,7 +12,7 @@ from doe.analysis.judging import routes as r
 from doe.analysis.judging.estimates import Estimates, estimate
 from doe.analysis.judging.judgement import Interplay
 from doe.analysis.trials.known_noise import KnownNoise
-from doe.analysis.trials.trial import Trial, confounded
+from doe.analysis.trials.trial import Trial
 
 _LEVEL = 0.05
 
@@ -40,22 +40,27 @@ def interplays(
     found : list of Interplay
     notes : list of str
         For each that is significant at 5 % after Holm: the gain with nothing else on, marked as outside the family.
+        Which pairs the pulls can't tell from something else.
     """
     found: list[Interplay] = []
+    untold: list[str] = []
     seen: list[tuple[Estimates, tuple[int, int]]] = []
     for i, j in combinations(range(len(trial.factors)), 2):
         both = trial.changes[:, i] * trial.changes[:, j]
         if trial.factors[i] == trial.factors[j] or not both.any():
             continue
-        wider = _with_product(trial, both)
-        if not confounded(wider)[0].all():
+        names = (_change_name(trial, i), _change_name(trial, j))
+        wider, k = _with_product(trial, both), len(trial.factors)
+        if not wider.determined[[i, j, k]].all():  # with the product in, even a gain alone may not be told
+            untold.append(" and ".join(names))
             continue
         result = estimate(wider, values[None], known, percent=percent)
-        k = len(trial.factors)
+        if not np.isfinite(result.gain[0, [i, j, k]]).all():
+            untold.append(" and ".join(names))
+            continue
         if result.routes[k] == r.NONE or not np.isfinite(result.se[0, k, 0]):
             continue
         p = float(result.p_value()[0, k])
-        names = (_change_name(trial, i), _change_name(trial, j))
         found.append(Interplay(names, float(result.gain[0, k]), float(result.se[0, k, 0]), p))
         seen.append((result, (i, j)))
     told = holm([pair.p for pair in found])
@@ -64,7 +69,14 @@ def interplays(
         for (result, pair), interplay, adjusted in zip(seen, found, told, strict=True)
         if adjusted < _LEVEL
     ]
-    return found, notes
+    return found, notes + ([_untold(untold)] if untold else [])
+
+
+def _untold(pairs: list[str]) -> str:
+    return (
+        f"{'; '.join(pairs)}: whether they give more or less together than their gains added up can't be told from "
+        "re-fits, drift and the gains themselves on these pulls; the gains are taken to add up"
+    )
 
 
 def holm(p: Sequence[float]) -> list[float]:
