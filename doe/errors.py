@@ -27,5 +27,11 @@ class InputError(DoeError):
         super().__init__("\n".join(self.faults))
 
 
+class UnsureError(DoeError):
+    """Nobody can tell whether it was done; the message says what to do, and what not (exit status 3)."""
+
+    exit_status = 3
+
+
 class ConfoundedError(DoeError):
     """Two effects can't be told apart; the message names both and the pull that would part them."""

@@ -58,16 +58,27 @@ for _name in COMMANDS:
 
 def main() -> None:
     """Run the command line; every error becomes words and an exit status, never a traceback."""
+    from doe.cli.terminal import doors, exit_status
+
+    with doors():
+        sys.exit(exit_status(_run()))
+
+
+def _run() -> int:
+    """Run the command; its exit status."""
     from doe.errors import DoeError
 
     try:
         app()
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else int(end.code is not None)
     except DoeError as error:
         print(error, file=sys.stderr)
-        sys.exit(error.exit_status)
+        return error.exit_status
     except BrokenPipeError:
-        sys.exit(1)
+        return 1
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
         print(f"{where}{error.strerror or error}", file=sys.stderr)
-        sys.exit(1)
+        return 1
+    return 0

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 
 import typer
 
+from doe.cli.terminal import answer
 from doe.words.result import Answer
 
 DayFolder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The day folder, with day.toml in it.")]
@@ -32,9 +33,10 @@ def finite(value: Any) -> Any:
     return value
 
 
-def emit(result: Answer, *, as_json: bool) -> None:
-    """Print a result on standard output: text for people, or one JSON document with its format version."""
+def emit(result: Answer, *, as_json: bool, noted: bool = False) -> None:
+    """Print a result: text for people, or one JSON document with its format version. `noted` as for `answer`."""
     if as_json:
-        print(json.dumps(finite({"format": 1, **result.to_dict()}), ensure_ascii=False, indent=1))
+        document = finite({"format": 1, **result.to_dict()})
+        answer(json.dumps(document, ensure_ascii=False, indent=1), noted=noted)
     else:
-        print(result.to_text())
+        answer(result.to_text(), noted=noted)

@@ -6,6 +6,8 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from doe.cli.terminal import over
+
 _WIDTH = 24
 
 
@@ -22,8 +24,7 @@ def bar(share: float, note: str = "") -> None:
     if not sys.stderr.isatty():
         return
     full = round(_WIDTH * share)
-    line = f"\r[{'#' * full}{'.' * (_WIDTH - full)}] {share:4.0%} {note}"
-    print(line, end="\n" if share >= 1 else "", file=sys.stderr, flush=True)
+    over(f"[{'#' * full}{'.' * (_WIDTH - full)}] {share:4.0%} {note}", last=share >= 1)
 
 
 def counted_bar(places: Sequence[Path]) -> Callable[[int], None]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import re
 
 from doe.errors import InputError
 
@@ -11,6 +12,7 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+_STRAY_BYTES = re.compile(r"[\udc80-\udcff]+")  # as Python keeps bytes that it could not decode
 _WIDE_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 
 
@@ -48,6 +50,11 @@ def decode(data: bytes, name: str) -> str:
         return _decoded(without_zeros(data), encoding_of(data))
     except UnicodeDecodeError:
         raise InputError(f"{name}: this is no text file; save it as UTF-8 text") from None
+
+
+def as_text(words: str) -> str:
+    """Words of a command line or a terminal; bytes in them that are no UTF-8 are read as those of a file are."""
+    return _STRAY_BYTES.sub(lambda found: found[0].encode(errors="surrogateescape").decode("cp1252", "replace"), words)
 
 
 def _decoded(data: bytes, encoding: str) -> str:

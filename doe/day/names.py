@@ -9,12 +9,20 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
+from doe.words.visible import acts_unseen
+
+_LINE_END = re.compile(r"\s*[\r\n]\s*")
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))(%?)")
 _PARTED_BY_COMMA = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}%?")  # 1,250 may be a thousand and a quarter of one, or 1.25
 _DASHES = re.compile("[\N{HYPHEN}-\N{HORIZONTAL BAR}\N{MINUS SIGN}]")  # word processors and spreadsheets put them in
 _DASH_OF_A_GRADE = re.compile(r"(?<=\d[^\W\d_])-(?=\d)")  # 15W-50
 _SPACE_IN_A_WORD = re.compile(r"(?<!\d)\s+|\s+(?!\d)")
 _SHOWN = 5
+
+
+def on_one_line(text: str) -> str:
+    """A text without line ends: nothing that is read may begin a line of an answer."""
+    return _LINE_END.sub(" ", text)
 
 
 class TypedFloat(float):
@@ -48,7 +56,7 @@ def legal_name(text: str) -> str:
     """
     if not text:
         raise ValueError("a name, not an empty text")
-    if any(unicodedata.category(letter) == "Cc" for letter in text):
+    if "\n" in text or acts_unseen(text):
         raise ValueError("a name without line ends, tabs and other control characters")
     if text[0] in "=@":
         raise ValueError(f"a name that does not begin with {text[0]!r} (a spreadsheet takes it for a formula)")

@@ -9,6 +9,7 @@ from typing import Literal
 from doe.day.schema import Configuration
 
 Count = Literal["yes", "settling", "warm-up"]
+EventKind = Literal["pull", "void", "unvoid"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +58,7 @@ class Event:
     """One line of pulls.journal."""
 
     n: int
-    event: Literal["pull", "void", "unvoid"]
+    event: EventKind
     key: str  #: uuid
     at: str  #: ISO 8601 with offset
     row: dict[str, str] = field(default_factory=dict)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
 import sys
@@ -20,6 +21,7 @@ _PATIENCE_SECONDS = 30.0
 _RETRY_SECONDS = 0.005
 _NETWORK_SYSTEMS = ("nfs", "cifs", "smb", "9p", "afs", "fuse.sshfs", "fuse.rclone", "ncpfs", "davfs", "glusterfs")
 _WINDOWS_REMOTE_DRIVE = 4
+_NO_SUCH_SERVICE = (errno.EINVAL, errno.ENOTSUP, errno.ENOSYS)  # fsync(2): the file system can't sync a folder
 
 
 def write_atomically(path: Path, text: str) -> None:
@@ -55,29 +57,68 @@ def take_unfinished(path: Path) -> None:
         part.unlink(missing_ok=True)
 
 
+class UnsureWriteError(OSError):
+    """A write failed and could not be taken back: nobody can tell what of it is on the disk."""
+
+    written: int = 0  #: bytes that the system may have taken
+
+
 def append_synced(path: Path, data: bytes) -> None:
-    """Add bytes at the end of a file, on disk when this returns: all of them, or none and an OSError."""
-    new = not path.exists()
+    """Add bytes at the end of a file, on disk when this returns.
+
+    Raises
+    ------
+    OSError
+        None of them is in the file, nor will a power cut bring one back.
+    UnsureWriteError
+        The first `written` of them may be in the file.
+    """
     handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o666)
     try:
         before = os.fstat(handle).st_size
-        try:
-            _write_all(handle, data)
-            os.fsync(handle)
-        except OSError:
-            with suppress(OSError):
-                os.ftruncate(handle, before)
-            raise
+        if before == 0:
+            # The name first: a file whose name could not be made safe must not hold anything yet.
+            sync_folder(path.parent)
+        _add_or_take_back(handle, before, data)
+    except OSError as error:
+        error.filename = str(path)
+        raise
     finally:
-        os.close(handle)
-    if new:
-        sync_folder(path.parent)
+        with suppress(OSError):  # all is synced, or an error is on its way already
+            os.close(handle)
 
 
-def _write_all(handle: int, data: bytes) -> None:
-    """Write on until everything is written: a full disk takes a part first."""
-    while data:
-        data = data[os.write(handle, data) :]
+def _add_or_take_back(handle: int, before: int, data: bytes) -> None:
+    """Write on until everything is written (a full disk takes a part first) and synced, else cut it off again."""
+    rest = data
+    try:
+        while rest:
+            rest = rest[os.write(handle, rest) :]
+        os.fsync(handle)
+    except (OSError, KeyboardInterrupt) as error:
+        _take_back(handle, before, len(data), error)
+        raise
+
+
+def _take_back(handle: int, before: int, most: int, error: BaseException) -> None:
+    """Cut off what was written, and sync that: the system may have brought it to the disk unasked.
+
+    Raises
+    ------
+    UnsureWriteError
+        That failed, too.
+    """
+    written = most
+    try:
+        written = os.fstat(handle).st_size - before
+        if written:
+            os.ftruncate(handle, before)
+            os.fsync(handle)
+    except OSError as second:
+        first = error if isinstance(error, OSError) else second
+        unsure = UnsureWriteError(first.errno, first.strerror)
+        unsure.written = written
+        raise unsure from None
 
 
 def cut_synced(path: Path, size: int) -> None:
@@ -89,14 +130,35 @@ def cut_synced(path: Path, size: int) -> None:
 
 
 def sync_folder(folder: Path) -> None:
-    """Sync a folder's list of files, where the system can (Windows can't)."""
+    """Sync a folder's list of files, where the system can: Windows can't, nor can some shared folders."""
     if os.name == "nt":
         return
     handle = os.open(folder, os.O_RDONLY)
     try:
         os.fsync(handle)
+    except OSError as error:
+        if error.errno not in _NO_SUCH_SERVICE:
+            raise
     finally:
-        os.close(handle)
+        with suppress(OSError):
+            os.close(handle)
+
+
+def sync_again(path: Path) -> None:
+    """Sync a file that is there already, and its name.
+
+    Raises
+    ------
+    OSError
+        The disk refuses: what the file shows may be gone after a power cut.
+    """
+    handle = os.open(path, os.O_RDWR)
+    try:
+        os.fsync(handle)
+    finally:
+        with suppress(OSError):
+            os.close(handle)
+    sync_folder(path.parent)
 
 
 @contextmanager
@@ -124,8 +186,12 @@ def _locked(path: Path, patience_seconds: float) -> int:
             handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
         except OSError as error:
             raise DoeError(f"{path.parent}: can't be written in ({error.strerror}), so nothing was written") from None
-        if _try_lock(handle) and _still_there(handle, path):
-            return handle
+        try:
+            if _try_lock(handle) and _still_there(handle, path):
+                return handle
+        except OSError as error:
+            os.close(handle)
+            raise DoeError(f"{path.parent}: can't be locked ({error.strerror}), so nothing was written") from None
         os.close(handle)
         if time.monotonic() > give_up:
             raise DoeError(
@@ -152,8 +218,9 @@ if sys.platform == "win32":
 
     def _let_go(handle: int, path: Path) -> None:
         """Give the lock back; its file goes unless somebody waits with it."""
-        msvcrt.locking(handle, msvcrt.LK_UNLCK, 1)
-        os.close(handle)
+        with suppress(OSError):
+            msvcrt.locking(handle, msvcrt.LK_UNLCK, 1)
+            os.close(handle)
         with suppress(OSError):
             path.unlink()
 
@@ -179,7 +246,8 @@ else:
         """Take the file away while it is locked, then give the lock back."""
         with suppress(OSError):
             path.unlink()
-        os.close(handle)
+        with suppress(OSError):
+            os.close(handle)
 
 
 def on_network(folder: Path) -> bool:

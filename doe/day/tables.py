@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TypeVar, get_args
 
 from doe.day.encoding import decode, encoding_of
-from doe.day.names import name_key
+from doe.day.names import name_key, on_one_line
 from doe.day.records import Count
 from doe.day.suggest import nearest
 from doe.errors import InputError
@@ -151,10 +151,10 @@ def parse_table(text: str, name: str, encoding: str = "utf-8") -> CsvTable:
     """
     newline = "\r\n" if "\r\n" in text else "\n"
     told, body = _told_delimiter(text)
-    if not body.strip():
-        raise InputError(f"{name}: the file is empty; expected a header in its first row")
     delimiter = told or _delimiter(body)
     records = _records(body, delimiter, name)
+    if not any(map(any, records)):
+        raise InputError(f"{name}: the file is empty; expected a header in its first row")
     header, *rows = [Row(number, cells) for number, cells in enumerate(records, start=1 + bool(told)) if any(cells)]
     dialect = Dialect(encoding, delimiter, newline)
     open_end = not body.endswith(("\n", "\r"))
@@ -169,15 +169,15 @@ def _told_delimiter(text: str) -> tuple[str | None, str]:
 
 def _delimiter(body: str) -> str:
     """The delimiter that parts the header into most columns."""
-    header = re.sub(r'"[^"]*"', "", next(line for line in body.splitlines() if line.strip()))
+    header = re.sub(r'"[^"]*"', "", next((line for line in body.splitlines() if line.strip()), ""))
     return max(_DELIMITERS, key=header.count)
 
 
 def _records(body: str, delimiter: str, name: str) -> list[tuple[str, ...]]:
-    """Every record, cells trimmed."""
+    """Every record, cells trimmed and on one line."""
     reader = csv.reader(io.StringIO(body, newline=""), delimiter=delimiter, strict=True)
     try:
-        return [tuple(cell.strip() for cell in record) for record in reader]
+        return [tuple(on_one_line(cell.strip()) for cell in record) for record in reader]
     except csv.Error as error:
         raise InputError(f"{name}, line {reader.line_num}: {error}; expected quotes in pairs") from None
 

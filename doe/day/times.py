@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from typing import Any
+from typing import Any, TypeVar
+
+Date = TypeVar("Date", bound=dt.date)
 
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?")
+
+YEARS = range(1970, 2200)
 
 
 def clock_time(text: str) -> dt.time | None:
@@ -30,3 +34,16 @@ def as_time(value: Any) -> dt.time:
     if time is None or time.tzinfo is not None:
         raise ValueError('a time of day such as 08:30:00, or in quotes "8:30"')
     return time
+
+
+def check_year(date: Date) -> Date:
+    """Return the date or moment; refuse a year that no engine ran in: near 1 and 9999 nobody can reckon with offsets.
+
+    Raises
+    ------
+    ValueError
+        What is expected instead.
+    """
+    if date.year not in YEARS:
+        raise ValueError(f"year {date.year}: expected a year from {YEARS[0]} to {YEARS[-1]}")
+    return date

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import importlib.util
+import sys
+from pathlib import Path
+
 import pytest
 
 from doe.day.files.dayfile import parse_day
 from doe.day.schema import DayFile
+
+_SPEC = importlib.util.spec_from_file_location("simulated_disk", Path(__file__).with_name("simulated_disk.py"))
+sys.modules["simulated_disk"] = importlib.util.module_from_spec(_SPEC)
+_SPEC.loader.exec_module(sys.modules["simulated_disk"])
 
 DAY = """
 [day]

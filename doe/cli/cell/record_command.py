@@ -10,6 +10,7 @@ import typer
 from typer.core import TyperCommand
 
 from doe.cli.options import JsonFlag, emit
+from doe.cli.terminal import read_line
 
 if TYPE_CHECKING:
     from doe.day.pilot.entries import Entry
@@ -115,7 +116,7 @@ def _log(folder: Path, said: Said, *, as_json: bool) -> None:
     if not said.values and not said.spoiled:
         entries = [replace(entries[0], value=_ask(folder, entries[0]))]
     recorded = record_pulls(folder, entries)
-    emit(recorded, as_json=as_json)
+    emit(recorded, as_json=as_json, noted=True)
     for warning in recorded.all_warnings:
         print(warning, file=sys.stderr)
 
@@ -171,7 +172,7 @@ def _ask(folder: Path, entry: Entry) -> float:
     question = f"{day.metric.name}, {day.metric.unit}".rstrip(", ") + (f" [{kept:.10g}]" if kept else "")
     while True:
         print(f"{question}: ", end="", file=sys.stderr, flush=True)
-        line = sys.stdin.readline()
+        line = read_line()
         if not line.strip():
             if line and kept:
                 return kept

@@ -39,7 +39,7 @@ def void(
 
     folder, number = _folder_and_pull(words or [])
     voided = unvoid_pull(folder, number) if undo else void_pull(folder, number, why)
-    emit(voided, as_json=as_json)
+    emit(voided, as_json=as_json, noted=True)
     for warning in voided.warnings:
         print(warning, file=sys.stderr)
 

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from functools import partial
 from typing import TypeVar
 
+from doe.cli.terminal import read_line
 from doe.day.files.checks import RESERVED
 from doe.day.files.template import NewChange, NewDay, NewPart
 from doe.day.names import legal_name, name_key
@@ -63,7 +64,7 @@ def ask(question: str, default: str | None, convert: Callable[[str], Answer]) ->
     shown = f" [{default}]" if default else ""
     while True:
         print(f"{question}{shown}: ", end="", file=sys.stderr, flush=True)
-        line = sys.stdin.readline()
+        line = read_line()
         if not line:
             raise DoeError("\nthe answers ended too early; nothing was written")
         try:

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from doe.cli.options import DayFolder, JsonFlag, emit
+from doe.cli.terminal import over
 
 
 def register(app: typer.Typer) -> None:
@@ -67,5 +68,4 @@ def _gains(folder: Path, texts: list[str]) -> dict[tuple[str, str], float]:
 
 def _bar(done: int, total: int) -> None:
     if sys.stderr.isatty():
-        end = "\n" if done == total else ""
-        print(f"\r{done} of {total} days", end=end, file=sys.stderr, flush=True)
+        over(f"{done} of {total} days", last=done == total)

@@ -16,6 +16,7 @@ import typer
 
 from doe.cli.options import finite
 from doe.cli.progress import counted_bar
+from doe.cli.terminal import answer
 
 if TYPE_CHECKING:
     from doe.analysis.archive.verdicts_of_archive import JudgedDay, VerdictRow
@@ -45,7 +46,7 @@ def print_verdicts(
     if as_json and to is None:
         _print_json(rows)
     elif as_json:
-        print(json.dumps({"format": 1, "counts": dict(tally), "file": str(to)}, ensure_ascii=False, indent=1))
+        answer(json.dumps({"format": 1, "counts": dict(tally), "file": str(to)}, ensure_ascii=False, indent=1))
     print(_summary(tally, to), file=sys.stderr)
     if tally["broken"]:
         raise typer.Exit(1)

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from doe.day.times import YEARS
+
 HOUR, DAY = 60.0, 1440.0  # [min]
-_YEARS = range(1970, 2200)
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _DATE = re.compile(
     r"(?P<year>\d{4})[-/.](?P<month>\d{1,2})[-/.](?P<day>\d{1,2})"
@@ -77,7 +78,7 @@ def iso_moment(text: str) -> dt.datetime | None:
         moment = dt.datetime.fromisoformat(text)
     except ValueError:
         return None
-    return moment if moment.year in _YEARS else None
+    return moment if moment.year in YEARS else None
 
 
 def _dates(found: re.Match[str]) -> tuple[tuple[str, dt.date], ...]:
@@ -104,7 +105,7 @@ def _date(year: str, month: str, day: str) -> dt.date | None:
     """The date, None where there is none or its year is out of the question."""
     full = int(year) + 2000 * (len(year) <= len("26"))
     try:
-        return dt.date(full, int(month), int(day)) if full in _YEARS else None
+        return dt.date(full, int(month), int(day)) if full in YEARS else None
     except ValueError:
         return None
 

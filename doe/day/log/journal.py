@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import json
+import re
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, cast, get_args
 
-from doe.day.records import Event
-from doe.day.storage import append_synced, cut_synced
+from doe.day.records import Event, EventKind
+from doe.day.storage import UnsureWriteError, append_synced, cut_synced
 from doe.errors import InputError
 
 JOURNAL = "pulls.journal"
 VERSION = 1
+_MOST = 10**9  # events; no day has so many
+_PULL = re.compile(r"[1-9][0-9]{0,8}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +55,8 @@ def scan_journal(folder: Path) -> JournalScan:
         if event is not None:
             events.append(event)
         elif line.strip():
-            faults.append(f"{JOURNAL}, line {number}: the checksum is wrong; the line is damaged and left out")
+            why = "it holds no event" if _checked(line) else "the checksum is wrong"
+            faults.append(f"{JOURNAL}, line {number}: {why}; the line is damaged and left out")
     last = _event(tail) if tail else None
     events += [last] if last else []
     return JournalScan(
@@ -75,10 +79,25 @@ def mend_journal(folder: Path) -> list[str]:
 
 
 def append_events(folder: Path, events: Sequence[Event]) -> None:
-    """Add events at the end, on disk when this returns. Call it under the lock of the folder."""
+    """Add events at the end, on disk when this returns. Call it under the lock of the folder.
+
+    Raises
+    ------
+    OSError
+        None of them is in the journal, now or after a power cut.
+    UnsureWriteError
+        One of them may be.
+    """
     mend_journal(folder)
-    text = b"".join(_line(event) for event in events)
-    append_synced(folder / JOURNAL, b"\n" + text if scan_journal(folder).open_end else text)
+    begin = b"\n" if scan_journal(folder).open_end else b""
+    data = begin + b"".join(_line(event) for event in events)
+    try:
+        append_synced(folder / JOURNAL, data)
+    except UnsureWriteError as error:
+        if any(map(_event, data[: error.written].split(b"\n"))):
+            raise
+        # Too little of a line to be read as one: the next to write takes it out.
+        raise OSError(error.errno, error.strerror, error.filename) from None
 
 
 def next_number(events: Sequence[Event]) -> int:
@@ -96,17 +115,40 @@ def _line(event: Event) -> bytes:
         "at": event.at,
         "row": event.row,
     }
-    text = json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode()
+    text = json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode(errors="backslashreplace")
     return b"%08x\t%s\n" % (zlib.crc32(text), text)
+
+
+def _checked(line: bytes) -> bytes:
+    """What a line holds, nothing where the checksum is wrong."""
+    checksum, _, text = line.removesuffix(b"\r").partition(b"\t")
+    return text if checksum == b"%08x" % zlib.crc32(text) else b""
 
 
 def _event(line: bytes) -> Event | None:
     """One line, None when it is damaged."""
-    line = line.removesuffix(b"\r")
-    checksum, _, text = line.partition(b"\t")
-    if not text or checksum != b"%08x" % zlib.crc32(text):
+    try:
+        content = json.loads(_checked(line))
+    except (ValueError, RecursionError):
         return None
-    event = json.loads(text)
-    if event["v"] != VERSION:
-        raise InputError(f"{JOURNAL}: version {event['v']}, expected {VERSION}; a newer program wrote it: use that one")
-    return Event(event["n"], event["event"], event["key"], event["at"], event["row"])
+    if not isinstance(content, dict):
+        return None
+    version = content.get("v")
+    if type(version) is int and version > VERSION:
+        raise InputError(
+            f"{JOURNAL}: version {str(version)[:9]}, expected {VERSION}; a newer program wrote it: use that one"
+        )
+    return _shaped(content) if version == VERSION else None
+
+
+def _shaped(content: dict[str, Any]) -> Event | None:
+    """The event that a line holds, None when it holds something else; its pull can be counted, its row are texts."""
+    n, kind, row = content.get("n"), content.get("event"), content.get("row")
+    key, at = content.get("key"), content.get("at")
+    if type(n) is not int or not 0 < n < _MOST or kind not in get_args(EventKind):
+        return None
+    if not (isinstance(key, str) and isinstance(at, str) and isinstance(row, dict)):
+        return None
+    if not all(isinstance(cell, str) for cell in row.values()) or not _PULL.fullmatch(row.get("pull", "")):
+        return None
+    return Event(n, cast(EventKind, kind), key, at, row)

@@ -8,8 +8,6 @@ from dataclasses import dataclass, field
 
 from doe.day.records import Count
 
-NOTHING_LOGGED = "nothing was logged"
-
 
 @dataclass(frozen=True, slots=True)
 class Entry:

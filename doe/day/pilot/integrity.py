@@ -18,8 +18,9 @@ from doe.day.log.sequence import listed
 from doe.day.pilot.recording import NETWORK
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
-from doe.day.storage import on_network, only_writer
+from doe.day.storage import on_network, only_writer, sync_again
 from doe.errors import InputError
+from doe.words.day.pull_words import pull_line
 from doe.words.result import Answer
 
 
@@ -28,7 +29,8 @@ class Checked(Answer):
     """What a check found."""
 
     pulls: int
-    void: int
+    void: tuple[int, ...]  #: pull numbers
+    last: str  #: the pull logged last, in words; "" without one
     mended: tuple[str, ...]
     notes: tuple[str, ...]  #: odd, but it may stay as it is
     remaining: tuple[str, ...]  #: what a person must mend, each with its remedy
@@ -37,7 +39,9 @@ class Checked(Answer):
         """For machines."""
         return {
             "pulls": self.pulls,
-            "void": self.void,
+            "void": len(self.void),
+            "void_pulls": list(self.void),
+            "last": self.last or None,
             "mended": list(self.mended),
             "notes": list(self.notes),
             "remaining": list(self.remaining),
@@ -49,7 +53,9 @@ class Checked(Answer):
         lines = [f"mended: {line}" for line in self.mended]
         lines += [f"note: {line}" for line in self.notes]
         lines += [f"to do: {line}" for line in self.remaining]
-        count = f"{self.pulls} pull{'s' * (self.pulls != 1)}, {self.void} void"
+        lines += [f"logged last: {self.last}"] * bool(self.last)
+        which = f" ({', '.join(map(str, self.void))})" if self.void else ""
+        count = f"{self.pulls} pull{'s' * (self.pulls != 1)}, {len(self.void)} void{which}"
         verdict = f"{len(self.remaining)} to do" if self.remaining else "table, journal, plan and seal agree"
         return "\n".join([*lines, f"{count}: {verdict}"])
 
@@ -81,14 +87,23 @@ def check_folder(folder: Path) -> Checked:
         pulls = _checked_tables(folder, day, plan, events, found)
     by_hand = sorted({pull.number for pull in pulls} - set(pull_events(events)))
     found.notes += _notes(folder, by_hand, plan)
-    void = sum(pull.void is not None for pull in pulls)
+    void = tuple(pull.number for pull in pulls if pull.void is not None)
+    last = pull_line(day, pulls[-1]) if pulls else ""
     notes, remaining = (tuple(dict.fromkeys(lines)) for lines in (found.notes, found.remaining))
-    return Checked(len(pulls), void, tuple(found.mended), notes, remaining)
+    return Checked(len(pulls), void, last, tuple(found.mended), notes, remaining)
 
 
 def _checked_journal(folder: Path, found: _Findings) -> tuple[Event, ...]:
-    """The events; a torn end is taken away, damaged lines are told."""
+    """The events; a torn end is taken away, damaged lines are told, and so is a disk that does not keep them."""
     found.mended += mend_journal(folder)
+    try:
+        if (folder / JOURNAL).is_file():
+            sync_again(folder / JOURNAL)
+    except OSError as error:
+        found.remaining.append(
+            f"{JOURNAL} can't be synced to the disk ({error.strerror or error}), so a power cut may still lose what it"
+            " shows; copy the folder to another disk, and go on there"
+        )
     scan = scan_journal(folder)
     found.remaining += [
         f"{fault}; compare {PULLS_CSV} with your notes, then delete that line from {JOURNAL}" for fault in scan.faults

@@ -15,15 +15,17 @@ from doe.day.log.mending import bring_up
 from doe.day.log.pull_rows import check_sign
 from doe.day.log.reading import PULLS_CSV, read_log
 from doe.day.log.sequence import again_text
+from doe.day.pilot.answers import PULL, answering
 from doe.day.pilot.deciding import Decided, decide
-from doe.day.pilot.entries import NOTHING_LOGGED, Entry
+from doe.day.pilot.entries import Entry
 from doe.day.pilot.event_rows import events_of, time_texts
 from doe.day.pilot.standing import Standing
 from doe.day.pilot.upnext import next_of
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
 from doe.day.storage import on_network, only_writer
-from doe.errors import DoeError, InputError
+from doe.day.times import check_year
+from doe.errors import InputError
 from doe.words.day.pull_words import pull_line
 from doe.words.day.upnext_words import short_text
 from doe.words.result import Answer
@@ -68,7 +70,7 @@ class Recorded(Answer):
 
 
 def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | None = None) -> Recorded:
-    """Log pulls. When this returns they are on disk; when it raises, none of them is logged.
+    """Log pulls. When this returns they are on disk; when it raises, the error says whether they are not.
 
     Parameters
     ----------
@@ -82,18 +84,18 @@ def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | N
     Raises
     ------
     InputError
-        An entry, day.toml, the plan or a table is wrong.
+        An entry, day.toml, the plan or a table is wrong: none is logged.
     DoeError
-        The journal can't be written, or another process holds the folder.
+        A file can't be read or written, or another process holds the folder: none is logged.
+    UnsureError
+        The disk failed in such a way that nobody can tell whether they are logged.
     """
     folder, now = Path(folder), now or dt.datetime.now().astimezone().replace(microsecond=0)
-    try:
+    with answering(folder, PULL):
         day = read_day_file(folder)
         _check(day, entries)
         with only_writer(folder):
             return _log(folder, day, entries, now)
-    except InputError as error:
-        raise InputError([*error.faults, NOTHING_LOGGED]) from None
 
 
 def _log(folder: Path, day: DayFile, entries: Sequence[Entry], now: dt.datetime) -> Recorded:
@@ -112,8 +114,9 @@ def _log(folder: Path, day: DayFile, entries: Sequence[Entry], now: dt.datetime)
         new += events_of(day, standing, entry, one, time, now, next_number(events) + len(new))
         decided.append(one)
         standing = _with(standing, entry, one)
-    write_journal(folder, new)
-    warnings += bring_up_or_tell(folder, day, [*events, *new], quiet=True)
+    append_events(folder, new)
+    # From here on they are logged, whatever happens: nothing below may raise.
+    warnings += bring_up_or_tell(folder, day, [*events, *new], logged=True)
     return Recorded(day, tuple(decided), standing, now, tuple(dict.fromkeys(warnings)))
 
 
@@ -140,6 +143,10 @@ def _check(day: DayFile, entries: Sequence[Entry]) -> None:
                 _ = value is None or check_sign(name, value)
             except ValueError as fault:
                 faults.append(f"{name} {fault}")
+        try:
+            _ = entry.time and check_year(entry.time)
+        except ValueError as fault:
+            faults.append(f"time: {fault}")
         if entry.value is None and not entry.spoiled and entry.redo is None:
             faults.append(f"a pull without its {day.metric.name}: expected a number, or --spoiled with the reason")
         if entry.value is not None and entry.spoiled:
@@ -148,8 +155,19 @@ def _check(day: DayFile, entries: Sequence[Entry]) -> None:
         raise InputError(dict.fromkeys(faults))
 
 
-def bring_up_or_tell(folder: Path, day: DayFile, events: Sequence[Event], *, quiet: bool = False) -> list[str]:
-    """Bring the tables up to the journal; a table that can't be written is told, the journal has everything."""
+def bring_up_or_tell(folder: Path, day: DayFile, events: Sequence[Event], *, logged: bool = False) -> list[str]:
+    """Bring the tables up to the journal; a table that can't be written is told, the journal has everything.
+
+    Parameters
+    ----------
+    logged : bool
+        New events are in the journal: then a table that can't be read any more is told, too, and nothing is raised.
+
+    Raises
+    ------
+    InputError
+        A table can't be read, and nothing is logged yet.
+    """
     try:
         told = bring_up(folder, day, events)
     except OSError as error:
@@ -158,24 +176,11 @@ def bring_up_or_tell(folder: Path, day: DayFile, events: Sequence[Event], *, qui
             f"{name} can't be written ({error.strerror or error}); is it open in a spreadsheet? Nothing is lost: it is"
             " in pulls.journal, and the next 'doe record' or 'doe check' puts it into the table"
         ]
-    return [] if quiet else told
-
-
-def write_journal(folder: Path, events: Sequence[Event]) -> None:
-    """The moment from which a pull is logged.
-
-    Raises
-    ------
-    DoeError
-        The disk takes no more, or the folder may not be written in.
-    """
-    try:
-        append_events(folder, events)
-    except OSError as error:
-        raise DoeError(
-            f"NOT logged: {folder / 'pulls.journal'} can't be written ({error.strerror or error});"
-            " write the number down, free the disk or the folder's permissions, and log it again"
-        ) from None
+    except InputError as error:
+        if not logged:
+            raise
+        return [f"{fault}; nothing is lost: it is in pulls.journal, 'doe check' says more" for fault in error.faults]
+    return [] if logged else told
 
 
 def _moments(standing: Standing, entries: Sequence[Entry], now: dt.datetime) -> list[dt.datetime]:

@@ -10,9 +10,11 @@ from typing import TypeVar
 
 from doe.day.columns.day_times import parse_moment
 from doe.day.configuration import find_change, find_factor, find_setting, match_level
+from doe.day.encoding import as_text
 from doe.day.files.checks import RESERVED
 from doe.day.names import legal_name, name_key
-from doe.day.pilot.entries import NOTHING_LOGGED, Entry
+from doe.day.pilot.answers import PULL
+from doe.day.pilot.entries import Entry
 from doe.day.schema import DayFile
 from doe.day.tables import parse_count_word, parse_number
 from doe.errors import InputError
@@ -82,19 +84,19 @@ def entries_of(folder: Path, day: DayFile, said: Said) -> list[Entry]:
         time=read("--time", lambda text: parse_moment(text, day.day.date), said.time),
         trace=read("--trace", lambda text: _trace(folder, text), said.trace) or "",
         columns=dict(filter(None, (read("--column", lambda text: _column(day, text), text) for text in said.columns))),
-        note=" ".join(said.note.split()),
+        note=_line(said.note),
         count=read("--count", parse_count_word, said.count),
         install=said.install,
         run=said.run,
         fresh=read("--fresh", lambda text: _fresh(day, text), said.fresh),
         kept=said.kept,
         redo=said.redo,
-        spoiled=" ".join(said.spoiled.split()) if said.spoiled else None,
+        spoiled=_line(said.spoiled) if said.spoiled else None,
     )
     values = [read(day.metric.name, parse_value, text) for text in said.values]
     faults += _contradictions(said)
     if faults:
-        raise InputError([*faults, NOTHING_LOGGED])
+        raise InputError([*faults, PULL.nothing])
     if not values:
         return [entry]
     # Pulls that are logged together were made in one go: any work was done before the first.
@@ -102,8 +104,14 @@ def entries_of(folder: Path, day: DayFile, said: Said) -> list[Entry]:
     return [replace(later if at else entry, value=value) for at, value in enumerate(values)]
 
 
+def _line(text: str) -> str:
+    """Free words on one line."""
+    return " ".join(as_text(text).split())
+
+
 def _setting(day: DayFile, text: str) -> tuple[str, str]:
     """Factor and level of FACTOR=LEVEL, or of a change's name; an unknown level of a factor names the known ones."""
+    text = as_text(text)
     name, equals, level = text.partition("=")
     if not equals:
         factor, change = find_change(day, text)
@@ -131,7 +139,7 @@ def _column(day: DayFile, text: str) -> tuple[str, float]:
     ValueError
         No equals sign, no number, or a name that has an option of its own.
     """
-    name, equals, number = (part.strip() for part in text.partition("="))
+    name, equals, number = (part.strip() for part in as_text(text).partition("="))
     if not equals or not name:
         raise ValueError(f"'{text}': expected NAME=VALUE, such as oil_temp_c=88")
     taken = [*RESERVED, day.metric.name, *(factor.name for factor in day.factor)]

@@ -5,14 +5,17 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from doe.day.encoding import as_text
 from doe.day.files.dayfile import read_day_file
-from doe.day.log.journal import next_number, read_journal
-from doe.day.pilot.recording import bring_up_or_tell, standing_of, write_journal
-from doe.day.records import Event, Pull
+from doe.day.log.journal import append_events, next_number, read_journal
+from doe.day.pilot.answers import VOID, answering
+from doe.day.pilot.recording import bring_up_or_tell, standing_of
+from doe.day.pilot.standing import Standing
+from doe.day.records import Event, EventKind, Pull
 from doe.day.schema import DayFile
 from doe.day.storage import only_writer
 from doe.errors import InputError
@@ -67,9 +70,11 @@ def void_pull(folder: Path, number: int | None, why: str, *, now: dt.datetime | 
     InputError
         There is no such pull, it is void already, or no reason is given.
     DoeError
-        The journal can't be written, or another process holds the folder.
+        A file can't be read or written, or another process holds the folder: the pull counts as before.
+    UnsureError
+        The disk failed in such a way that nobody can tell whether it counts.
     """
-    reason = " ".join(why.split())
+    reason = " ".join(as_text(why).split())
     if not reason:
         raise InputError("say why the pull does not count: --why 'knock at 6000 rpm'")
     return _change(folder, number, reason, now)
@@ -83,21 +88,32 @@ def unvoid_pull(folder: Path, number: int | None, *, now: dt.datetime | None = N
 def _change(folder: Path, number: int | None, why: str | None, now: dt.datetime | None) -> Voided:
     """Write one void, or its undoing."""
     now = now or dt.datetime.now().astimezone().replace(microsecond=0)
-    day = read_day_file(folder)
-    with only_writer(folder):
-        events = read_journal(folder)
-        warnings = bring_up_or_tell(folder, day, events)
-        pull = _meant(standing_of(folder, day).pulls, number, undo=why is None)
-        row = {"pull": str(pull.number), "time": now.isoformat(), "why": why or pull.void or ""}
-        kind: Any = "void" if why else "unvoid"
-        event = Event(next_number(events), kind, str(uuid.uuid4()), now.isoformat(), row)
-        write_journal(folder, [event])
-        warnings += bring_up_or_tell(folder, day, [*events, event], quiet=True)
-        after = standing_of(folder, day)
+    with answering(folder, VOID):
+        day = read_day_file(folder)
+        with only_writer(folder):
+            events = read_journal(folder)
+            warnings = bring_up_or_tell(folder, day, events)
+            standing = standing_of(folder, day)
+            pull = _meant(standing.pulls, number, undo=why is None)
+            row = {"pull": str(pull.number), "time": now.isoformat(), "why": why or pull.void or ""}
+            kind: EventKind = "void" if why else "unvoid"
+            event = Event(next_number(events), kind, str(uuid.uuid4()), now.isoformat(), row)
+            append_events(folder, [event])
+            # From here on it is noted, whatever happens: nothing below may raise.
+            warnings += bring_up_or_tell(folder, day, [*events, event], logged=True)
+            after = _after(folder, standing, pull, why)
     if why:
         return Voided(day, pull, why, any(run.run == pull.run for run in after.due), tuple(dict.fromkeys(warnings)))
     again = next(one for one in after.pulls if one.number == pull.number)
     return Voided(day, again, None, False, tuple(dict.fromkeys([*warnings, *_rivals(again, after.pulls)])))
+
+
+def _after(folder: Path, before: Standing, pull: Pull, why: str | None) -> Standing:
+    """Where the day stands with the change; by what is known where the files can't be read any more."""
+    try:
+        return standing_of(folder, before.day)
+    except (InputError, OSError):
+        return replace(before, pulls=[replace(one, void=why) if one is pull else one for one in before.pulls])
 
 
 def _rivals(pull: Pull, pulls: Sequence[Pull]) -> Iterator[str]:

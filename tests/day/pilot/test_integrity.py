@@ -41,7 +41,10 @@ def change(path, old: str, new: str) -> None:
 def test_all_agree(folder):
     checked = check_folder(folder)
     assert (checked.mended, checked.notes, checked.remaining) == ((), (), ())
-    assert checked.to_text() == "3 pulls, 1 void: table, journal, plan and seal agree"
+    assert checked.to_text() == (
+        "logged last: pull 3: 242 hp, oil 15W-50, crankcase vacuum off, fitting 1, step 3, at 08:42\n"
+        "3 pulls, 1 void (2): table, journal, plan and seal agree"
+    )
     assert checked.to_dict()["sound"] is True
 
 

@@ -1,0 +1,162 @@
+"""The doors to the terminal: only visible text leaves, and no answer is lost where standard output fails."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from typing import Any, TextIO, cast
+
+from doe.words.visible import visible
+
+_FAILED = "standard output can't be written ({why})"
+# What is already on its way out when the system says no: it may be there by halves, or not at all.
+_Broken = (OSError, ValueError)
+
+
+class Door:
+    """A standard stream through which only visible text leaves. Has no `buffer`, so that nothing goes round it."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+        self.encoding, self.errors = stream.encoding, stream.errors
+
+    def write(self, text: str) -> int:
+        """Write text, what can't be seen written out."""
+        return self._stream.write(visible(text))
+
+    def writelines(self, lines: list[str]) -> None:
+        """Write several texts."""
+        for line in lines:
+            self.write(line)
+
+    def back(self) -> None:
+        """Bring the cursor to the beginning of its line."""
+        self._stream.write("\r")
+
+    def flush(self) -> None:
+        """Hand everything on."""
+        self._stream.flush()
+
+    def isatty(self) -> bool:
+        """Whether somebody watches."""
+        return self._stream.isatty()
+
+    def fileno(self) -> int:
+        """The system's number of the stream."""
+        return self._stream.fileno()
+
+
+class _Outcome:
+    """What became of standard output."""
+
+    lost = False
+
+
+_outcome = _Outcome()
+
+
+@contextmanager
+def doors() -> Iterator[None]:
+    """Put a door before standard output and standard error, for as long as a command runs."""
+    _fill_gaps()
+    before = sys.stdout, sys.stderr
+    _outcome.lost = False
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is not None:
+            _never_refuse_a_letter(stream)
+            setattr(sys, name, cast(TextIO, Door(stream)))
+    try:
+        yield
+    finally:
+        sys.stdout, sys.stderr = before
+
+
+def _fill_gaps() -> None:
+    """Give a closed standard stream's number to nobody: a file that got it would take what is meant for the stream."""
+    for number in range(3):
+        try:
+            os.fstat(number)
+        except OSError:
+            with suppress(OSError):
+                os.open(os.devnull, os.O_RDWR)
+
+
+def _never_refuse_a_letter(stream: Any) -> None:
+    """A letter that the terminal's code page lacks is written out."""
+    with suppress(AttributeError, *_Broken):
+        stream.reconfigure(errors="backslashreplace")
+
+
+def answer(text: str, *, noted: bool = False) -> None:
+    """Print a command's answer on standard output, and where that fails on standard error.
+
+    Parameters
+    ----------
+    text : str
+    noted : bool
+        What the answer tells is on disk, so the exit status stays 0 wherever it is printed: it tells of the disk.
+    """
+    why = _failure(text)
+    if why is None:
+        return
+    _outcome.lost = _outcome.lost or not noted
+    with suppress(*_Broken):
+        print(f"{_FAILED.format(why=why)}; the answer:\n{text}", file=sys.stderr, flush=True)
+
+
+def over(line: str, *, last: bool) -> None:
+    """Write a line on standard error over the one before it, for a bar that grows; at the `last` the line ends."""
+    if isinstance(sys.stderr, Door):
+        sys.stderr.back()
+    print(line, end="\n" if last else "", file=sys.stderr, flush=True)
+
+
+def exit_status(status: int) -> int:
+    """Hand on what is still held back; the status of a command that ended with `status`, 1 where output was lost."""
+    why = _failure(None)
+    if why is not None:
+        with suppress(*_Broken):
+            print(_FAILED.format(why=why), file=sys.stderr, flush=True)
+    with suppress(*_Broken, AttributeError):
+        sys.stderr.flush()
+    return status or int(_outcome.lost or why is not None)
+
+
+def _failure(text: str | None) -> str | None:
+    """Print a text, or only what is held back; why that failed. After a failure the stream leads nowhere."""
+    if sys.stdout is None:
+        return None if text is None else "it is closed"
+    try:
+        if text is not None:
+            print(text)
+        sys.stdout.flush()
+    except _Broken as error:
+        _lead_nowhere()
+        return getattr(error, "strerror", None) or str(error)
+    return None
+
+
+def _lead_nowhere() -> None:
+    """Let what standard output still holds back go: the interpreter would try it again at its end, and complain."""
+    with suppress(*_Broken):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
+        sys.stdout.flush()
+
+
+def read_line() -> str:
+    """One line of standard input as it was typed, "" where it has ended, is closed or can't be read."""
+    from doe.day.encoding import as_text
+
+    if sys.stdin is None:
+        return ""
+    with suppress(AttributeError, *_Broken):
+        sys.stdin.reconfigure(errors="surrogateescape")  # type: ignore[union-attr]
+    try:
+        return as_text(sys.stdin.readline())
+    except _Broken:
+        return ""
