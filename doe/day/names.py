@@ -9,7 +9,7 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
-from doe.words.visible import acts_unseen
+from doe.words.visible import acts_unseen, visible
 
 _LINE_END = re.compile(r"\s*[\r\n]\s*")
 _NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))(%?)")
@@ -23,6 +23,11 @@ _SHOWN = 5
 def on_one_line(text: str) -> str:
     """A text without line ends: nothing that is read may begin a line of an answer."""
     return _LINE_END.sub(" ", text)
+
+
+def readable(text: str) -> str:
+    """Free words of a file as they are shown: on one line, what can't be seen written out."""
+    return visible(on_one_line(text))
 
 
 class TypedFloat(float):

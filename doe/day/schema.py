@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
-from doe.day.names import as_typed, legal_name, on_one_line
+from doe.day.names import as_typed, legal_name, readable
 from doe.day.times import as_time, check_year
 
 # Strict: a quoted "4.0" or a true is a slip of the pen, not a number.
@@ -16,7 +16,7 @@ Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Positive = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)]
 Flag = Annotated[bool, Field(strict=True)]
-Text = Annotated[str, Field(strict=True), AfterValidator(on_one_line)]
+Text = Annotated[str, Field(strict=True), AfterValidator(readable)]
 Name = Annotated[str, BeforeValidator(as_typed), AfterValidator(legal_name)]
 ClockTime = Annotated[dt.time, BeforeValidator(as_time)]
 Range = tuple[Number, Number]

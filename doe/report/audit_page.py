@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-import jinja2
 import numpy as np
 from markupsafe import Markup
 
@@ -20,6 +18,7 @@ from doe.day.storage import write_atomically
 from doe.errors import InputError
 from doe.report.audit_figures import forest_figure, scatter_figure
 from doe.report.inline_svg import inline_svg
+from doe.report.rendering import render
 from doe.report.style import INK, VERDICT_LOOKS, house_style
 from doe.words.claims.audit_words import about_test, claim_lines, noise_words
 from doe.words.faults import Fault, by_weight
@@ -46,11 +45,9 @@ def write_audit_page(audit: Audit, path: Path) -> None:
 
 def audit_page(audit: Audit) -> str:
     """Return the page as HTML; same claims files, same page."""
-    loader = jinja2.PackageLoader("doe.report", ".")
-    environment = jinja2.Environment(loader=loader, autoescape=True, trim_blocks=True, undefined=jinja2.StrictUndefined)
-    environment.filters["minus"] = _with_minus_signs
     names = [test.name for test in audit.tests]
-    return environment.get_template("audit.html.j2").render(
+    return render(
+        "audit.html.j2",
         title=audit.tests[0].title if len(audit.tests) == 1 else f"{len(audit.tests)} published tests",
         paragraphs=audit.paragraphs,
         tests=[_test(test, place) for place, test in enumerate(audit.tests)],
@@ -59,11 +56,6 @@ def audit_page(audit: Audit) -> str:
         version=doe.__version__,
         ink=INK,
     )
-
-
-def _with_minus_signs(text: str) -> str:
-    """Words of the terminal for print: a minus sign in place of the hyphen before a number."""
-    return re.sub(r"(?<![\w.])-(?=\d)", "−", text)
 
 
 def _test(test: AuditedTest, place: int) -> dict[str, Any]:

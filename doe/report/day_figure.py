@@ -21,6 +21,9 @@ BASELINE_LOOK: dict[str, Any] = {"marker": "D", "color": INK, "markersize": 6}
 NOT_COUNTED_LOOK: dict[str, Any] = {"marker": "o", "markerfacecolor": "none", "color": NOT_COUNTED, "markersize": 6}
 VOID_LOOK: dict[str, Any] = {"marker": "x", "color": INK, "markersize": 7, "markeredgewidth": 2}
 
+_EDGE_BAND = 0.45  # of the scale's height, free for the words beside a mark at the edge
+_CROWDED = 0.04  # of its width: marks that lie nearer share their words
+
 
 def day_figure(day: DayFile, pulls: Sequence[Pull]) -> Figure:
     """Return the day picture, narrow enough for a phone: the pulls above, what was fitted below, on one clock."""
@@ -41,7 +44,7 @@ def pulls_picture(day: DayFile, pulls: Sequence[Pull], ax: Axes) -> Axes:
     day : DayFile
         Names the metric, the baseline and the changes.
     pulls : sequence of Pull
-        In the order of the log; a pull without a value is left out.
+        In the order of the log; a pull without a value is left out. The scale follows those that count.
     ax : Axes
         To draw on.
 
@@ -54,12 +57,65 @@ def pulls_picture(day: DayFile, pulls: Sequence[Pull], ax: Axes) -> Axes:
     shown = [(x, pull) for x, pull in zip(_places(pulls), pulls, strict=True) if metric in pull.values]
     baseline = [(x, pull.values[metric]) for x, pull in shown if _is_counted_baseline(day, pull)]
     ax.plot([x for x, _ in baseline], [y for _, y in baseline], color=INK, linewidth=0.8, alpha=0.6, zorder=1)
-    for x, pull in shown:
+    window = _window([pull.values[metric] for _, pull in shown if pull.count == "yes" and pull.void is None])
+    inside = [(x, pull) for x, pull in shown if _within(window, pull.values[metric])]
+    for x, pull in inside:
         ax.plot(x, pull.values[metric], linestyle="none", zorder=3, **_look(day, pull))
     ax.set_ylabel(f"{metric} [{day.metric.unit}]" if day.metric.unit else metric)
     ax.margins(x=0.03, y=0.08)
+    if window is not None:
+        _at_the_edges(day, [one for one in shown if one not in inside], window, ax)
     sns.despine(ax=ax)
     return ax
+
+
+def _window(counted: Sequence[float]) -> tuple[float, float] | None:
+    """What the scale can hold: the readings of the pulls that count, and as much again above and below."""
+    if not counted:
+        return None
+    low, high = min(counted), max(counted)
+    room = (high - low) or abs(high) / 50 or 1.0
+    return low - room, high + room
+
+
+def _within(window: tuple[float, float] | None, value: float) -> bool:
+    return window is None or window[0] <= value <= window[1]
+
+
+def _at_the_edges(day: DayFile, far: Sequence[tuple[float, Pull]], window: tuple[float, float], ax: Axes) -> None:
+    """Mark what lies off the scale, which no counted pull does, at the edge, with its number and its reading."""
+    metric = day.metric.name
+    below = [(x, pull) for x, pull in far if pull.values[metric] < window[0]]
+    above = [(x, pull) for x, pull in far if pull.values[metric] > window[1]]
+    (left, right), (bottom, top) = ax.get_xlim(), ax.get_ylim()
+    band = _EDGE_BAND * (top - bottom)
+    ax.set_ylim(bottom - band * bool(below), top + band * bool(above))
+    for edge, inwards, marked in zip(ax.get_ylim(), (7, -7), (below, above), strict=True):
+        for x, pull in marked:
+            ax.plot(x, edge, linestyle="none", zorder=3, clip_on=False, **_look(day, pull))
+        for group in _neighbours(marked, _CROWDED * (right - left)):
+            ax.annotate(
+                "\n".join(f"pull {pull.number}: {pull.values[metric]:.6g}" for _, pull in group),
+                (sum(x for x, _ in group) / len(group), edge),
+                (0, inwards),
+                textcoords="offset points",
+                rotation=90,
+                ha="center",
+                va="bottom" if inwards > 0 else "top",
+                fontsize=7.5,
+                color=NOT_COUNTED,
+            )
+
+
+def _neighbours(marked: Sequence[tuple[float, Pull]], near: float) -> list[list[tuple[float, Pull]]]:
+    """Marks in groups, from left to right, whose words would lie over each other if each had its own place."""
+    groups: list[list[tuple[float, Pull]]] = []
+    for one in sorted(marked, key=lambda one: one[0]):
+        if groups and one[0] - groups[-1][-1][0] < near:
+            groups[-1].append(one)
+        else:
+            groups.append([one])
+    return groups
 
 
 def fitted_picture(day: DayFile, pulls: Sequence[Pull], ax: Axes) -> Axes:
@@ -152,7 +208,7 @@ def _key() -> list[Line2D]:
         Line2D([], [], label="baseline (line: from one to the next)", linewidth=0.8, **BASELINE_LOOK),
         entry("a change, in its strip's colour; two at once: both colours", _change_look([ORANGE, GREEN])),
         entry("throw-away or warm-up pull (not counted)", NOT_COUNTED_LOOK),
-        entry("void: did not count", VOID_LOOK),
+        entry("void: did not count (off the scale: at the edge, with its number)", VOID_LOOK),
     ]
 
 

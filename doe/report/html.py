@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-import jinja2
 from markupsafe import Markup
 
 import doe
@@ -21,6 +20,7 @@ from doe.report.as_done import stint_lines, unplanned
 from doe.report.cautions import FIRST, cautions_for
 from doe.report.day_figure import day_figure
 from doe.report.inline_svg import inline_svg
+from doe.report.rendering import render
 from doe.report.style import INK, VERDICT_LOOKS, house_style
 from doe.report.verdict_figure import verdict_figure
 from doe.words.fitted import changed_text
@@ -31,6 +31,7 @@ from doe.words.numbers import signed_in_print as signed
 from doe.words.phrases import capital, sentence
 
 REPORT = "report.html"
+_NOT_SHOWN = "plan.json is missing, so nothing shows how the order was drawn, what was promised, or what was sealed."
 
 
 def write_report(folder: Path, judgement: Judgement) -> Path:
@@ -50,9 +51,8 @@ def write_report(folder: Path, judgement: Judgement) -> Path:
 
 def report_page(day: DayFile, plan: PlanFile | None, log: PullLog, judgement: Judgement) -> str:
     """Return the page as HTML; same day, same page."""
-    loader = jinja2.PackageLoader("doe.report", ".")
-    environment = jinja2.Environment(loader=loader, autoescape=True, trim_blocks=True, undefined=jinja2.StrictUndefined)
-    return environment.get_template("report.html.j2").render(
+    return render(
+        "report.html.j2",
         title=day.day.title or "Day on the dyno",
         date=f"{day.day.date:%d %B %Y}".lstrip("0"),
         basis=_basis(judgement),
@@ -127,8 +127,10 @@ def _plan(day: DayFile, plan: PlanFile, pulls: Sequence[Pull]) -> dict[str, Any]
     planned, made, extra = sum(s.planned for s in stints), sum(s.made for s in stints), unplanned(pulls)
     summary = f"{made} of {planned} planned pulls were made and count."
     summary += f" {extra} more were not in the plan." if extra else ""
+    seed = plan.document.get("seed")
+    drawn = f"The order was drawn at random with seed {seed}." if seed is not None else _NOT_SHOWN
     return {
-        "summary": summary + f" The order was drawn at random with seed {plan.document['seed']}.",
+        "summary": f"{summary} {drawn}",
         "questions": [_promise(question, day) for question in plan.document.get("questions", ())],
         "stints": stints,
     }

@@ -35,6 +35,10 @@ def house_style() -> Iterator[None]:
         "axes.edgecolor": "#777777",
         "legend.frameon": False,
         "svg.hashsalt": "doe",  # same day, same file
+        # A name is text, whatever is in it: a dollar is a dollar, in every figure.
+        "text.parse_math": False,
+        "text.usetex": False,
+        "axes.formatter.use_mathtext": False,
     }
     with mpl.rc_context(style):
         yield

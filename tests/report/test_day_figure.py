@@ -90,3 +90,39 @@ def test_a_pull_without_a_value_is_left_out(day, pulls, ax):
 
 def test_an_empty_log_draws_an_empty_day(day):
     assert len(day_figure(day, ()).axes) == 2
+
+
+def far_off(pulls, **values):
+    """The same day with other readings of some pulls."""
+    return [
+        replace(pull, values={"mean power": values.get(f"pull_{pull.number}", pull.values["mean power"])})
+        for pull in pulls
+    ]
+
+
+def test_a_void_far_off_sits_at_the_edge_with_its_number_and_the_scale_follows_the_pulls_that_count(day, pulls, ax):
+    pulls_picture(day, far_off(pulls, pull_6=31.25, pull_5=250.0), ax)
+    low, high = ax.get_ylim()
+    counted = [pull.values["mean power"] for pull in pulls if pull.void is None and pull.count == "yes"]
+    assert low < min(counted) < max(counted) < high
+    assert (max(counted) - min(counted)) / (high - low) > 0.3
+    assert marks(ax)[(88.0, low)].get_marker() == VOID_LOOK["marker"]
+    assert (84.0, high) in marks(ax)
+    assert [text.get_text() for text in ax.texts] == ["pull 6: 31.25", "pull 5: 250"]
+
+
+def test_neighbours_at_the_edge_share_their_words(day, pulls, ax):
+    far = far_off(pulls, pull_6=1, pull_7=2)
+    far[6] = replace(far[6], void="x", minute=far[5].minute + 2)
+    pulls_picture(day, far, ax)
+    assert [text.get_text() for text in ax.texts] == ["pull 6: 1\npull 7: 2"]
+
+
+def test_where_no_pull_counts_the_scale_holds_them_all(day, pulls, ax):
+    pulls_picture(day, [replace(pull, void="x") for pull in far_off(pulls, pull_6=1)], ax)
+    assert (len(marks(ax)), len(ax.texts), ax.get_ylim()[0] < 1) == (len(pulls), 0, True)
+
+
+def test_equal_readings_and_a_void_are_drawn(day, pulls, ax):
+    pulls_picture(day, [replace(pull, values={"mean power": 0.0 if pull.void else 200.0}) for pull in pulls], ax)
+    assert [text.get_text() for text in ax.texts] == ["pull 6: 0"]

@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from doe.claims.reading.printed import as_printed
-from doe.day.names import as_typed, name_key
+from doe.day.names import as_typed, name_key, readable
 from doe.day.schema import Engine, Flag, NotNegative, Number, Positive, Table, Text
 
 Shown = Literal["mean", "best", "last", "only", "unknown"]
@@ -48,10 +48,10 @@ def _above_zero(number: Decimal) -> Decimal:
     return number
 
 
-Word = Annotated[str, BeforeValidator(as_typed), AfterValidator(_named), Field(strict=True)]
+Word = Annotated[str, BeforeValidator(as_typed), AfterValidator(_named), AfterValidator(readable), Field(strict=True)]
 Words = Annotated[tuple[Word, ...], BeforeValidator(_listed)]
 SomeWords = Annotated[tuple[Word, ...], BeforeValidator(_listed), Field(min_length=1)]
-Dated = Annotated[str, BeforeValidator(_dated), Field(strict=True)]
+Dated = Annotated[str, BeforeValidator(_dated), AfterValidator(readable), Field(strict=True)]
 Printed = Annotated[Decimal, BeforeValidator(as_printed)]
 PrintedPositive = Annotated[Decimal, BeforeValidator(as_printed), AfterValidator(_above_zero)]
 PullCount = Annotated[int, Field(strict=True, ge=1)]
