@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import io
 import os
 import sys
 from collections.abc import Iterator
@@ -57,17 +59,37 @@ class _Outcome:
 _outcome = _Outcome()
 
 
+class _Closed(io.TextIOBase):
+    """In the place of a stream that was closed before the program began."""
+
+    encoding = "utf-8"
+    errors = "backslashreplace"
+
+    def write(self, text: str) -> int:
+        """Refuse."""
+        raise OSError(errno.EBADF, "it is closed", "standard output")
+
+
+class _Nobody(_Closed):
+    """In the place of a closed standard error: nothing else is left to tell it to."""
+
+    def write(self, text: str) -> int:
+        """Swallow."""
+        return len(text)
+
+
 @contextmanager
 def doors() -> Iterator[None]:
     """Put a door before standard output and standard error, for as long as a command runs."""
     _fill_gaps()
     before = sys.stdout, sys.stderr
     _outcome.lost = False
-    for name in ("stdout", "stderr"):
-        stream = getattr(sys, name)
-        if stream is not None:
-            _never_refuse_a_letter(stream)
-            setattr(sys, name, cast(TextIO, Door(stream)))
+    with suppress(AttributeError, *_Broken):
+        sys.stdin.reconfigure(errors="surrogateescape")  # type: ignore[union-attr]
+    for name, nowhere in (("stdout", _Closed), ("stderr", _Nobody)):
+        stream = getattr(sys, name) or nowhere()
+        _never_refuse_a_letter(stream)
+        setattr(sys, name, cast(TextIO, Door(cast(TextIO, stream))))
     try:
         yield
     finally:
@@ -127,11 +149,9 @@ def exit_status(status: int) -> int:
 
 def _failure(text: str | None) -> str | None:
     """Print a text, or only what is held back; why that failed. After a failure the stream leads nowhere."""
-    if sys.stdout is None:
-        return None if text is None else "it is closed"
     try:
         if text is not None:
-            print(text)
+            sys.stdout.write(f"{text}\n")  # at one go: who reads the first line only (head) has it all, and no fault
         sys.stdout.flush()
     except _Broken as error:
         _lead_nowhere()
@@ -152,11 +172,7 @@ def read_line() -> str:
     """One line of standard input as it was typed, "" where it has ended, is closed or can't be read."""
     from doe.day.encoding import as_text
 
-    if sys.stdin is None:
-        return ""
-    with suppress(AttributeError, *_Broken):
-        sys.stdin.reconfigure(errors="surrogateescape")  # type: ignore[union-attr]
     try:
-        return as_text(sys.stdin.readline())
+        return as_text(sys.stdin.readline()) if sys.stdin is not None else ""
     except _Broken:
         return ""

@@ -180,6 +180,10 @@ def bring_up_or_tell(folder: Path, day: DayFile, events: Sequence[Event], *, log
         if not logged:
             raise
         return [f"{fault}; nothing is lost: it is in pulls.journal, 'doe check' says more" for fault in error.faults]
+    except KeyboardInterrupt:
+        if not logged:
+            raise
+        return ["stopped before the tables were written; nothing is lost: it is in pulls.journal"]
     return [] if logged else told
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import errno
 import os
 import shutil
+import stat
 import uuid
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -17,7 +18,9 @@ from pathlib import Path
 import pytest
 from simulated_disk import COMMANDS, Disk, first_pulls, log, mornings, pulls_of, told
 
+from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
+from doe.day.pilot.recording import record_pulls
 from doe.errors import DoeError, UnsureError
 
 fcntl = pytest.importorskip("fcntl", reason="the simulated disk speaks POSIX")
@@ -166,6 +169,33 @@ def empty(tmp_path: Path, day_text: str) -> Path:
     folder.mkdir()
     (folder / "day.toml").write_text(day_text, encoding="utf-8")
     return folder
+
+
+def interrupted(*args, **kwargs):
+    raise KeyboardInterrupt
+
+
+def test_a_command_that_is_stopped_after_the_journal_says_logged(empty, monkeypatch):
+    with monkeypatch.context() as patch:
+        patch.setattr("doe.day.log.mending.append_rows", interrupted)
+        recorded = record_pulls(empty, [Entry(value=200.0)])
+    assert recorded.to_text().startswith("logged pull 1")
+    assert any("stopped before the tables were written" in warning for warning in recorded.all_warnings)
+    assert check_folder(empty).pulls == 1
+
+
+def test_a_command_that_is_stopped_in_the_journal_logs_nothing(empty, monkeypatch):
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "fsync", lambda handle: patch.undo() or interrupted() if _has_bytes(handle) else None)
+        with pytest.raises(KeyboardInterrupt):
+            record_pulls(empty, [Entry(value=200.0)])
+    assert pulls_of(empty) == ()
+
+
+def _has_bytes(handle: int) -> bool:
+    """Whether a file is there to be synced, and no folder."""
+    info = os.fstat(handle)
+    return stat.S_ISREG(info.st_mode) and info.st_size > 0
 
 
 @pytest.mark.parametrize("kind", KINDS)

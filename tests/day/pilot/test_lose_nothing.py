@@ -186,15 +186,19 @@ def test_a_lock_dies_with_its_process(folder):
     assert record_pulls(folder, [Entry(value=200.0)]).pulls[0].number == 1
 
 
+class Killed(BaseException):
+    """The process is gone: nothing in it answers any more."""
+
+
 def test_a_kill_between_journal_and_table_is_made_good_by_the_next_command(folder, monkeypatch):
     record_pulls(folder, [Entry(value=200.0)])
 
     def stopped(*args, **kwargs):
-        raise KeyboardInterrupt
+        raise Killed
 
     with monkeypatch.context() as patch:
         patch.setattr("doe.day.log.mending.append_rows", stopped)
-        with pytest.raises(KeyboardInterrupt):
+        with pytest.raises(Killed):
             record_pulls(folder, [Entry(value=201.0)])
     recorded = record_pulls(folder, [Entry(value=202.0)])
     assert recorded.pulls[0].number == 3
