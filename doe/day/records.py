@@ -51,6 +51,7 @@ class Pull:
     fresh: str | None = None  #: refit factor whose same part was fitted afresh before it
     trace: str = ""
     note: str = ""
+    kept: tuple[str, ...] = ()  #: on the day's first pull: refit factors whose parts stayed on since the day before
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,7 +60,8 @@ def noise_of_archive(
     """
     taken = _Taken(cell)
     work = partial(day_summaries, value=tuple(value))
-    found = spread(work, day_folders(places), jobs=jobs, cluster=cluster, sees=places[0].resolve())
+    ordered = sorted(places, key=lambda place: place.resolve())  # the same bytes in whatever order they are named
+    found = spread(work, day_folders(ordered), jobs=jobs, cluster=cluster, sees=places[0].resolve())
     for done, results in enumerate(found, start=1):
         taken.add(results)
         progress(done)

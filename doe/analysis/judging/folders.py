@@ -14,11 +14,11 @@ from doe.analysis.judging.looks import next_look, shares, with_conditional_power
 from doe.analysis.judging.randomisation import randomisation_tests
 from doe.analysis.judging.settle import Costs
 from doe.analysis.judging.verdicts import judge_trial, withheld
-from doe.analysis.trials.from_folders import CountedPulls, DayFolder, planned_trial, same_questions, trial_of_days
+from doe.analysis.trials.campaign import read_days
+from doe.analysis.trials.from_folders import CountedPulls, DayFolder, planned_trial, trial_of_days
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.day.log.looks import Look, read_looks, write_looks
-from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
 
 
@@ -87,8 +87,7 @@ def _judged(
     checks: bool = True,
 ) -> tuple[Judgement, Look | None]:
     folders = [folder] if isinstance(folder, str | Path) else list(folder)
-    days = [DayFolder.read(Path(f)) for f in folders]
-    same_questions(days)
+    days = read_days([Path(f) for f in folders])
     if len(days) > 1 and (look or final):
         raise InputError(_one_by_one(days, "--look" if look else "--final"))
     first = days[0].day
@@ -131,10 +130,10 @@ def _ask(days: Sequence[DayFolder], metric: str, method: str, names: tuple[str, 
         scale=first.metric.scale,
         confidence=first.analysis.confidence,
         method=method,
-        smallest_gain=_smallest(first) if sealed_metric else {},
-        costs=lambda factor, level: _costs(first, factor, level),
+        smallest_gain=_smallest(days) if sealed_metric else {},
+        costs=lambda factor, level: _costs(days, factor, level),
         read_as=tuple(line for day in days for line in day.read_as),
-        warnings=(*(w for day in days for w in day.warnings), *notes, *_seal_warnings(days)),
+        warnings=(*(w for day in days for w in day.warnings), *notes, *_noise_taken(days), *_seal_warnings(days)),
         sealed=_sealed(days),
         pull_names=names,
     )
@@ -185,7 +184,7 @@ def _before_closing(
         counted = len(own) if closing is None else min(closing.pulls, len(own))
         kept.append(own[:counted])
         if counted < len(own):
-            where = f"{day.folder.name}: " if len(days) > 1 else ""
+            where = f"{day.name}: " if len(days) > 1 else ""
             late = len(own) - counted
             notes.append(f"{where}{late} counted pull(s) came after the final judgement: logged, and left out")
     return np.concatenate(kept), notes
@@ -199,7 +198,7 @@ def _sealed(days: Sequence[DayFolder]) -> bool | None:
 def _seal_warnings(days: Sequence[DayFolder]) -> list[str]:
     notes = []
     for day in days:
-        where = f"{day.folder.name}: " if len(days) > 1 else ""
+        where = f"{day.name}: " if len(days) > 1 else ""
         if day.plan is None:
             notes.append(f"{where}no plan: nothing was sealed before the first pull")
         elif not day.sealed:
@@ -209,15 +208,26 @@ def _seal_warnings(days: Sequence[DayFolder]) -> list[str]:
     return notes
 
 
-def _smallest(day: DayFile) -> dict[tuple[str, str], float]:
-    return {(f.name, c.level): c.smallest_gain for f, c in day.questions if c.smallest_gain}
+def _noise_taken(days: Sequence[DayFolder]) -> list[str]:
+    """Whose [noise] is taken, where the days' differ: that of the first, known before any of their pulls."""
+    if all(day.day.noise == days[0].day.noise for day in days):
+        return []
+    return [f"the days differ in [noise]: that of {days[0].name} is taken, the first of them"]
 
 
-def _costs(day: DayFile, factor: str, level: str) -> Costs | None:
-    found = [change for f, change in day.questions if (f.name, change.level) == (factor, level)]
-    if not found:
-        return None
-    return Costs(found[0].minutes_on + found[0].minutes_off, found[0].settling_pulls, day.cell.pull_minutes)
+def _smallest(days: Sequence[DayFolder]) -> dict[tuple[str, str], float]:
+    """The smallest gains of all days, which agree where several have one."""
+    return {(f.name, c.level): c.smallest_gain for day in days for f, c in day.day.questions if c.smallest_gain}
+
+
+def _costs(days: Sequence[DayFolder], factor: str, level: str) -> Costs | None:
+    """What a pair takes on the last day that has the change: the next one will be most like it."""
+    for day in reversed(days):
+        for f, change in day.day.questions:
+            if (f.name, change.level) == (factor, level):
+                minutes = change.minutes_on + change.minutes_off
+                return Costs(minutes, change.settling_pulls, day.day.cell.pull_minutes)
+    return None
 
 
 def _progress(

@@ -11,8 +11,9 @@ from doe.analysis.scatter.covariates import covariates
 from doe.analysis.scatter.metric_noise import study
 from doe.analysis.scatter.metrics_compared import steadiest_metric
 from doe.analysis.scatter.study_result import NoiseStudy, StudiedMetric
+from doe.analysis.trials.campaign import read_days
 from doe.analysis.trials.covariate_columns import also_noted, day_columns, table_columns
-from doe.analysis.trials.from_folders import DayFolder, same_questions, trial_of_days
+from doe.analysis.trials.from_folders import trial_of_days
 from doe.analysis.trials.from_table import EACH, STINTS, read_trial
 from doe.errors import InputError
 from doe.words.notes import Note
@@ -129,8 +130,7 @@ def noise_of_days(
         No counted pulls, or no two that would tell the scatter.
     """
     places = [Path(folders)] if isinstance(folders, str | Path) else [Path(folder) for folder in folders]
-    days = [DayFolder.read(place) for place in places]
-    same_questions(days)
+    days = read_days(places)
     first = days[0].day.metric
     studied, limits = [], [_read(line) for day in days for line in day.warnings]
     for name in dict.fromkeys(value or [first.name]):
@@ -144,9 +144,7 @@ def noise_of_days(
     metrics = tuple(found for _, _, found in studied)
     also = also_noted(days, metrics[0].name, [first.name, *value, *covariate])
     read_as = tuple(dict.fromkeys(line for day in days for line in day.read_as))
-    source = "; ".join(
-        f"noise of {place.resolve().name}, {day.day.day.date}" for place, day in zip(places, days, strict=True)
-    )
+    source = "; ".join(f"noise of {day.name}, {day.day.day.date}" for day in days)
     return NoiseStudy(
         metrics=metrics, source=source, limits=tuple(dict.fromkeys(limits)), steadiest=steadiest_metric(studied),
         also_noted=also, read_as=read_as,

@@ -14,10 +14,11 @@ from doe.day.files.dayfile import day_warnings, read_day_file
 from doe.day.files.planfile import PlanFile, read_plan
 from doe.day.files.seal import seal_of
 from doe.day.fittings import fittings_of
+from doe.day.log.overnight import DayRows, through_nights
 from doe.day.log.reading import read_log
 from doe.day.records import Pull, Run
 from doe.day.schema import DayFile
-from doe.errors import DoeError, InputError
+from doe.errors import DoeError
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,7 @@ class DayFolder:
     pulls: tuple[Pull, ...]
     warnings: tuple[str, ...]
     read_as: tuple[str, ...] = ()  #: what was taken together in reading, in words
+    name: str = ""  #: what tells it from the other days of its campaign
 
     @classmethod
     def read(cls, folder: Path) -> DayFolder:
@@ -44,7 +46,13 @@ class DayFolder:
         day = read_day_file(folder)
         plan = read_plan(folder, day)
         log = read_log(folder, day, plan)
-        return cls(folder, day, plan, log.pulls, (*day_warnings(day), *log.warnings), log.read_as)
+        warnings = (*day_warnings(day), *log.warnings)
+        return cls(folder, day, plan, log.pulls, warnings, log.read_as, folder.resolve().name)
+
+    @property
+    def rows(self) -> DayRows:
+        """The pulls, as the fittings of a campaign need them."""
+        return DayRows(self.name, self.day, self.pulls, self.plan.document if self.plan else {})
 
     @property
     def sealed(self) -> bool | None:
@@ -59,31 +67,6 @@ class DayFolder:
         if all(run.run in done for run in self.plan.runs if run.count == "yes"):
             return True
         return (now or dt.datetime.now()) > dt.datetime.combine(self.day.day.date, self.day.day.finish)
-
-
-def same_questions(days: Sequence[DayFolder]) -> None:
-    """Refuse days that don't ask the same.
-
-    Raises
-    ------
-    InputError
-        Metric, analysis, factors or baseline differ.
-    """
-    first = days[0].day
-    faults = []
-    for other in days[1:]:
-        for what, a, b in (
-            ("the metric", first.metric, other.day.metric),
-            ("[analysis]", first.analysis, other.day.analysis),
-            ("the factors", [f.name for f in first.factor], [f.name for f in other.day.factor]),
-            ("the baseline", first.baseline, other.day.baseline),
-        ):
-            if a != b:
-                faults.append(
-                    f"{other.folder}/day.toml: {what} differs from {days[0].folder}: one campaign has one of each"
-                )
-    if faults:
-        raise InputError(faults)
 
 
 def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.ndarray, tuple[str, ...], list[str]]:
@@ -107,12 +90,13 @@ def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.nda
         )
     changes = np.array([[pull.configuration.get(f) == level for f, level in questions] for pull in pulls], float)
     minutes, warnings = _minutes(blocks)
+    nights = through_nights([day.rows for day in days])
     drift = first.drift if minutes is not None else "none"
     trial = Trial(
         factors=tuple(f for f, _ in questions),
         levels=tuple(level for _, level in questions),
         changes=changes.reshape(len(pulls), len(questions)),
-        fittings=_joined(days, blocks),
+        fittings=_fittings(nights.fittings, blocks),
         install=np.concatenate(
             [np.array([p.install for p in b.counted], int) + 100_000 * i for i, b in enumerate(blocks)]
         ),
@@ -120,20 +104,17 @@ def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.nda
         day=np.concatenate([np.full(len(b.counted), i) for i, b in enumerate(blocks)]),
         drift=drift,
     )
-    places = [
-        f"{d.folder.name}/" if len(days) > 1 else "" for d, b in zip(days, blocks, strict=True) for _ in b.counted
-    ]
+    places = [f"{d.name}/" if len(days) > 1 else "" for d, b in zip(days, blocks, strict=True) for _ in b.counted]
     names = tuple(f"{place}{pull.number}" for place, pull in zip(places, pulls, strict=True))
-    return trial, np.array([pull.values[metric] for pull in pulls]), names, warnings
+    return trial, np.array([pull.values[metric] for pull in pulls]), names, [*warnings, *nights.notes]
 
 
 @dataclass(frozen=True, slots=True)
 class CountedPulls:
-    """One day's counted pulls, and the fittings of all its pulls."""
+    """One day's counted pulls, and their places among all its pulls."""
 
     counted: tuple[Pull, ...]
     at: tuple[int, ...]
-    fittings: dict[str, list[int]]
     planned: dict[int, float]
 
     @classmethod
@@ -141,7 +122,7 @@ class CountedPulls:
         """Pick the pulls that count and have the metric."""
         at = tuple(i for i, p in enumerate(day.pulls) if p.count == "yes" and p.void is None and metric in p.values)
         planned = {run.run: run.minute for run in day.plan.runs} if day.plan else {}
-        return cls(tuple(day.pulls[i] for i in at), at, fittings_of(day.day, day.pulls), planned)
+        return cls(tuple(day.pulls[i] for i in at), at, planned)
 
     def minutes(self) -> list[float | None]:
         """Logged minutes, from the day's start."""
@@ -165,20 +146,12 @@ def _minutes(blocks: Sequence[CountedPulls]) -> tuple[np.ndarray | None, list[st
     return None, [f"{missing} pull(s) have neither a time nor a planned run: drift is taken as none"]
 
 
-def _joined(days: Sequence[DayFolder], blocks: Sequence[CountedPulls]) -> dict[str, np.ndarray]:
-    """Fittings numbered on through the days; a part left on overnight is the same fitting."""
-    joined: dict[str, list[int]] = {factor.name: [] for factor in days[0].day.refit_factors}
-    top = dict.fromkeys(joined, 0)
-    left_on: dict[str, str | None] = dict.fromkeys(joined)
-    for day, block in zip(days, blocks, strict=True):
-        for name, own in joined.items():
-            numbers = block.fittings[name]
-            stayed = bool(day.pulls) and left_on[name] == day.pulls[0].configuration[name]
-            shift = top[name] - (numbers[0] if stayed and numbers else 0)
-            own += [numbers[i] + shift for i in block.at]
-            top[name] = max([top[name], *(n + shift for n in numbers)])
-            left_on[name] = day.pulls[-1].configuration[name] if day.pulls else left_on[name]
-    return {name: np.array(own, int) for name, own in joined.items()}
+def _fittings(joined: Sequence[dict[str, list[int]]], blocks: Sequence[CountedPulls]) -> dict[str, np.ndarray]:
+    """Fittings of the counted pulls, for each refit factor."""
+    return {
+        name: np.array([own[name][i] for own, block in zip(joined, blocks, strict=True) for i in block.at], int)
+        for name in joined[0]
+    }
 
 
 def planned_trial(day: DayFile, runs: Sequence[Run]) -> Trial:

@@ -16,27 +16,29 @@ if TYPE_CHECKING:
     from doe.day.pilot.entries import Entry
     from doe.day.pilot.said import Said
 
-_FRESH = "--fresh"
+_FRESH, _KEPT = "--fresh", "--kept"
 
 
 class RecordCommand(TyperCommand):
-    """Takes a negative number for a number, and --fresh with or without a part."""
+    """Takes a negative number for a number, and --fresh and --kept with or without a part."""
 
     def parse_args(self, ctx, args):  # type: ignore[no-untyped-def]
         """Read the command line."""
-        return super().parse_args(ctx, list(_with_fresh(args)))
+        return super().parse_args(ctx, list(_with_part_or_without(args)))
 
 
-def _with_fresh(args: list[str]) -> list[str]:
-    """A --fresh that no part follows gets an empty one."""
+def _with_part_or_without(args: list[str]) -> list[str]:
+    """A --fresh or --kept that no part follows gets an empty one."""
     from doe.day.pilot.said import is_number_like
 
     out = []
     for at, word in enumerate(args):
         out.append(word)
         following = args[at + 1] if at + 1 < len(args) else "-"
-        if word == _FRESH and (following.startswith("-") or is_number_like(following) or Path(following).is_dir()):
-            out[-1] = f"{_FRESH}="
+        if word in (_FRESH, _KEPT) and (
+            following.startswith("-") or is_number_like(following) or Path(following).is_dir()
+        ):
+            out[-1] = f"{word}="
     return out
 
 
@@ -75,7 +77,15 @@ def record(
         str | None,
         typer.Option(_FRESH, metavar="[FACTOR]", help="The same part was taken off and fitted again before it."),
     ] = None,
-    kept: Annotated[bool, typer.Option("--kept", help="The refit that the plan orders was not done.")] = False,
+    kept: Annotated[
+        list[str] | None,
+        typer.Option(
+            _KEPT,
+            metavar="[FACTOR]",
+            help="Not refitted: the fresh refit that the plan orders was not done; on the day's first pull, this part"
+            " stayed on since the day before (repeatable).",
+        ),
+    ] = None,
     redo: Annotated[
         int | None, typer.Option(metavar="PULL", help="In place of this pull, which then doesn't count.")
     ] = None,
@@ -97,8 +107,8 @@ def record(
     _refuse_unknown_options(words or [], [option for one in context.command.params for option in one.opts])
     folder, values = _folder_and_values(words or [])
     said = Said(
-        tuple(values), tuple(set_ or ()), time, trace, tuple(column or ()), note, count, install, run, fresh, kept,
-        redo, spoiled,
+        tuple(values), tuple(set_ or ()), time, trace, tuple(column or ()), note, count, install, run, fresh,
+        None if kept is None else tuple(kept), redo, spoiled,
     )  # fmt: skip
     _log(folder, said, as_json=as_json)
 

@@ -15,7 +15,7 @@ from doe.day.schema import Cell, DaySection, Factor, Files, Log, Metric, Noise, 
 # Columns of the tables that the program writes, and names that stand for something else in the readings.
 PULL_COLUMNS = ("pull", "run", "time", "install", "count", "trace", "note")
 PLAN_COLUMNS = ("run", "clock", "minute", "install", "stint", "do", "count")
-RESERVED = tuple(dict.fromkeys((*PULL_COLUMNS, *PLAN_COLUMNS, "fresh", "name", "value")))
+RESERVED = tuple(dict.fromkeys((*PULL_COLUMNS, *PLAN_COLUMNS, "fresh", "kept", "name", "value")))
 
 AnyTable = TypeVar("AnyTable", bound=Table)
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from doe.day.columns.decimal_signs import NumberColumn, columns_beside, known_decimals
 from doe.day.configuration import find_factor
-from doe.day.log.merge import FRESH, without_cut_off
+from doe.day.log.merge import FRESH, KEPT, KEPT_BETWEEN, without_cut_off
 from doe.day.log.pull_rows import check_sign
 from doe.day.names import name_key
 from doe.day.schema import DayFile
@@ -22,10 +22,11 @@ READINGS_CSV = "readings.csv"
 
 @dataclass
 class Readings:
-    """Further numbers of each pull, and the parts that were fitted afresh before one."""
+    """Further numbers of each pull, and the parts that were fitted afresh before one, or stayed on over night."""
 
     values: dict[int, dict[str, float]] = field(default_factory=lambda: defaultdict(dict))
     fresh: dict[int, str] = field(default_factory=dict)
+    kept: dict[int, tuple[str, ...]] = field(default_factory=dict)  #: parts that stayed on since the day before
 
 
 def read_readings(folder: Path, day: DayFile, faults: list[str], logged: Sequence[Mapping[str, str]] = ()) -> Readings:
@@ -50,11 +51,31 @@ def read_readings(folder: Path, day: DayFile, faults: list[str], logged: Sequenc
         if name_key(name) == FRESH:
             factor = reader.read(row, "value", lambda text: find_factor(day, text).name)
             readings.fresh.update({number: factor} if factor else {})
+        elif name_key(name) == KEPT:
+            parts = reader.read(row, "value", partial(kept_parts, day)) or ()
+            readings.kept[number] = tuple(dict.fromkeys((*readings.kept.get(number, ()), *parts)))
         else:
             column, name = columns[name_key(name)], own.get(name_key(name), name)
             value = reader.read(row, "value", partial(_number, name, column))
             readings.values[number].update({} if value is None else {name: value})
     return readings
+
+
+def kept_parts(day: DayFile, text: str) -> tuple[str, ...]:
+    """The refit parts that a reading `kept` names: one, or several with semicolons between.
+
+    Raises
+    ------
+    ValueError
+        A part that is not refitted, so that there is nothing to keep.
+    """
+    names = {factor.name for factor in day.refit_factors}
+    parts = [text] if text in names else [part for part in text.split(KEPT_BETWEEN.strip()) if part.strip()]
+    found = tuple(find_factor(day, part.strip()).name for part in parts)
+    for name in found:
+        if name not in names:
+            raise ValueError(f"'{name}' has no refit = true in day.toml: there is no fitting of it that stays on")
+    return found
 
 
 def _number(name: str, column: NumberColumn, text: str) -> float:

@@ -8,7 +8,7 @@ from pathlib import Path
 from doe.day.files.checks import PULL_COLUMNS
 from doe.day.log.appending import Cells, TableFile, append_rows, complete_torn_row, cut_zeros, open_table
 from doe.day.log.joins import READINGS_CSV, read_readings
-from doe.day.log.merge import FRESH, is_torn, journal_readings, pull_events
+from doe.day.log.merge import FRESH, KEPT, is_torn, journal_readings, pull_events
 from doe.day.log.reading import PULLS_CSV
 from doe.day.log.sequence import listed
 from doe.day.log.voids import VOIDS_CSV, lost_voids, read_voids, void_cells, void_events
@@ -111,7 +111,7 @@ def _readings(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[s
     yield from _completed(file, [row for row in wanted if (row["pull"], name_key(row["name"])) not in whole])
     readings = read_readings(folder, day, [], wanted)
     here = {(str(number), name_key(name)) for number, values in readings.values.items() for name in values}
-    here |= {(str(number), FRESH) for number in readings.fresh}
+    here |= {(str(number), FRESH) for number in readings.fresh} | {(str(number), KEPT) for number in readings.kept}
     lost = [row for row in wanted if (row["pull"], name_key(row["name"])) not in here]
     if lost:
         append_rows(folder / READINGS_CSV, lost, READING_COLUMNS, ["value"], day.files)

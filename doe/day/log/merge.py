@@ -14,6 +14,9 @@ from doe.day.tables import CsvTable, Dialect, Row, is_point_number
 
 FRESH = "fresh"
 """The reading that names the part which was fitted afresh before a pull."""
+KEPT = "kept"
+"""The reading of a day's first pull that names the parts which stayed on since the day before."""
+KEPT_BETWEEN = "; "
 
 
 def pull_number(event: Event) -> int | None:
@@ -53,7 +56,7 @@ def journal_readings(events: Mapping[int, Event], day: DayFile, absent: Collecti
         {"pull": str(number), "name": name, "value": value}
         for number, event in events.items()
         for name, value in event.row.items()
-        if name_key(name) not in own and (is_point_number(value) or name_key(name) == FRESH)
+        if name_key(name) not in own and (is_point_number(value) or name_key(name) in (FRESH, KEPT))
     ]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
+from doe.day.log.overnight import morning
 from doe.day.log.pull_rows import Draft
 from doe.day.log.sequence import listed
 from doe.day.names import name_key
@@ -62,3 +63,11 @@ def stray_numbers(pulls: Sequence[Pull], tables: Mapping[str, Collection[int]]) 
     for table, numbers in tables.items():
         if strays := [f"pull {number}" for number in sorted(numbers) if number not in known]:
             yield f"{table} speaks of what is not in the log: {listed(strays)}"
+
+
+def late_kept(pulls: Sequence[Pull]) -> Iterator[str]:
+    """Parts that are said to have stayed on over night, by a pull that is not the day's first."""
+    first = {pulls[place].number for place in morning(pulls)}
+    live = [pull for pull in pulls if pull.kept and pull.void is None and pull.number not in first]
+    if late := [f"pull {pull.number}" for pull in live]:
+        yield f"the reading 'kept' is for the day's first pull, and ignored elsewhere: {listed(late)}"

@@ -8,10 +8,20 @@ from pathlib import Path
 
 from doe.day.files.checks import PULL_COLUMNS
 from doe.day.files.planfile import PlanFile, replaced_runs
-from doe.day.log.joins import READINGS_CSV, Readings, read_readings
+from doe.day.log.joins import READINGS_CSV, Readings, kept_parts, read_readings
 from doe.day.log.journal import scan_journal
-from doe.day.log.merge import FRESH, as_logged, completed, edited, is_torn, journal_readings, journal_table, pull_events
-from doe.day.log.oddities import run_oddities, stray_numbers, value_oddities
+from doe.day.log.merge import (
+    FRESH,
+    KEPT,
+    as_logged,
+    completed,
+    edited,
+    is_torn,
+    journal_readings,
+    journal_table,
+    pull_events,
+)
+from doe.day.log.oddities import late_kept, run_oddities, stray_numbers, value_oddities
 from doe.day.log.pull_rows import Draft, PullRows
 from doe.day.log.sequence import Installs, listed, local_moments, minutes_of, redone, time_warnings
 from doe.day.log.voids import VOIDS_CSV, merged_voids, read_voids
@@ -84,10 +94,15 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
     readings = read_readings(folder, day, reading.faults, further)
     if reading.faults:
         raise InputError(reading.faults)
-    _add_journal_readings(further, readings)
+    _add_journal_readings(day, further, readings)
     pulls = tuple(_joined(reading, drafts, readings))
-    strays = {READINGS_CSV: {*readings.values, *readings.fresh}, VOIDS_CSV: reading.voids}
-    odd = [*run_oddities(drafts, runs, reading.voids), *value_oddities(pulls, day), *stray_numbers(pulls, strays)]
+    strays = {READINGS_CSV: {*readings.values, *readings.fresh, *readings.kept}, VOIDS_CSV: reading.voids}
+    odd = [
+        *run_oddities(drafts, runs, reading.voids),
+        *value_oddities(pulls, day),
+        *stray_numbers(pulls, strays),
+        *late_kept(pulls),
+    ]
     return PullLog(pulls, (*reading.warnings, *odd), tuple(reading.read_as))
 
 
@@ -136,12 +151,14 @@ def _with_journal(reading: _Reading, drafts: list[Draft]) -> list[Draft]:
     return sorted([*here.values(), *restored], key=lambda draft: draft.number)
 
 
-def _add_journal_readings(further: Sequence[Mapping[str, str]], readings: Readings) -> None:
+def _add_journal_readings(day: DayFile, further: Sequence[Mapping[str, str]], readings: Readings) -> None:
     """Readings that readings.csv has lost."""
     for row in further:
         number, name, value = int(row["pull"]), row["name"], row["value"]
         if name_key(name) == FRESH:
             readings.fresh.setdefault(number, value)
+        elif name_key(name) == KEPT:
+            readings.kept.setdefault(number, kept_parts(day, value))
         else:
             readings.values[number].setdefault(name, parse_number(value))
 
@@ -169,5 +186,6 @@ def _joined(reading: _Reading, drafts: Sequence[Draft], readings: Readings) -> I
             fresh=fitted.fresh,
             trace=draft.trace,
             note=draft.note,
+            kept=readings.kept.get(draft.number, ()),
         )
     warnings.extend(installs.warnings)

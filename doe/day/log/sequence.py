@@ -78,7 +78,7 @@ class Installs:
         """The install of the next row."""
         wanted = self.recorded.get(draft.number) or self._order(draft)
         if self._latest is None:
-            fitted, changed = Fitted(draft.install or 1, None), []
+            fitted, changed = Fitted(draft.install or 1, self.recorded.get(draft.number)), []
         else:
             changed = [name for name in self.names if self._latest[1][name] != draft.configuration[name]]
             fitted = self._next(draft, changed, wanted)
@@ -105,8 +105,10 @@ class Installs:
                 f"pull {draft.number}: {', '.join(changed)} changed, but install stays {install};"
                 " the parts are taken as fitted anew"
             )
-        if install <= before:
-            return Fitted(install, None)
+        if (
+            install <= before
+        ):  # in the place of another pull: what is said of its fitting is kept for the day's first one
+            return Fitted(install, self.recorded.get(draft.number) if draft.number in self.again else None)
         return (
             Fitted(install, wanted if wanted not in changed else None)
             if wanted or changed

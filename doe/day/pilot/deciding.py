@@ -5,10 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, replace
 
+from doe.day.log.making import made_before
 from doe.day.names import name_key
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.notices import notices
-from doe.day.pilot.standing import Standing, made_before, refitted
+from doe.day.pilot.standing import Standing, refitted
+from doe.day.pilot.wording import quoted, setting_text
 from doe.day.records import Count, Pull, Run
 from doe.day.schema import Configuration, DayFile, minute_of
 from doe.errors import InputError
@@ -53,6 +55,7 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
     kept = original.count if original and not entry.settings else "yes"
     count = entry.count or ("warm-up" if early else run.count if run else kept)
     install, fresh, ordered = _install(standing, entry, original, run, configuration)
+    overnight = _kept_overnight(standing, entry, original, configuration)
     pull = Pull(
         number=number,
         run=run.run if run else None,
@@ -66,6 +69,7 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
         fresh=fresh or ordered,
         trace=entry.trace or (original.trace if original else ""),
         note=entry.note or (original.note if original else ""),
+        kept=overnight,
     )
     return Decided(pull, fresh, notices(standing, entry, pull, early=early))
 
@@ -132,11 +136,11 @@ def _install(
     standing: Standing, entry: Entry, original: Pull | None, run: Run | None, configuration: Configuration
 ) -> tuple[int, str | None, str | None]:
     """The install, the fresh refit that is recorded, and the one that the plan ordered."""
-    if original is not None and not (entry.settings or entry.fresh or entry.kept or entry.install):
+    if original is not None and not (entry.settings or entry.fresh or entry.kept is not None or entry.install):
         return original.install, None, None
     ordered = standing.fresh_ordered(run) if run else None
-    if entry.kept:
-        _check_kept(run, ordered)
+    if entry.kept is not None and not (entry.kept and _is_morning(standing)):
+        _check_kept(standing, entry.kept, run, ordered)
         ordered = None
     if standing.last is None:
         return entry.install or 1, entry.fresh, None
@@ -149,17 +153,56 @@ def _install(
     )
 
 
-def _check_kept(run: Run | None, ordered: str | None) -> None:
-    """`--kept` only where the plan orders a fresh refit.
+def _check_kept(standing: Standing, kept: tuple[str, ...], run: Run | None, ordered: str | None) -> None:
+    """`--kept` without a part, or in the course of a day, only where the plan orders a fresh refit.
 
     Raises
     ------
     InputError
-        It orders none here.
+        It orders none here, or of another part.
     """
+    where = f"step {run.run}" if run else "this pull"
+    names = [factor.name for factor in standing.day.refit_factors]
+    if ordered is None and names and _is_morning(standing):
+        raise InputError(
+            f"--kept: the plan orders no fresh refit before {where}; leave it out, or name what stayed on since the day"
+            f" before: --kept {quoted(names[0])}"
+        )
     if ordered is None:
-        where = f"step {run.run}" if run else "this pull"
         raise InputError(f"--kept: the plan orders no fresh refit before {where}; leave it out")
+    if others := [name for name in kept if name != ordered]:
+        raise InputError(f"--kept {others[0]}: before {where} the plan orders a fresh refit of {ordered} only")
+
+
+def _is_morning(standing: Standing) -> bool:
+    """Whether nothing but warm-up was made today: what is on may be on since the day before."""
+    return all(pull.count == "warm-up" for pull in standing.made)
+
+
+def _kept_overnight(
+    standing: Standing, entry: Entry, original: Pull | None, configuration: Configuration
+) -> tuple[str, ...]:
+    """The parts that stayed on since the day before, as the day's first pull says.
+
+    Raises
+    ------
+    InputError
+        A warm-up pull of this day says that something else was on.
+    """
+    if not _is_morning(standing):
+        return ()
+    if entry.kept is None:
+        said = original.kept if original else ()
+        return tuple(name for name in said if name != entry.fresh and name not in entry.settings)
+    changed = refitted(standing.day, standing.fitted, configuration) if standing.last else []
+    if standing.last and (both := [name for name in entry.kept if name in changed]):
+        number, level = standing.last.number, standing.fitted[both[0]]
+        raise InputError(
+            f"--kept {both[0]}: pull {number}, made this morning, says that {both[0]} {level} was on; if that was"
+            f" wrong, put it right first: doe record --redo {number} --set"
+            f" {setting_text(both[0], configuration[both[0]])}"
+        )
+    return entry.kept
 
 
 def _values(day: DayFile, entry: Entry, original: Pull | None) -> dict[str, float]:

@@ -23,7 +23,7 @@ class Entry:
     install: int | None = None
     run: int | None = None
     fresh: str | None = None  #: refit factor whose same part was fitted again before this pull
-    kept: bool = False  #: the fresh refit that the plan orders was not done
+    kept: tuple[str, ...] | None = None  #: not refitted: as the plan orders, or since the day before; () unnamed
     together: bool = False  #: made right after the one before it, with the same parts
     redo: int | None = None  #: pull that this one replaces
     spoiled: str | None = None  #: why there is no number

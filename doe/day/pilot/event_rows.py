@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.log.mending import numbered_rows
-from doe.day.log.merge import FRESH, pull_events
+from doe.day.log.merge import FRESH, KEPT, KEPT_BETWEEN, pull_events
 from doe.day.log.reading import PULLS_CSV
 from doe.day.log.sequence import again_text
 from doe.day.pilot.deciding import Decided
@@ -48,7 +48,8 @@ def row_of(day: DayFile, one: Decided, time: str) -> dict[str, str]:
         "trace": pull.trace,
         "note": pull.note,
     }
-    return {**cells, **numbers, **({FRESH: one.fresh} if one.fresh else {})}
+    kept = {KEPT: KEPT_BETWEEN.join(pull.kept)} if pull.kept else {}
+    return {**cells, **numbers, **({FRESH: one.fresh} if one.fresh else {}), **kept}
 
 
 def time_texts(folder: Path, events: Sequence[Event]) -> dict[int, str]:

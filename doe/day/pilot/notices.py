@@ -33,7 +33,7 @@ def notices(standing: Standing, entry: Entry, pull: Pull, *, early: bool) -> tup
     early : bool
         It counts as warm-up because of the clock alone.
     """
-    found = [*_warm_up_notice(standing.day, early), *_plan_notices(standing, pull, kept=entry.kept)]
+    found = [*_warm_up_notice(standing.day, early), *_plan_notices(standing, pull, kept=entry.kept is not None)]
     if entry.redo is None:
         found += [*_work_notices(standing, entry, pull), *_time_notices(standing, pull)]
     return (*found, *_value_notices(standing, pull))
@@ -49,7 +49,10 @@ def _warm_up_notice(day: DayFile, early: bool) -> Iterator[str]:
 def _plan_notices(standing: Standing, pull: Pull, *, kept: bool) -> Iterator[str]:
     """What the pull is to the plan."""
     run = standing.by_number.get(pull.run or 0)
-    if kept:
+    if pull.kept:
+        parts = " and ".join(f"{name} {pull.configuration[name]}" for name in pull.kept)
+        yield f"taken as still on since the day before, judged together with it as the same fitting: {parts}"
+    elif kept:
         yield f"the planned refit was not done: it stays fitting {pull.install}"
     if run is None:
         if standing.runs and pull.count == "yes":

@@ -224,6 +224,7 @@ def _pull_dict(pull: Pull) -> dict[str, Any]:
         "count": pull.count,
         "void": pull.void,
         "fresh": pull.fresh,
+        "kept": list(pull.kept),
         "trace": pull.trace,
         "note": pull.note,
     }

@@ -39,7 +39,7 @@ class Said:
     install: int | None = None
     run: int | None = None
     fresh: str | None = None  #: a factor; "" for the only one
-    kept: bool = False
+    kept: tuple[str, ...] | None = None  #: factors; "" for the one that is clear
     redo: int | None = None
     spoiled: str | None = None
 
@@ -89,18 +89,20 @@ def entries_of(folder: Path, day: DayFile, said: Said) -> list[Entry]:
         install=said.install,
         run=said.run,
         fresh=read("--fresh", lambda text: _fresh(day, text), said.fresh),
-        kept=said.kept,
+        kept=None
+        if said.kept is None
+        else tuple(filter(None, (read("--kept", lambda text: _kept(day, text), text) for text in said.kept))),
         redo=said.redo,
         spoiled=_line(said.spoiled) if said.spoiled else None,
     )
     values = [read(day.metric.name, parse_value, text) for text in said.values]
-    faults += _contradictions(said)
+    faults += [*_contradictions(said), *_fresh_and_kept(said, entry)]
     if faults:
         raise InputError([*faults, PULL.nothing])
     if not values:
         return [entry]
     # Pulls that are logged together were made in one go: any work was done before the first.
-    later = replace(entry, fresh=None, kept=False, together=True)
+    later = replace(entry, fresh=None, kept=None, together=True)
     return [replace(later if at else entry, value=value) for at, value in enumerate(values)]
 
 
@@ -183,6 +185,17 @@ def _fresh(day: DayFile, text: str) -> str:
     return factor.name
 
 
+def _kept(day: DayFile, text: str) -> str:
+    """The refit factor whose part stayed on, "" where none is named."""
+    return _fresh(day, text) if text else ""
+
+
+def _fresh_and_kept(said: Said, entry: Entry) -> Iterator[str]:
+    """One part is fitted again or kept, not both."""
+    if said.fresh is not None and entry.kept is not None and (not entry.kept or entry.fresh in entry.kept):
+        yield "--fresh and --kept contradict each other: was the part fitted again or not?"
+
+
 def _contradictions(said: Said) -> Iterator[str]:
     """Options that don't go together."""
     if len(said.values) > 1:
@@ -193,8 +206,6 @@ def _contradictions(said: Said) -> Iterator[str]:
         yield "--spoiled is for a pull without a number; leave the number out, or say it with --note"
     if said.spoiled is not None and not said.spoiled.strip():
         yield "--spoiled: say why, such as --spoiled 'missed the gear'"
-    if said.fresh is not None and said.kept:
-        yield "--fresh and --kept contradict each other: was the part fitted again or not?"
     for name in ("install", "run", "redo"):
         number = getattr(said, name)
         if number is not None and number < 1:

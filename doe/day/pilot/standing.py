@@ -8,7 +8,8 @@ from functools import cached_property
 from itertools import groupby
 
 from doe.day.clock import changeover, fresh_refit
-from doe.day.log.sequence import logged_again_as, planned_fresh
+from doe.day.log.making import in_order_of_making
+from doe.day.log.sequence import planned_fresh
 from doe.day.records import Changeover, Pull, Run
 from doe.day.schema import Configuration, DayFile
 
@@ -105,36 +106,6 @@ class Standing:
 def fulfils(day: DayFile, pull: Pull) -> bool:
     """Whether a pull does what its run asked for."""
     return pull.void is None and (pull.count != "yes" or day.metric.name in pull.values)
-
-
-def in_order_of_making(pulls: Sequence[Pull]) -> tuple[Pull, ...]:
-    """The pulls with each one that was logged again in the place of the voided one."""
-    instead_of = _instead_of(pulls)
-    kept = [pull for pull in pulls if pull.number not in instead_of.values()]
-    return tuple(sorted(kept, key=lambda pull: (_first(pull.number, instead_of), pull.number)))
-
-
-def made_before(pulls: Sequence[Pull], number: int) -> tuple[Pull, ...]:
-    """The pulls that were made before the one with this number, in the order of making."""
-    instead_of = _instead_of(pulls)
-    first = _first(number, instead_of)
-    return tuple(pull for pull in in_order_of_making(pulls) if _first(pull.number, instead_of) < first)
-
-
-def _instead_of(pulls: Sequence[Pull]) -> dict[int, int]:
-    """Pull -> the earlier, voided one that it was logged in place of: named by the void, or at the same time."""
-    voided = [pull for pull in pulls if pull.void is not None]
-    named = {again: pull.number for pull in voided if (again := logged_again_as(pull.void)) is not None}
-    at = {pull.time: pull.number for pull in reversed(voided) if pull.time and pull.number not in named.values()}
-    by_hand = {pull.number: at[pull.time] for pull in pulls if pull.void is None and pull.time in at}
-    return {later: earlier for later, earlier in {**by_hand, **named}.items() if later > earlier}
-
-
-def _first(number: int, instead_of: dict[int, int]) -> int:
-    """The pull that was logged first in this place."""
-    while number in instead_of:
-        number = instead_of[number]
-    return number
 
 
 def refitted(day: DayFile, before: Configuration, after: Configuration) -> list[str]:

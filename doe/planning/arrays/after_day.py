@@ -2,18 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.fittings import fittings_of
+from doe.day.log.overnight import AFTER, STILL_ON, DayRows, through_nights
+from doe.day.records import Pull, Run
 from doe.day.schema import DayFile
 from doe.errors import InputError
-from doe.planning.arrays.begun_day import BegunDay, begun_day
+from doe.planning.arrays.begun_day import begun_day
 from doe.planning.arrays.history import History, Made, history_of
 
 
-def earlier_day(day: DayFile, folder: Path) -> tuple[History, tuple[str, ...]]:
-    """What was made on an earlier day (its plan, while it has no pulls), and what the tester should know of it.
+@dataclass(frozen=True)
+class EarlierDay:
+    """The day with which a plan goes on."""
+
+    history: History
+    notes: tuple[str, ...]  #: what the tester should know of it
+    document: dict[str, Any]  #: for plan.json: the day, and the parts that stay on over night
+
+
+def earlier_day(day: DayFile, folder: Path) -> EarlierDay:
+    """What was made on an earlier day (its plan, while it has no pulls).
+
+    A part that is in the baseline in the evening stays on: the plan counts on it, and says so in plan.json.
 
     Parameters
     ----------
@@ -25,38 +41,66 @@ def earlier_day(day: DayFile, folder: Path) -> tuple[History, tuple[str, ...]]:
     Raises
     ------
     InputError
-        The earlier day has other parts, or neither pulls nor a plan.
+        The earlier day has other parts, or neither pulls nor a plan, or is later than this one.
     """
     earlier = begun_day(folder, read_day_file(folder))
     _refuse_other_parts(day, earlier.day, folder)
-    made, last = _made(earlier)
+    _refuse_later(day, earlier.day, folder)
+    planned = earlier.plan.runs if earlier.plan else ()
+    rows = earlier.standing.made or planned
+    made = earlier.made() if earlier.standing.made else _planned(earlier.day, planned)
     if not made:
         raise InputError(f"{folder}: neither pulls nor a plan; --after needs a day with either")
-    ended = earlier.standing.fitted if earlier.standing.made else earlier.plan.runs[-1].configuration  # type: ignore[union-attr]
+    ended = rows[-1].configuration
     off = [factor for factor in day.factor if ended[factor.name] != factor.baseline]
-    numbers = [number + (factor in off) for number, factor in zip(last, day.refit_factors, strict=True)]
+    still_on = [factor.name for factor in day.refit_factors if factor not in off]
+    link = {AFTER: {"folder": folder.resolve().name, "date": earlier.day.day.date.isoformat()}, STILL_ON: still_on}
     notes = [f"the promise is for both days judged together: doe judge {folder} and this one"]
     if not earlier.standing.made:
         notes.append(f"{folder} has no pulls yet: its plan is counted as if it had been made")
     if off:
         parts = " and ".join(f"{factor.name} {factor.baseline}" for factor in off)
         notes.append(f"{folder} does not end in the baseline: fit {parts} before this day begins")
-    return history_of(day, made, numbers, today=1), tuple(notes)
+    if still_on:
+        parts = " and ".join(f"{name} {day.baseline[name]}" for name in still_on)
+        notes.append(
+            f"{parts} must stay on over night from {folder}: if it is refitted before this day's first pull, log that"
+            f" pull with --fresh {still_on[0]}"
+        )
+    return EarlierDay(history_of(day, made, _begins_in(day, earlier.day, rows, link), today=1), tuple(notes), link)
 
 
-def _made(earlier: BegunDay) -> tuple[list[Made], list[int]]:
-    """Counted pulls and the last fittings, of the log or else of the plan."""
-    if earlier.standing.made:
-        return earlier.made(), earlier.fitted_now()
-    runs = earlier.plan.runs if earlier.plan else ()
-    fittings = list(fittings_of(earlier.day, runs).values())
-    half = earlier.day.cell.pull_minutes / 2
-    made = [
+def _begins_in(day: DayFile, earlier: DayFile, rows: Sequence[Pull] | Sequence[Run], link: dict[str, Any]) -> list[int]:
+    """The fittings in which the planned day begins, as the judge of both days will number them."""
+    start = Run(1, "", 0.0, 1, 1, "", day.baseline, "yes")
+    nights = through_nights([DayRows("", earlier, rows), DayRows("", day, [start], link)])
+    return [own[0] for own in nights.fittings[1].values()]
+
+
+def _planned(day: DayFile, runs: Sequence[Run]) -> list[Made]:
+    """Counted runs of a plan as if they had been made."""
+    fittings = list(fittings_of(day, runs).values())
+    half = day.cell.pull_minutes / 2
+    return [
         Made(run.minute - half, run.configuration, tuple(own[place] for own in fittings))
         for place, run in enumerate(runs)
         if run.count == "yes"
     ]
-    return made, [own[-1] for own in fittings if own]
+
+
+def _refuse_later(day: DayFile, earlier: DayFile, folder: Path) -> None:
+    """A day goes on with one before it.
+
+    Raises
+    ------
+    InputError
+        The other one is later.
+    """
+    if (earlier.day.date, earlier.day.start) > (day.day.date, day.day.start):
+        raise InputError(
+            f"{folder}: it is of {earlier.day.date}, {earlier.day.start:%H:%M}, and this day of {day.day.date},"
+            f" {day.day.start:%H:%M}; --after takes an earlier day, so put the dates in day.toml right"
+        )
 
 
 def _refuse_other_parts(day: DayFile, earlier: DayFile, folder: Path) -> None:

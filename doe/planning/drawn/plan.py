@@ -12,7 +12,7 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError
-from doe.planning.arrays.after_day import earlier_day
+from doe.planning.arrays.after_day import EarlierDay, earlier_day
 from doe.planning.arrays.batch import Batch, tidy
 from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
@@ -82,11 +82,12 @@ def plan_of(
     seed = secrets.randbelow(2**31) if seed is None else seed
     if not day.questions:
         return plan_noise_study(day, seed)
-    history, notes = earlier_day(day, Path(after)) if after is not None else (None, ())
+    earlier = earlier_day(day, Path(after)) if after is not None else None
+    history = earlier.history if earlier else None
     choice = choose(day, seed=seed, effort=effort, fresh_refit=fresh_refit, history=history, progress=progress)
     if choice is None:
         raise DoeError(_nothing_fits(day))
-    return _finished(choice, seed, effort, notes)
+    return _finished(choice, seed, effort, earlier)
 
 
 def _nothing_fits(day: DayFile) -> str:
@@ -105,7 +106,7 @@ def _nothing_fits(day: DayFile) -> str:
     )
 
 
-def _finished(choice: Choice, seed: int, effort: str, notes: tuple[str, ...]) -> Plan:
+def _finished(choice: Choice, seed: int, effort: str, earlier: EarlierDay | None) -> Plan:
     """The plan with its promise and what it is compared with."""
     arrays, day = choice.arrays, choice.arrays.day
     runs = runs_of(arrays, tidy(choice.drawn.plan))
@@ -123,9 +124,9 @@ def _finished(choice: Choice, seed: int, effort: str, notes: tuple[str, ...]) ->
         one_at_a_time_settled=one_at_a_time_settled(choice),
         break_even_interplay=break_even_interplay(choice, promise),
         drops=drops_of(arrays, choice.found, kept),
-        cautions=(*_stopped(choice), *notes, *cautions_of(arrays, promise)),
+        cautions=(*_stopped(choice), *(earlier.notes if earlier else ()), *cautions_of(arrays, promise)),
         orders=order_lines(choice.drawn),
-        made=made_by(choice, runs, promise, seed, effort),
+        made={**made_by(choice, runs, promise, seed, effort), **(earlier.document if earlier else {})},
     )
 
 

@@ -17,6 +17,7 @@ import numpy as np
 from doe.day.clock import Position
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.seal import seal_of
+from doe.day.log.overnight import AFTER, STILL_ON
 from doe.day.records import Stint
 from doe.day.schema import DayFile
 from doe.errors import DoeError
@@ -198,6 +199,7 @@ def _made_by(begun: BegunDay, replaced: Replaced) -> dict[str, Any]:
     old = begun.plan.document if begun.plan else {}
     return {
         "seal": old.get("seal", seal_of(begun.day)),
+        **{key: old[key] for key in (AFTER, STILL_ON) if key in old},
         "family_questions": [{"factor": factor, "level": level} for factor, level in begun.asked()],
         "replaced": {"from_minute": replaced.minute, "taken": replaced.taken, "compared": dict(replaced.worths)},
         "orders": None,

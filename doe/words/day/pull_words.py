@@ -89,5 +89,9 @@ def pull_line(day: Day, pull: Pull, *, made: bool = True) -> str:
 
 def setting_text(factor: str, level: str) -> str:
     """FACTOR=LEVEL as it is typed, in quotes where a shell needs them."""
-    text = f"{factor}={level}"
+    return quoted(f"{factor}={level}")
+
+
+def quoted(text: str) -> str:
+    """A word of a command line, in quotes where a shell needs them."""
     return text if re.fullmatch(r"[\w.,=%+/-]+", text) else f'"{text}"'

@@ -257,7 +257,7 @@ def test_a_planned_fresh_refit_makes_a_new_fitting(pairs):
 
 
 def test_kept_means_that_the_planned_fresh_refit_was_not_done(pairs):
-    recorded = pairs.record("08:40", "200", kept=True, count="yes")
+    recorded = pairs.record("08:40", "200", kept=(), count="yes")
     pull = recorded.pulls[0]
     assert (pull.install, pull.fresh) == (1, None)
     assert "the planned refit was not done" in recorded.all_warnings[0]
@@ -267,7 +267,7 @@ def test_kept_means_that_the_planned_fresh_refit_was_not_done(pairs):
 
 def test_kept_where_nothing_was_to_be_done_is_refused(planned):
     with pytest.raises(InputError, match="orders no fresh refit before step 1"):
-        planned.record("08:34", "200", kept=True)
+        planned.record("08:34", "200", kept=())
 
 
 def test_fresh_makes_a_new_fitting_of_the_same_part(tester):
@@ -381,3 +381,61 @@ def test_a_table_that_is_a_folder_is_told_by_its_name(tester):
     (tester.folder / "pulls.csv").rmdir()
     tester.record("08:38", "201")
     assert tester.rows("pull") == [("1",), ("2",)]
+
+
+def test_kept_on_the_first_pull_says_that_a_part_stayed_on_over_night(planned):
+    recorded = planned.record("08:34", "200", kept=("oil",))
+    assert recorded.pulls[0].kept == ("oil",)
+    assert recorded.all_warnings[0].startswith("pull 1: taken as still on since the day before")
+    assert "oil 15W-50" in recorded.all_warnings[0]
+    assert (planned.folder / "readings.csv").read_text() == "pull,name,value\n1,kept,oil\n"
+    (planned.folder / "readings.csv").unlink()
+    assert planned.log.pulls[0].kept == ("oil",)  # the journal has it too
+    with pytest.raises(InputError, match="orders no fresh refit before step 2; leave it out"):
+        planned.record("08:38", "200", kept=("oil",))
+
+
+def test_what_stayed_on_over_night_is_named(planned):
+    with pytest.raises(InputError, match="name what stayed on since the day before: --kept oil\n") as refused:
+        planned.record("08:34", "200", kept=("",))
+    assert "nothing was logged" in str(refused.value)
+    for part, why in (("vacuum", "no refit = true"), ("cam", "a part in day.toml")):
+        with pytest.raises(InputError, match=why):
+            planned.record("08:34", "200", kept=(part,))
+    assert planned.log.pulls == ()
+
+
+def test_after_warm_up_pulls_it_is_still_the_morning(planned):
+    assert planned.record("08:10", "190").pulls[0].count == "warm-up"
+    assert planned.record("08:34", "200", kept=("oil",)).pulls[0].kept == ("oil",)
+
+
+def test_a_part_that_the_warm_up_says_was_changed_is_put_right_first(planned):
+    planned.record("08:10", "190")
+    with pytest.raises(InputError, match=r"doe record --redo 1 --set oil=0W-20"):
+        planned.record("08:34", "200", kept=("oil",), settings=("oil=0W-20",), count="yes")
+    planned.record("08:34", redo=1, settings=("oil=0W-20",), count="warm-up")
+    assert planned.record("08:34", "200", kept=("oil",), settings=("oil=0W-20",), count="yes").pulls[0].kept
+
+
+def test_the_first_pull_logged_again_keeps_what_it_said_of_the_night(planned):
+    planned.record("08:34", "200", kept=("oil",))
+    again = planned.record("08:40", "201", redo=1)
+    assert again.pulls[0].kept == ("oil",)
+    assert planned.log.pulls[1].kept == ("oil",)
+    assert planned.record("08:41", redo=2, fresh="oil").pulls[0].kept == ()
+    assert (planned.log.pulls[2].kept, planned.log.pulls[2].fresh) == ((), "oil")
+    assert planned.record("08:42", redo=3, settings=("oil=0W-20",)).pulls[0].kept == ()
+
+
+def test_of_two_parts_one_may_be_kept_and_the_other_fitted_afresh(tmp_path, day_text):
+    manifold = '[[factor]]\nname = "manifold"\nbaseline = "cast"\nrefit = true\n'
+    manifold += '[[factor.change]]\nlevel = "sheet"\nminutes_on = 40\nminutes_off = 35\n'
+    tester = AtTheBench(tmp_path, day_text + manifold)
+    with pytest.raises(InputError, match="contradict"):
+        tester.record("08:34", "200", fresh="oil", kept=("oil", "manifold"))
+    pull = tester.record("08:34", "200", fresh="oil", kept=("manifold",)).pulls[0]
+    assert (pull.fresh, pull.kept) == ("oil", ("manifold",))
+    assert tester.record("08:35", redo=1, kept=("oil", "manifold")).pulls[0].kept == ("oil", "manifold")
+    assert tester.log.pulls[1].kept == ("oil", "manifold")
+    assert "2,kept,oil; manifold" in (tmp_path / "readings.csv").read_text()

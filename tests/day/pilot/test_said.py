@@ -80,7 +80,7 @@ def test_settings(tmp_path, day, text, setting):
         ({"columns": ("=SUM(A1)=3",)}, "expected NAME=VALUE"),
         ({"trace": "nofile.csv"}, "there is no such file"),
         ({"fresh": "vac"}, "crankcase vacuum has no refit = true in day.toml; known are oil"),
-        ({"fresh": "", "kept": True}, "contradict each other"),
+        ({"fresh": "", "kept": ("",)}, "contradict each other"),
         ({"spoiled": "gear"}, "--spoiled is for a pull without a number"),
         ({"spoiled": " ", "values": ()}, "--spoiled: say why"),
         ({"run": 0}, "--run 0: expected a whole number of 1 or more"),
