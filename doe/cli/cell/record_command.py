@@ -60,7 +60,7 @@ def record(
         list[str] | None, typer.Option("--set", metavar="FACTOR=LEVEL", help="What was fitted, where not as planned.")
     ] = None,
     time: Annotated[str | None, typer.Option(metavar="HH:MM", help="End of the pull; left out: now.")] = None,
-    trace: Annotated[str | None, typer.Option(metavar="FILE", help="The dyno's export of this pull.")] = None,
+    trace: Annotated[str | None, typer.Option(metavar="FILE", help="The dyno's export of this pull: not yet.")] = None,
     column: Annotated[
         list[str] | None, typer.Option(metavar="NAME=VALUE", help="A further number, such as oil_temp_c=88.")
     ] = None,
@@ -102,8 +102,13 @@ def record(
 
     Example: doe record 431.2 --set oil=15W-50 --note "drain plug would not come out"
     """
+    from doe.day.files.waiting import NO_TRACES
+    from doe.day.pilot.entries import NOTHING_LOGGED
     from doe.day.pilot.said import Said
+    from doe.errors import InputError
 
+    if trace is not None:
+        raise InputError([f"--trace: {NO_TRACES}", NOTHING_LOGGED])
     _refuse_unknown_options(words or [], [option for one in context.command.params for option in one.opts])
     folder, values = _folder_and_values(words or [])
     said = Said(

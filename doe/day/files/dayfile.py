@@ -11,6 +11,7 @@ from doe.day.encoding import decode
 from doe.day.files.checks import sense_faults
 from doe.day.files.toml_faults import structure_faults
 from doe.day.files.toml_text import read_toml
+from doe.day.files.waiting import ignored_keys, is_under_way, waiting_faults
 from doe.day.names import name_key
 from doe.day.schema import DayFile
 from doe.day.suggest import nearest
@@ -30,12 +31,16 @@ def read_day_file(path: Path) -> DayFile:
     Raises
     ------
     InputError
-        No such file, or faults in it: one line each, all at once.
+        No such file, or faults in it: one line each, all at once. Keys that nothing can heed yet are faults of a day
+        that was neither planned nor begun (`day_warnings` tells of them afterwards).
     """
     file = path / FILE_NAME if path.is_dir() else path
     if not file.is_file():
         raise InputError(f"{file}: there is no such file; 'doe new FOLDER' starts a day folder")
-    return parse_day(decode(file.read_bytes(), file.name), file.name)
+    day = parse_day(decode(file.read_bytes(), file.name), file.name)
+    if not is_under_way(file.parent) and (faults := waiting_faults(day)):
+        raise InputError(f"{file.name}, {fault}" for fault in faults)
+    return day
 
 
 def parse_day(text: str, name: str = FILE_NAME) -> DayFile:
@@ -66,7 +71,7 @@ def _rank(place: str) -> tuple[int, str]:
 
 def day_warnings(day: DayFile) -> tuple[str, ...]:
     """What is odd in a valid day file, in words."""
-    warnings = []
+    warnings = ignored_keys(day)
     if day.drift != day.analysis.drift:
         warnings.append('drift = "wander" needs wander_sd in [noise]; without it the drift is taken as linear')
     columns = [*day.log.columns, day.metric.name]

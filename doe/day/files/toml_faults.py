@@ -40,7 +40,7 @@ _TYPES = {
 }
 
 
-_TABLE_LISTS = {
+TABLE_LISTS = {
     "factor": "[[factor]]",
     "change": "[[factor.change]]",
     "step": "[[step]]",
@@ -128,7 +128,7 @@ def structure_faults(error: ValidationError, raw: Mapping[str, Any], words: File
 
 def _is_table_list(where: Sequence[str | int], raw: Mapping[str, Any]) -> bool:
     """Whether a path leads to a list of tables, such as [[factor]]."""
-    return bool(where) and (where[-1] in _TABLE_LISTS or where[-1] == "breaks")
+    return bool(where) and (where[-1] in TABLE_LISTS or where[-1] == "breaks")
 
 
 def _structure_fault(item: Any, where: list[str | int], raw: Mapping[str, Any], words: FileWords) -> Fault:
@@ -145,8 +145,8 @@ def _structure_fault(item: Any, where: list[str | int], raw: Mapping[str, Any], 
     for step in where:
         node = _child(node, step)
     shown = f"{key} = {as_toml(node)}" if node is not None else key
-    if kind == "tuple_type" and key in _TABLE_LISTS:
-        return Fault(place_of(table or [key], raw), f"expected {_TABLE_LISTS[key]}, in two brackets, before each one")
+    if kind == "tuple_type" and key in TABLE_LISTS:
+        return Fault(place_of(table or [key], raw), f"expected {TABLE_LISTS[key]}, in two brackets, before each one")
     if not table:
         return Fault(f"[{key}]", f"{as_toml(value)}: expected {expected(item)}")
     return Fault(place_of(table, raw), f"{shown}: expected {expected(item)}")
@@ -156,7 +156,7 @@ def _missing(table: Sequence[str | int], key: str, raw: Mapping[str, Any], words
     """Words for a table or key that must be there and is not."""
     if not table:
         needs = [name for name, field in keys_of(_model_at([key], words.root)).items() if field.is_required()]
-        return Fault(_TABLE_LISTS.get(key, f"[{key}]"), f"the table is missing; it needs {', '.join(needs)}")
+        return Fault(TABLE_LISTS.get(key, f"[{key}]"), f"the table is missing; it needs {', '.join(needs)}")
     return Fault(place_of(table, raw), f"'{key}' is missing; write for example {words.examples[key]}")
 
 
@@ -172,7 +172,7 @@ def _unknown(table: Sequence[str | int], key: str, value: Any, raw: Mapping[str,
 
 def _homes(key: str, root: type[BaseModel]) -> list[str]:
     """The tables that do know a key."""
-    tables: dict[str, Sequence[str]] = {_TABLE_LISTS.get(name, f"[{name}]"): [name] for name in keys_of(root)}
+    tables: dict[str, Sequence[str]] = {TABLE_LISTS.get(name, f"[{name}]"): [name] for name in keys_of(root)}
     if "[[factor]]" in tables:
         tables["[[factor.change]]"] = ["factor", "change"]
     models = {shown: _model_at(path, root) for shown, path in tables.items()}

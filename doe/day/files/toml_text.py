@@ -7,6 +7,7 @@ import tomllib
 from collections.abc import Iterator
 from typing import Any
 
+from doe.day.files.toml_faults import TABLE_LISTS
 from doe.day.names import TypedFloat
 from doe.errors import InputError
 
@@ -41,17 +42,23 @@ def _syntax_faults(name: str, text: str, message: str) -> list[str]:
     line, column = (int(match[1]), int(match[2])) if match and match[1] else (len(lines), 1)
     unquoted = dict(_unquoted(lines))
     if line not in unquoted:
-        unquoted[line] = (column, _in_our_words(_PLACE.sub("", message).strip()))
+        told = lines[line - 1].strip() if line <= len(lines) else ""
+        unquoted[line] = (column, _in_our_words(_PLACE.sub("", message).strip(), told))
     return [f"{name}, line {number}, column {at}: {what}" for number, (at, what) in sorted(unquoted.items())]
 
 
-def _in_our_words(what: str) -> str:
-    """The parser's fault, with the remedy for a table that was meant to stand several times."""
-    twice = re.fullmatch(r"Cannot declare \('(\w+)',\) twice", what)
-    if twice:
-        return (
-            f"[{twice[1]}] stands here twice; where several are meant, write [[{twice[1]}]], in two brackets, for each"
-        )
+def _in_our_words(what: str, line: str) -> str:
+    """The parser's fault, with the remedy for a table or a key that stands there twice."""
+    table = line.partition("#")[0].strip().strip("[] ")
+    key = table.rpartition(".")[2]
+    if re.fullmatch(r"Cannot declare \(.*\) twice", what) and line.startswith("["):
+        if key in TABLE_LISTS:
+            return f"[{table}] stands here twice; where several are meant, write [[{table}]], in two brackets, for each"
+        return f"[{table}] stands here twice; put all its lines under the first [{table}], and take this line out"
+    if what == "Cannot overwrite a value" and line.startswith("[["):
+        return f"[[{table}]]: [{table}] stands above in single brackets; write every one of them in the same way"
+    if what == "Cannot overwrite a value" and "=" in line:
+        return f"'{line.partition('=')[0].strip()}' stands in this table twice; take one of the two lines out"
     return f"{what[:1].lower()}{what[1:]}"
 
 

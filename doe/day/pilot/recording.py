@@ -10,6 +10,7 @@ from typing import Any
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
+from doe.day.files.waiting import ignored_keys
 from doe.day.log.journal import append_events, next_number, read_journal
 from doe.day.log.mending import bring_up
 from doe.day.log.pull_rows import check_sign
@@ -104,6 +105,7 @@ def _log(folder: Path, day: DayFile, entries: Sequence[Entry], now: dt.datetime)
     warnings = bring_up_or_tell(folder, day, events)
     if not events and on_network(folder):
         warnings.append(NETWORK)
+    warnings += [] if events else ignored_keys(day)  # once is enough: doe next tells it all day
     standing = standing_of(folder, day)
     texts = time_texts(folder, events) if any(entry.redo for entry in entries) else {}
     decided: list[Decided] = []

@@ -12,6 +12,7 @@ from typing import Any
 from doe.day.clock import clock_text, do_text, pull_end, work
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
+from doe.day.files.waiting import ignored_keys
 from doe.day.log.reading import read_log
 from doe.day.pilot.standing import Standing, work_between
 from doe.day.records import Run, Stint
@@ -136,7 +137,7 @@ def up_next(folder: Path, *, now: dt.datetime | None = None, typed: str = "") ->
     plan = read_plan(folder, day)
     log = read_log(folder, day, plan)
     standing = Standing(day, plan.runs if plan else (), log.pulls)
-    return next_of(standing, now or dt.datetime.now(), typed, log.warnings)
+    return next_of(standing, now or dt.datetime.now(), typed, [*ignored_keys(day), *log.warnings])
 
 
 def next_of(standing: Standing, now: dt.datetime, typed: str = "", warnings: Sequence[str] = ()) -> UpNext:

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from doe.day.files.dayfile import read_day_file
+from doe.day.files.waiting import ignored_keys
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError
@@ -124,7 +125,12 @@ def _finished(choice: Choice, seed: int, effort: str, earlier: EarlierDay | None
         one_at_a_time_settled=one_at_a_time_settled(choice),
         break_even_interplay=break_even_interplay(choice, promise),
         drops=drops_of(arrays, choice.found, kept),
-        cautions=(*_stopped(choice), *(earlier.notes if earlier else ()), *cautions_of(arrays, promise)),
+        cautions=(
+            *_stopped(choice),
+            *ignored_keys(day),
+            *(earlier.notes if earlier else ()),
+            *cautions_of(arrays, promise),
+        ),
         orders=order_lines(choice.drawn),
         made={**made_by(choice, runs, promise, seed, effort), **(earlier.document if earlier else {})},
     )

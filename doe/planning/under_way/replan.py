@@ -17,10 +17,11 @@ import numpy as np
 from doe.day.clock import Position
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.seal import seal_of
+from doe.day.files.waiting import ignored_keys
 from doe.day.log.overnight import AFTER, STILL_ON
 from doe.day.records import Stint
 from doe.day.schema import DayFile
-from doe.errors import DoeError
+from doe.errors import DoeError, InputError
 from doe.planning.arrays.batch import Batch, tidy
 from doe.planning.arrays.begun_day import BegunDay, begun_day
 from doe.planning.arrays.build_arrays import day_arrays
@@ -83,6 +84,7 @@ def replan(
     day = day or read_day_file(folder)
     wishes = wishes or Wishes()
     seed = secrets.randbelow(2**31) if seed is None else seed
+    _refuse_nothing_left(day, wishes)
     begun = begun_day(folder, day)
     arrays = _arrays(begun, begun.position(now), wishes)
     due = _as_batch(arrays, begun.due())
@@ -104,6 +106,29 @@ def replan(
         raise DoeError("no further pull fits into the day; 'doe judge FOLDER --final' judges what was made")
     taken = _taken(worths)
     return _plan(begun, arrays, plans[taken], seed, Replaced(arrays.begin, taken, worths))
+
+
+def _refuse_nothing_left(day: DayFile, wishes: Wishes) -> None:
+    """A plan needs a question, and nobody can leave out what must be made.
+
+    Raises
+    ------
+    InputError
+        Every change is dropped, or one is dropped and kept.
+    """
+    faults = [
+        f"--drop and --keep {factor} {level}: say one of them"
+        for factor, level in wishes.drop
+        if (factor, level) in wishes.keep
+    ]
+    asked = {(factor.name, change.level) for factor, change in day.questions}
+    if asked and asked <= set(wishes.drop):
+        faults.append(
+            "--drop: every change of day.toml is dropped, so nothing is left to plan; 'doe judge FOLDER --final' judges"
+            " what was made"
+        )
+    if faults:
+        raise InputError(faults)
 
 
 def _arrays(begun: BegunDay, position: Position, wishes: Wishes) -> DayArrays:
@@ -188,7 +213,7 @@ def _plan(begun: BegunDay, arrays: DayArrays, plan: Batch, seed: int, replaced: 
         minutes_available=day.length_minutes - sum(end - begin for begin, end in day.pauses),
         minutes_used=minutes_used(day, runs),
         expected_settled=promise.settled,
-        cautions=cautions_of(arrays, promise),
+        cautions=(*ignored_keys(day), *cautions_of(arrays, promise)),
         made=_made_by(begun, replaced),
         replaced=replaced,
     )

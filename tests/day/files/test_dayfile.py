@@ -232,7 +232,7 @@ decimal = ","
     )
     assert day.limits == {"oil_temp_c": (85.0, 95.0)}
     assert day.log.columns == ("oil_temp_c", "baro_kpa")
-    assert day_warnings(day) == ()
+    assert day_warnings(day) == ("ignored, because doe can't do it yet: [traces] and [engine]",)
 
 
 def test_wander_without_its_sd_is_warned_of_and_taken_as_linear(day_text):

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from doe.day.files.dayfile import day_warnings, parse_day, read_day_file
 from doe.day.files.template import OIL, NewChange, NewDay, NewPart, day_text, new_noise_study, start_folder
+from doe.day.files.waiting import waiting_faults
 from doe.day.names import legal_name
 from doe.errors import InputError
 
@@ -31,7 +32,8 @@ def test_it_is_valid_with_every_optional_line_in_use(day, study):
     # A line that is out of use has its '#' at once before the text; an explanation has a space there.
     text = re.sub(r"(?m)^#(?=\S)", "", day_text(day, study=study))
     made = parse_day(text)
-    assert made.traces and made.engine and made.limits and made.log.columns
+    assert made.limits and made.log.columns
+    assert waiting_faults(made) == []
     assert made.files.decimal == ","
     assert day_warnings(made) == ()
 

@@ -12,7 +12,7 @@ from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.voiding import void_pull
-from doe.errors import DoeError
+from doe.errors import DoeError, InputError
 from doe.planning.arrays.begun_day import begun_day
 from doe.planning.drawn.plan import plan_day
 from doe.planning.drawn.what_if import with_finish, with_minutes_on
@@ -142,3 +142,17 @@ def test_the_promise_counts_what_was_made(begun) -> None:
     assert new.expected_settled == pytest.approx(plan.expected_settled, abs=0.08)
     by_cut = new.replaced.worths[CUT]
     assert by_cut == pytest.approx(plan.made["drawn_from"]["reference"], rel=0.04)
+
+
+@pytest.mark.parametrize("pulls", [0, 2, 10])
+def test_with_everything_dropped_nothing_is_left_to_plan(begun, pulls) -> None:
+    folder, plan = begun(pulls)
+    every = tuple((factor.name, change.level) for factor, change in plan.day.questions)
+    with pytest.raises(InputError, match=r"nothing is left to plan; 'doe judge FOLDER --final'"):
+        replan(folder, wishes=Wishes(drop=every), seed=1, effort="quick")
+
+
+def test_what_is_dropped_can_not_be_kept(begun) -> None:
+    folder, _ = begun(2)
+    with pytest.raises(InputError, match="--drop and --keep oil thin: say one of them"):
+        replan(folder, wishes=Wishes(drop=(("oil", "thin"),), keep=(("oil", "thin"),)), seed=1, effort="quick")
