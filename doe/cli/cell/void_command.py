@@ -36,7 +36,10 @@ def void(
     Example: doe void 7 --undo
     """
     from doe.day.pilot.voiding import unvoid_pull, void_pull
+    from doe.errors import InputError
 
+    if undo and why:
+        raise InputError("--why says why a pull does not count; --undo takes no reason")
     folder, number = _folder_and_pull(words or [])
     voided = unvoid_pull(folder, number) if undo else void_pull(folder, number, why)
     emit(voided, as_json=as_json, noted=True)

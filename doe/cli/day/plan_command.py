@@ -89,6 +89,20 @@ def plan(
     from doe.day.files.dayfile import read_day_file
     from doe.planning.drawn.what_if import what_if
 
+    rest: dict[str, object] = {
+        "--drop": drop,
+        "--keep": keep,
+        "--minutes-on": minutes_on,
+        "--finish": finish,
+        "--break": pause,
+    }
+    whole: dict[str, object] = {"--fresh-refit": fresh_refit is not None, "--after": after}
+    if show_frontier:
+        _refuse(rest | whole | {"--from-now": from_now}, "not with --frontier, which plans days of many lengths")
+    elif from_now:
+        _refuse(whole, "for the plan of a whole day; not with --from-now")
+    else:
+        _refuse(rest, "for the rest of a day that has begun; add --from-now")
     day = read_day_file(folder)
     noise = {"pull_sd": pull_sd, "install_sd": install_sd, "wander_sd": wander_sd}
     asked = what_if(
@@ -105,9 +119,6 @@ def plan(
 
         made = plan_rest(folder, asked, seed, effort, drop, keep, minutes_on, finish, pause, _search_bar)
     else:
-        _refuse_without_from_now(
-            {"--drop": drop, "--keep": keep, "--minutes-on": minutes_on, "--finish": finish, "--break": pause}
-        )
         made = _plan(folder, day, asked, seed, effort, fresh_refit, after)
     if asked == day:
         made.save(folder)
@@ -135,12 +146,13 @@ def _plan(
     return plan_of(asked, seed=seed, effort=effort, fresh_refit=fresh_refit, after=after, progress=_search_bar)
 
 
-def _refuse_without_from_now(options: dict[str, object]) -> None:
+def _refuse(options: dict[str, object], why: str) -> None:
+    """Refuse what would be ignored in silence."""
     from doe.errors import InputError
 
     given = [name for name, value in options.items() if value]
     if given:
-        raise InputError(f"{', '.join(given)}: for the rest of a day that has begun; add --from-now")
+        raise InputError(f"{', '.join(given)}: {why}")
 
 
 def _frontier(day: DayFile, seed: int | None, effort: str, figure: Path | None, as_json: bool) -> None:

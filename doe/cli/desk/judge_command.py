@@ -39,7 +39,7 @@ def judge(
     ] = None,
     smallest_gain: Annotated[float | None, typer.Option(help="CSV: the gain worth having.")] = None,
     drift: Annotated[str | None, typer.Option(help="CSV: none, linear, quadratic or wander.")] = None,
-    scale: Annotated[str, typer.Option(help="CSV: absolute or percent.")] = "absolute",
+    scale: Annotated[str | None, typer.Option(help="CSV: absolute (the default) or percent.")] = None,
     noise: Annotated[Path | None, typer.Option(metavar="DAYFOLDER", help="CSV: take [noise] from this day.")] = None,
     metric: Annotated[str | None, typer.Option(help="Day folder: another column than the sealed metric.")] = None,
     to: Annotated[
@@ -68,7 +68,8 @@ def judge(
     archive = any(is_archive(place) for place in where or [])  # only one that is named: nobody walks a disk unasked
     where = where or [Path()]
     given = {"--value": value, "--change": change, "--baseline": baseline, "--install": install, "--day": day,
-             "--time": time, "--smallest-gain": smallest_gain, "--drift": drift, "--noise": noise}  # fmt: skip
+             "--time": time, "--smallest-gain": smallest_gain, "--drift": drift, "--scale": scale,
+             "--noise": noise}  # fmt: skip
     if len(where) > 1 or where[0].is_dir():
         used = [name for name, option in given.items() if option]
         if used:
@@ -105,7 +106,7 @@ def judge(
         drift=drift,
         noise=_noise(noise),
         smallest_gain=smallest_gain,
-        scale=scale,  # type: ignore[arg-type]
+        scale=scale or "absolute",  # type: ignore[arg-type]
         method=method,
     )
     emit(judgement, as_json=as_json)

@@ -12,7 +12,7 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.files.waiting import ignored_keys
 from doe.day.records import Run
 from doe.day.schema import DayFile
-from doe.errors import DoeError
+from doe.errors import DoeError, InputError
 from doe.planning.arrays.after_day import EarlierDay, earlier_day
 from doe.planning.arrays.batch import Batch, tidy
 from doe.planning.arrays.build_arrays import day_arrays
@@ -82,6 +82,9 @@ def plan_of(
     """Plan a day that need not be a folder; see `plan_day`."""
     seed = secrets.randbelow(2**31) if seed is None else seed
     if not day.questions:
+        if after is not None or fresh_refit is not None:
+            what = "an earlier day (--after)" if after is not None else "back-to-back pairs (--fresh-refit)"
+            raise InputError(f"a noise study changes nothing, and goes without {what}; leave it out")
         return plan_noise_study(day, seed)
     earlier = earlier_day(day, Path(after)) if after is not None else None
     history = earlier.history if earlier else None

@@ -1,0 +1,295 @@
+"""Every key of day.toml does something: changing it changes an output, or it is refused while nothing heeds it.
+
+The keys are walked from the schema: a new one without an entry here fails.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, get_args
+
+import pytest
+from pydantic import BaseModel
+
+from doe.analysis.archive.noise_of_days import noise_of_many_days
+from doe.analysis.judging.folders import judge_day
+from doe.day.clock import lay_out
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import plan_csv_text
+from doe.day.files.waiting import WAITING
+from doe.day.pilot.entries import Entry
+from doe.day.pilot.recording import record_pulls
+from doe.day.records import Stint
+from doe.day.schema import DayFile, keys_of
+from doe.errors import InputError
+from doe.planning.drawn.plan import plan_day
+from doe.planning.search import randomise
+from doe.planning.search.searches import EVALUATIONS
+from doe.report.html import write_report
+
+DAY = """
+[day]
+title = "An invented morning"
+date = 2020-05-16
+start = 08:00:00
+finish = 10:40:00
+breaks = [{ from = 08:45:00, minutes = 10 }]
+[cell]
+name = "cell 1"
+kind = "engine"
+warm_up_minutes = 10
+pull_minutes = 4.0
+correction = "none"
+[metric]
+name = "mean power"
+unit = "hp"
+window_rpm = [4000, 6800]
+scale = "absolute"
+[noise]
+pull_sd = 0.5
+pull_df = 8
+install_sd = 0.4
+install_df = 4
+wander_sd = 0.6
+wander_df = 6
+source = "an invented study"
+[analysis]
+confidence = 0.95
+drift = "linear"
+[[factor]]
+name = "oil"
+baseline = "thick"
+refit = true
+alone = false
+[[factor.change]]
+level = "thin"
+minutes_on = 12
+minutes_off = 14
+settling_pulls = 1
+smallest_gain = 1.0
+one_way = false
+[[factor]]
+name = "vacuum"
+baseline = "off"
+[[factor.change]]
+level = "on"
+minutes_on = 2
+minutes_off = 2
+smallest_gain = 0.8
+[limits]
+oil_temp_c = [80, 95]
+[log]
+columns = ["oil_temp_c"]
+[files]
+delimiter = ";"
+decimal = ","
+"""
+WANDER = ('drift = "linear"', 'drift = "wander"')
+STUDY = DAY[: DAY.index("[[factor]]")] + (
+    '[[factor]]\nname = "oil"\nbaseline = "thick"\nrefit = true\nrefit_minutes = 12\nsettling_pulls = 1\n'
+)
+QUICK = (
+    DAY.replace("refit = true", "refit = false")
+    .replace("minutes_on = 12", "minutes_on = 2")
+    .replace("minutes_off = 14", "minutes_off = 2")
+    .replace("settling_pulls = 1\n", "")
+)
+READINGS = [200.1, 200.9, 202.3, 203.0, 200.4, 199.8, 202.0, 202.9, 201.0, 200.2, 203.3, 202.2]
+
+
+def laid(folder: Path) -> str:
+    """The table of the plan for given sets of pulls."""
+    day = read_day_file(folder)
+    sets = [{**day.baseline, day.factor[0].name: level} for level in day.factor[0].levels * 2]
+    fresh = None if day.questions else day.factor[0].name
+    return plan_csv_text(lay_out(day, [Stint(one, 2, fresh if at else None) for at, one in enumerate(sets)]), day.files)
+
+
+def logged(folder: Path) -> str:
+    """What record prints and writes for a pull."""
+    day = read_day_file(folder)
+    moment = dt.datetime(2020, 5, 16, 8, 12, tzinfo=dt.UTC)
+    told = record_pulls(folder, [Entry(value=201.5, columns={"oil_temp_c": 97.0}, time=moment)], now=moment)
+    return (
+        json.dumps(told.to_dict()) + told.to_text() + (folder / "pulls.csv").read_text() + laid(folder) + str(day.day)
+    )
+
+
+def write_pulls(folder: Path) -> None:
+    """A day of twelve counted pulls, written by hand; the oil changes every second pull, the vacuum every fourth."""
+    day = read_day_file(folder)
+    names = [day.metric.name, *(factor.name for factor in day.factor)]
+    rows = [
+        [str(value), *(factor.levels[at // 2 ** (1 + n) % len(factor.levels)] for n, factor in enumerate(day.factor))]
+        for at, value in enumerate(READINGS)
+    ]
+    times = [f"{8 + (15 + 8 * at) // 60:02d}:{(15 + 8 * at) % 60:02d}" for at in range(len(rows))]
+    lines = [",".join(("time", *names))] + [",".join((time, *row)) for time, row in zip(times, rows, strict=True)]
+    (folder / "pulls.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+
+
+def judged(folder: Path) -> str:
+    """The verdicts."""
+    write_pulls(folder)
+    return json.dumps(judge_day(folder, checks=False).to_dict())
+
+
+def page(folder: Path) -> str:
+    """The report."""
+    write_pulls(folder)
+    return write_report(folder, judge_day(folder, checks=False)).read_text(encoding="utf-8")
+
+
+def planned(folder: Path) -> str:
+    """The plan, in words and as it is written."""
+    plan = plan_day(folder, seed=1, effort="quick")
+    return plan.to_text() + json.dumps(plan.to_dict())
+
+
+def archive(folder: Path) -> str:
+    """The noise of three days of an archive, two of them with the day.toml as it is in `DAY`."""
+    write_pulls(folder)
+    for n in range(2):
+        other = folder.parent / f"{folder.name} {n}"
+        other.mkdir()
+        (other / "day.toml").write_text(DAY.replace("2020-05-16", f"2020-05-1{n}"), encoding="utf-8")
+        write_pulls(other)
+        text = (other / "pulls.csv").read_text(encoding="utf-8")
+        (other / "pulls.csv").write_text(text.replace("200.1", f"200.{5 + n}"), encoding="utf-8")
+    return json.dumps(noise_of_many_days([folder, *sorted(folder.parent.glob(f"{folder.name} *"))]).to_dict())
+
+
+Change = tuple[str, str]
+Output = Callable[[Path], str]
+ENTRIES: dict[str, tuple[Change, Output] | tuple[Change, Output, Change]] = {
+    "day.title": (("An invented", "Another"), planned),
+    "day.date": (("2020-05-16", "2020-05-17"), logged),
+    "day.start": (("start = 08:00", "start = 08:05"), laid),
+    "day.finish": (("finish = 10:40", "finish = 10:20"), planned),
+    "day.breaks.from": (("from = 08:45", "from = 08:40"), laid),
+    "day.breaks.minutes": (("minutes = 10 }", "minutes = 15 }"), laid),
+    "cell.name": (("cell 1", "cell 2"), archive),
+    "cell.kind": (('"engine"', '"chassis"'), archive),
+    "cell.warm_up_minutes": (("warm_up_minutes = 10", "warm_up_minutes = 12"), laid),
+    "cell.pull_minutes": (("pull_minutes = 4.0", "pull_minutes = 5.0"), laid),
+    "cell.correction": (('correction = "none"', 'correction = "ISO 1585"'), page),
+    "metric.name": (("mean power", "peak power"), judged),
+    "metric.unit": (('"hp"', '"kW"'), judged),
+    "metric.window_rpm": (("[4000, 6800]", "[4000, 7000]"), page),
+    "metric.scale": (('"absolute"', '"percent"'), judged),
+    "noise.pull_sd": (("pull_sd = 0.5", "pull_sd = 0.7"), judged),
+    "noise.pull_df": (("pull_df = 8", "pull_df = 20"), judged),
+    "noise.install_sd": (("install_sd = 0.4", "install_sd = 0.8"), judged),
+    "noise.install_df": (("install_df = 4", "install_df = 20"), judged),
+    "noise.wander_sd": (("wander_sd = 0.6", "wander_sd = 1.2"), judged, WANDER),
+    "noise.wander_df": (("wander_df = 6", "wander_df = 30"), judged, WANDER),
+    "noise.source": (("an invented study", "another study"), page),
+    "analysis.confidence": (("0.95", "0.9"), judged),
+    "analysis.drift": (('drift = "linear"', 'drift = "none"'), judged),
+    "factor.name": (('"oil"', '"lubricant"'), judged),
+    "factor.baseline": (('"thick"', '"stout"'), laid),
+    "factor.refit": (("refit = true", "refit = false"), judged),
+    "factor.alone": (("alone = false", "alone = true"), planned, (DAY, QUICK)),
+    "factor.refit_minutes": (("refit_minutes = 12", "refit_minutes = 15"), laid, (DAY, STUDY)),
+    "factor.settling_pulls": (("settling_pulls = 1", "settling_pulls = 2"), laid, (DAY, STUDY)),
+    "factor.change.level": (('"thin"', '"runny"'), judged),
+    "factor.change.minutes_on": (("minutes_on = 12", "minutes_on = 15"), laid),
+    "factor.change.minutes_off": (("minutes_off = 14", "minutes_off = 15"), laid),
+    "factor.change.settling_pulls": (("settling_pulls = 1", "settling_pulls = 2"), laid),
+    "factor.change.smallest_gain": (("smallest_gain = 1.0", "smallest_gain = 9.0"), judged),
+    "factor.change.one_way": (("one_way = false", "one_way = true"), planned),
+    "limits": (("[80, 95]", "[80, 99]"), logged),
+    "log.columns": (('["oil_temp_c"]', '["oil_temp_c", "baro_kpa"]'), logged),
+    "files.delimiter": (('delimiter = ";"', 'delimiter = "\\t"'), logged),
+    "files.decimal": (('decimal = ","', 'decimal = "."'), logged),
+}
+REFUSED: dict[str, Change] = {
+    "cell.correct_to": ('correction = "none"', 'correction = "none"\ncorrect_to = "ISO 1585"'),
+    **{
+        f"traces.{key}": ("[limits]", f'[traces]\ncolumns = {{ rpm = "n", power = "P" }}\n{line}\n[limits]')
+        for key, line in {
+            "columns": "",
+            "units": 'units = { power = "hp" }',
+            "delimiter": 'delimiter = ";"',
+            "decimal": 'decimal = "."',
+            "unit_row": "unit_row = true",
+            "inertia_kg_m2": "inertia_kg_m2 = 3.0",
+        }.items()
+    },
+    **{
+        f"engine.{key}": ("[limits]", f"[engine]\n{line}\n[limits]")
+        for key, line in {
+            "displacement_l": "displacement_l = 2.8",
+            "strokes": "strokes = 2",
+            "breathing": 'breathing = "boosted"',
+            "fuel": 'fuel = "petrol"',
+        }.items()
+    },
+}
+
+
+def keys(model: type[BaseModel], before: str = "") -> Iterator[str]:
+    """Every key of a table and of the tables in it, with the tables before it."""
+    for name, field in keys_of(model).items():
+        inner = [one for one in types_in(field.annotation) if isinstance(one, type) and issubclass(one, BaseModel)]
+        if inner:
+            yield from keys(inner[0], f"{before}{name}.")
+        else:
+            yield f"{before}{name}"
+
+
+def types_in(annotation: Any) -> Iterator[Any]:
+    """A type and all that it is made of."""
+    yield annotation
+    for part in get_args(annotation):
+        yield from types_in(part)
+
+
+def test_every_key_of_the_schema_is_tried_here():
+    assert sorted(keys(DayFile)) == sorted([*ENTRIES, *REFUSED])
+
+
+def test_only_the_keys_that_wait_are_refused():
+    waiting = [f"{one.table}.{one.key}" for one in WAITING]
+    assert [key for key in REFUSED if not any(key.startswith(one) for one in waiting)] == []
+
+
+@pytest.fixture(scope="module")
+def base() -> dict[tuple[Output, str], str]:
+    """Outputs of the day as it is, each made once."""
+    return {}
+
+
+def made(tmp_path: Path, name: str, text: str) -> Path:
+    folder = tmp_path / name / "my-day"
+    folder.mkdir(parents=True)
+    (folder / "day.toml").write_text(text, encoding="utf-8")
+    return folder
+
+
+def replaced(text: str, change: Change) -> str:
+    assert change[0] in text, change
+    return text.replace(*change)
+
+
+@pytest.mark.parametrize("key", ENTRIES)
+def test_changing_a_key_changes_an_output(key, base, tmp_path, monkeypatch):
+    monkeypatch.setitem(EVALUATIONS, "quick", 50)
+    monkeypatch.setattr(randomise, "_MOST_DRAWS", 40)
+    monkeypatch.setattr(randomise, "_CHUNK", 40)
+    change, output, *first = ENTRIES[key]
+    text = replaced(DAY, first[0]) if first else DAY
+    if (output, text) not in base:
+        base[output, text] = output(made(tmp_path, "as it is", text))
+        assert output(made(tmp_path, "again", text)) == base[output, text]  # nothing but the key changes it
+    assert output(made(tmp_path, "changed", replaced(text, change))) != base[output, text]
+
+
+@pytest.mark.parametrize("key", REFUSED)
+def test_a_key_that_nothing_heeds_is_refused(key, tmp_path):
+    table = key.partition(".")[0]
+    with pytest.raises(InputError, match=rf"day.toml, \[{table}\]: .*yet"):
+        read_day_file(made(tmp_path, "new", replaced(DAY, REFUSED[key])))

@@ -1,0 +1,345 @@
+"""Every option of every command does something: with it another output, or a refusal in words, never the same.
+
+The options are walked from the command tree: a new one without an entry here fails.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+import typer
+from typer.testing import CliRunner
+
+from doe.cli import app
+from doe.day.clock import lay_out
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import write_plan
+from doe.day.files.seal import seal_of
+from doe.day.records import Stint
+from doe.errors import DoeError
+from doe.planning.drawn import frontier
+from doe.planning.search import randomise
+from doe.planning.search.searches import EVALUATIONS
+from doe.simulation import demo
+
+DAY = """
+[day]
+title = "An invented morning"
+date = {date}
+start = 08:00:00
+finish = 10:30:00
+[cell]
+name = "{cell}"
+warm_up_minutes = 4
+pull_minutes = 4.0
+[metric]
+name = "power"
+unit = "hp"
+[noise]
+pull_sd = 0.5
+pull_df = 12
+install_sd = 0.3
+install_df = 5
+wander_sd = 0.3
+wander_df = 6
+[analysis]
+drift = "{drift}"
+[log]
+columns = ["torque"]
+[[factor]]
+name = "oil"
+baseline = "thick"
+refit = true
+[[factor.change]]
+level = "thin"
+minutes_on = 5
+minutes_off = 5
+smallest_gain = 1.0
+[[factor]]
+name = "vacuum"
+baseline = "off"
+[[factor.change]]
+level = "on"
+minutes_on = 2
+minutes_off = 2
+smallest_gain = 0.8
+"""
+SETS = [("thick", "off"), ("thin", "off"), ("thick", "on"), ("thin", "on"), ("thick", "off"), ("thin", "off")]
+READINGS = [200.1, 200.9, 202.3, 203.0, 201.4, 200.8, 203.0, 203.9, 201.0, 200.2, 203.3, 202.2]
+CLAIMS = Path(__file__).parents[1] / "plans_demo" / "claims" / "there_and_back.toml"
+
+
+def make_day(folder: Path, pulls: int | None, *, date="2020-05-16", cell="1", shift=0.0, plan=True, drift="wander"):
+    """A day with the first of its twelve pulls, by hand; without `pulls` none."""
+    folder.mkdir(parents=True)
+    (folder / "day.toml").write_text(DAY.format(date=date, cell=cell, drift=drift), encoding="utf-8")
+    day = read_day_file(folder)
+    runs = lay_out(day, [Stint(dict(zip(("oil", "vacuum"), one, strict=True)), 2) for one in SETS])
+    if plan:
+        write_plan(folder, runs, {"seal": seal_of(day), "seed": 1})
+    if pulls is None:
+        return
+    rows = [
+        [run.run, run.clock, *run.configuration.values(), value + shift * (at % 3), 2 * value - at % 4]
+        for at, (run, value) in enumerate(zip(runs[:pulls], READINGS, strict=False))
+    ]
+    write_csv(folder / "pulls.csv", [["run", "time", "oil", "vacuum", "power", "torque"], *rows])
+
+
+def write_csv(path: Path, rows: list[list]) -> None:
+    with path.open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file).writerows(rows)
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory) -> Path:
+    """One folder of everything: days in all states, an archive, a table, a claims file."""
+    desk = tmp_path_factory.mktemp("desk")
+    make_day(desk / "new", None, plan=False)
+    make_day(desk / "planned", None, date="2099-05-16")
+    make_day(desk / "begun", 5, date="2099-05-16")
+    make_day(desk / "half", 8, date="2099-05-16", drift="linear")
+    make_day(desk / "done", 12)
+    make_day(desk / "next", 12, date="2020-05-17", shift=0.1)
+    for n in range(3):
+        make_day(
+            desk / "archive" / str(n), 12, date=f"2020-06-0{n + 1}", cell=str(n % 2), shift=0.1 * n, drift="linear"
+        )
+    fitted = [one for one in SETS for _ in "ab"]
+    rows = [
+        [value, 2 * value - at % 4, *one, at // 2, at // 6, f"{8 + at // 6}:{7 * at % 42 + 10}", 80 + 5 * at % 11]
+        for at, (value, one) in enumerate(zip(READINGS, fitted, strict=True))
+    ]
+    write_csv(desk / "table.csv", [["power", "torque", "oil", "vacuum", "fitting", "date", "clock", "temp"], *rows])
+    shutil.copy(CLAIMS, desk / "claims.toml")
+    shutil.copy(CLAIMS, desk / "other.toml")
+    return desk
+
+
+@dataclass(frozen=True)
+class Case:
+    """A command line, and the same with the option."""
+
+    base: str
+    more: str
+    typed: str = ""  #: on standard input
+
+
+TABLE = "table.csv --value power --change oil --baseline thick"
+STUDY = "table.csv --value power"
+SHORT = "begun --from-now --seed 1 --minutes-on oil:60 --finish 9:20"
+RECORD = "begun 201 --time 9:30"
+CASES: dict[str, dict[str, Case]] = {
+    "new": {
+        "folder": Case("one", "two"),
+        "ask": Case("one", "one --ask", "\n" * 8),
+        "noise_study": Case("one", "one --noise-study"),
+    },
+    "plan": {
+        "folder": Case("new --seed 1", "planned --seed 1"),
+        "seed": Case("new --seed 1", "new --seed 2"),
+        "effort": Case("new --seed 1", "new --seed 1 --effort long"),
+        "fresh_refit": Case("new --seed 1", "new --seed 1 --fresh-refit"),
+        "minutes": Case("new --seed 1", "new --seed 1 --minutes 100"),
+        "pull_sd": Case("new --seed 1", "new --seed 1 --pull-sd 0.8"),
+        "install_sd": Case("new --seed 1", "new --seed 1 --install-sd 0.8"),
+        "wander_sd": Case("new --seed 1", "new --seed 1 --wander-sd 0.8"),
+        "smallest_gain": Case("new --seed 1", "new --seed 1 --smallest-gain oil:3"),
+        "show_frontier": Case("new --seed 1", "new --seed 1 --frontier"),
+        "figure": Case("new --seed 1", "new --seed 1 --figure plan.svg"),
+        "after": Case("planned --seed 1", "planned --seed 1 --after done"),
+        "from_now": Case("planned --seed 1", "planned --seed 1 --from-now"),
+        "drop": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --drop oil"),
+        "keep": Case(SHORT, f"{SHORT} --keep oil"),
+        "minutes_on": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --minutes-on oil:25"),
+        "finish": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --finish 10:00"),
+        "pause": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --break 9:00+20"),
+    },
+    "rehearse": {
+        "folder": Case("planned --days 10", "new --days 10"),
+        "days": Case("planned --days 10", "planned --days 20"),
+        "seed": Case("planned --days 10", "planned --days 10 --seed 2"),
+        "gain": Case("planned --days 10", "planned --days 10 --gain oil=1.7"),
+        "jobs": Case("planned --days 10", "planned --days 10 --jobs 0"),
+        "figure": Case("planned --days 10", "planned --days 10 --figure shares.svg"),
+    },
+    "next": {"folder": Case("planned", "half")},
+    "record": {
+        "words": Case(RECORD, "begun 202 --time 9:30"),
+        "set_": Case(RECORD, f"{RECORD} --set vacuum=off"),
+        "time": Case(RECORD, "begun 201 --time 9:35"),
+        "trace": Case(RECORD, f"{RECORD} --trace table.csv"),
+        "column": Case(RECORD, f"{RECORD} --column torque=300"),
+        "note": Case("planned 201 --time 9:30", "planned 201 --time 9:30 --note windy"),
+        "count": Case(RECORD, f"{RECORD} --count settling"),
+        "install": Case(RECORD, f"{RECORD} --install 9"),
+        "run": Case(RECORD, f"{RECORD} --run 8"),
+        "fresh": Case(RECORD, f"{RECORD} --fresh"),
+        "kept": Case("planned 201 --time 9:30", "planned 201 --time 9:30 --kept oil"),
+        "redo": Case(RECORD, f"{RECORD} --redo 2"),
+        "spoiled": Case(RECORD, "begun --time 9:30 --spoiled knock"),
+    },
+    "void": {
+        "words": Case("begun --why knock", "begun 2 --why knock"),
+        "why": Case("begun --why knock", "begun --why wheelspin"),
+        "undo": Case("begun", "begun --undo"),
+    },
+    "check": {"folder": Case("planned", "half")},
+    "judge": {
+        "where": Case("done", "next"),
+        "value": Case(TABLE, TABLE.replace("power", "torque")),
+        "change": Case(TABLE, f"{TABLE} --change vacuum --baseline off"),
+        "baseline": Case(TABLE, TABLE.replace("thick", "thin")),
+        "install": Case(TABLE, f"{TABLE} --install each"),
+        "day": Case(TABLE, f"{TABLE} --day date"),
+        "time": Case(TABLE, f"{TABLE} --time clock"),
+        "smallest_gain": Case(TABLE, f"{TABLE} --smallest-gain 0.1"),
+        "drift": Case(f"{TABLE} --time clock", f"{TABLE} --time clock --drift none"),
+        "scale": Case(TABLE, f"{TABLE} --scale percent"),
+        "noise": Case(TABLE, f"{TABLE} --noise done"),
+        "metric": Case("done", "done --metric torque"),
+        "to": Case("archive", "archive --to verdicts.csv"),
+        "jobs": Case("archive", "archive --jobs 2 --cluster nowhere:1"),
+        "cluster": Case("archive", "archive --cluster nowhere"),
+        "method": Case("done", "done --method install-means"),
+        "look": Case("half", "half --look"),
+        "final": Case("half", "half --final"),
+    },
+    "report": {
+        "folder": Case("done", "next"),
+        "look": Case("half", "half --look"),
+        "final": Case("half", "half --final"),
+    },
+    "noise": {
+        "where": Case("done", "next"),
+        "value": Case("done", "done --value torque"),
+        "change": Case(f"{STUDY} --install fitting", f"{TABLE} --install fitting"),
+        "baseline": Case(f"{TABLE} --install fitting", f"{TABLE} --install fitting".replace("thick", "thin")),
+        "install": Case(STUDY, f"{STUDY} --install fitting"),
+        "day": Case(STUDY, f"{STUDY} --day date"),
+        "time": Case(STUDY, f"{STUDY} --time clock"),
+        "drift": Case(f"{STUDY} --time clock", f"{STUDY} --time clock --drift none"),
+        "covariate": Case(STUDY, f"{STUDY} --covariate temp"),
+        "save_to": Case("done", "done --save-to new"),
+        "cell": Case("archive", "archive --cell 0"),
+        "to": Case("archive", "archive --to days.csv"),
+        "figure": Case("archive", "archive --figure chart.svg"),
+        "jobs": Case("archive", "archive --jobs 2 --cluster nowhere:1"),
+        "cluster": Case("archive", "archive --cluster nowhere"),
+    },
+    "audit": {
+        "files": Case("claims.toml", "claims.toml other.toml"),
+        "new": Case("third.toml", "third.toml --new"),
+        "noise": Case("claims.toml", "claims.toml --noise done"),
+        "protocol": Case("claims.toml", "claims.toml --protocol"),
+        "html": Case("claims.toml", "claims.toml --html page.html"),
+    },
+    "demo": {"folder": Case("one", "two"), "seed": Case("one", "one --seed 3")},
+}
+FIRST = {command: next(iter(cases.values())) for command, cases in CASES.items()}
+EVERY = {
+    **{(command, name): case for command, cases in CASES.items() for name, case in cases.items()},
+    **{(command, "as_json"): Case(first.base, f"{first.base} --json") for command, first in FIRST.items()},
+}
+# An option beside another that would go unheeded is refused: the words, and the options that they name.
+REFUSED = {
+    "plan new --frontier --drop oil": "--drop: not with --frontier",
+    "plan new --frontier --from-now": "--from-now: not with --frontier",
+    "plan new --frontier --after done": "--after: not with --frontier",
+    "plan new --frontier --no-fresh-refit": "--fresh-refit: not with --frontier",
+    "plan begun --from-now --after done": "--after: for the plan of a whole day",
+    "plan begun --from-now --fresh-refit": "--fresh-refit: for the plan of a whole day",
+    "plan new --finish 9:00": "--finish: for the rest of a day",
+    "judge done --scale percent": "--scale: for a table",
+    "judge done --drift none": "--drift: for a table",
+    "judge done --to out.csv": "--to: for a parent folder",
+    "judge done --jobs 2": "--jobs: for a parent folder",
+    f"judge {TABLE} --metric torque": "--metric, --look and --final are for day folders",
+    f"judge {TABLE} --look": "--metric, --look and --final are for day folders",
+    "judge archive --final": "--look and --final are for one day",
+    "judge done next --look": "--look is for one day folder",
+    "noise done --drift none": "--drift: for a table",
+    "noise done --cell 1": "--cell: for several day folders",
+    "noise archive --covariate temp": "--covariate: for one day folder",
+    "void begun --undo --why knock": "--undo takes no reason",
+    "audit claims.toml --protocol --html page.html": "--protocol can't be combined with --html",
+    "audit third.toml --new --noise done": "--new can't be combined with --noise",
+    "audit claims.toml other.toml --protocol": "--protocol takes one FILE",
+}  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def quick(monkeypatch) -> None:
+    """Searches and frontiers that take no time, a demo day that is a made one."""
+    for effort, evaluations in (("quick", 20), ("normal", 30), ("long", 40)):
+        monkeypatch.setitem(EVALUATIONS, effort, evaluations)
+    monkeypatch.setattr(randomise, "_MOST_DRAWS", 40)
+    monkeypatch.setattr(randomise, "_CHUNK", 40)
+    monkeypatch.setattr(frontier, "HOURS", (2.0,))
+    monkeypatch.setattr(demo, "make", lambda folder, seed: make_day(folder, 12, shift=seed / 100))
+    monkeypatch.setattr(demo, "worthless_share", lambda seed: 0.1)
+
+
+@pytest.fixture
+def run(desk, tmp_path, monkeypatch) -> Callable[..., str]:
+    """A function that runs a command line on a fresh copy of the desk: what is printed, and every file afterwards."""
+
+    def ran(line: str, typed: str = "") -> str:
+        place = tmp_path / "desk"
+        shutil.rmtree(place, ignore_errors=True)
+        shutil.copytree(desk, place)
+        monkeypatch.chdir(place)
+        found = CliRunner().invoke(app, line.split(), input=typed)
+        assert found.exception is None or isinstance(found.exception, SystemExit | DoeError | OSError), line
+        files = [
+            f"{path.relative_to(place)}: {path.read_text(encoding='utf-8')}"
+            for path in sorted(place.rglob("*"))
+            if path.is_file() and path.suffix not in (".journal", ".lock")
+        ]
+        said = f"{found.output}\n{found.exception or ''}\n"
+        return re.sub(r"\d{4}-\d\d-\d\dT[\d:.+-]+", "(a moment)", said + "\n".join(files))
+
+    return ran
+
+
+def options() -> set[tuple[str, str]]:
+    """Every argument and option of every command."""
+    commands = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+    return {(name, str(one.name)) for name, command in commands.items() for one in command.params}
+
+
+def test_every_option_of_the_command_tree_is_tried_here():
+    assert sorted(options()) == sorted(EVERY)
+
+
+BASES: dict[tuple[str, str], str] = {}
+
+
+@pytest.mark.parametrize(("command", "name"), EVERY)
+def test_an_option_changes_an_output(command, name, run):
+    case = EVERY[command, name]
+    base = f"{command} {case.base}"
+    if (base, case.typed) not in BASES:
+        BASES[base, case.typed] = run(base, case.typed)
+    changed = run(f"{command} {case.more}", case.typed)
+    assert changed != BASES[base, case.typed]
+
+
+ALIKE = ("plan new --seed 1", "judge done", "noise archive", f"record {RECORD}", "rehearse planned --days 10")
+
+
+@pytest.mark.parametrize("base", ALIKE)
+def test_the_same_line_gives_the_same(base, run):
+    """Else the test above would prove nothing."""
+    assert run(base) == run(base)
+
+
+@pytest.mark.parametrize("line", REFUSED)
+def test_an_option_that_would_go_unheeded_is_refused(line, run):
+    assert REFUSED[line] in run(line)
