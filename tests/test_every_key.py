@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import Any, get_args
 
 import pytest
+from doe.analysis.archive.noise_of_days import noise_of_many_days
 from pydantic import BaseModel
 
-from doe.analysis.archive.noise_of_days import noise_of_many_days
 from doe.analysis.judging.folders import judge_day
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
@@ -28,7 +28,7 @@ from doe.errors import InputError
 from doe.planning.drawn.plan import plan_day
 from doe.planning.search import randomise
 from doe.planning.search.searches import EVALUATIONS
-from doe.report.html import write_report
+from doe.report import html
 
 DAY = """
 [day]
@@ -140,7 +140,7 @@ def judged(folder: Path) -> str:
 def page(folder: Path) -> str:
     """The report."""
     write_pulls(folder)
-    return write_report(folder, judge_day(folder, checks=False)).read_text(encoding="utf-8")
+    return html.write_report(folder, judge_day(folder, checks=False)).read_text(encoding="utf-8")
 
 
 def planned(folder: Path) -> str:
@@ -280,6 +280,7 @@ def test_changing_a_key_changes_an_output(key, base, tmp_path, monkeypatch):
     monkeypatch.setitem(EVALUATIONS, "quick", 50)
     monkeypatch.setattr(randomise, "_MOST_DRAWS", 40)
     monkeypatch.setattr(randomise, "_CHUNK", 40)
+    monkeypatch.setattr(html, "_pictures", lambda day, pulls, judgement: {"verdict_svg": "", "day_svg": ""})
     change, output, *first = ENTRIES[key]
     text = replaced(DAY, first[0]) if first else DAY
     if (output, text) not in base:

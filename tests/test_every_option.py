@@ -26,6 +26,7 @@ from doe.errors import DoeError
 from doe.planning.drawn import frontier
 from doe.planning.search import randomise
 from doe.planning.search.searches import EVALUATIONS
+from doe.report import html
 from doe.simulation import demo
 
 DAY = """
@@ -276,12 +277,13 @@ REFUSED = {
 
 @pytest.fixture(autouse=True)
 def quick(monkeypatch) -> None:
-    """Searches and frontiers that take no time, a demo day that is a made one."""
+    """Searches and frontiers that take no time, pages without pictures, a demo day that is a made one."""
     for effort, evaluations in (("quick", 20), ("normal", 30), ("long", 40)):
         monkeypatch.setitem(EVALUATIONS, effort, evaluations)
     monkeypatch.setattr(randomise, "_MOST_DRAWS", 40)
     monkeypatch.setattr(randomise, "_CHUNK", 40)
     monkeypatch.setattr(frontier, "HOURS", (2.0,))
+    monkeypatch.setattr(html, "_pictures", lambda day, pulls, judgement: {"verdict_svg": "", "day_svg": ""})
     monkeypatch.setattr(demo, "make", lambda folder, seed: make_day(folder, 12, shift=seed / 100))
     monkeypatch.setattr(demo, "worthless_share", lambda seed: 0.1)
 
