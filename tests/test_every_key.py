@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import Any, get_args
 
 import pytest
-from doe.analysis.archive.noise_of_days import noise_of_many_days
 from pydantic import BaseModel
 
+from doe.analysis.archive.noise_of_archive import noise_of_archive
 from doe.analysis.judging.folders import judge_day
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
@@ -159,7 +159,7 @@ def archive(folder: Path) -> str:
         write_pulls(other)
         text = (other / "pulls.csv").read_text(encoding="utf-8")
         (other / "pulls.csv").write_text(text.replace("200.1", f"200.{5 + n}"), encoding="utf-8")
-    return json.dumps(noise_of_many_days([folder, *sorted(folder.parent.glob(f"{folder.name} *"))]).to_dict())
+    return json.dumps(noise_of_archive([folder, *sorted(folder.parent.glob(f"{folder.name} *"))]).to_dict())
 
 
 Change = tuple[str, str]
