@@ -10,10 +10,10 @@ from doe.day.names import name_key
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.notices import notices
 from doe.day.pilot.standing import Standing, refitted
-from doe.day.pilot.wording import quoted, setting_text
 from doe.day.records import Count, Pull, Run
 from doe.day.schema import Configuration, DayFile, minute_of
 from doe.errors import InputError
+from doe.words.day.pull_words import quoted, setting_text
 
 _EARLY_MINUTES = 0.5
 
