@@ -103,12 +103,12 @@ def record(
     Example: doe record 431.2 --set oil=15W-50 --note "drain plug would not come out"
     """
     from doe.day.files.waiting import NO_TRACES
-    from doe.day.pilot.entries import NOTHING_LOGGED
+    from doe.day.pilot.answers import PULL
     from doe.day.pilot.said import Said
     from doe.errors import InputError
 
     if trace is not None:
-        raise InputError([f"--trace: {NO_TRACES}", NOTHING_LOGGED])
+        raise InputError([f"--trace: {NO_TRACES}", PULL.nothing])
     _refuse_unknown_options(words or [], [option for one in context.command.params for option in one.opts])
     folder, values = _folder_and_values(words or [])
     said = Said(
