@@ -20,6 +20,7 @@ from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.day.log.looks import Look, read_looks, write_looks
 from doe.errors import DoeError, InputError
+from doe.words.day.seal_words import seal_broken
 
 
 def judge_day(
@@ -191,20 +192,18 @@ def _before_closing(
 
 
 def _sealed(days: Sequence[DayFolder]) -> bool | None:
-    seals = [day.sealed for day in days]
-    return None if None in seals else all(seals)
+    seals = [day.seal for day in days]
+    return None if None in seals else all(seal is not None and seal.whole for seal in seals)
 
 
 def _seal_warnings(days: Sequence[DayFolder]) -> list[str]:
     notes = []
     for day in days:
         where = f"{day.name}: " if len(days) > 1 else ""
-        if day.plan is None:
+        if (seal := day.seal) is None:
             notes.append(f"{where}no plan: nothing was sealed before the first pull")
-        elif not day.sealed:
-            notes.append(
-                f"{where}metric, noise, analysis or questions in day.toml are not as they were when it was planned"
-            )
+        elif not seal.whole:
+            notes.append(f"{where}{seal_broken(seal)}")
     return notes
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from doe.analysis.trials.trial import Trial
 from doe.day.files.dayfile import day_warnings, read_day_file
 from doe.day.files.planfile import PlanFile, read_plan
-from doe.day.files.seal import seal_of
+from doe.day.files.seal import SealCheck, check_seal
 from doe.day.fittings import fittings_of
 from doe.day.log.overnight import DayRows, through_nights
 from doe.day.log.reading import read_log
@@ -55,9 +55,9 @@ class DayFolder:
         return DayRows(self.name, self.day, self.pulls, self.plan.document if self.plan else {})
 
     @property
-    def sealed(self) -> bool | None:
+    def seal(self) -> SealCheck | None:
         """Whether metric, noise, analysis and questions are as they were planned; None without a plan."""
-        return None if self.plan is None else self.plan.document.get("seal") == seal_of(self.day)
+        return None if self.plan is None else check_seal(self.plan.document, self.day)
 
     def finished(self, now: dt.datetime | None = None) -> bool:
         """Tell whether every planned counted run has its pull, or the day's finish has passed (or there is no plan)."""

@@ -9,7 +9,7 @@ from typing import Any
 
 from doe.day.files.dayfile import day_warnings, read_day_file
 from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile, read_plan
-from doe.day.files.seal import seal_of
+from doe.day.files.seal import check_seal
 from doe.day.log.journal import JOURNAL, mend_journal, scan_journal
 from doe.day.log.mending import bring_up
 from doe.day.log.merge import pull_events
@@ -21,6 +21,7 @@ from doe.day.schema import DayFile
 from doe.day.storage import on_network, only_writer, sync_again
 from doe.errors import InputError
 from doe.words.day.pull_words import pull_line
+from doe.words.day.seal_words import mend_seal
 from doe.words.result import Answer
 
 
@@ -150,11 +151,8 @@ def _plan_faults(day: DayFile, plan: PlanFile | None) -> Iterator[str]:
         return
     if not plan.document:
         yield f"{PLAN_JSON} is missing, so nothing shows what was sealed; bring it back from a copy"
-    elif plan.document.get("seal") != seal_of(day):
-        yield (
-            "day.toml was changed in what the plan sealed (metric, noise, analysis, corrections, parts, smallest"
-            " gains); change it back, or the verdicts are reported as not sealed"
-        )
+    elif not (seal := check_seal(plan.document, day)).whole:
+        yield mend_seal(seal)
 
 
 def _notes(folder: Path, by_hand: Sequence[int], plan: PlanFile | None) -> Iterator[str]:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from doe import __version__
-from doe.day.files.seal import seal_of
+from doe.day.files.seal import seal_entries
 from doe.day.records import Run
 from doe.day.schema import Configuration
 from doe.planning.arrays.batch import Batch
@@ -42,7 +42,7 @@ def made_by(choice: Choice, runs: Sequence[Run], promise: Promise, seed: int, ef
     arrays, drawn = choice.arrays, choice.drawn
     unable = not_randomised(choice)
     return {
-        "seal": seal_of(arrays.day),
+        **seal_entries(arrays.day),
         "program": __version__,
         "generator": f"numpy {np.__version__} PCG64",
         "effort": effort,

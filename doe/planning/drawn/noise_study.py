@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 from doe.day.clock import fits, fresh_refit, lay_out
-from doe.day.files.seal import seal_of
+from doe.day.files.seal import seal_entries
 from doe.day.files.waiting import ignored_keys
 from doe.day.records import Run, Stint
 from doe.day.schema import DayFile, Factor
@@ -42,7 +42,7 @@ def plan_noise_study(day: DayFile, seed: int) -> Plan:
         minutes_used=last - sum(end - begin for begin, end in day.pauses if end <= last),
         expected_settled=0.0,
         cautions=(*ignored_keys(day), *_cautions(runs)),
-        made={"seal": seal_of(day)},
+        made=seal_entries(day),
         study=study_worth(day, stints),
     )
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from doe.day.clock import Position
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.seal import seal_of
+from doe.day.files.seal import seal_entries
 from doe.day.files.waiting import ignored_keys
 from doe.day.log.overnight import AFTER, STILL_ON
 from doe.day.records import Stint
@@ -223,7 +223,7 @@ def _made_by(begun: BegunDay, replaced: Replaced) -> dict[str, Any]:
     """What plan.json holds besides; the seal and the family are those of the first plan."""
     old = begun.plan.document if begun.plan else {}
     return {
-        "seal": old.get("seal", seal_of(begun.day)),
+        **seal_entries(begun.day, old),
         **{key: old[key] for key in (AFTER, STILL_ON) if key in old},
         "family_questions": [{"factor": factor, "level": level} for factor, level in begun.asked()],
         "replaced": {"from_minute": replaced.minute, "taken": replaced.taken, "compared": dict(replaced.worths)},

@@ -50,4 +50,4 @@ def test_a_strange_list_of_runs_in_plan_json(folder, runs):
     plan = "run,clock,minute,install,stint,do,oil,crankcase vacuum,count\n1,08:30,34,1,1,,15W-50,off,yes\n"
     (folder / "plan.csv").write_text(plan, encoding="utf-8")
     (folder / "plan.json").write_text(json.dumps({"format": 1, "runs": runs}), encoding="utf-8")
-    assert any("day.toml was changed" in line for line in check_folder(folder).remaining)
+    assert any("plan.json has no seal" in line for line in check_folder(folder).remaining)

@@ -9,7 +9,7 @@ import pytest
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import write_plan
-from doe.day.files.seal import seal_of
+from doe.day.files.seal import seal_entries
 from doe.day.log.reading import read_log
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
@@ -24,7 +24,7 @@ ZONE = dt.timezone(dt.timedelta(hours=2))
 def folder(tmp_path, day, day_text):
     """A plan with its seal, three pulls with a reading each, the second void."""
     (tmp_path / "day.toml").write_text(day_text, encoding="utf-8")
-    write_plan(tmp_path, lay_out(day, [Stint(day.baseline, 4)]), {"seal": seal_of(day)})
+    write_plan(tmp_path, lay_out(day, [Stint(day.baseline, 4)]), seal_entries(day))
     for minute in (34, 38, 42):
         now = dt.datetime(2026, 5, 16, 8, minute, tzinfo=ZONE)
         record_pulls(tmp_path, [Entry(value=200.0 + minute, columns={"knock": 1.0})], now=now)
@@ -91,7 +91,8 @@ def test_a_broken_seal_has_a_remedy_that_works(folder):
     change(folder / "day.toml", "smallest_gain = 1.5", "smallest_gain = 0.5")
     checked = check_folder(folder)
     assert len(checked.remaining) == 1
-    assert "day.toml was changed in what the plan sealed" in checked.remaining[0]
+    assert "day.toml is not as it was planned" in checked.remaining[0]
+    assert "smallest_gain was 1.5, is 0.5; change it back" in checked.remaining[0]
     change(folder / "day.toml", "smallest_gain = 0.5", "smallest_gain = 1.5")
     assert check_folder(folder).remaining == ()
 
@@ -122,7 +123,7 @@ def test_a_table_that_cannot_be_written_is_left_with_its_remedy(folder, monkeypa
 def test_an_edited_plan_is_told(folder, day):
     runs = lay_out(day, [Stint(day.baseline, 4)])
     drawn = [{"run": run.run, "configuration": run.configuration, "count": run.count} for run in runs]
-    write_plan(folder, runs, {"seal": seal_of(day), "runs": drawn})
+    write_plan(folder, runs, {**seal_entries(day), "runs": drawn})
     assert check_folder(folder).notes == ()
     change(folder / "plan.csv", "4,08:42,46,1,1,,15W-50", "4,08:42,46,1,1,,5W-30")
     assert check_folder(folder).notes == ("plan.csv was edited by hand; it is followed as it stands: step 4",)
