@@ -16,7 +16,7 @@ from doe.claims.reading.printed import decimals
 from doe.claims.reading.schema import AboutTest, Claim, ClaimsFile, NoiseTable
 from doe.words.claims.audit_words import audit_text
 from doe.words.claims.plain_words import paragraphs
-from doe.words.faults import Fault
+from doe.words.faults import Fault, by_weight
 from doe.words.result import Result
 from doe.words.verdicts import Verdict
 
@@ -181,6 +181,7 @@ class Audit(Result):
             "in_plain_words": list(self.paragraphs),
             "pooled": self.pooled[0].to_dict() if self.pooled else None,
             "pooled_further": [change.to_dict() for change in self.pooled[1:]],
+            "notes": [note.to_dict() for note in self.notes],
         }
 
     def to_frame(self) -> Any:
@@ -196,6 +197,11 @@ class Audit(Result):
         frame = pd.DataFrame(rows)
         frame.attrs["units"] = {"gain_percent": "%"}
         return frame
+
+    @property
+    def notes(self) -> tuple[Fault, ...]:
+        """The weak points of all tests, the gravest first, each once."""
+        return by_weight(fault for test in self.tests for claim in test.claims for fault in claim.faults)
 
     @property
     def paragraphs(self) -> tuple[str, ...]:

@@ -34,6 +34,11 @@ class Note:
     def __str__(self) -> str:
         return self.text
 
+    def under(self, whole: str) -> Note:
+        """The same of one of several: its name in front of the text, and of the place."""
+        where = f"{whole}: {self.where}" if self.where else whole
+        return Note(self.code, where, f"{whole}: {self.text}", self.severity)
+
     def to_dict(self) -> dict[str, Any]:
         """As under "notes" in every JSON document."""
         return {"code": self.code, "severity": self.severity, "where": self.where, "text": self.text}

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from itertools import zip_longest
 
+_LISTED = 5  # of many that are named
 WIDTH = 100  # letters of a line on the terminal
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
@@ -14,6 +15,12 @@ def listed(names: Iterable[str]) -> str:
     """Names in a sentence: "a", "a and b", "a, b and c"."""
     names = list(names)
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def listed_short(items: Sequence[str]) -> str:
+    """The first few of many, and how many more there are: "pull 1; pull 2; and 4 more"."""
+    more = len(items) - _LISTED
+    return "; ".join(items[:_LISTED]) + (f"; and {more} more" if more > 0 else "")
 
 
 def number_word(count: int) -> str:

@@ -9,6 +9,7 @@ import pytest
 from doe.analysis.judging.judgement import Gain, Judgement, NoiseEstimate
 from doe.day.records import Pull
 from doe.day.schema import DayFile
+from doe.words.notes import Note
 
 
 def gain(factor, level, size, se, smallest, verdict, **more) -> Gain:
@@ -31,7 +32,7 @@ JUDGEMENT = Judgement(
     metric="mean power", scale="absolute", unit="hp", gain_unit="hp", confidence=0.95, method="auto",
     pulls=8, installs=3,
     noise=NoiseEstimate(0.55, 0.25, 0.2, -0.12), baseline_mean=205.1, baseline_se=0.2, changes=CHANGES, final=True,
-    sealed=True, warnings=("pull 3 and pull 4 have the same time",),
+    sealed=True, notes=(Note("equal-times", "", "pull 3 and pull 4 have the same time", "minor"),),
 )  # fmt: skip
 
 

@@ -13,6 +13,9 @@ from doe.day.files.planfile import PlanFile
 from doe.day.log.reading import PullLog
 from doe.day.records import Stint
 from doe.report.html import report_page
+from doe.words.notes import Note
+
+EDITED = Note("edited-row", "pull 9", "pull 9 was edited by hand", "serious")
 
 
 @pytest.fixture(scope="module")
@@ -37,7 +40,7 @@ def plan(day, judgement):
 
 @pytest.fixture(scope="module")
 def page(day, plan, pulls, judgement):
-    return report_page(day, plan, PullLog(pulls, ("pull 9 was edited by hand",)), judgement)
+    return report_page(day, plan, PullLog(pulls, (EDITED,)), judgement)
 
 
 class Reader(HTMLParser):
@@ -139,7 +142,7 @@ def test_ids_are_unique_and_every_reference_has_its_target(page):
 
 
 def test_same_day_same_page(page, day, plan, pulls, judgement):
-    assert report_page(day, plan, PullLog(pulls, ("pull 9 was edited by hand",)), judgement) == page
+    assert report_page(day, plan, PullLog(pulls, (EDITED,)), judgement) == page
 
 
 def test_names_from_the_day_file_are_no_markup(day, pulls, judgement):
@@ -159,7 +162,7 @@ def test_an_unfinished_day_shows_no_gain(day, plan, pulls, judgement):
 
 
 def test_without_a_plan_the_page_says_that_nothing_was_sealed(day, pulls, judgement):
-    text = words(report_page(day, None, PullLog(pulls), replace(judgement, sealed=None, warnings=())))
+    text = words(report_page(day, None, PullLog(pulls), replace(judgement, sealed=None, notes=())))
     assert "There was no plan" in text
     assert "the questions may have been chosen after seeing the numbers" in text
     assert "Warnings None." in text

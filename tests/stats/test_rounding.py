@@ -28,10 +28,10 @@ def day(readings):
 
 def test_no_pull_stands_out_of_equal_readings():
     found = day([433.1] * 12)
-    assert not any("stands out" in line for line in found.warnings)
+    assert not any(note.code == "pull-stands-out" for note in found.notes)
 
 
 def test_the_only_pull_that_differs_is_named_without_a_number_of_a_hundred_digits():
     found = day([433.1] * 5 + [433.0] + [433.1] * 6)
-    line = next(line for line in found.warnings if "stands out" in line)
+    line = next(note.text for note in found.notes if note.code == "pull-stands-out")
     assert "(433; without it the others would repeat to the last digit)" in line

@@ -13,6 +13,7 @@ from doe.analysis.judging.folders import judge_day
 from doe.analysis.judging.judgement import Gain, Judgement
 from doe.day.files.dayfile import read_day_file
 from doe.errors import DoeError, InputError
+from doe.words.judgements import judge_notes
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +112,7 @@ def _rows(folder: str, date: str, judgement: Judgement) -> tuple[VerdictRow, ...
     if not judgement.changes:
         return (whole(fault="no change to judge: a noise study"),)
     if judgement.withheld:
-        progress = judgement.warnings[-1].partition(":")[0]
+        progress = next(note.where for note in judgement.notes if note.code == judge_notes.NOT_FINISHED)
         return tuple(
             whole(factor=g.factor, level=g.level, smallest_gain=g.smallest_gain, fault=progress)
             for g in judgement.changes

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 from doe.analysis.judging.settle import Costs
+from doe.analysis.trials.trial import Trial
+from doe.errors import InputError
+from doe.words.notes import Note
 
 Question = tuple[str, str]  # factor, level
 
@@ -24,7 +27,7 @@ class Ask:
     method: str = "auto"
     smallest_gain: Mapping[Question, float] = field(default_factory=dict)
     costs: Callable[[str, str], Costs | None] = lambda factor, level: None
-    warnings: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     read_as: tuple[str, ...] = ()  #: what was read, in words
     final: bool | None = True
     sealed: bool | None = None
@@ -40,3 +43,24 @@ class Ask:
     def family_level(self) -> float:
         """Confidence of the outer simultaneous intervals."""
         return self.confidence if self.risk is None else 1 - self.risk
+
+
+def smallest_gains(trial: Trial, given: float | Mapping[Any, float] | None) -> dict[Question, float]:
+    """What would be worth having of each change: one number for all, or by (factor, level), level, or "factor=level".
+
+    Raises
+    ------
+    InputError
+        A smallest gain of 0 or less; all of them at once.
+    """
+    questions = list(zip(trial.factors, trial.levels, strict=True))
+    if given is None:
+        return {}
+    if isinstance(given, Mapping):
+        table = {q: given.get(q, given.get(q[1], given.get(f"{q[0]}={q[1]}"))) for q in questions}
+    else:
+        table = {q: float(given) for q in questions}
+    wrong = [f"smallest gain of {' '.join(q)}: {x:g} must be more than 0" for q, x in table.items() if x and x <= 0]
+    if wrong:
+        raise InputError(wrong)
+    return {q: float(x) for q, x in table.items() if x}

@@ -21,6 +21,8 @@ from doe.analysis.trials.trial import Trial
 from doe.day.log.looks import Look, read_looks, write_looks
 from doe.errors import DoeError, InputError
 from doe.words.day.seal_words import seal_broken
+from doe.words.judgements import judge_notes
+from doe.words.notes import Note
 
 
 def judge_day(
@@ -93,12 +95,12 @@ def _judged(
         raise InputError(_one_by_one(days, "--look" if look else "--final"))
     first = days[0].day
     name = metric or first.metric.name
-    trial, values, names, warnings = trial_of_days(days, name)
+    trial, values, names, notes = trial_of_days(days, name)
     known = KnownNoise.of(first.noise.model_dump() if name == first.metric.name else None)
     looks_of = [read_looks(day.folder) for day in days]
     kept, late = _before_closing(trial, days, looks_of)
     trial, values, names = trial.take(kept), values[kept], tuple(names[i] for i in kept)
-    ask = replace(_ask(days, name, method, names, (*warnings, *late)), checks=checks)
+    ask = replace(_ask(days, name, method, names, (*notes, *late)), checks=checks)
     closed = [any(x.final for x in looks) for looks in looks_of]
     finished = all(day.finished() for day in days)
     if not (look or final or all(over or day.finished() for over, day in zip(closed, days, strict=True))):
@@ -121,7 +123,7 @@ def _judged(
     return judgement, new
 
 
-def _ask(days: Sequence[DayFolder], metric: str, method: str, names: tuple[str, ...], notes: Sequence[str]) -> Ask:
+def _ask(days: Sequence[DayFolder], metric: str, method: str, names: tuple[str, ...], notes: Sequence[Note]) -> Ask:
     """What these days ask: smallest gains and the unit hold for the sealed metric only."""
     first = days[0].day
     sealed_metric = metric == first.metric.name
@@ -134,7 +136,7 @@ def _ask(days: Sequence[DayFolder], metric: str, method: str, names: tuple[str, 
         smallest_gain=_smallest(days) if sealed_metric else {},
         costs=lambda factor, level: _costs(days, factor, level),
         read_as=tuple(line for day in days for line in day.read_as),
-        warnings=(*(w for day in days for w in day.warnings), *notes, *_noise_taken(days), *_seal_warnings(days)),
+        notes=(*(note for day in days for note in day.notes), *notes, *_noise_taken(days), *_seal_notes(days)),
         sealed=_sealed(days),
         pull_names=names,
     )
@@ -176,7 +178,7 @@ def _with_randomisation(
 
 def _before_closing(
     trial: Trial, days: Sequence[DayFolder], looks_of: Sequence[Sequence[Look]]
-) -> tuple[np.ndarray, list[str]]:
+) -> tuple[np.ndarray, list[Note]]:
     """Rows of the pulls that were there when each day said "no more pulls today", and what is left out."""
     kept, notes = [], []
     for number, (day, looks) in enumerate(zip(days, looks_of, strict=True)):
@@ -185,9 +187,8 @@ def _before_closing(
         counted = len(own) if closing is None else min(closing.pulls, len(own))
         kept.append(own[:counted])
         if counted < len(own):
-            where = f"{day.name}: " if len(days) > 1 else ""
-            late = len(own) - counted
-            notes.append(f"{where}{late} counted pull(s) came after the final judgement: logged, and left out")
+            where = day.name if len(days) > 1 else ""
+            notes.append(judge_notes.after_closing(where, len(own) - counted))
     return np.concatenate(kept), notes
 
 
@@ -196,22 +197,22 @@ def _sealed(days: Sequence[DayFolder]) -> bool | None:
     return None if None in seals else all(seal is not None and seal.whole for seal in seals)
 
 
-def _seal_warnings(days: Sequence[DayFolder]) -> list[str]:
+def _seal_notes(days: Sequence[DayFolder]) -> list[Note]:
     notes = []
     for day in days:
-        where = f"{day.name}: " if len(days) > 1 else ""
+        where = day.name if len(days) > 1 else ""
         if (seal := day.seal) is None:
-            notes.append(f"{where}no plan: nothing was sealed before the first pull")
+            notes.append(judge_notes.not_sealed(where))
         elif not seal.whole:
-            notes.append(f"{where}{seal_broken(seal)}")
+            notes.append(judge_notes.seal_broken(where, seal_broken(seal)))
     return notes
 
 
-def _noise_taken(days: Sequence[DayFolder]) -> list[str]:
+def _noise_taken(days: Sequence[DayFolder]) -> list[Note]:
     """Whose [noise] is taken, where the days' differ: that of the first, known before any of their pulls."""
     if all(day.day.noise == days[0].day.noise for day in days):
         return []
-    return [f"the days differ in [noise]: that of {days[0].name} is taken, the first of them"]
+    return [judge_notes.noise_of_first_day(days[0].name)]
 
 
 def _smallest(days: Sequence[DayFolder]) -> dict[tuple[str, str], float]:
@@ -233,6 +234,6 @@ def _progress(
     days: Sequence[DayFolder],
     trial: Trial,
     why: str = "--look shows the gains and spends some of the risk, --final ends the day",
-) -> str:
+) -> Note:
     planned = sum(run.count == "yes" for day in days if day.plan for run in day.plan.runs)
-    return f"the plan is not finished ({trial.pulls} of {planned} counted pulls): {why}"
+    return judge_notes.not_finished(trial.pulls, planned, why)

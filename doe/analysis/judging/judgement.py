@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass, fields
 from typing import Any, Literal
 
 from doe.words.judgements.judgement_words import judgement_text
+from doe.words.notes import Note, texts
 from doe.words.result import Result
 from doe.words.verdicts import NOT_SETTLED, Verdict
 
@@ -85,8 +86,13 @@ class Judgement(Result):
     look: tuple[int, float] | None = None  #: number of the early look, risk spent
     final: bool | None = None
     sealed: bool | None = None
-    warnings: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     read_as: tuple[str, ...] = ()  #: what was read, in words: times, and what was taken together
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """The notes as a person reads them."""
+        return tuple(texts(self.notes))
 
     @property
     def family_confidence(self) -> float:
@@ -117,6 +123,7 @@ class Judgement(Result):
             "look": None if self.look is None else {"number": self.look[0], "risk": self.look[1]},
             "read": list(self.read_as),
             "warnings": list(self.warnings),
+            "notes": [note.to_dict() for note in self.notes],
             "sealed": self.sealed,
         }
 

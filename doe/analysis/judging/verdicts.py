@@ -24,6 +24,7 @@ from doe.analysis.trials.trial import Trial
 from doe.errors import DoeError, InputError
 from doe.stats.student import upper_quantile
 from doe.words.judgements.judgement_words import NO_PULL
+from doe.words.notes import Note
 from doe.words.verdicts import NOT_SETTLED
 
 
@@ -100,7 +101,7 @@ def judge(
         confidence=confidence,
         method=method,
         smallest_gain=smallest,
-        warnings=found.warnings,
+        notes=found.notes,
         read_as=found.read_as,
         pull_names=tuple(f"in row {row}" for row in range(2, len(found.values) + 2)),
         checks=checks,
@@ -171,12 +172,12 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
         interplay=together,
         look=ask.look,
         final=ask.final,
-        warnings=(*ask.warnings, *known.warnings, *health(seen, found, known, ask), *told),
+        notes=(*ask.notes, *known.notes, *health(seen, found, known, ask), *told),
         read_as=ask.read_as,
     )
 
 
-def withheld(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask, note: str) -> Judgement:
+def withheld(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask, note: Note) -> Judgement:
     """Noise and progress of an unfinished day, without a gain in it.
 
     Parameters
@@ -185,7 +186,7 @@ def withheld(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask, note
     values : ndarray, shape (pulls,)
     known : KnownNoise
     ask : Ask
-    note : str
+    note : Note
         How far the day is, and what would show the gains.
 
     Returns
@@ -200,7 +201,8 @@ def withheld(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask, note
         except DoeError:
             pass  # too little yet to tell the changes apart: progress alone is shown
     gains = tuple(
-        Gain(*question, smallest_gain=ask.smallest_gain.get(question), notes=(note,)) for question in _questions(trial)
+        Gain(*question, smallest_gain=ask.smallest_gain.get(question), notes=(note.text,))
+        for question in _questions(trial)
     )
     return Judgement(
         **_described(trial, ask),
@@ -209,7 +211,7 @@ def withheld(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask, note
         baseline_se=None,
         changes=gains,
         final=False,
-        warnings=(*ask.warnings, note),
+        notes=(*ask.notes, note),
         read_as=ask.read_as,
     )
 

@@ -95,7 +95,7 @@ def noise(
         )
         for name, read in found.items()
     )
-    limits = [*map(_read, first.warnings), *(note for metric in metrics for note in _limits(metric))]
+    limits = [*first.notes, *(note for metric in metrics for note in _limits(metric))]
     steady = steadiest_metric([(read.trial, read.values, m) for read, m in zip(found.values(), metrics, strict=True)])
     return NoiseStudy(
         metrics=metrics, source=source, row_word="row", limits=tuple(dict.fromkeys(limits)), steadiest=steady,
@@ -132,7 +132,7 @@ def noise_of_days(
     places = [Path(folders)] if isinstance(folders, str | Path) else [Path(folder) for folder in folders]
     days = read_days(places)
     first = days[0].day.metric
-    studied, limits = [], [_read(line) for day in days for line in day.warnings]
+    studied, limits = [], [note for day in days for note in day.notes]
     for name in dict.fromkeys(value or [first.name]):
         trial, values, names, notes = trial_of_days(days, name)
         found = study(trial, values, name=name, pull_names=names)
@@ -140,7 +140,7 @@ def noise_of_days(
             found = replace(found, unit=first.unit, window_rpm=first.window_rpm)
         found = replace(found, covariates=covariates(trial, values, day_columns(days, name, covariate)))
         studied.append((trial, values, found))
-        limits += [*map(_read, notes), *_limits(found)]
+        limits += [*notes, *_limits(found)]
     metrics = tuple(found for _, _, found in studied)
     also = also_noted(days, metrics[0].name, [first.name, *value, *covariate])
     read_as = tuple(dict.fromkeys(line for day in days for line in day.read_as))
@@ -149,11 +149,6 @@ def noise_of_days(
         metrics=metrics, source=source, limits=tuple(dict.fromkeys(limits)), steadiest=steadiest_metric(studied),
         also_noted=also, read_as=read_as,
     )  # fmt: skip
-
-
-def _read(warning: str) -> Note:
-    """What was noted when the pulls were read."""
-    return Note("reading", "", warning, "serious")
 
 
 def _limits(metric: StudiedMetric) -> list[Note]:

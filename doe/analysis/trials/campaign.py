@@ -32,8 +32,8 @@ def read_days(folders: Sequence[Path]) -> list[DayFolder]:
 
 
 def _called(day: DayFolder, name: str) -> DayFolder:
-    """The day with its name in the campaign, in front of its warnings too."""
-    return replace(day, name=name, warnings=tuple(f"{name}: {line}" for line in day.warnings))
+    """The day with its name in the campaign, in front of its notes too."""
+    return replace(day, name=name, notes=tuple(note.under(name) for note in day.notes))
 
 
 def short_names(folders: Sequence[Path]) -> list[str]:

@@ -11,6 +11,8 @@ from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.stats.fixed_effects import ColumnSpace
 from doe.stats.rounding import only_rounding
+from doe.words.judgements import judge_notes
+from doe.words.notes import Note
 
 _LEVEL = 0.05  # two-sided, each
 
@@ -65,8 +67,8 @@ def _residual_square(space: ColumnSpace, values: np.ndarray) -> float:
     return float(residual @ residual)
 
 
-def clashes(trial: Trial, values: np.ndarray, known: KnownNoise) -> list[str]:
-    """Warnings where the day's own scatter does not go with the study's.
+def clashes(trial: Trial, values: np.ndarray, known: KnownNoise) -> list[Note]:
+    """Notes where the day's own scatter does not go with the study's.
 
     Parameters
     ----------
@@ -77,7 +79,7 @@ def clashes(trial: Trial, values: np.ndarray, known: KnownNoise) -> list[str]:
 
     Returns
     -------
-    list of str
+    list of Note
         F = MSB/(m s_u^2 + s_e^2) with Satterthwaite's df for the install scatter, F = MSW/s_e^2 for the pulls.
     """
     found = sums_of_squares(trial, values)
@@ -94,16 +96,9 @@ def clashes(trial: Trial, values: np.ndarray, known: KnownNoise) -> list[str]:
     return notes
 
 
-def _compare(what: str, f: float, df: float, study_df: float) -> list[str]:
+def _compare(what: str, f: float, df: float, study_df: float) -> list[Note]:
     p_larger, p_smaller = float(stats.f.sf(f, df, study_df)), float(stats.f.cdf(f, df, study_df))
     if min(p_larger, p_smaller) > _LEVEL / 2:
         return []
-    if p_larger < p_smaller:
-        return [
-            f"today's {what} is larger than the noise study's (F = {f:.3g} on {df:g} and {study_df:.3g} df): "
-            "the study is too small for this day, and the intervals are too short"
-        ]
-    return [
-        f"today's {what} is smaller than the noise study's (F = {f:.3g} on {df:g} and {study_df:.3g} df): "
-        "the intervals are longer than they need be"
-    ]
+    note = judge_notes.study_too_small if p_larger < p_smaller else judge_notes.study_too_large
+    return [note(what, f, df, study_df)]

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from doe.analysis.trials.trial import Trial
-from doe.day.files.dayfile import day_warnings, read_day_file
+from doe.day.files.dayfile import day_notes, read_day_file
 from doe.day.files.planfile import PlanFile, read_plan
 from doe.day.files.seal import SealCheck, check_seal
 from doe.day.fittings import fittings_of
@@ -19,6 +19,8 @@ from doe.day.log.reading import read_log
 from doe.day.records import Pull, Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError
+from doe.words.judgements import judge_notes
+from doe.words.notes import Note
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,7 @@ class DayFolder:
     day: DayFile
     plan: PlanFile | None
     pulls: tuple[Pull, ...]
-    warnings: tuple[str, ...]
+    notes: tuple[Note, ...]
     read_as: tuple[str, ...] = ()  #: what was taken together in reading, in words
     name: str = ""  #: what tells it from the other days of its campaign
 
@@ -46,8 +48,8 @@ class DayFolder:
         day = read_day_file(folder)
         plan = read_plan(folder, day)
         log = read_log(folder, day, plan)
-        warnings = (*day_warnings(day), *log.warnings)
-        return cls(folder, day, plan, log.pulls, warnings, log.read_as, folder.resolve().name)
+        notes = (*day_notes(day), *log.notes)
+        return cls(folder, day, plan, log.pulls, notes, log.read_as, folder.resolve().name)
 
     @property
     def rows(self) -> DayRows:
@@ -69,7 +71,7 @@ class DayFolder:
         return (now or dt.datetime.now()) > dt.datetime.combine(self.day.day.date, self.day.day.finish)
 
 
-def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.ndarray, tuple[str, ...], list[str]]:
+def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.ndarray, tuple[str, ...], list[Note]]:
     """Counted pulls of all days as one trial, with their readings, their names and what was assumed.
 
     Raises
@@ -89,7 +91,7 @@ def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.nda
             f"No counted pulls with '{metric}' in {', '.join(str(d.folder) for d in days)}: nothing to judge yet."
         )
     changes = np.array([[pull.configuration.get(f) == level for f, level in questions] for pull in pulls], float)
-    minutes, warnings = _minutes(blocks)
+    minutes, notes = _minutes(blocks)
     nights = through_nights([day.rows for day in days])
     drift = first.drift if minutes is not None else "none"
     trial = Trial(
@@ -106,7 +108,7 @@ def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.nda
     )
     places = [f"{d.name}/" if len(days) > 1 else "" for d, b in zip(days, blocks, strict=True) for _ in b.counted]
     names = tuple(f"{place}{pull.number}" for place, pull in zip(places, pulls, strict=True))
-    return trial, np.array([pull.values[metric] for pull in pulls]), names, [*warnings, *nights.notes]
+    return trial, np.array([pull.values[metric] for pull in pulls]), names, [*notes, *nights.notes]
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +135,7 @@ class CountedPulls:
         return [None if p.run is None else self.planned.get(p.run) for p in self.counted]
 
 
-def _minutes(blocks: Sequence[CountedPulls]) -> tuple[np.ndarray | None, list[str]]:
+def _minutes(blocks: Sequence[CountedPulls]) -> tuple[np.ndarray | None, list[Note]]:
     """Minutes of the counted pulls: the logged ones, else the planned ones, else none at all."""
     logged = [minute for block in blocks for minute in block.minutes()]
     planned = [minute for block in blocks for minute in block.planned_minutes()]
@@ -142,8 +144,8 @@ def _minutes(blocks: Sequence[CountedPulls]) -> tuple[np.ndarray | None, list[st
         return np.array(logged, float), []
     both = [b if a is None else a for a, b in zip(logged, planned, strict=True)]
     if all(minute is not None for minute in both):
-        return np.array(both, float), [f"{missing} pull(s) have no time: the planned minutes are taken"]
-    return None, [f"{missing} pull(s) have neither a time nor a planned run: drift is taken as none"]
+        return np.array(both, float), [judge_notes.planned_minutes_taken(missing)]
+    return None, [judge_notes.drift_taken_as_none(missing)]
 
 
 def _fittings(joined: Sequence[dict[str, list[int]]], blocks: Sequence[CountedPulls]) -> dict[str, np.ndarray]:

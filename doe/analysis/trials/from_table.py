@@ -11,6 +11,8 @@ import numpy as np
 from doe.analysis.trials.table_columns import TableColumns
 from doe.analysis.trials.trial import Trial
 from doe.stats.fixed_effects import DRIFT_DEGREE
+from doe.words.judgements import judge_notes
+from doe.words.notes import Note
 
 STINTS, EACH = "stints", "each"
 
@@ -21,7 +23,7 @@ class TableTrial:
 
     trial: Trial
     values: np.ndarray
-    warnings: tuple[str, ...]
+    notes: tuple[Note, ...]
     read_as: tuple[str, ...] = ()  #: what was read, in words: times, and what was taken together
 
 
@@ -78,12 +80,12 @@ def read_trial(
     changes = np.column_stack([np.array(cells[f]) == level for f, level in levels] or [np.zeros((len(values), 0))])
     order = np.lexsort((np.arange(len(values)) if minute is None else minute, days))
     fittings, labels, notes = _fittings(columns, factors, cells, installs, order)
-    taken, warnings = _drift(drift, minute)
+    taken, missing = _drift(drift, minute)
     trial = Trial(
         tuple(f for f, _ in levels), tuple(level for _, level in levels), changes.astype(float), fittings, labels,
         minute, days, taken,
     )  # fmt: skip
-    told = (*notes, *warnings, *(times.warnings if times else ()), *_equal_times(minute, days))
+    told = (*notes, *missing, *(times.notes if times else ()), *_equal_times(minute, days))
     return TableTrial(trial, values, told, (*([times.line] if times else []), *columns.together))
 
 
@@ -102,21 +104,21 @@ def _check_words(
         columns.faults.append(f"drift: '{drift}' is not known; expected one of {', '.join(DRIFT_DEGREE)}")
 
 
-def _drift(drift: str | None, minute: np.ndarray | None) -> tuple[str, list[str]]:
+def _drift(drift: str | None, minute: np.ndarray | None) -> tuple[str, list[Note]]:
     if minute is None:
-        asked = [] if drift in (None, "none") else [f"drift '{drift}' needs times: taken as none, in file order"]
+        asked = [] if drift in (None, "none") else [judge_notes.drift_needs_times(drift)]
         return "none", asked
     if np.ptp(minute) == 0 and drift != "none":
-        return "none", ["all times are equal: no drift can be seen"]
+        return "none", [judge_notes.all_times_equal()]
     return drift or "linear", []
 
 
-def _equal_times(minute: np.ndarray | None, days: np.ndarray) -> list[str]:
+def _equal_times(minute: np.ndarray | None, days: np.ndarray) -> list[Note]:
     if minute is None:
         return []
     pairs = list(zip(days.tolist(), minute.tolist(), strict=True))
     twice = len(pairs) - len(set(pairs))
-    return [f"{twice} pull(s) share their time with another"] if twice else []
+    return [judge_notes.equal_times(twice)] if twice else []
 
 
 def _levels(cells: Sequence[str]) -> list[str]:
@@ -129,7 +131,7 @@ def _fittings(
     cells: dict[str, list[str]],
     installs: Sequence[str | None],
     order: np.ndarray,
-) -> tuple[dict[str, np.ndarray], np.ndarray, list[str]]:
+) -> tuple[dict[str, np.ndarray], np.ndarray, list[Note]]:
     """Fitting numbers of each factor, one label for all of them, and what was assumed."""
     n = len(order)
     if len(installs) == 1:
@@ -139,7 +141,7 @@ def _fittings(
             return dict.fromkeys(factors, labels), labels, []
         if word in (None, STINTS):
             both = list(zip(*cells.values(), strict=True)) or [()] * n
-            note = [] if word else ["no installs given: each unbroken run of one configuration is taken as one install"]
+            note = [] if word else [judge_notes.installs_from_runs()]
             return {f: runs(cells[f], order) for f in factors}, runs(both, order), note
         labels = _numbered(columns.text(str(word)))
         return _from_column(str(word), factors, cells, labels, order), labels, []

@@ -10,6 +10,8 @@ import numpy as np
 
 from doe.errors import InputError
 from doe.stats.mixed_model import Studies
+from doe.words.judgements import judge_notes
+from doe.words.notes import Note
 
 KEYS = ("pull_sd", "pull_df", "install_sd", "install_df", "wander_sd", "wander_df")
 ASSUMED_WANDER_DF = 4.0
@@ -25,7 +27,7 @@ class KnownNoise:
     pull: tuple[Any, Any] | None = None
     install: tuple[Any, Any] | None = None
     wander: tuple[Any, Any] | None = None
-    warnings: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
 
     @classmethod
     def of(cls, noise: Mapping[str, Any] | None) -> KnownNoise:
@@ -39,15 +41,15 @@ class KnownNoise:
         noise = {key: value for key, value in (noise or {}).items() if value is not None and key != "source"}
         _check(noise)
         pull, install = _study(noise, "pull"), _study(noise, "install")
-        wander, warnings = _study(noise, "wander"), []
+        wander, notes = _study(noise, "wander"), list[Note]()
         if wander is None and noise.get("wander_sd") is not None and (pull or install):
             if np.all(np.asarray(noise["wander_sd"]) > 0):
                 wander = (noise["wander_sd"], ASSUMED_WANDER_DF)
                 shown = _show(noise["wander_sd"])
-                warnings.append(f"wander SD {shown} has no df: assumed, on {ASSUMED_WANDER_DF:g} df")
+                notes.append(judge_notes.wander_df_assumed(shown, ASSUMED_WANDER_DF))
         elif wander is not None and not (pull or install):
             wander = None  # without any study the install means absorb it: don't count it twice
-        return cls(pull, install, wander, tuple(warnings))
+        return cls(pull, install, wander, tuple(notes))
 
     def scaled(self, factor: np.ndarray | float) -> KnownNoise:
         """Return the same studies with every SD multiplied: from percent to the metric's unit."""
@@ -55,7 +57,7 @@ class KnownNoise:
             None if study is None else (np.asarray(study[0]) * factor, study[1])
             for study in (self.pull, self.install, self.wander)
         )
-        return KnownNoise(pull, install, wander, self.warnings)
+        return KnownNoise(pull, install, wander, self.notes)
 
     def studies(self, components: tuple[str, ...]) -> Studies:
         """Arrays for the likelihood, one column a component."""

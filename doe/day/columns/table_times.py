@@ -20,6 +20,8 @@ from doe.day.columns.decimal_signs import NumberColumn
 from doe.day.columns.time_cells import DAY, TimeCell, orders_of, read_cell
 from doe.day.columns.time_numbers import CLOCK, MINUTES, SERIAL, SERIAL_ZERO, read_numbers
 from doe.errors import InputError
+from doe.words.day import log_notes
+from doe.words.notes import Note
 
 _EXPECTED = "expected 10:42, a date with time, or minutes"
 _LONG = re.compile(r"\d{2,3}:\d{2}")
@@ -38,13 +40,13 @@ class ColumnTimes:
         From the first time; where there are several days, from each day's own first.
     line : str
         What was read, in words: "times: 22:20 to 01:35, 195 minutes".
-    warnings : tuple of str
+    notes : tuple of Note
         What was assumed.
     """
 
     minutes: tuple[float, ...]
     line: str
-    warnings: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,13 +121,10 @@ def _line(read: _Read, spans: Sequence[tuple[float, float, float]]) -> str:
 
 def _through_nights(
     read: _Read, spans: Sequence[tuple[float, float, float]], days: Sequence[str] | None
-) -> Iterator[str]:
+) -> Iterator[Note]:
     """Say that several dates without a column of days are taken as one long day."""
     if read.zero is not None and days is None and max(spans)[0] >= DAY:
-        yield (
-            "the times run over several dates, and no column of days is named (--day): the drift is taken to go on "
-            "through the nights"
-        )
+        yield log_notes.drift_through_nights()
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,6 +16,8 @@ from doe.day.names import name_key
 from doe.day.schema import DayFile
 from doe.day.suggest import nearest
 from doe.errors import InputError
+from doe.words.day import log_notes
+from doe.words.notes import Note
 
 FILE_NAME = "day.toml"
 
@@ -69,14 +71,14 @@ def _rank(place: str) -> tuple[int, str]:
     return (tables.index(first) if first in tables else len(tables), place)
 
 
-def day_warnings(day: DayFile) -> tuple[str, ...]:
-    """What is odd in a valid day file, in words."""
-    warnings = ignored_keys(day)
+def day_notes(day: DayFile) -> tuple[Note, ...]:
+    """What is odd in a valid day file."""
+    notes = ignored_keys(day)
     if day.drift != day.analysis.drift:
-        warnings.append('drift = "wander" needs wander_sd in [noise]; without it the drift is taken as linear')
+        notes.append(log_notes.wander_without_sd())
     columns = [*day.log.columns, day.metric.name]
     for name in day.limits:
         close = nearest(name, columns)
         if close and name_key(name) not in map(name_key, columns):
-            warnings.append(f"[limits] {name}: no column is called so; did you mean '{close}'?")
-    return tuple(warnings)
+            notes.append(log_notes.unknown_limit(name, close))
+    return tuple(notes)

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from doe.day.schema import DayFile
+from doe.words.day import log_notes
+from doe.words.notes import Note
 
 _BEGUN_BY = ("plan.csv", "pulls.csv", "pulls.journal")  # names are those of planfile, reading and journal
 
@@ -59,10 +61,10 @@ def waiting_faults(day: DayFile) -> list[str]:
     ]
 
 
-def ignored_keys(day: DayFile) -> list[str]:
-    """What a day has that nothing heeds, in one line; nothing where there is nothing."""
+def ignored_keys(day: DayFile) -> list[Note]:
+    """What a day has that nothing heeds, in one note; nothing where there is nothing."""
     used = [text if one.key == "" else f"{text} in [{one.table}]" for one in WAITING if (text := one.used(day))]
-    return [f"ignored, because doe can't do it yet: {' and '.join(used)}"] if used else []
+    return [log_notes.ignored_keys(used)] if used else []
 
 
 def is_under_way(folder: Path) -> bool:

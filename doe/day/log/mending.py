@@ -10,13 +10,13 @@ from doe.day.log.appending import Cells, TableFile, append_rows, complete_torn_r
 from doe.day.log.joins import READINGS_CSV, read_readings
 from doe.day.log.merge import FRESH, KEPT, is_torn, journal_readings, pull_events
 from doe.day.log.reading import PULLS_CSV
-from doe.day.log.sequence import listed
 from doe.day.log.voids import VOIDS_CSV, lost_voids, read_voids, void_cells, void_events
 from doe.day.names import name_key
 from doe.day.records import Event
 from doe.day.schema import DayFile
 from doe.day.storage import take_unfinished
 from doe.day.tables import CsvTable, Row, has_text, parse_count, read_table
+from doe.words.phrases import listed_short
 
 READING_COLUMNS = ("pull", "name", "value")
 VOID_COLUMNS = ("pull", "time", "why", "undone")
@@ -70,7 +70,7 @@ def _pulls(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[str]
     lost = _lost(path, logged)
     if lost:
         append_rows(path, [logged[number].row for number in lost], pulls_header(day), numeric, day.files)
-        yield f"{PULLS_CSV} had lost {listed([f'pull {number}' for number in lost])}; put back from the journal"
+        yield f"{PULLS_CSV} had lost {listed_short([f'pull {number}' for number in lost])}; put back from the journal"
 
 
 def _completed(file: TableFile | None, rows: Sequence[Cells]) -> Iterator[str]:
@@ -116,7 +116,7 @@ def _readings(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[s
     if lost:
         append_rows(folder / READINGS_CSV, lost, READING_COLUMNS, ["value"], day.files)
         names = [f"{row['name']} of pull {row['pull']}" for row in lost]
-        yield f"{READINGS_CSV} had lost {listed(names)}; put back from the journal"
+        yield f"{READINGS_CSV} had lost {listed_short(names)}; put back from the journal"
 
 
 def _reading_key(table: CsvTable, row: Row) -> tuple[str, str]:
@@ -136,4 +136,4 @@ def _voids(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[str]
     if lost:
         append_rows(folder / VOIDS_CSV, lost, VOID_COLUMNS, [], day.files)
         names = [f"the {'undoing of the ' * (row['undone'] == 'yes')}void of pull {row['pull']}" for row in lost]
-        yield f"{VOIDS_CSV} had lost {listed(names)}; put back from the journal"
+        yield f"{VOIDS_CSV} had lost {listed_short(names)}; put back from the journal"

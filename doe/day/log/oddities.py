@@ -7,32 +7,33 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from doe.day.log.overnight import morning
 from doe.day.log.pull_rows import Draft
-from doe.day.log.sequence import listed
 from doe.day.names import name_key
 from doe.day.records import Pull, Run
 from doe.day.schema import DayFile
+from doe.words.day import log_notes
+from doe.words.notes import Note
 
 
-def run_oddities(drafts: Sequence[Draft], runs: Mapping[int, Run], voids: Collection[int]) -> Iterator[str]:
+def run_oddities(drafts: Sequence[Draft], runs: Mapping[int, Run], voids: Collection[int]) -> Iterator[Note]:
     """Runs that no plan has, runs fulfilled twice or with something else fitted, counted pulls without a run."""
     live = [draft for draft in drafts if draft.number not in voids]
     if not runs:
         if with_run := [f"pull {draft.number}" for draft in live if draft.run]:
-            yield f"there is no plan: the run of {listed(with_run)} is ignored"
+            yield log_notes.runs_without_plan(with_run)
         return
     if unknown := [f"run {draft.run} of pull {draft.number}" for draft in live if draft.run and draft.run not in runs]:
-        yield f"the plan has no such run: {listed(unknown)}"
+        yield log_notes.unknown_runs(unknown)
     at = defaultdict(list)
     for draft in live:
         at[draft.run].append(str(draft.number))
     if twice := [
         f"run {run} by pulls {' and '.join(same)}" for run, same in at.items() if run in runs and len(same) > 1
     ]:
-        yield f"fulfilled twice: {listed(twice)}"
+        yield log_notes.fulfilled_twice(twice)
     if other := [f"pull {draft.number}" for draft in live if _other(draft, runs)]:
-        yield f"something else was fitted than the plan has for their run: {listed(other)}"
+        yield log_notes.otherwise_fitted(other)
     if extra := [f"pull {draft.number}" for draft in live if draft.run not in runs and draft.count == "yes"]:
-        yield f"not in the plan, but counted: {listed(extra)}"
+        yield log_notes.not_in_plan(extra)
 
 
 def _other(draft: Draft, runs: Mapping[int, Run]) -> bool:
@@ -40,12 +41,12 @@ def _other(draft: Draft, runs: Mapping[int, Run]) -> bool:
     return draft.run is not None and draft.run in runs and runs[draft.run].configuration != draft.configuration
 
 
-def value_oddities(pulls: Sequence[Pull], day: DayFile) -> Iterator[str]:
+def value_oddities(pulls: Sequence[Pull], day: DayFile) -> Iterator[Note]:
     """Counted pulls without their number, values outside [limits]."""
     metric = day.metric.name
     counted = [pull for pull in pulls if pull.count == "yes" and pull.void is None]
     if blank := [f"pull {pull.number}" for pull in counted if metric not in pull.values]:
-        yield f"no {metric}, so not counted: {listed(blank)}"
+        yield log_notes.without_number(metric, blank)
     for name, (low, high) in day.limits.items():
         found = [
             (pull.number, value)
@@ -54,20 +55,20 @@ def value_oddities(pulls: Sequence[Pull], day: DayFile) -> Iterator[str]:
             if name_key(key) == name_key(name)
         ]
         if outside := [f"pull {number} at {value:g}" for number, value in found if not low <= value <= high]:
-            yield f"{name} outside {low:g} to {high:g}: {listed(outside)}"
+            yield log_notes.outside_limits(name, low, high, outside)
 
 
-def stray_numbers(pulls: Sequence[Pull], tables: Mapping[str, Collection[int]]) -> Iterator[str]:
+def stray_numbers(pulls: Sequence[Pull], tables: Mapping[str, Collection[int]]) -> Iterator[Note]:
     """Rows of the small tables for pulls that the log doesn't have."""
     known = {pull.number for pull in pulls}
     for table, numbers in tables.items():
         if strays := [f"pull {number}" for number in sorted(numbers) if number not in known]:
-            yield f"{table} speaks of what is not in the log: {listed(strays)}"
+            yield log_notes.strays(table, strays)
 
 
-def late_kept(pulls: Sequence[Pull]) -> Iterator[str]:
+def late_kept(pulls: Sequence[Pull]) -> Iterator[Note]:
     """Parts that are said to have stayed on over night, by a pull that is not the day's first."""
     first = {pulls[place].number for place in morning(pulls)}
     live = [pull for pull in pulls if pull.kept and pull.void is None and pull.number not in first]
     if late := [f"pull {pull.number}" for pull in live]:
-        yield f"the reading 'kept' is for the day's first pull, and ignored elsewhere: {listed(late)}"
+        yield log_notes.kept_too_late(late)

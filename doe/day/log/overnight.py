@@ -15,6 +15,8 @@ from doe.day.fittings import fittings_of
 from doe.day.log.making import in_order_of_making
 from doe.day.records import Pull, Run
 from doe.day.schema import DayFile
+from doe.words.day import log_notes
+from doe.words.notes import Note
 
 STILL_ON, AFTER = "still_on", "after"  # of plan.json: parts that the plan leaves on over night; the day before it
 
@@ -34,7 +36,7 @@ class Nights:
     """The fittings of all days, numbered through, and what was taken of the nights."""
 
     fittings: tuple[dict[str, list[int]], ...]  #: one a day: for each refit factor a number a row
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
 
 
 def morning(rows: Sequence[Pull] | Sequence[Run]) -> list[int]:
@@ -87,7 +89,9 @@ def through_nights(days: Sequence[DayRows]) -> Nights:
         before = (day, own) if made else before
     nights = sum(any(row.count != "warm-up" for row in day.rows) for day in days) - 1
     some = len(carried) < nights * len(names)
-    return Nights(tuple(found), (*_notes(names, carried, unsaid, some=some and nights > 0), *against))
+    return Nights(
+        tuple(found), (*_notes(names, carried, unsaid, some=some and nights > 0), *map(log_notes.not_carried, against))
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,23 +131,20 @@ def _night(evening: DayRows, day: DayRows, name: str) -> _Night:
 
 def _notes(
     names: Sequence[str], carried: Sequence[str], unsaid: Sequence[tuple[str, str, DayRows]], *, some: bool
-) -> Iterator[str]:
+) -> Iterator[Note]:
     """What was taken of the nights, once."""
     if carried:
-        yield f"taken as the same fitting over night: {'; '.join(carried)}"
-    if not some or not names:
-        return
-    line = f"each day has fresh fittings of {' and '.join(names)}{', but for these' * bool(carried)}"
-    if unsaid:
-        nights = ", ".join(f"{name} {level} before {day.name}" for name, level, day in unsaid)
-        name, _, day = unsaid[0]
-        first = day.rows[morning(day.rows)[-1]]
-        number = first.number if isinstance(first, Pull) else 1
-        line += (
-            f": neither plan nor log says that it stayed on over night ({nights}); where it did, a line in"
-            f" readings.csv of that day says so, such as {number},kept,{name}"
-        )
-    yield line
+        yield log_notes.carried_over_night(carried)
+    if some and names:
+        nights = [(name, level, day.name) for name, level, day in unsaid]
+        pull = _first_pull(unsaid[0][2]) if unsaid else None
+        yield log_notes.fresh_each_day(names, nights, but_for_these=bool(carried), pull=pull)
+
+
+def _first_pull(day: DayRows) -> int:
+    """Number of the day's first pull; 1 where it is a plan."""
+    first = day.rows[morning(day.rows)[-1]]
+    return first.number if isinstance(first, Pull) else 1
 
 
 def _making(rows: Sequence[Pull] | Sequence[Run]) -> list[int]:

@@ -23,13 +23,16 @@ from doe.day.log.merge import (
 )
 from doe.day.log.oddities import late_kept, run_oddities, stray_numbers, value_oddities
 from doe.day.log.pull_rows import Draft, PullRows
-from doe.day.log.sequence import Installs, listed, local_moments, minutes_of, redone, time_warnings
+from doe.day.log.sequence import Installs, local_moments, minutes_of, redone, time_notes
 from doe.day.log.voids import VOIDS_CSV, merged_voids, read_voids
 from doe.day.names import name_key
 from doe.day.records import Event, Pull, Run
 from doe.day.schema import DayFile
 from doe.day.tables import CsvTable, has_text, parse_number, read_table
 from doe.errors import InputError
+from doe.words.day import log_notes
+from doe.words.notes import Note, texts
+from doe.words.phrases import listed_short
 
 PULLS_CSV = "pulls.csv"
 
@@ -39,7 +42,13 @@ class PullLog:
     """Every pull of a day by its number, voided ones included."""
 
     pulls: tuple[Pull, ...] = ()
-    warnings: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """The notes as a person reads them."""
+        return tuple(texts(self.notes))
+
     read_as: tuple[str, ...] = ()  #: what was taken together in reading, in words
 
 
@@ -56,7 +65,7 @@ class _Reading:
     unchanged: set[int] = field(default_factory=set)  #: pulls whose rows are what the journal says
     faults: list[str] = field(default_factory=list)
     read_as: list[str] = field(default_factory=list)
-    warnings: list[str] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
 
 
 def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
@@ -87,8 +96,10 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
     runs = {**replaced_runs(folder), **{run.run: run for run in (plan.runs if plan else ())}}
     journal = scan_journal(folder)
     events = journal.events
-    reading = _Reading(folder, day, runs, pull_events(events), warnings=list(journal.faults))
-    reading.voids = merged_voids(read_voids(folder, reading.faults, events), events, reading.warnings)
+    reading = _Reading(
+        folder, day, runs, pull_events(events), notes=[log_notes.damaged_line(fault) for fault in journal.faults]
+    )
+    reading.voids = merged_voids(read_voids(folder, reading.faults, events), events, reading.notes)
     drafts = _with_journal(reading, _table_drafts(reading))
     further = journal_readings(reading.logged, day, reading.absent)
     readings = read_readings(folder, day, reading.faults, further)
@@ -103,7 +114,7 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
         *stray_numbers(pulls, strays),
         *late_kept(pulls),
     ]
-    return PullLog(pulls, (*reading.warnings, *odd), tuple(reading.read_as))
+    return PullLog(pulls, (*reading.notes, *odd), tuple(reading.read_as))
 
 
 def _table_drafts(reading: _Reading) -> list[Draft]:
@@ -144,10 +155,10 @@ def _with_journal(reading: _Reading, drafts: list[Draft]) -> list[Draft]:
     for journal in _drafts(reading, journal_table(kept), []):
         here[journal.number] = completed(here[journal.number], journal, reading.absent)
         if differences := list(edited(here[journal.number], journal, reading.absent)):
-            reading.warnings.append(f"pull {journal.number} was edited in {PULLS_CSV}: {'; '.join(differences)}")
+            reading.notes.append(log_notes.edited_row(PULLS_CSV, journal.number, differences))
     if restored:
         numbers = [f"pull {draft.number}" for draft in restored]
-        reading.warnings.append(f"{PULLS_CSV} has lost {listed(numbers)}; taken from the journal")
+        reading.notes.append(log_notes.lost_rows(PULLS_CSV, listed_short(numbers)))
     return sorted([*here.values(), *restored], key=lambda draft: draft.number)
 
 
@@ -165,11 +176,11 @@ def _add_journal_readings(day: DayFile, further: Sequence[Mapping[str, str]], re
 
 def _joined(reading: _Reading, drafts: Sequence[Draft], readings: Readings) -> Iterator[Pull]:
     """The pulls, with what follows from their order."""
-    day, voids, warnings = reading.day, reading.voids, reading.warnings
+    day, voids, notes = reading.day, reading.voids, reading.notes
     again = redone(drafts, voids)
-    moments = local_moments(drafts, warnings)
-    minutes = minutes_of(day, drafts, moments, reading.runs, warnings)
-    warnings.extend(time_warnings(day, drafts, moments, voids, again))
+    moments = local_moments(drafts, notes)
+    minutes = minutes_of(day, drafts, moments, reading.runs, notes)
+    notes.extend(time_notes(day, drafts, moments, voids, again))
     installs = Installs(day, reading.runs, readings.fresh, again)
     for draft, moment, minute in zip(drafts, moments, minutes, strict=True):
         fitted = installs.of(draft)
@@ -188,4 +199,4 @@ def _joined(reading: _Reading, drafts: Sequence[Draft], readings: Readings) -> I
             note=draft.note,
             kept=readings.kept.get(draft.number, ()),
         )
-    warnings.extend(installs.warnings)
+    notes.extend(installs.notes)

@@ -13,8 +13,8 @@ from doe.day.fittings import refitted_between
 from doe.day.log.pull_rows import Draft
 from doe.day.records import Run
 from doe.day.schema import Configuration, DayFile, minute_of
-
-_LISTED = 5
+from doe.words.day import log_notes
+from doe.words.notes import Note
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,12 +23,6 @@ class Fitted:
 
     install: int
     fresh: str | None
-
-
-def listed(items: Sequence[str]) -> str:
-    """The first few of many, and how many more there are."""
-    more = len(items) - _LISTED
-    return "; ".join(items[:_LISTED]) + (f"; and {more} more" if more > 0 else "")
 
 
 def again_text(number: int) -> str:
@@ -70,7 +64,7 @@ class Installs:
         self.names = [factor.name for factor in day.refit_factors]
         self.runs, self.recorded, self.again = runs, recorded, again
         self.ordered = planned_fresh(day, runs)
-        self.warnings: list[str] = []
+        self.notes: list[Note] = []
         self._begun: set[int] = set()
         self._latest: tuple[int, Configuration] | None = None
 
@@ -99,12 +93,9 @@ class Installs:
         before = self._latest[0] if self._latest else 0
         install = draft.install or before + bool(changed or wanted)
         if install < before and draft.number not in self.again:
-            self.warnings.append(f"pull {draft.number}: install goes down from {before} to {install}")
+            self.notes.append(log_notes.install_goes_down(draft.number, before, install))
         if install == before and changed:
-            self.warnings.append(
-                f"pull {draft.number}: {', '.join(changed)} changed, but install stays {install};"
-                " the parts are taken as fitted anew"
-            )
+            self.notes.append(log_notes.changed_in_one_install(draft.number, changed, install))
         if (
             install <= before
         ):  # in the place of another pull: what is said of its fitting is kept for the day's first one
@@ -120,23 +111,18 @@ class Installs:
         if len(self.names) == 1:
             return Fitted(install, self.names[0])
         if self.names:
-            self.warnings.append(
-                f"pull {draft.number}: install goes up to {install}, but no part changed; name the part that was fitted"
-                f" afresh in readings.csv: {draft.number},fresh,{self.names[0]}"
-            )
+            self.notes.append(log_notes.install_without_change(draft.number, install, self.names[0]))
         return Fitted(install, None)
 
 
-def local_moments(drafts: Sequence[Draft], warnings: list[str]) -> list[dt.datetime | None]:
+def local_moments(drafts: Sequence[Draft], notes: list[Note]) -> list[dt.datetime | None]:
     """Moments in the cell's local time, without offset; a mixture of offsets is brought to the commonest."""
     offsets = Counter(draft.moment.utcoffset() for draft in drafts if draft.moment and draft.moment.tzinfo)
     if not offsets:
         return [draft.moment for draft in drafts]
     zone = dt.timezone(offsets.most_common(1)[0][0] or dt.timedelta())
     if len(offsets) > 1:
-        warnings.append(
-            f"times are written with {len(offsets)} different offsets; all are taken as local time in {zone}"
-        )
+        notes.append(log_notes.mixed_offsets(len(offsets), zone))
     return [
         draft.moment.astimezone(zone).replace(tzinfo=None) if draft.moment and draft.moment.tzinfo else draft.moment
         for draft in drafts
@@ -148,7 +134,7 @@ def minutes_of(
     drafts: Sequence[Draft],
     moments: Sequence[dt.datetime | None],
     runs: Mapping[int, Run],
-    warnings: list[str],
+    notes: list[Note],
 ) -> list[float | None]:
     """The end of each pull in minutes from the day's start.
 
@@ -156,21 +142,20 @@ def minutes_of(
     between its neighbours.
     """
     if not any(moments):
-        return _planned_minutes(drafts, runs, warnings)
+        return _planned_minutes(drafts, runs, notes)
     start = dt.datetime.combine(day.day.date, dt.time()) + dt.timedelta(minutes=minute_of(day.day.start))
     minutes = [(moment - start).total_seconds() / 60 if moment else None for moment in moments]
     blank = [f"pull {draft.number}" for draft, minute in zip(drafts, minutes, strict=True) if minute is None]
     if blank:
-        warnings.append(f"no time for {listed(blank)}; put evenly between the pulls around")
+        notes.append(log_notes.pulls_without_time(blank))
     return list(_filled(minutes, day.cell.pull_minutes))
 
 
-def _planned_minutes(drafts: Sequence[Draft], runs: Mapping[int, Run], warnings: list[str]) -> list[float | None]:
+def _planned_minutes(drafts: Sequence[Draft], runs: Mapping[int, Run], notes: list[Note]) -> list[float | None]:
     """The minutes that the plan gives."""
     planned = [runs.get(draft.run) if draft.run else None for draft in drafts]
     if drafts:
-        known = "the planned minutes are taken" if any(planned) else "a drift can't be taken out"
-        warnings.append(f"no pull has a time: {known}")
+        notes.append(log_notes.no_pull_has_a_time(planned=any(planned)))
     return [run.minute if run else None for run in planned]
 
 
@@ -184,9 +169,9 @@ def _filled(minutes: Sequence[float | None], pull_minutes: float) -> Iterator[fl
     yield from (late + pull_minutes * (at - last) for at in range(last, len(minutes)))
 
 
-def time_warnings(
+def time_notes(
     day: DayFile, drafts: Sequence[Draft], moments: Sequence[dt.datetime | None], void: Collection[int], again: set[int]
-) -> Iterator[str]:
+) -> Iterator[Note]:
     """Equal times, times out of order, times before the day or on another date."""
     live = [
         (draft.number, moment)
@@ -197,17 +182,17 @@ def time_warnings(
     for number, moment in live:
         at[moment].append(str(number))
     if equal := [f"pulls {' and '.join(same)} at {moment:%H:%M:%S}" for moment, same in at.items() if len(same) > 1]:
-        yield f"equal times: {listed(equal)}"
+        yield log_notes.equal_times(equal)
     row = [(number, moment) for number, moment in live if number not in again]
     if early := [
         f"pull {later} before pull {sooner}" for (sooner, first), (later, second) in pairwise(row) if second < first
     ]:
-        yield f"times out of order: {listed(early)}"
+        yield log_notes.times_out_of_order(early)
     if strange := [f"pull {number} on {moment:%Y-%m-%d}" for number, moment in live if moment.date() != day.day.date]:
-        yield f"not on the day's date, {day.day.date}: {listed(strange)}"
+        yield log_notes.other_date(day.day.date, strange)
     if soon := [
         f"pull {number} at {moment:%H:%M}"
         for number, moment in live
         if moment.date() == day.day.date and moment.time() < day.day.start
     ]:
-        yield f"before the day's start, {day.day.start:%H:%M}: {listed(soon)}"
+        yield log_notes.before_start(day.day.start, soon)

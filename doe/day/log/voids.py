@@ -12,6 +12,8 @@ from doe.day.log.joins import table_reader
 from doe.day.log.merge import pull_number
 from doe.day.records import Event
 from doe.day.tables import parse_count
+from doe.words.day import log_notes
+from doe.words.notes import Note
 
 VOIDS_CSV = "voids.csv"
 
@@ -82,12 +84,12 @@ def _moment(text: str) -> dt.datetime | str:
         return text
 
 
-def merged_voids(rows: Sequence[VoidRow], events: Sequence[Event], warnings: list[str]) -> dict[int, str]:
+def merged_voids(rows: Sequence[VoidRow], events: Sequence[Event], notes: list[Note]) -> dict[int, str]:
     """Pull -> why it does not count; what voids.csv has lost is taken from the journal."""
     voids: dict[int, str | None] = {row.pull: None if row.undone else row.why for row in rows}
     for event in lost_voids(rows, events):
         number = pull_number(event) or 0
         voids[number] = event.row.get("why", "") if event.event == "void" else None
         what = f"{'the undoing of ' * (event.event == 'unvoid')}the void of pull {number}"
-        warnings.append(f"{VOIDS_CSV} has lost {what}; taken from the journal")
+        notes.append(log_notes.lost_rows(VOIDS_CSV, what))
     return {number: why or "no reason given" for number, why in voids.items() if why is not None}

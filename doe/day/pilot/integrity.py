@@ -7,21 +7,23 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from doe.day.files.dayfile import day_warnings, read_day_file
+from doe.day.files.dayfile import day_notes, read_day_file
 from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile, read_plan
 from doe.day.files.seal import check_seal
 from doe.day.log.journal import JOURNAL, mend_journal, scan_journal
 from doe.day.log.mending import bring_up
 from doe.day.log.merge import pull_events
 from doe.day.log.reading import PULLS_CSV, read_log
-from doe.day.log.sequence import listed
 from doe.day.pilot.recording import NETWORK
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
 from doe.day.storage import on_network, only_writer, sync_again
 from doe.errors import InputError
+from doe.words.day import log_notes
 from doe.words.day.pull_words import pull_line
 from doe.words.day.seal_words import mend_seal
+from doe.words.notes import texts
+from doe.words.phrases import listed_short
 from doe.words.result import Answer
 
 
@@ -81,7 +83,7 @@ def check_folder(folder: Path) -> Checked:
         Another process holds the folder.
     """
     day = read_day_file(folder)
-    found = _Findings(notes=list(day_warnings(day)))
+    found = _Findings(notes=texts(day_notes(day)))
     with only_writer(folder):
         events = _checked_journal(folder, found)
         plan = _checked_plan(folder, day, found)
@@ -141,7 +143,7 @@ def _checked_tables(
     except InputError as error:
         found.remaining += error.faults
         return ()
-    found.notes += [line for line in log.warnings if not any(known.startswith(line) for known in found.remaining)]
+    found.notes += [note.text for note in log.notes if note.code != log_notes.DAMAGED_LINE]  # told with its remedy
     return log.pulls
 
 
@@ -158,7 +160,7 @@ def _plan_faults(day: DayFile, plan: PlanFile | None) -> Iterator[str]:
 def _notes(folder: Path, by_hand: Sequence[int], plan: PlanFile | None) -> Iterator[str]:
     """Rows by hand, a plan edited by hand, a folder on the network."""
     if by_hand:
-        pulls = listed([f"pull {number}" for number in by_hand])
+        pulls = listed_short([f"pull {number}" for number in by_hand])
         yield f"written by hand, so only {PULLS_CSV} has them: {pulls}"
     if plan is not None and plan.document:
         yield from _edited_plan(plan)
@@ -178,4 +180,4 @@ def _edited_plan(plan: PlanFile) -> Iterator[str]:
     now = {run.run: (run.configuration, run.count) for run in plan.runs}
     other = [f"step {number}" for number in sorted({*drawn, *now}) if drawn.get(number) != now.get(number)]
     if other:
-        yield f"{PLAN_CSV} was edited by hand; it is followed as it stands: {listed(other)}"
+        yield f"{PLAN_CSV} was edited by hand; it is followed as it stands: {listed_short(other)}"

@@ -105,7 +105,7 @@ def _log(folder: Path, day: DayFile, entries: Sequence[Entry], now: dt.datetime)
     warnings = bring_up_or_tell(folder, day, events)
     if not events and on_network(folder):
         warnings.append(NETWORK)
-    warnings += [] if events else ignored_keys(day)  # once is enough: doe next tells it all day
+    warnings += [] if events else [note.text for note in ignored_keys(day)]  # once is enough: doe next tells it all day
     standing = standing_of(folder, day)
     texts = time_texts(folder, events) if any(entry.redo for entry in entries) else {}
     decided: list[Decided] = []

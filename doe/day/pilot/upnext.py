@@ -18,6 +18,7 @@ from doe.day.pilot.standing import Standing, work_between
 from doe.day.records import Run, Stint
 from doe.day.schema import Configuration, DayFile, minute_of
 from doe.words.day.upnext_words import next_text, other_lines, record_line
+from doe.words.notes import texts
 from doe.words.result import Answer
 
 
@@ -137,7 +138,7 @@ def up_next(folder: Path, *, now: dt.datetime | None = None, typed: str = "") ->
     plan = read_plan(folder, day)
     log = read_log(folder, day, plan)
     standing = Standing(day, plan.runs if plan else (), log.pulls)
-    return next_of(standing, now or dt.datetime.now(), typed, [*ignored_keys(day), *log.warnings])
+    return next_of(standing, now or dt.datetime.now(), typed, [*texts(ignored_keys(day)), *log.warnings])
 
 
 def next_of(standing: Standing, now: dt.datetime, typed: str = "", warnings: Sequence[str] = ()) -> UpNext:

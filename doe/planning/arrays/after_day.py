@@ -15,6 +15,8 @@ from doe.day.schema import DayFile
 from doe.errors import InputError
 from doe.planning.arrays.begun_day import begun_day
 from doe.planning.arrays.history import History, Made, history_of
+from doe.words.notes import Note
+from doe.words.plans import plan_notes
 
 
 @dataclass(frozen=True)
@@ -22,7 +24,7 @@ class EarlierDay:
     """The day with which a plan goes on."""
 
     history: History
-    notes: tuple[str, ...]  #: what the tester should know of it
+    notes: tuple[Note, ...]  #: what the tester should know of it
     document: dict[str, Any]  #: for plan.json: the day, and the parts that stay on over night
 
 
@@ -55,18 +57,15 @@ def earlier_day(day: DayFile, folder: Path) -> EarlierDay:
     off = [factor for factor in day.factor if ended[factor.name] != factor.baseline]
     still_on = [factor.name for factor in day.refit_factors if factor not in off]
     link = {AFTER: {"folder": folder.resolve().name, "date": earlier.day.day.date.isoformat()}, STILL_ON: still_on}
-    notes = [f"the promise is for both days judged together: doe judge {folder} and this one"]
+    notes = [plan_notes.judged_together(str(folder))]
     if not earlier.standing.made:
-        notes.append(f"{folder} has no pulls yet: its plan is counted as if it had been made")
+        notes.append(plan_notes.no_pulls_yet(str(folder)))
     if off:
         parts = " and ".join(f"{factor.name} {factor.baseline}" for factor in off)
-        notes.append(f"{folder} does not end in the baseline: fit {parts} before this day begins")
+        notes.append(plan_notes.not_ended_in_baseline(str(folder), parts))
     if still_on:
         parts = " and ".join(f"{name} {day.baseline[name]}" for name in still_on)
-        notes.append(
-            f"{parts} must stay on over night from {folder}: if it is refitted before this day's first pull, log that"
-            f" pull with --fresh {still_on[0]}"
-        )
+        notes.append(plan_notes.must_stay_on(str(folder), parts, still_on[0]))
     return EarlierDay(history_of(day, made, _begins_in(day, earlier.day, rows, link), today=1), tuple(notes), link)
 
 

@@ -13,8 +13,11 @@ from doe.day.schema import DayFile, Factor
 from doe.errors import DoeError
 from doe.planning.drawn.result import Plan
 from doe.planning.drawn.study_worth import USUAL_RATIO, study_worth
+from doe.words.notes import Note
+from doe.words.plans import plan_notes
 
 _FEWEST, _MOST = 2, 8  # pulls a fitting
+_ENOUGH_FITTINGS = 5  # below, the refit scatter rests on few degrees of freedom
 
 
 def plan_noise_study(day: DayFile, seed: int) -> Plan:
@@ -41,7 +44,7 @@ def plan_noise_study(day: DayFile, seed: int) -> Plan:
         minutes_available=day.length_minutes - sum(end - begin for begin, end in day.pauses),
         minutes_used=last - sum(end - begin for begin, end in day.pauses if end <= last),
         expected_settled=0.0,
-        cautions=(*ignored_keys(day), *_cautions(runs)),
+        notes=(*ignored_keys(day), *_notes(runs)),
         made=seal_entries(day),
         study=study_worth(day, stints),
     )
@@ -70,10 +73,6 @@ def _longest(day: DayFile, parts: list[Factor], pulls: int) -> list[Stint] | Non
     return kept
 
 
-def _cautions(runs: list[Run]) -> tuple[str, ...]:
+def _notes(runs: list[Run]) -> tuple[Note, ...]:
     installs = runs[-1].install
-    if installs >= 5:
-        return ()
-    return (
-        f"only {installs} fittings: what re-fitting adds will be known on few degrees of freedom; a longer day pays",
-    )
+    return () if installs >= _ENOUGH_FITTINGS else (plan_notes.few_fittings(installs),)

@@ -24,11 +24,13 @@ from doe.planning.drawn.documents import made_by, order_lines
 from doe.planning.drawn.dropping import drops_of, minutes_missing
 from doe.planning.drawn.exact import Promise, exact, runs_of
 from doe.planning.drawn.noise_study import plan_noise_study
-from doe.planning.drawn.promises import cautions_of, questions_of
+from doe.planning.drawn.promises import notes_of, questions_of
 from doe.planning.drawn.result import Plan
 from doe.planning.drawn.saving import refuse_when_begun
 from doe.planning.search.choose import Choice, choose
 from doe.planning.search.exchange import Progress
+from doe.words.notes import Note
+from doe.words.plans import plan_notes
 
 
 def plan_day(
@@ -128,23 +130,21 @@ def _finished(choice: Choice, seed: int, effort: str, earlier: EarlierDay | None
         one_at_a_time_settled=one_at_a_time_settled(choice),
         break_even_interplay=break_even_interplay(choice, promise),
         drops=drops_of(arrays, choice.found, kept),
-        cautions=(
+        notes=(
             *_stopped(choice),
             *ignored_keys(day),
             *(earlier.notes if earlier else ()),
-            *cautions_of(arrays, promise),
+            *notes_of(arrays, promise),
         ),
         orders=order_lines(choice.drawn),
         made={**made_by(choice, runs, promise, seed, effort), **(earlier.document if earlier else {})},
     )
 
 
-def _stopped(choice: Choice) -> list[str]:
+def _stopped(choice: Choice) -> list[Note]:
     """That the search was interrupted, and how far it had come."""
     searched = choice.searched
-    if not searched.stopped:
-        return []
-    return [f"the search was stopped early: this is the best of {searched.evaluations:,} orders; plan again for more"]
+    return [plan_notes.search_stopped(searched.evaluations)] if searched.stopped else []
 
 
 def one_at_a_time_settled(choice: Choice) -> float | None:

@@ -1,6 +1,8 @@
-"""The promise of a plan, question by question, and the cautions that belong to it."""
+"""The promise of a plan, question by question, and the notes that belong to it."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -9,10 +11,13 @@ from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.drawn.exact import Promise
 from doe.planning.drawn.result import Question
 from doe.stats.power import detectable_gain, power
-from doe.words.verdicts import NO_DIFFERENCE
+from doe.stats.precision import WANDER_DF
+from doe.words.notes import Note
+from doe.words.plans import plan_notes
 
 ANSWERABLE = 0.8
 _THIN_DF = 5.0
+_THIN_INSTALL_DF = 4.0
 
 
 def questions_of(arrays: DayArrays, promise: Promise) -> tuple[Question, ...]:
@@ -41,52 +46,35 @@ def _question(arrays: DayArrays, promise: Promise, number: int) -> Question:
     )
 
 
-def cautions_of(arrays: DayArrays, promise: Promise) -> tuple[str, ...]:
-    """What the promise rests on, in words."""
-    return (*_noise_cautions(arrays), *_question_cautions(arrays, promise))
+def notes_of(arrays: DayArrays, promise: Promise) -> tuple[Note, ...]:
+    """What the promise rests on."""
+    return (*_noise_notes(arrays), *_question_notes(arrays, promise))
 
 
-def _noise_cautions(arrays: DayArrays) -> list[str]:
+def _noise_notes(arrays: DayArrays) -> Iterator[Note]:
     day, noise = arrays.day, arrays.day.noise
-    unit = unit_of(day)
-    refit = bool(arrays.refit_factors)
-    found = []
+    unit, refit = unit_of(day), bool(arrays.refit_factors)
     if not noise.pull_df:
-        found.append(
-            f"pull-to-pull scatter {noise.pull_sd:g} {unit} is a guess: the verdicts will use the day's own scatter, so"
-            " a promise made on a low guess won't hold; guess high, or make a noise study"
-        )
+        yield plan_notes.pull_scatter_guessed(f"{noise.pull_sd:g} {unit}")
     if refit and not noise.install_sd:
-        found.append(
-            "nothing is known of what re-fitting a part adds (install_sd), so the promise takes it as nothing; write"
-            " a guess, about half the pull-to-pull scatter is usual (common practice, no published source)"
-        )
+        yield plan_notes.refit_scatter_unknown()
     elif refit and not noise.install_df:
-        found.append(
-            f"refit scatter {noise.install_sd:g} {unit} is a guess: parts that are refitted are judged by the scatter"
-            " between this day's own fittings, which need repeating"
-        )
-    elif refit and (noise.install_df or 0) < 4:
-        found.append(f"refit scatter rests on {noise.install_df:g} degrees of freedom only: a longer noise study pays")
+        yield plan_notes.refit_scatter_guessed(f"{noise.install_sd:g} {unit}")
+    elif refit and (noise.install_df or 0) < _THIN_INSTALL_DF:
+        yield plan_notes.refit_scatter_thin(noise.install_df or 0)
     if noise.wander_sd and not noise.wander_df:
-        found.append(f"wander {noise.wander_sd:g} {unit} is taken on 4 degrees of freedom (assumed)")
+        yield plan_notes.wander_df_assumed(f"{noise.wander_sd:g} {unit}", WANDER_DF)
     if day.drift != day.analysis.drift:
-        found.append('drift = "wander" needs wander_sd in [noise]; it is planned as linear')
-    return found
+        yield plan_notes.wander_planned_linear()
 
 
-def _question_cautions(arrays: DayArrays, promise: Promise) -> list[str]:
-    found = []
+def _question_notes(arrays: DayArrays, promise: Promise) -> Iterator[Note]:
     rows = zip(arrays.day.questions, promise.asked, promise.precision.df, arrays.smallest, strict=True)
     for (factor, change), asked, df, stand_in in rows:
         name = f"{factor.name} {change.level}"
         if asked and df <= 0:
-            found.append(f"{name}: it is fitted, but this day gives it no interval")
+            yield plan_notes.no_interval(name)
         elif asked and df < _THIN_DF:
-            found.append(f"{name}: judged on {df:.1f} degrees of freedom only; its interval will be wide")
+            yield plan_notes.few_df(name, float(df))
         if change.smallest_gain is None:
-            found.append(
-                f"{name}: no smallest_gain in day.toml, so '{NO_DIFFERENCE}' can't be said of it;"
-                f" planned as if {stand_in:g} {unit_of(arrays.day)} were worth having"
-            )
-    return found
+            yield plan_notes.no_smallest_gain(name, f"{stand_in:g} {unit_of(arrays.day)}")

@@ -14,6 +14,7 @@ from doe.day.schema import DayFile
 from doe.planning.arrays.assumptions import unit_of
 from doe.planning.drawn.saving import save_plan
 from doe.planning.drawn.study_worth import StudyWorth
+from doe.words.notes import Note, texts
 from doe.words.plans.plan_words import plan_text
 from doe.words.result import Result
 
@@ -84,11 +85,16 @@ class Plan(Result):
     one_at_a_time_settled: float | None = None  #: of the best plan that never has two changes on together
     break_even_interplay: float | None = None  #: beyond it, one at a time is better
     drops: tuple[Drop, ...] = ()
-    cautions: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     orders: tuple[str, ...] = ()  #: what orders.txt holds
     made: Mapping[str, Any] = field(default_factory=dict)  #: how it was made: what plan.json holds besides
     replaced: Replaced | None = None  #: set when the day had begun
     study: StudyWorth | None = None  #: of a noise study: what its refits buy
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """The notes as a person reads them."""
+        return tuple(texts(self.notes))
 
     @property
     def mixed(self) -> bool:
@@ -108,6 +114,7 @@ class Plan(Result):
             "compared": {name: practice.to_dict() for name, practice in self.compared.items()},
             "break_even_interplay": self.break_even_interplay,
             "cautions": list(self.cautions),
+            "notes": [note.to_dict() for note in self.notes],
             **({"study": asdict(self.study)} if self.study else {}),
         }
 

@@ -32,7 +32,7 @@ from doe.planning.arrays.history import history_of
 from doe.planning.arrays.worth import values_of
 from doe.planning.drawn.exact import exact, runs_of
 from doe.planning.drawn.plan import minutes_used
-from doe.planning.drawn.promises import cautions_of, questions_of
+from doe.planning.drawn.promises import notes_of, questions_of
 from doe.planning.drawn.result import Plan, Replaced
 from doe.planning.search.exchange import Progress, search
 from doe.planning.search.fill import fill
@@ -213,7 +213,7 @@ def _plan(begun: BegunDay, arrays: DayArrays, plan: Batch, seed: int, replaced: 
         minutes_available=day.length_minutes - sum(end - begin for begin, end in day.pauses),
         minutes_used=minutes_used(day, runs),
         expected_settled=promise.settled,
-        cautions=(*ignored_keys(day), *cautions_of(arrays, promise)),
+        notes=(*ignored_keys(day), *notes_of(arrays, promise)),
         made=_made_by(begun, replaced),
         replaced=replaced,
     )

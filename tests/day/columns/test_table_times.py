@@ -155,8 +155,8 @@ def test_rows_out_of_order_around_midnight_are_refused(cells, days):
 
 def test_several_dates_without_a_column_of_days_are_told():
     read = read_times(["2026-05-16 09:00", "2026-05-17 10:00"], "t")
-    assert any("--day" in warning for warning in read.warnings)
-    assert not read_times(["2026-05-16 22:00", "2026-05-17 01:00"], "t").warnings
+    assert [note.code for note in read.notes] == ["drift-through-nights"]
+    assert not read_times(["2026-05-16 22:00", "2026-05-17 01:00"], "t").notes
 
 
 def test_the_remedies_work():

@@ -6,8 +6,9 @@ import datetime as dt
 
 import pytest
 
-from doe.day.files.dayfile import day_warnings, parse_day, read_day_file
+from doe.day.files.dayfile import day_notes, parse_day, read_day_file
 from doe.errors import InputError
+from doe.words.notes import texts
 
 
 def faults_of(text: str) -> tuple[str, ...]:
@@ -232,19 +233,20 @@ decimal = ","
     )
     assert day.limits == {"oil_temp_c": (85.0, 95.0)}
     assert day.log.columns == ("oil_temp_c", "baro_kpa")
-    assert day_warnings(day) == ("ignored, because doe can't do it yet: [traces] and [engine]",)
+    assert texts(day_notes(day)) == ["ignored, because doe can't do it yet: [traces] and [engine]"]
 
 
 def test_wander_without_its_sd_is_warned_of_and_taken_as_linear(day_text):
     day = parse_day(day_text + '[analysis]\ndrift = "wander"\n')
     assert day.drift == "linear"
-    (warning,) = day_warnings(day)
-    assert warning == 'drift = "wander" needs wander_sd in [noise]; without it the drift is taken as linear'
+    (note,) = day_notes(day)
+    assert note.code == "wander-without-sd"
+    assert note.text == 'drift = "wander" needs wander_sd in [noise]; without it the drift is taken as linear'
     known = parse_day(day_text.replace("pull_sd = 1.0", "wander_sd = 0.5") + '[analysis]\ndrift = "wander"\n')
     assert known.drift == "wander"
-    assert day_warnings(known) == ()
+    assert day_notes(known) == ()
 
 
 def test_a_limit_on_a_misspelt_column_is_warned_of(day_text):
     day = parse_day(day_text + "[limits]\noil_tmp_c = [85, 95]\n[log]\ncolumns = ['oil_temp_c']\n")
-    assert day_warnings(day) == ("[limits] oil_tmp_c: no column is called so; did you mean 'oil_temp_c'?",)
+    assert texts(day_notes(day)) == ["[limits] oil_tmp_c: no column is called so; did you mean 'oil_temp_c'?"]

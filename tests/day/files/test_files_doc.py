@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from doe.day.files.dayfile import day_warnings, read_day_file
+from doe.day.files.dayfile import day_notes, read_day_file
 from doe.day.files.planfile import read_plan
 from doe.day.log.reading import read_log
 from doe.day.schema import DayFile, Table, keys_of
@@ -34,7 +34,7 @@ def test_the_day_shown_is_read_without_a_warning(folder):
     day = read_day_file(folder)
     plan = read_plan(folder, day)
     log = read_log(folder, day, plan)
-    assert day_warnings(day) == ()
+    assert day_notes(day) == ()
     assert log.warnings == ()
     assert [run.minute for run in plan.runs] == [44, 48, 84, 88, 122, 126]
     assert [(pull.minute, pull.install, pull.void) for pull in log.pulls] == [

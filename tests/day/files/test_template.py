@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from doe.day.files.dayfile import day_warnings, parse_day, read_day_file
+from doe.day.files.dayfile import day_notes, parse_day, read_day_file
 from doe.day.files.template import OIL, NewChange, NewDay, NewPart, day_text, new_noise_study, start_folder
 from doe.day.files.waiting import waiting_faults
 from doe.day.names import legal_name
@@ -23,7 +23,7 @@ KINDS = [(NewDay(), False), (new_noise_study(), True)]
 def test_it_is_valid_as_it_stands(day, study, asked):
     made = parse_day(day_text(day, study=study, asked=asked))
     assert made.day.date == dt.date.today()
-    assert day_warnings(made) == ()
+    assert day_notes(made) == ()
     assert bool(made.questions) is not study
 
 
@@ -35,7 +35,7 @@ def test_it_is_valid_with_every_optional_line_in_use(day, study):
     assert made.limits and made.log.columns
     assert waiting_faults(made) == []
     assert made.files.decimal == ","
-    assert day_warnings(made) == ()
+    assert day_notes(made) == ()
 
 
 @pytest.mark.parametrize(("day", "study"), KINDS)

@@ -38,8 +38,8 @@ def test_what_was_made_the_day_before_counts(two_days) -> None:
     first.save(one)
     both = plan_day(two, seed=1, effort="quick", after=one)
     assert both.expected_settled > first.expected_settled + 0.1
-    assert any("judged together" in caution for caution in both.cautions)
-    assert any("no pulls yet" in caution for caution in both.cautions)
+    assert "judged-together" in [note.code for note in both.notes]
+    assert "no-pulls-yet" in [note.code for note in both.notes]
     start = dt.datetime.combine(first.day.day.date, first.day.day.start)
     record_pulls(
         one, [Entry(value=200.0 + run.run % 4, time=start + dt.timedelta(minutes=run.minute)) for run in first.runs]
@@ -47,7 +47,7 @@ def test_what_was_made_the_day_before_counts(two_days) -> None:
     made = plan_day(two, seed=1, effort="quick", after=one)
     assert made.expected_settled == pytest.approx(both.expected_settled, abs=0.01)
     ends_on = first.runs[-1].configuration["oil"] == "thin"
-    assert any("does not end in the baseline" in caution for caution in made.cautions) == ends_on
+    assert ("not-ended-in-baseline" in [note.code for note in made.notes]) == ends_on
 
 
 def test_an_earlier_day_needs_a_plan_or_pulls(two_days) -> None:
@@ -109,7 +109,7 @@ def test_the_judge_of_both_days_counts_the_fittings_that_the_plan_counted(next_d
     document = read_plan(two, read_day_file(two)).document
     assert document["after"] == {"folder": "one", "date": "2026-05-16"}
     assert document["still_on"] == ([] if last == "thin" else ["oil"])
-    assert any("must stay on over night" in caution for caution in both.cautions) == (last == "base")
+    assert ("must-stay-on" in [note.code for note in both.notes]) == (last == "base")
     make_pulls(two, both.day, both.runs)
     trial, *_ = trial_of_days(read_days([two, one]), "mean power")
     assert partition(trial.fittings["oil"].tolist()) in counted

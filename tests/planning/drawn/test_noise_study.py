@@ -45,4 +45,4 @@ def test_too_short_a_day_says_so(make_day) -> None:
 
 def test_a_short_study_is_cautioned(make_day) -> None:
     plan = plan_of(make_day(minutes=180, factors=study(30.0), breaks=()), seed=1)
-    assert any("few degrees of freedom" in caution for caution in plan.cautions)
+    assert [note.code for note in plan.notes] == ["few-fittings"]

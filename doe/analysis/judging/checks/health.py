@@ -13,12 +13,13 @@ from doe.analysis.judging.judgement import Gain, Interplay
 from doe.analysis.trials.clash import clashes
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
-from doe.words.verdicts import NO_DIFFERENCE
+from doe.words.judgements import judge_notes
+from doe.words.notes import Note
 
 
 def checked(
     trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask, gains: list[Gain]
-) -> tuple[tuple[Interplay, ...], list[str]]:
+) -> tuple[tuple[Interplay, ...], list[Note]]:
     """Look at what a single number hides.
 
     Parameters
@@ -33,7 +34,7 @@ def checked(
     Returns
     -------
     interplay : tuple of Interplay
-    warnings : list of str
+    notes : list of Note
         Study against day, pulls that stand out, verdicts that hang on one pull, parts that act together.
     """
     if not ask.checks or ask.method != "auto":
@@ -55,7 +56,7 @@ def checked(
     return tuple(together), [*clashes(trial, values, studied), *outlying(trial, values, names), *carried, *notes]
 
 
-def health(trial: Trial, found: Estimates, known: KnownNoise, ask: Ask) -> list[str]:
+def health(trial: Trial, found: Estimates, known: KnownNoise, ask: Ask) -> list[Note]:
     """Say what a reader must know of the day before trusting a number.
 
     Parameters
@@ -67,19 +68,16 @@ def health(trial: Trial, found: Estimates, known: KnownNoise, ask: Ask) -> list[
 
     Returns
     -------
-    list of str
+    list of Note
     """
     notes = []
     if trial.error_df == 0 and known.pull is None:
-        notes.append("every pull is needed to estimate the gains: nothing is left to see the scatter with")
+        notes.append(judge_notes.no_scatter_left())
     if not ask.smallest_gain:
-        notes.append(f"no smallest gain was stated, so '{NO_DIFFERENCE}' can't be a verdict")
+        notes.append(judge_notes.no_smallest_gain())
     if trial.drift == "none" and trial.minute is None:
-        notes.append("no times: a drift through the day can't be told from a gain")
+        notes.append(judge_notes.no_times())
     install = found.variances.get("install")
     if r.LONGER in found.routes and install is not None and install[0] == 0 and np.isfinite(found.se).any():
-        notes.append(
-            "re-fitting noise estimated as 0: where it really is large, intervals from such a day are too short "
-            "(no method cures this without a noise study)"
-        )
+        notes.append(judge_notes.refit_scatter_zero())
     return notes

@@ -14,10 +14,11 @@ from doe.analysis.trials.trial import Trial
 from doe.stats.multivariate_t import QUICK
 from doe.stats.rounding import only_rounding
 from doe.stats.student import upper_quantile
+from doe.words.judgements import judge_notes
+from doe.words.notes import Note
 from doe.words.verdicts import NOT_SETTLED
 
 MOST_PULLS = 200  # beyond it no single pull carries anything, and trying each takes too long
-_NAMED = 6
 _NO_FREEDOM = 1e-9  # 1 - leverage of a pull that is a fitting of its own
 _CANCELS = 1e-6  # share of the sum of squares
 
@@ -32,7 +33,7 @@ def flips(
     smallest_gain: Sequence[float | None],
     verdicts: Sequence[str],
     names: Sequence[str],
-) -> list[str]:
+) -> list[Note]:
     """Name every pull and every fitting without which a verdict would be another.
 
     What would settle an open question is named only for pulls that stand out: on most open days some pull or other
@@ -51,8 +52,8 @@ def flips(
 
     Returns
     -------
-    list of str
-        One sentence a change; empty where nothing flips.
+    list of Note
+        One a change; empty where nothing flips.
     """
     suspects = {f"pull {names[i]}" for i in _standing_out(trial, values)[0].tolist()}
     if trial.pulls > MOST_PULLS or (not suspects and all(word == NOT_SETTLED for word in verdicts)):
@@ -69,7 +70,10 @@ def flips(
         for change, word in _verdicts_of(*part).items():
             if word != watched.get(change, word):
                 found.setdefault(change, {}).setdefault(word, []).append(what)
-    return [_sentence(trial, change, verdicts[change], without) for change, without in sorted(found.items())]
+    return [
+        judge_notes.hangs_on_few_pulls(trial.name(change), verdicts[change], without)
+        for change, without in sorted(found.items())
+    ]
 
 
 def _leave_one_out(trial: Trial, names: Sequence[str]) -> list[tuple[str, np.ndarray]]:
@@ -106,15 +110,7 @@ def _verdicts_of(
     }
 
 
-def _sentence(trial: Trial, change: int, word: str, without: dict[str, list[str]]) -> str:
-    parts = []
-    for other, what in without.items():
-        shown = ", ".join(what[:_NAMED]) + (f" and {len(what) - _NAMED} more" if len(what) > _NAMED else "")
-        parts.append(f"without {shown} it would be '{other}'")
-    return f"{trial.name(change)}: '{word}' hangs on few pulls: {'; '.join(parts)}"
-
-
-def outlying(trial: Trial, values: np.ndarray, names: Sequence[str]) -> list[str]:
+def outlying(trial: Trial, values: np.ndarray, names: Sequence[str]) -> list[Note]:
     """Name the pulls that stand out from the model by more than chance; they still count.
 
     Parameters
@@ -125,18 +121,11 @@ def outlying(trial: Trial, values: np.ndarray, names: Sequence[str]) -> list[str
 
     Returns
     -------
-    list of str
+    list of Note
         Externally studentised residuals, fittings as blocks, Bonferroni at 5 % (Cook & Weisberg 1982, sec. 2.2.2).
     """
     rows, t = _standing_out(trial, values)
-    return [
-        f"pull {names[i]} stands out ({values[i]:g}; {_how_far(t[i])}): it counts, unless `doe void` says why not"
-        for i in rows.tolist()
-    ]
-
-
-def _how_far(t: float) -> str:
-    return f"{t:+.1f} standard errors" if np.isfinite(t) else "without it the others would repeat to the last digit"
+    return [judge_notes.stands_out(names[i], float(values[i]), float(t[i])) for i in rows.tolist()]
 
 
 def _standing_out(trial: Trial, values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

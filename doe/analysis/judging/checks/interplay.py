@@ -13,13 +13,15 @@ from doe.analysis.judging.estimates import Estimates, estimate
 from doe.analysis.judging.judgement import Interplay
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
+from doe.words.judgements import judge_notes
+from doe.words.notes import Note
 
 _LEVEL = 0.05
 
 
 def interplays(
     trial: Trial, values: np.ndarray, known: KnownNoise, *, percent: bool, confidence: float, unit: str
-) -> tuple[list[Interplay], list[str]]:
+) -> tuple[list[Interplay], list[Note]]:
     """Test every pair of changes that was seen together.
 
     The verdict stays on the additive gain, averaged over the company it kept: choosing the estimate by this test would
@@ -38,7 +40,7 @@ def interplays(
     Returns
     -------
     found : list of Interplay
-    notes : list of str
+    notes : list of Note
         For each that is significant at 5 % after Holm: the gain with nothing else on, marked as outside the family.
         Which pairs the pulls can't tell from something else.
     """
@@ -69,14 +71,7 @@ def interplays(
         for (result, pair), interplay, adjusted in zip(seen, found, told, strict=True)
         if adjusted < _LEVEL
     ]
-    return found, notes + ([_untold(untold)] if untold else [])
-
-
-def _untold(pairs: list[str]) -> str:
-    return (
-        f"{'; '.join(pairs)}: whether they give more or less together than their gains added up can't be told from "
-        "re-fits, drift and the gains themselves on these pulls; the gains are taken to add up"
-    )
+    return found, notes + ([judge_notes.together_untold(untold)] if untold else [])
 
 
 def holm(p: Sequence[float]) -> list[float]:
@@ -115,15 +110,7 @@ def _change_name(trial: Trial, change: int) -> str:
 
 def _alone(
     trial: Trial, result: Estimates, pair: tuple[int, int], found: Interplay, confidence: float, unit: str
-) -> str:
+) -> Note:
     half = result.half_width(1 - confidence)[0]
-    unit = f" {unit}" if unit else ""
-    gains = []
-    for i in pair:
-        gain = float(result.gain[0, i])
-        bounds = f" ({gain - half[i]:+.3g} to {gain + half[i]:+.3g})" if np.isfinite(half[i]) else ""
-        gains.append(f"{trial.name(i)} with the other off {gain:+.3g}{unit}{bounds}")
-    return (
-        f"{found.factors[0]} and {found.factors[1]} together give {found.gain:+.3g}{unit} beyond their gains added up "
-        f"(p = {found.p:.2g}). Outside the family: {'; '.join(gains)}"
-    )
+    alone = [(trial.name(i), float(result.gain[0, i]), float(half[i])) for i in pair]
+    return judge_notes.parts_act_together(found.factors, found.gain, found.p, alone, unit)

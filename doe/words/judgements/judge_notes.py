@@ -1,0 +1,189 @@
+"""What is noted of a judgement: each warning with its code, what it is about and its sentence.
+
+To add one: a function here, and a call in `doe.analysis.judging.checks` (or where the thing is seen).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from doe.words.notes import Note
+from doe.words.numbers import with_unit
+from doe.words.verdicts import NO_DIFFERENCE
+
+NOT_FINISHED = "not-finished"  # a table of many days shows how far each is
+_NAMED = 6  # pulls that are named before "and 3 more"
+
+
+def no_scatter_left() -> Note:
+    """As many gains as pulls."""
+    text = "every pull is needed to estimate the gains: nothing is left to see the scatter with"
+    return Note("no-scatter-left", "", text, "serious")
+
+
+def no_smallest_gain() -> Note:
+    """Nobody said what would be worth having."""
+    text = f"no smallest gain was stated, so '{NO_DIFFERENCE}' can't be a verdict"
+    return Note("no-smallest-gain", "", text, "minor")
+
+
+def no_times() -> Note:
+    """A table without times."""
+    return Note("no-times", "", "no times: a drift through the day can't be told from a gain", "serious")
+
+
+def refit_scatter_zero() -> Note:
+    """The estimate of the install scatter is on its boundary."""
+    text = (
+        "re-fitting noise estimated as 0: where it really is large, intervals from such a day are too short "
+        "(no method cures this without a noise study)"
+    )
+    return Note("refit-scatter-zero", "", text, "serious")
+
+
+def study_too_small(what: str, f: float, df: float, study_df: float) -> Note:
+    """The day scatters more than its noise study says."""
+    text = (
+        f"today's {what} is larger than the noise study's (F = {f:.3g} on {df:g} and {study_df:.3g} df): "
+        "the study is too small for this day, and the intervals are too short"
+    )
+    return Note("study-too-small", what, text, "serious")
+
+
+def study_too_large(what: str, f: float, df: float, study_df: float) -> Note:
+    """The day scatters less than its noise study says."""
+    text = (
+        f"today's {what} is smaller than the noise study's (F = {f:.3g} on {df:g} and {study_df:.3g} df): "
+        "the intervals are longer than they need be"
+    )
+    return Note("study-too-large", what, text, "minor")
+
+
+def stands_out(pull: str, value: float, standard_errors: float) -> Note:
+    """A pull that lies further from the model than chance lets one; infinite where the others don't scatter."""
+    far = "without it the others would repeat to the last digit"
+    if math.isfinite(standard_errors):
+        far = f"{standard_errors:+.1f} standard errors"
+    text = f"pull {pull} stands out ({value:g}; {far}): it counts, unless `doe void` says why not"
+    return Note("pull-stands-out", f"pull {pull}", text, "serious")
+
+
+def hangs_on_few_pulls(change: str, verdict: str, without: Mapping[str, Sequence[str]]) -> Note:
+    """A verdict that would be another without some pull or fitting; `without` has the other verdicts."""
+    parts = []
+    for other, what in without.items():
+        shown = ", ".join(what[:_NAMED]) + (f" and {len(what) - _NAMED} more" if len(what) > _NAMED else "")
+        parts.append(f"without {shown} it would be '{other}'")
+    text = f"{change}: '{verdict}' hangs on few pulls: {'; '.join(parts)}"
+    return Note("hangs-on-few-pulls", change, text, "serious")
+
+
+def parts_act_together(
+    names: tuple[str, str], beyond: float, p: float, alone: Sequence[tuple[str, float, float]], unit: str
+) -> Note:
+    """Two parts that give more or less together than their gains added up.
+
+    Parameters
+    ----------
+    names : tuple of str
+    beyond : float
+        What they give beyond the sum.
+    p : float
+    alone : sequence of (change, gain, half-width)
+        Each with the other off; the half-width is nan where there is no interval.
+    unit : str
+        Of the gains.
+    """
+    gains = []
+    for change, gain, half in alone:
+        bounds = f" ({gain - half:+.3g} to {gain + half:+.3g})" if math.isfinite(half) else ""
+        gains.append(f"{change} with the other off {with_unit(f'{gain:+.3g}', unit)}{bounds}")
+    text = (
+        f"{names[0]} and {names[1]} together give {with_unit(f'{beyond:+.3g}', unit)} beyond their gains added up "
+        f"(p = {p:.2g}). Outside the family: {'; '.join(gains)}"
+    )
+    return Note("parts-act-together", " and ".join(names), text, "serious")
+
+
+def together_untold(pairs: Sequence[str]) -> Note:
+    """Pairs whose company can't be told from something else."""
+    text = (
+        f"{'; '.join(pairs)}: whether they give more or less together than their gains added up can't be told from "
+        "re-fits, drift and the gains themselves on these pulls; the gains are taken to add up"
+    )
+    return Note("together-untold", "; ".join(pairs), text, "minor")
+
+
+def not_told_apart(change: str, reason: str) -> Note:
+    """A change that can't be told from another, or from the drift."""
+    return Note("not-told-apart", change, reason, "fatal")
+
+
+def wander_df_assumed(sd: str, df: float) -> Note:
+    """A wander SD that came without degrees of freedom."""
+    return Note("wander-df-assumed", "wander", f"wander SD {sd} has no df: assumed, on {df:g} df", "minor")
+
+
+def planned_minutes_taken(pulls: int) -> Note:
+    """Pulls without a time whose run has one."""
+    return Note("planned-minutes", "", f"{pulls} pull(s) have no time: the planned minutes are taken", "minor")
+
+
+def drift_taken_as_none(pulls: int) -> Note:
+    """Pulls that neither log nor plan puts on the clock."""
+    text = f"{pulls} pull(s) have neither a time nor a planned run: drift is taken as none"
+    return Note("no-minutes", "", text, "serious")
+
+
+def equal_times(pulls: int) -> Note:
+    """Rows of a table with the same time."""
+    return Note("equal-times", "", f"{pulls} pull(s) share their time with another", "minor")
+
+
+def drift_needs_times(drift: str) -> Note:
+    """A drift that was asked for without times."""
+    return Note("drift-needs-times", "drift", f"drift '{drift}' needs times: taken as none, in file order", "serious")
+
+
+def all_times_equal() -> Note:
+    """Times that tell nothing."""
+    return Note("all-times-equal", "", "all times are equal: no drift can be seen", "serious")
+
+
+def installs_from_runs() -> Note:
+    """Fittings that were read off the order of the rows."""
+    text = "no installs given: each unbroken run of one configuration is taken as one install"
+    return Note("installs-from-runs", "", text, "serious")
+
+
+def after_closing(day: str, pulls: int) -> Note:
+    """Pulls made after the final judgement; `day` is named in a campaign."""
+    text = f"{_of(day)}{pulls} counted pull(s) came after the final judgement: logged, and left out"
+    return Note("after-final", day, text, "serious")
+
+
+def not_sealed(day: str) -> Note:
+    """A day without a plan."""
+    return Note("not-sealed", day, f"{_of(day)}no plan: nothing was sealed before the first pull", "serious")
+
+
+def seal_broken(day: str, what: str) -> Note:
+    """A day that is not as it was planned; `what` is from `doe.words.day.seal_words`."""
+    return Note("seal-broken", day, f"{_of(day)}{what}", "serious")
+
+
+def noise_of_first_day(day: str) -> Note:
+    """A campaign whose days state different noise."""
+    text = f"the days differ in [noise]: that of {day} is taken, the first of them"
+    return Note("noise-differs", day, text, "serious")
+
+
+def not_finished(made: int, planned: int, why: str) -> Note:
+    """The plan is not finished, and nobody asked for a look."""
+    progress = f"the plan is not finished ({made} of {planned} counted pulls)"
+    return Note(NOT_FINISHED, progress, f"{progress}: {why}", "fatal")
+
+
+def _of(day: str) -> str:
+    return f"{day}: " if day else ""

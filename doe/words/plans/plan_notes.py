@@ -1,0 +1,110 @@
+"""What is noted of a plan: each caution with its code, what it is about and its sentence."""
+
+from __future__ import annotations
+
+from doe.words.notes import Note
+from doe.words.verdicts import NO_DIFFERENCE
+
+
+def pull_scatter_guessed(size: str) -> Note:
+    """A pull SD without degrees of freedom."""
+    text = (
+        f"pull-to-pull scatter {size} is a guess: the verdicts will use the day's own scatter, so a promise made on a"
+        " low guess won't hold; guess high, or make a noise study"
+    )
+    return Note("pull-scatter-guessed", "[noise] pull_sd", text, "serious")
+
+
+def refit_scatter_unknown() -> Note:
+    """No install SD for parts that are refitted."""
+    text = (
+        "nothing is known of what re-fitting a part adds (install_sd), so the promise takes it as nothing; write a"
+        " guess, about half the pull-to-pull scatter is usual (common practice, no published source)"
+    )
+    return Note("refit-scatter-unknown", "[noise] install_sd", text, "serious")
+
+
+def refit_scatter_guessed(size: str) -> Note:
+    """An install SD without degrees of freedom."""
+    text = (
+        f"refit scatter {size} is a guess: parts that are refitted are judged by the scatter between this day's own"
+        " fittings, which need repeating"
+    )
+    return Note("refit-scatter-guessed", "[noise] install_sd", text, "serious")
+
+
+def refit_scatter_thin(df: float) -> Note:
+    """An install SD from a short study."""
+    text = f"refit scatter rests on {df:g} degrees of freedom only: a longer noise study pays"
+    return Note("refit-scatter-thin", "[noise] install_df", text, "minor")
+
+
+def wander_df_assumed(size: str, df: float) -> Note:
+    """A wander SD that came without degrees of freedom."""
+    text = f"wander {size} is taken on {df:g} degrees of freedom (assumed)"
+    return Note("wander-df-assumed", "[noise] wander_sd", text, "minor")
+
+
+def wander_planned_linear() -> Note:
+    """A wander that was asked for without its size."""
+    text = 'drift = "wander" needs wander_sd in [noise]; it is planned as linear'
+    return Note("wander-without-sd", "[analysis] drift", text, "serious")
+
+
+def no_interval(change: str) -> Note:
+    """A change that is fitted for nothing."""
+    return Note("no-interval", change, f"{change}: it is fitted, but this day gives it no interval", "serious")
+
+
+def few_df(change: str, df: float) -> Note:
+    """A change that is judged on little."""
+    text = f"{change}: judged on {df:.1f} degrees of freedom only; its interval will be wide"
+    return Note("few-df", change, text, "minor")
+
+
+def no_smallest_gain(change: str, stand_in: str) -> Note:
+    """A change of which nobody said what would be worth having."""
+    text = (
+        f"{change}: no smallest_gain in day.toml, so '{NO_DIFFERENCE}' can't be said of it;"
+        f" planned as if {stand_in} were worth having"
+    )
+    return Note("no-smallest-gain", change, text, "minor")
+
+
+def search_stopped(orders: int) -> Note:
+    """A search that was interrupted."""
+    text = f"the search was stopped early: this is the best of {orders:,} orders; plan again for more"
+    return Note("search-stopped", "", text, "minor")
+
+
+def few_fittings(fittings: int) -> Note:
+    """A short noise study."""
+    text = f"only {fittings} fittings: what re-fitting adds will be known on few degrees of freedom; a longer day pays"
+    return Note("few-fittings", "", text, "serious")
+
+
+def judged_together(earlier: str) -> Note:
+    """A day that goes on with an earlier one."""
+    text = f"the promise is for both days judged together: doe judge {earlier} and this one"
+    return Note("judged-together", earlier, text, "minor")
+
+
+def no_pulls_yet(earlier: str) -> Note:
+    """An earlier day that is a plan only."""
+    text = f"{earlier} has no pulls yet: its plan is counted as if it had been made"
+    return Note("no-pulls-yet", earlier, text, "serious")
+
+
+def not_ended_in_baseline(earlier: str, parts: str) -> Note:
+    """An earlier day that left parts on."""
+    text = f"{earlier} does not end in the baseline: fit {parts} before this day begins"
+    return Note("not-ended-in-baseline", earlier, text, "serious")
+
+
+def must_stay_on(earlier: str, parts: str, part: str) -> Note:
+    """Parts that the plan counts on over night."""
+    text = (
+        f"{parts} must stay on over night from {earlier}: if it is refitted before this day's first pull, log that"
+        f" pull with --fresh {part}"
+    )
+    return Note("must-stay-on", earlier, text, "serious")

@@ -1,0 +1,12 @@
+"""The levels at which a thing is said to be there, named once. So low a room because sentences go by them too."""
+
+from __future__ import annotations
+
+CONFIDENCE = 0.95  # of an interval, where nobody asked for another
+NOTABLE = 0.05  # p below which a thing is said to be there
+CONTROL_RISK = 0.0027  # of both limits of a control chart: three standard deviations of a normal
+
+
+def inner_level(level: float) -> float:
+    """Confidence of the inner interval, 1 - 2 (1 - level): two one-sided tests (Schuirmann 1987)."""
+    return 1.0 - 2.0 * (1.0 - level)
