@@ -12,7 +12,7 @@ import pytest
 import doe
 
 ROOT = Path(__file__).parents[1]
-ROOMS = ("analysis", "cell", "claims", "cli", "day", "page", "planning", "report", "simulation", "stats")
+ROOMS = ("analysis", "cell", "claims", "cli", "day", "page", "planning", "report", "simulation", "stats", "workers")
 
 
 def readme_commands():

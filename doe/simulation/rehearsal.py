@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -27,6 +26,7 @@ from doe.simulation.simulated_cell import CellSizes, Floats, simulate
 from doe.words.plans.rehearsal_words import rehearsal_text
 from doe.words.result import Result
 from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN, REAL_LOSS, VERDICTS
+from doe.workers.spread import spread
 
 _AT_ONCE = 250  # days a task: the same days whatever the number of workers
 _BASELINE = 200.0  # any level does: no gain depends on it; in percent it is the unit
@@ -125,8 +125,6 @@ def rehearse(
     plan = read_plan(folder, day)
     if plan is None:
         raise DoeError(f"{folder}: no plan to rehearse; run doe plan first")
-    if days < 1 or jobs < 1:
-        raise InputError("--days and --jobs must be 1 or more")
     return rehearse_runs(day, plan.runs, days=days, seed=seed, gains=gains, jobs=jobs, progress=progress)
 
 
@@ -141,6 +139,8 @@ def rehearse_runs(
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> Rehearsal:
     """Rehearse runs that need not be saved; arguments as in `rehearse`."""
+    if days < 1:
+        raise InputError(f"--days {days}: expected 1 or more")
     if day.noise.pull_sd is None:
         raise DoeError("[noise] has no pull_sd: nothing to simulate the scatter with; a guess will do")
     truths = _truths(day, gains)
@@ -148,7 +148,7 @@ def rehearse_runs(
     seeds = np.random.SeedSequence(seed).spawn(len(sizes))
     tasks = [(day, tuple(runs), truth, n, s) for truth in truths.values() for n, s in zip(sizes, seeds, strict=True)]
     done: list[_Counts] = []
-    for found in _each(tasks, jobs):
+    for found in spread(_count, tasks, chunk=1, jobs=jobs):  # a task is long beside the cost of sending it
         done.append(found)
         progress(sum(c.days for c in done), days * len(truths))
     per = len(sizes)
@@ -168,17 +168,6 @@ def _truths(day: DayFile, gains: Mapping[tuple[str, str], float] | None) -> dict
 
 
 _Task = tuple[DayFile, tuple[Run, ...], dict[tuple[str, str], float], int, np.random.SeedSequence]
-
-
-def _each(tasks: Sequence[_Task], jobs: int) -> Any:
-    if jobs == 1:
-        return map(_count, tasks)
-    return _pooled(tasks, jobs)
-
-
-def _pooled(tasks: Sequence[_Task], jobs: int) -> Any:
-    with ProcessPoolExecutor(jobs) as pool:
-        yield from pool.map(_count, tasks)
 
 
 @dataclass(frozen=True, slots=True)

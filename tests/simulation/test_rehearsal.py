@@ -9,7 +9,7 @@ from day_files import day_file, factor
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import parse_day
 from doe.day.records import Stint
-from doe.errors import DoeError
+from doe.errors import DoeError, InputError
 from doe.simulation.rehearsal import rehearse, rehearse_runs
 
 DAY = parse_day(
@@ -40,8 +40,12 @@ def test_shares_add_up_and_intervals_hold():
 
 
 def test_same_seed_same_table_whatever_the_number_of_workers():
+    told = []
     one = rehearse_runs(DAY, RUNS, days=300, seed=5, gains={("oil", "thin"): 1.0})
-    two = rehearse_runs(DAY, RUNS, days=300, seed=5, gains={("oil", "thin"): 1.0}, jobs=2)
+    two = rehearse_runs(
+        DAY, RUNS, days=300, seed=5, gains={("oil", "thin"): 1.0}, jobs=2, progress=lambda *n: told.append(n)
+    )
+    assert told == [(250, 900), (300, 900), (550, 900), (600, 900), (850, 900), (900, 900)]
     other = rehearse_runs(DAY, RUNS, days=300, seed=6, gains={("oil", "thin"): 1.0})
     assert one == two
     assert one != other
@@ -72,6 +76,14 @@ def test_no_plan_is_said(tmp_path):
     (tmp_path / "day.toml").write_text("")
     with pytest.raises(DoeError):
         rehearse(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("what", "said"), [({"days": 0}, "--days 0: expected 1"), ({"jobs": 0}, "--jobs 0: expected 1")]
+)
+def test_no_days_and_no_workers_are_refused(what, said):
+    with pytest.raises(InputError, match=said):
+        rehearse_runs(DAY, RUNS, **what)
 
 
 def test_runs_may_be_replanned():

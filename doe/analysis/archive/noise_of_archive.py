@@ -16,11 +16,11 @@ from doe.analysis.archive.archived_metric import metric_of
 from doe.analysis.archive.columns_of_days import DayTable
 from doe.analysis.archive.day_folders import day_folders
 from doe.analysis.archive.day_summary import DaySummary, LeftOut, MetricKind, day_summaries
-from doe.analysis.archive.spread import spread
 from doe.errors import DoeError
 from doe.words.notes import Note
 from doe.words.scatter import noise_notes
 from doe.words.scatter.noise_words import NOTABLE
+from doe.workers.spread import spread
 
 
 def noise_of_archive(

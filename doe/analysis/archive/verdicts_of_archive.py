@@ -8,12 +8,12 @@ from functools import partial
 from pathlib import Path
 
 from doe.analysis.archive.day_folders import day_folders
-from doe.analysis.archive.spread import spread
 from doe.analysis.judging.folders import judge_day
 from doe.analysis.judging.judgement import Gain, Judgement
 from doe.day.files.dayfile import read_day_file
 from doe.errors import DoeError, InputError
 from doe.words.judgements import judge_notes
+from doe.workers.spread import spread
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,12 +6,13 @@ so they are the same to the last bit whoever computes them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import BrokenExecutor
 from contextlib import ExitStack
 from itertools import islice
 from pathlib import Path
 from typing import Any, TypeVar
+from warnings import catch_warnings, simplefilter
 
 from doe.errors import DoeError, InputError
 
@@ -26,6 +27,7 @@ def spread(
     work: Callable[[Item], Result],
     items: Iterable[Item],
     *,
+    chunk: int = CHUNK,
     jobs: int = 1,
     cluster: str | None = None,
     sees: Path | None = None,
@@ -38,6 +40,8 @@ def spread(
         Of a module, with one argument; both can be sent to another process.
     items : iterable
         Taken as they are needed: memory does not grow with their number.
+    chunk : int
+        Things that are sent together; the results do not depend on it.
     jobs : int
         Processes on this machine.
     cluster : str, optional
@@ -62,39 +66,49 @@ def spread(
         raise InputError("--jobs and --cluster: the cluster has its own workers; leave --jobs out")
     if cluster is None and jobs == 1:
         return map(work, items)
-    return _over_workers(work, items, jobs, cluster, sees)
+    return _over_workers(work, _chunks(items, chunk), jobs, cluster, sees)
 
 
 def _over_workers(
-    work: Callable[[Item], Result], items: Iterable[Item], jobs: int, cluster: str | None, sees: Path | None
+    work: Callable[[Item], Result], chunks: Iterator[list[Item]], jobs: int, cluster: str | None, sees: Path | None
 ) -> Iterator[Result]:
     """Hand the chunks out in waves, as joblib's backend for a cluster gives nothing back before a wave is done."""
     import joblib
 
-    chunks = _chunks(items)
     with ExitStack() as stack:
         if cluster is None:
             stack.enter_context(joblib.parallel_config(backend="loky", inner_max_num_threads=1))
         else:
-            from doe.analysis.archive.cluster import connected
+            from doe.workers.cluster import connected
 
             jobs = stack.enter_context(connected(cluster, sees))
             stack.enter_context(joblib.parallel_config(backend="dask"))
-        pool = stack.enter_context(joblib.Parallel(n_jobs=jobs, batch_size=1))
+        given = "list" if cluster else "generator"  # processes give each chunk back as soon as it is done
+        pool = stack.enter_context(joblib.Parallel(n_jobs=jobs, batch_size=1, return_as=given))
         while wave := list(islice(chunks, jobs * _CHUNKS_A_WAVE)):
             try:
-                done = pool(joblib.delayed(_on_chunk)(work, chunk) for chunk in wave)
+                yield from _done(pool(joblib.delayed(_on_chunk)(work, chunk) for chunk in wave))
             except BrokenExecutor:
                 raise DoeError(
                     f"--jobs {jobs}: a process was ended from outside, most often for want of memory; try fewer"
                 ) from None
-            for results in done:
-                yield from results
 
 
-def _chunks(items: Iterable[Item]) -> Iterator[list[Item]]:
+def _done(chunks: Iterable[list[Result]]) -> Iterator[Result]:
+    """What comes out of a wave; whoever takes it may stop at any time, and joblib says nothing of what is left."""
+    try:
+        for results in chunks:
+            yield from results
+    finally:
+        if isinstance(chunks, Generator):
+            with catch_warnings():
+                simplefilter("ignore", UserWarning)
+                chunks.close()
+
+
+def _chunks(items: Iterable[Item], most: int) -> Iterator[list[Item]]:
     rest = iter(items)
-    while chunk := list(islice(rest, CHUNK)):
+    while chunk := list(islice(rest, most)):
         yield chunk
 
 

@@ -10,11 +10,11 @@ from itertools import count, islice, repeat
 
 import pytest
 
-from doe.analysis.archive import cluster
 from doe.analysis.archive.noise_of_archive import noise_of_archive
-from doe.analysis.archive.spread import spread
 from doe.analysis.archive.verdicts_of_archive import judge_archive
 from doe.errors import DoeError, InputError
+from doe.workers import cluster
+from doe.workers.spread import spread
 
 # A process that can't import doe: what a machine looks like where nobody installed it.
 WITHOUT_DOE = """
@@ -88,6 +88,7 @@ def test_the_same_bits_from_one_process_two_three_and_a_cluster(archive, process
     assert documents(archive, cluster=address) == alone
 
 
+@pytest.mark.filterwarnings("error")
 def test_things_are_taken_as_they_are_needed():
     assert list(islice(spread(math.sqrt, count()), 3)) == [0, 1, math.sqrt(2)]
     assert list(islice(spread(math.sqrt, count(), jobs=2), 3)) == [0, 1, math.sqrt(2)]
