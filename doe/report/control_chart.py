@@ -20,7 +20,7 @@ from doe.analysis.archive.archive_result import ArchivedMetric
 from doe.analysis.archive.creep import DAYS_A_MONTH
 from doe.report.style import BLUE, INK, ORANGE, PURPLE, SHADE
 from doe.words.numbers import several, with_unit
-from doe.words.scatter.noise_words import NOTABLE
+from doe.words.significance import NOTABLE
 
 _DATED = 8  # points outside that carry their date, the farthest first: more would hide each other
 _CROWDED = 300  # days; beyond, points are small and pale, and the limits are those of the usual day

@@ -16,9 +16,9 @@ from doe.analysis.scatter.noise_result import MetricNoise, NoiseResult, Scatter
 from doe.words.notes import Note, texts
 from doe.words.scatter import noise_archive_words as words
 from doe.words.scatter import noise_notes
-from doe.words.scatter.noise_words import NOTABLE, Figures, neighbours_line
+from doe.words.scatter.noise_words import Figures, neighbours_line, wander_bound_line
+from doe.words.significance import CONTROL_RISK, NOTABLE
 
-LIMITS_RISK = 0.0027  # of both limits of the charts: three standard deviations of a normal
 _LISTED_DAYS = 12
 _IN_THE_UNIT = (
     "pull_sd", "pull_sd_low_limit", "pull_sd_high_limit", "install_sd", "baseline", "baseline_minus_usual",
@@ -128,8 +128,9 @@ class ArchivedMetric(MetricNoise):
             "chart": {
                 "pull_sd_outside": int(self.chart.pull_sd_outside.sum()),
                 "baseline_outside": int(self.chart.level_outside.sum()),
-                "by_chance": LIMITS_RISK * self.days,
+                "by_chance": CONTROL_RISK * self.days,
             },
+            "wander_at_most": self.wander_at_most,
             "copies": list(self.copies),
             "driven_by": [
                 {
@@ -197,7 +198,7 @@ class ArchivedMetric(MetricNoise):
             *self._cell_lines(),
             *self._day_lines(),
             *(words.chart_line(what, days) for what, days in self._outside().items()),
-            words.by_chance_line(LIMITS_RISK * self.days),
+            words.by_chance_line(CONTROL_RISK * self.days),
             words.outlier_line(self.columns.outliers) if self.columns.outliers else words.NO_OUTLIER,
             *([self._creep_line(self.creep)] if self.creep else []),
         ]
@@ -225,7 +226,16 @@ class ArchivedMetric(MetricNoise):
         lines = [] if self.day_sd is None else [words.day_sd_line(self.show(self.day_sd))]
         if self.drift is not None:
             lines.append(words.drift_line(self.show(self.drift.per_hour, sign=True), self.drift.p))
-        return [*lines, *neighbours_line(self.lag1)]
+        return [*lines, *neighbours_line(self.lag1), *self._wander_lines()]
+
+    def _wander_lines(self) -> list[str]:
+        found = self.known_wander
+        if found is None:
+            return []
+        if found.seen is not None:
+            return [words.wander_line(self.show(found.seen.sd), found.seen.df)]
+        saved = self.stated_wander is not None
+        return [words.NO_WANDER, wander_bound_line(self.show, found.at_most, self.pull_sd, saved=saved)]
 
     def _driver_notes(self) -> list[Note]:
         """What drives each answer, and the answer without it."""

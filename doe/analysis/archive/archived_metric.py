@@ -11,15 +11,17 @@ from doe.analysis.archive.archive_result import ArchivedMetric, CellScatter
 from doe.analysis.archive.columns_of_days import DayColumns
 from doe.analysis.archive.control_limits import control_chart
 from doe.analysis.archive.driving_days import drivers, driving_cell
-from doe.analysis.archive.pooled_days import pool, scatter_of, sums
+from doe.analysis.archive.pooled_days import PooledDays, pool, scatter_of, sums
 from doe.analysis.scatter.components import Drift
+from doe.analysis.scatter.known_wander import KnownWander, StatedWander
 from doe.analysis.scatter.noise_result import Scatter
 from doe.stats.random_effects import pooled_mean
 from doe.stats.rounding import rounding_of
 from doe.stats.student import two_sided_p, upper_quantile
 from doe.stats.unequal_scatter import coming_day
+from doe.words.significance import CONFIDENCE, NOTABLE
 
-_TAIL = 0.025  # of 95 % intervals
+_TAIL = (1 - CONFIDENCE) / 2
 
 
 def metric_of(days: DayColumns) -> ArchivedMetric:
@@ -62,7 +64,7 @@ def metric_of(days: DayColumns) -> ArchivedMetric:
         drift=_drift(days, found.pooled) if found.pooled.pull_sd else None,
         creep=found.creep,
         lag1=_mean_lag1(days),
-        known_wander=None,
+        known_wander=_wander(days, found) if found.pooled.pull_sd else None,
         outlier_names=days.outliers,
         chart=chart,
         copies=_copies(days),
@@ -79,7 +81,9 @@ def _mean(days: DayColumns) -> float:
 def _relative(days: DayColumns, mean: float) -> DayColumns:
     """Scatter of each day as it would be at the mean baseline."""
     size = mean / days.baseline
-    return replace(days, within=days.within * size**2, between=days.between * size**2)
+    return replace(
+        days, within=days.within * size**2, between=days.between * size**2, wander_score=days.wander_score * size**2
+    )
 
 
 def _without_rounding(days: DayColumns, mean: float) -> DayColumns:
@@ -119,6 +123,29 @@ def _drift(days: DayColumns, pooled: Scatter) -> Drift | None:
     half = float(upper_quantile(_TAIL, found.df)) * found.se
     p = float(two_sided_p(found.mean / found.se, found.df))
     return Drift(found.mean, found.se, found.df, p, found.mean - half, found.mean + half)
+
+
+def _wander(days: DayColumns, found: PooledDays) -> KnownWander | None:
+    """Wander over the days: sum of their scores over the sum of their information; None where no day has times.
+
+    Its SE is the larger of that without wander, pull^2 sqrt(2/information), and that which the days' scores show; t on
+    the days minus 1. Fittings are taken out, so wander slower than a fitting shows as little as it does there.
+    """
+    known = days.wander_information > 0
+    total = float(days.wander_information[known].sum())
+    if not total:
+        return None
+    variance = float(days.wander_score[known].sum()) / total
+    number = int(known.sum())
+    se, df = found.pooled.pull_sd**2 * math.sqrt(2 / total), found.pooled.pull_df
+    if number > 1:
+        left = days.wander_score[known] - variance * days.wander_information[known]
+        se, df = max(se, math.sqrt(float(left @ left) * number / (number - 1)) / total), number - 1
+    critical = float(upper_quantile(NOTABLE, df))
+    at_most = math.sqrt(max(variance, 0.0) + critical * se)
+    if variance <= critical * se:
+        return KnownWander(None, at_most)
+    return KnownWander(StatedWander(math.sqrt(variance), min(2 * (variance / se) ** 2, found.coming.pull_df)), at_most)
 
 
 def _mean_lag1(days: DayColumns) -> float | None:

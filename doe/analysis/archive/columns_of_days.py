@@ -37,6 +37,8 @@ class DayColumns:
     slope_pull: np.ndarray
     slope_install: np.ndarray
     lag1: np.ndarray
+    wander_score: np.ndarray
+    wander_information: np.ndarray
     digest: np.ndarray
     outliers: tuple[str, ...]
 
@@ -55,9 +57,13 @@ class DayColumns:
         return replace(self, folders=tuple(self.folders[i] for i in at), **columns)
 
 
-_WHOLE = ("cell", "setup", "date", "pulls", "installs", "within_df", "between_df", "digest")
+_SMALL = ("cell", "setup", "date", "pulls", "installs", "within_df", "between_df")  # four bytes each
+_WHOLE = (*_SMALL, "digest")
 _REAL = ("within", "between", "trace", "trace_square", "baseline", "baseline_pull", "baseline_install", "slope",
-         "slope_pull", "slope_install", "lag1")  # fmt: skip
+         "slope_pull", "slope_install", "lag1", "wander_score", "wander_information")  # fmt: skip
+
+
+_OWN = ("within", "between", "trace", "trace_square", "lag1", "wander_score", "wander_information")
 
 
 @dataclass
@@ -65,7 +71,9 @@ class DayTable:
     """Takes the days in, one after the other."""
 
     kind: MetricKind
-    _whole: dict[str, array[int]] = field(default_factory=lambda: {name: array("q") for name in _WHOLE})
+    _whole: dict[str, array[int]] = field(
+        default_factory=lambda: {name: array("i" if name in _SMALL else "q") for name in _WHOLE}
+    )
     _real: dict[str, array[float]] = field(default_factory=lambda: {name: array("d") for name in _REAL})
     _cells: dict[str, int] = field(default_factory=dict)
     _setups: dict[str, int] = field(default_factory=dict)
@@ -85,7 +93,7 @@ class DayTable:
             **{name: getattr(day, name) for name in ("pulls", "installs", "within_df", "between_df", "digest")},
         }
         real = {
-            **{name: getattr(day, name) for name in ("within", "between", "trace", "trace_square", "lag1")},
+            **{name: getattr(day, name) for name in _OWN},
             **_parts("baseline", day.baseline),
             **_parts("slope", day.slope),
         }

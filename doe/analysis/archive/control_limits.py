@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 from scipy import special
 
-from doe.analysis.archive.archive_result import LIMITS_RISK, ControlChart
+from doe.analysis.archive.archive_result import ControlChart
 from doe.analysis.archive.columns_of_days import DayColumns
 from doe.analysis.scatter.noise_result import Scatter
 from doe.stats.random_effects import between_variance, weighted_levels
+from doe.words.significance import CONTROL_RISK
 
 
 def control_chart(days: DayColumns, pooled: Scatter, variances: np.ndarray) -> ControlChart:
@@ -34,7 +35,7 @@ def control_chart(days: DayColumns, pooled: Scatter, variances: np.ndarray) -> C
     Montgomery (2012), Introduction to Statistical Quality Control, 7th ed., sec. 6.3 (s chart with probability
     limits): from memory.
     """
-    chi = special.chdtri(days.within_df[:, None], np.array([1 - LIMITS_RISK / 2, LIMITS_RISK / 2]))
+    chi = special.chdtri(days.within_df[:, None], np.array([1 - CONTROL_RISK / 2, CONTROL_RISK / 2]))
     limits = pooled.pull_sd * np.sqrt(chi / days.within_df[:, None])
     level, limit = _levels(days, variances)
     return ControlChart(np.sqrt(days.within / days.within_df), limits[:, 0], limits[:, 1], level, limit)
@@ -52,5 +53,5 @@ def _levels(days: DayColumns, variances: np.ndarray) -> tuple[np.ndarray, np.nda
     total = own + between_variance(values, own, group, date - date.mean())
     weights = 1 / np.where(total > 0, total, 1.0)
     level[known] = values - weighted_levels(values, weights, group)[group]
-    limit[known] = -special.ndtri(LIMITS_RISK / 2) * np.sqrt(total)
+    limit[known] = -special.ndtri(CONTROL_RISK / 2) * np.sqrt(total)
     return level, limit

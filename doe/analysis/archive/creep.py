@@ -9,6 +9,7 @@ import numpy as np
 
 from doe.stats.random_effects import between_variance, fit_line, left_over
 from doe.stats.student import two_sided_p, upper_quantile
+from doe.words.significance import CONFIDENCE
 
 DAYS_A_MONTH = 365.25 / 12
 
@@ -53,7 +54,7 @@ def creep(values: np.ndarray, variances: np.ndarray, group: np.ndarray, date: np
     se = found.slope_se * math.sqrt(max(1.0, found.square / df))
     if not se > 0:
         return None
-    half = float(upper_quantile(0.025, df)) * se * DAYS_A_MONTH
+    half = float(upper_quantile((1 - CONFIDENCE) / 2, df)) * se * DAYS_A_MONTH
     per_month, months = found.slope * DAYS_A_MONTH, float(np.ptp(date)) / DAYS_A_MONTH
     p = float(two_sided_p(found.slope / se, df))
     return Creep(per_month, per_month - half, per_month + half, p, df, months, per_month * months)

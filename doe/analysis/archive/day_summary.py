@@ -16,6 +16,7 @@ from doe.analysis.trials.from_folders import DayFolder, trial_of_days
 from doe.analysis.trials.trial import Trial
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
+from doe.stats.mixed_model import wander_kernel
 
 _NAN = float("nan")
 
@@ -60,6 +61,8 @@ class DaySummary:
     baseline: LinearEstimate  #: all-baseline prediction at the mean minute, least squares
     slope: LinearEstimate  #: drift per hour
     lag1: float
+    wander_score: float  #: r'Kr - pull variance tr(MK), r the residuals within the fittings, K the wander's kernel
+    wander_information: float  #: how often the wander variance is in it, and half its variance in pull variances^2
     outliers: tuple[str, ...]  #: pulls outside at 1 % (Grubbs)
     digest: int  #: of the readings: two days with the same are copies
 
@@ -127,6 +130,7 @@ def _of_metric(day: DayFolder, name: str) -> DaySummary | LeftOut:
         baseline=LinearEstimate(level + baseline.value, baseline.pull_part, baseline.install_part),
         slope=_estimate(trial, values - level, trial.fixed().slope),
         lag1=_lag1(trial, values - level),
+        **_wander(trial, values - level),
         outliers=_outliers(day.folder.name, trial, values - level, numbers),
         digest=int.from_bytes(hashlib.blake2b(values.tobytes(), digest_size=7).digest(), "little"),
     )
@@ -170,6 +174,23 @@ def _trace_square(trial: Trial) -> float:
 def _lag1(trial: Trial, values: np.ndarray) -> float:
     found = checks.lag1(trial, checks.residuals(trial, values))
     return _NAN if found is None else found
+
+
+def _wander(trial: Trial, values: np.ndarray) -> dict[str, float]:
+    """Score of wander at a variance of 0, and its information, with the pull variance of the day itself taken out.
+
+    With M = I - H within the fittings (on nu df) and K the kernel at 60 minutes, r'Kr - r'r tr(MK)/nu has mean 0
+    without wander, whatever the pull scatter of the day; with it, wander^2 [tr(MKMK) - tr(MK)^2/nu], which is half its
+    variance in units of pull^4 as well.
+    """
+    left = checks.residuals(trial, values)
+    if trial.minute is None or left.df < 1:
+        return {"wander_score": _NAN, "wander_information": 0.0}
+    kernel = wander_kernel(trial.minute, trial.day)
+    seen = kernel - left.basis @ (left.basis.T @ kernel)
+    share = float(np.trace(seen)) / left.df
+    score = float(left.values @ kernel @ left.values) - share * float(left.values @ left.values)
+    return {"wander_score": score, "wander_information": float(np.einsum("ij,ji->", seen, seen)) - share**2 * left.df}
 
 
 def _outliers(folder: str, trial: Trial, values: np.ndarray, numbers: Sequence[str]) -> tuple[str, ...]:

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import special
 
-from doe.analysis.archive.archive_result import LIMITS_RISK, ControlChart, Driver
+from doe.analysis.archive.archive_result import ControlChart, Driver
 from doe.analysis.archive.columns_of_days import DayColumns
 from doe.analysis.archive.pooled_days import PooledDays, pool
 from doe.analysis.scatter.noise_result import Scatter
+from doe.words.significance import CONTROL_RISK, NOTABLE
 
-_RISK = 0.05  # over all days of an archive: a day that is left out is stranger than chance explains
 _MOST = 5  # days that are left out together
 _MORE_DF = 1.5  # times the degrees of freedom: the days left out had cost the others theirs
 _SHIFT = 0.1  # of an SD
@@ -64,7 +64,7 @@ def _questions(days: DayColumns, chart: ControlChart) -> list[_Question]:
     pull = _among(days.within, days.within_df)
     level = np.where(
         np.isfinite(chart.level),
-        2 * special.ndtr(special.ndtri(LIMITS_RISK / 2) * np.abs(chart.level / chart.level_limit)),
+        2 * special.ndtr(special.ndtri(CONTROL_RISK / 2) * np.abs(chart.level / chart.level_limit)),
         1.0,
     )
     refit = np.ones(len(days))
@@ -123,7 +123,7 @@ def _refits_otherwise(all_days: PooledDays, without: PooledDays) -> bool:
 
 def _creeps_otherwise(all_days: PooledDays, without: PooledDays) -> bool:
     a, b = all_days.creep, without.creep
-    return a is not None and b is not None and (a.p < _RISK) != (b.p < _RISK)
+    return a is not None and b is not None and (a.p < NOTABLE) != (b.p < NOTABLE)
 
 
 def _far(a: float | None, b: float | None) -> bool:
@@ -134,13 +134,13 @@ def _far(a: float | None, b: float | None) -> bool:
 def _driver(question: _Question, days: DayColumns, found: PooledDays, least: float) -> Driver | None:
     """The most of the strangest days that are all strange beside the others, if the answer hangs on them."""
     order = np.argsort(question.strange, kind="stable")[: max(0, min(_MOST, len(days) - 2))]
-    order = order[question.strange[order] * len(days) < _RISK]
+    order = order[question.strange[order] * len(days) < NOTABLE]
     for number in range(len(order), 0, -1):
         out = order[:number]
         rest = np.ones(len(days), bool)
         rest[out] = False
         without = pool(days.take(rest), least)
-        if not without.pooled.pull_sd or (question.beside(days.take(out), without) * len(days) >= _RISK).any():
+        if not without.pooled.pull_sd or (question.beside(days.take(out), without) * len(days) >= NOTABLE).any():
             continue
         if question.another(found, without):
             rows = tuple(sorted(int(i) for i in out))
@@ -163,7 +163,7 @@ def driving_cell(days: DayColumns, found: PooledDays, agree_p: float | None, lea
     tuple of Driver
         At most one: the cell without which most is known. Of two cells each is the answer without the other.
     """
-    if len(days.cells) < 3 or agree_p is None or agree_p >= _RISK:
+    if len(days.cells) < 3 or agree_p is None or agree_p >= NOTABLE:
         return ()
     without = {name: pool(days.take(days.cell != i), least) for i, name in enumerate(days.cells)}
     name, best = max(without.items(), key=lambda pair: pair[1].coming.pull_df)

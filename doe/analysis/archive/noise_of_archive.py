@@ -19,7 +19,7 @@ from doe.analysis.archive.day_summary import DaySummary, LeftOut, MetricKind, da
 from doe.errors import DoeError
 from doe.words.notes import Note
 from doe.words.scatter import noise_notes
-from doe.words.scatter.noise_words import NOTABLE
+from doe.words.significance import NOTABLE
 from doe.workers.spread import spread
 
 

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from scipy import special
+from scipy.optimize import brentq
 
-from doe.analysis.scatter.install_interval import install_sd_interval
 from doe.analysis.trials.clash import SumsOfSquares
 from doe.analysis.trials.trial import Trial
 from doe.stats import reml
 from doe.stats.kenward_roger import infer
 from doe.stats.mixed_model import decompose, indicator, reduce
 from doe.stats.student import two_sided_p, upper_quantile
+from doe.words.significance import CONFIDENCE
 
 _LEAST_SHARE = 0.3  # of the pull SD: an install SD that is estimated lower is not trusted
-_CONFIDENCE = 0.95
+_Z = np.linspace(-8.0, 8.0, 401)  # trapezoid in normal scores: smooth where a chi-square's quantile is not
+_WEIGHTS = np.exp(-(_Z**2) / 2) / np.exp(-(_Z**2) / 2).sum()
+_LEAST = 1e-300
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +60,7 @@ def sd_interval(variance: float, df: float) -> tuple[float, float]:
     low, high : float
         Exact for a mean square of normal readings.
     """
-    tail = (1 - _CONFIDENCE) / 2
+    tail = (1 - CONFIDENCE) / 2
     chi = special.chdtri(df, np.array([tail, 1 - tail]))  # the value that chi-square exceeds with that probability
     low, high = np.sqrt(df * variance / chi)
     return float(low), float(high)
@@ -92,6 +96,47 @@ def install_scatter(squares: SumsOfSquares) -> InstallScatter | None:
     )
 
 
+def install_sd_interval(squares: SumsOfSquares, confidence: float = 0.95) -> tuple[float, float]:
+    """Generalised confidence interval of the install SD.
+
+    Parameters
+    ----------
+    squares : SumsOfSquares
+        With degrees of freedom between and within.
+    confidence : float
+
+    Returns
+    -------
+    low, high : float
+        Either may be 0. Quantiles of the square root of (SSB/chi2_B - SSW/chi2_W)/m, negative values taken as 0. The
+        interval by Satterthwaite's df exists only where the estimate is clearly above 0; where it did, it held the
+        truth in 33 to 82 % of simulated studies (4 or 5 fittings of 4 pulls, install SD 0.3 or 0.5 pull SDs).
+
+    References
+    ----------
+    Weerahandi (1993), J. Am. Stat. Assoc. 88, 899-905.
+    """
+    tail = (1 - confidence) / 2
+    within = squares.within / special.chdtri(squares.within_df, special.ndtr(-_Z))
+
+    def below(variance: float) -> float:
+        """Probability that the install variance is at most `variance`."""
+        mean_square = np.maximum(squares.pulls_a_fitting * variance + within, _LEAST)
+        return float(_WEIGHTS @ special.chdtrc(squares.between_df, squares.between / mean_square))
+
+    return _root(below, tail, squares), _root(below, 1 - tail, squares)
+
+
+def _root(below: Callable[[float], float], target: float, squares: SumsOfSquares) -> float:
+    """The install SD up to which `below` gives `target`."""
+    if not squares.between or below(0.0) >= target:
+        return 0.0
+    top = squares.between / squares.pulls_a_fitting
+    while below(top) < target:
+        top *= 4
+    return float(np.sqrt(brentq(lambda v: below(v) - target, 0.0, top, xtol=1e-14 * top, rtol=1e-12)))
+
+
 def drift(trial: Trial, values: np.ndarray, *, refits: bool) -> Drift | None:
     """Drift per hour, tested with the fittings as random.
 
@@ -119,7 +164,7 @@ def drift(trial: Trial, values: np.ndarray, *, refits: bool) -> Drift | None:
     slope, error, freedom = float(found.estimate[0, 0]), float(se[0, 0]), float(df[0, 0])
     if error <= 0:
         return None
-    half = float(upper_quantile((1 - _CONFIDENCE) / 2, freedom)) * error
+    half = float(upper_quantile((1 - CONFIDENCE) / 2, freedom)) * error
     return Drift(slope, error, freedom, float(two_sided_p(slope / error, freedom)), slope - half, slope + half)
 
 

@@ -12,8 +12,8 @@ from doe.analysis.scatter.noise_checks import residuals
 from doe.analysis.trials.trial import Trial
 from doe.stats.rounding import only_rounding
 from doe.stats.student import two_sided_p
+from doe.words.significance import NOTABLE
 
-_RISK = 0.05
 _FEWEST_DF = 3
 
 
@@ -94,4 +94,4 @@ def _with_holm(found: list[Covariate]) -> tuple[Covariate, ...]:
 
 def by_chance(looked_at: int) -> float:
     """Share of studies of pure chance in which at least one of so many covariates shows a p below 5 %."""
-    return float(1 - (1 - _RISK) ** looked_at)
+    return float(1 - (1 - NOTABLE) ** looked_at)

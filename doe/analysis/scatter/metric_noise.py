@@ -8,11 +8,12 @@ import numpy as np
 
 from doe.analysis.scatter import noise_checks as checks
 from doe.analysis.scatter.components import day_sd, drift, install_scatter, sd_interval
+from doe.analysis.scatter.known_wander import KnownWander, StatedWander
 from doe.analysis.scatter.level_scatter import level_scatter
-from doe.analysis.scatter.noise_result import KnownWander, Scatter
+from doe.analysis.scatter.noise_result import Scatter
 from doe.analysis.scatter.scatter_by_day import days_apart
 from doe.analysis.scatter.study_result import StudiedMetric
-from doe.analysis.scatter.wander import wander
+from doe.analysis.scatter.wander import Wander, wander
 from doe.analysis.trials.clash import sums_of_squares
 from doe.analysis.trials.trial import Trial
 from doe.errors import DoeError
@@ -80,9 +81,16 @@ def study(
         consistency=checks.consistency(trial, values) if refits and scattered else None,
         pull_names=names,
         wander=found,
-        known_wander=KnownWander(found.sd, found.df) if found and found.shown else None,
+        known_wander=_known(found),
         level_scatter=level_scatter(trial, readings) if scattered else None,
     )
+
+
+def _known(found: Wander | None) -> KnownWander | None:
+    """What the study knows of wander; None where it was not looked for."""
+    if found is None:
+        return None
+    return KnownWander(StatedWander(found.sd, found.df) if found.shown else None, found.at_most)
 
 
 def _number(name: str) -> int | str:

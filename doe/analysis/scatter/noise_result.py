@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
 from doe.analysis.scatter.components import Drift, InstallScatter
+from doe.analysis.scatter.known_wander import KnownWander, StatedWander
 from doe.stats.critical_range import range_factor
 from doe.words.notes import Note, texts
 from doe.words.result import Result
@@ -34,14 +35,6 @@ class Scatter:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class KnownWander:
-    """Slow, random change, as a [noise] table states it."""
-
-    sd: float  #: at a time constant of 60 minutes
-    df: float
-
-
 @dataclass(frozen=True, kw_only=True)
 class MetricNoise(ABC):
     """The noise of one metric, in its unit."""
@@ -57,7 +50,7 @@ class MetricNoise(ABC):
     day_sd: float | None
     drift: Drift | None
     lag1: float | None
-    known_wander: KnownWander | None  #: None where it is not to be told from none
+    known_wander: KnownWander | None  #: None where it was not looked for
     outlier_names: tuple[int | str, ...]  #: of the pulls, with their folder where there are several
 
     @property
@@ -81,13 +74,24 @@ class MetricNoise(ABC):
         return range_factor(2) * self.pull_sd
 
     @property
+    def stated_wander(self) -> StatedWander | None:
+        """What a coming day may state of wander."""
+        return self.known_wander.stated(self.pull_sd) if self.known_wander else None
+
+    @property
+    def wander_at_most(self) -> float | None:
+        """The largest wander SD that is left possible; None where any is."""
+        return self.known_wander.at_most if self.known_wander else None
+
+    @property
     def show(self) -> Figures:
         """Writes its numbers."""
         return Figures(self.pull_sd, self.unit)
 
     def shared_dict(self) -> dict[str, Any]:
         """The keys of ``doe noise --json`` that every metric has, whatever was looked at."""
-        scatter, drift, wander = self.scatter.to_dict(), self.drift, self.known_wander
+        scatter, drift = self.scatter.to_dict(), self.drift
+        wander = self.known_wander.seen if self.known_wander else None
         return {
             "n": self.pulls,
             "mean": self.mean,

@@ -18,7 +18,7 @@ from doe.analysis.trials.from_table import EACH, STINTS, read_trial
 from doe.errors import InputError
 from doe.words.notes import Note
 from doe.words.scatter import noise_notes
-from doe.words.scatter.noise_words import NOTABLE
+from doe.words.significance import NOTABLE
 
 FEW_INSTALLS = 4
 

@@ -10,6 +10,7 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.pilot.noise_table import SavedNoise, save_noise
 from doe.day.schema import DayFile
 from doe.errors import InputError
+from doe.words.scatter.noise_words import wander_comment
 
 
 def save_study(study: NoiseResult[MetricNoise], folder: Path) -> SavedNoise:
@@ -34,17 +35,29 @@ def save_study(study: NoiseResult[MetricNoise], folder: Path) -> SavedNoise:
     metric, notes = _metric_for(study, day, folder)
     percent = day.metric.scale == "percent"
     size = 100 / abs(metric.mean) if percent else 1.0
-    install = metric.install
+    install, wander = metric.install, metric.stated_wander
     found = {
         "pull_sd": metric.pull_sd * size,
         "pull_df": float(metric.pull_df),
         "install_sd": None if install is None else install.sd * size,
         "install_df": None if install is None else install.df,
+        "wander_sd": None if wander is None else wander.sd * size,
+        "wander_df": None if wander is None else wander.df,
     }
     if not metric.pull_sd:
         raise InputError(f"{metric.name}: a pull SD of 0 is no noise to plan with; nothing was written")
-    saved = save_noise(folder, found, study.source)
+    saved = save_noise(folder, found, study.source, _wander_comment(metric, size))
     return replace(saved, warnings=(*saved.warnings, *notes))
+
+
+def _wander_comment(metric: MetricNoise, size: float) -> str:
+    """What the study could not exclude of wander, in the day's unit or percent."""
+    known = metric.known_wander
+    most = None if metric.wander_at_most is None else metric.wander_at_most * size
+    return wander_comment(
+        looked_for=known is not None, seen=known is not None and known.seen is not None, at_most=most,
+        stated=metric.stated_wander is not None,
+    )  # fmt: skip
 
 
 def _metric_for(study: NoiseResult[MetricNoise], day: DayFile, folder: Path) -> tuple[MetricNoise, list[str]]:

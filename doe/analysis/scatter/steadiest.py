@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from doe.stats.student import upper_quantile
+from doe.words.significance import CONFIDENCE
 
-_CONFIDENCE = 0.95
 _STILL = 1e-12  # share of the variance that two proportional readings leave: rounding
 
 
@@ -127,7 +127,7 @@ def variance_ratio_interval(ratio: float, correlation: float, df: int) -> tuple[
     residuals on `df` degrees of freedom it has df - 1. Solved for the ratio: ratio (K -+ sqrt(K^2 - 1)),
     K = 1 + 2 (1 - r^2) t^2 / (df - 1).
     """
-    t = float(upper_quantile((1 - _CONFIDENCE) / 2, df - 1))
+    t = float(upper_quantile((1 - CONFIDENCE) / 2, df - 1))
     apart = max(1 - correlation**2, _STILL)
     k = 1 + 2 * apart * t**2 / (df - 1)
     root = np.sqrt(k**2 - 1)

@@ -18,11 +18,12 @@ from doe.analysis.scatter.wander_evidence import LOUDEST
 from doe.words.notes import Note, texts
 from doe.words.scatter import noise_notes
 from doe.words.scatter import noise_study_words as words
-from doe.words.scatter.noise_words import NOTABLE, neighbours_line
+from doe.words.scatter.noise_words import neighbours_line, wander_bound_line
+from doe.words.significance import NOTABLE
 
 _IN_THE_UNIT = (
     "mean", "pull_sd", "pull_sd_low", "pull_sd_high", "repeatability_limit", "install_sd", "install_sd_low",
-    "install_sd_high", "day_sd", "wander_sd", "wander_seen_from",
+    "install_sd_high", "day_sd", "wander_sd", "wander_seen_from", "wander_at_most",
 )  # fmt: skip
 _IN_MINUTES = ("wander_minutes", "wander_minutes_low", "wander_minutes_high")
 _SHOWN = (1, 2, 3, 4, 6, 8)  # pulls in a mean that a tester may think of
@@ -63,6 +64,7 @@ class StudiedMetric(MetricNoise):
             "normal_p": self.normal_p,
             "level_scatter": self.level_scatter.to_dict() if self.level_scatter else None,
             "covariates": {covariate.name: covariate.to_dict() for covariate in self.covariates},
+            "wander_at_most": self.wander_at_most,
         }
 
     def to_row(self) -> dict[str, Any]:
@@ -170,7 +172,10 @@ class StudiedMetric(MetricNoise):
             return [words.wander_not_looked_for(MOST_PULLS)] if many else []
         if w.shown:
             return [*self._wander_seen(w), *words.wander_use(w.sd, w.df, self.mean)]
-        return words.wander_unseen(self.show, w.p, w.seen_from, LOUDEST * self.pull_sd)
+        return [
+            *words.wander_unseen(self.show, w.p, w.seen_from, LOUDEST * self.pull_sd),
+            wander_bound_line(self.show, w.at_most, LOUDEST * self.pull_sd, saved=self.stated_wander is not None),
+        ]
 
     def _wander_seen(self, w: Wander) -> list[str]:
         time = None if w.time is None else (w.time.minutes, w.time.low, w.time.high)

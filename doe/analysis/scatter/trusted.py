@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from doe.analysis.scatter.components import InstallScatter
 from doe.stats.student import upper_quantile
+from doe.words.significance import CONFIDENCE
 
-_TAIL = 0.025
+_TAIL = (1 - CONFIDENCE) / 2
 
 
 @dataclass(frozen=True, slots=True)

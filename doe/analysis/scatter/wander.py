@@ -13,8 +13,8 @@ from doe.analysis.trials.trial import Trial
 from doe.stats import reml
 from doe.stats.kenward_roger import infer
 from doe.stats.mixed_model import Decomposition, Outcomes, Studies, decompose, reduce, wander_factor
+from doe.words.significance import NOTABLE
 
-_RISK = 0.05
 _FALL = 1.9207  # of the log-likelihood at the ends of a 95 % profile interval: half of chi-square's 3.8415 on 1 df
 _POINTS = 13  # time constants on the profile, before it is refined
 _CLOSE = 0.005  # of the logarithm of a time constant: half a per cent
@@ -38,12 +38,13 @@ class Wander:
     sd: float  #: by REML at a time constant of 60 minutes, as verdicts take it; may be 0
     df: float  #: 2 theta^2 / Var(theta), from the expected information
     seen_from: float | None  #: SD (at 60 minutes) that this study tells from none with 80 % power; None: not even 8
+    at_most: float | None  #: SD (at 60 minutes) beyond which 5 studies in 100 show as little; None: not even bounded
     time: TimeConstant | None  #: None where its interval is not closed, or no wander is shown
 
     @property
     def shown(self) -> bool:
         """Whether the readings tell it from none."""
-        return self.p < _RISK and self.sd > 0
+        return self.p < NOTABLE and self.sd > 0
 
 
 def wander(trial: Trial, values: np.ndarray, pull_sd: float) -> Wander | None:
@@ -73,9 +74,9 @@ def wander(trial: Trial, values: np.ndarray, pull_sd: float) -> Wander | None:
     if found is None:
         return None
     sd, df = _usual(trial, values)
-    seen = None if found.seen_from is None else found.seen_from * pull_sd
-    time = time_constant(trial, values) if found.p < _RISK else None
-    return Wander(found.p, sd, df, seen, time)
+    seen, most = (None if share is None else share * pull_sd for share in (found.seen_from, found.at_most))
+    time = time_constant(trial, values) if found.p < NOTABLE else None
+    return Wander(found.p, sd, df, seen, most, time)
 
 
 def _usual(trial: Trial, values: np.ndarray) -> tuple[float, float]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from doe.analysis.trials.trial import Trial
 from doe.stats.mixed_model import wander_factor
+from doe.words.significance import NOTABLE
 
 WANDER_MINUTES = 60.0  # as verdicts take it
 _INSTALL_RATIOS = np.array([0.0, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0, 30.0])  # variances, in pull variances
@@ -15,7 +16,6 @@ _WANDER_RATIOS = np.array([0.0, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0, 30.0, 100.0])
 _TIMES = 6  # time constants looked at
 _SIMULATED = 999  # studies; 50 of them lie above the 5 % point
 _SEED = 20  # the same study gets the same p
-_RISK = 0.05
 _POWER = 0.8
 _ROUNDING = 1e-12
 LOUDEST = 8.0  # pull SDs: the largest wander that is asked for when telling what would have been seen
@@ -27,6 +27,7 @@ class WanderTest:
 
     p: float  #: from simulated studies without wander
     seen_from: float | None  #: wander SD in pull SDs that this study finds with 80 % power; None beyond 8
+    at_most: float | None  #: wander SD in pull SDs that the readings leave possible at 95 %; None beyond 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +37,7 @@ class AgainstNone:
     p: float
     install: float  #: variance ratio at which they were simulated: the likeliest without wander
     critical: float  #: value of the statistic that 5 % of them exceed
+    statistic: float  #: of the outcome
 
 
 def time_constants(trial: Trial, count: int = _TIMES) -> np.ndarray:
@@ -125,9 +127,10 @@ class WanderLikelihood:
         """Compare the contrasts of one outcome, shape (contrasts,), with simulated studies that do not wander."""
         install = float(self.ratios[self.profile(outcome[None])[0, 0].argmax()])
         still = self.statistic(self.simulated(install, 0.0))
-        above = int((still >= self.statistic(outcome[None])[0] - _ROUNDING).sum())
-        critical = float(np.sort(still)[-round(_RISK * (_SIMULATED + 1))])
-        return AgainstNone((1 + above) / (1 + _SIMULATED), install, critical)
+        own = float(self.statistic(outcome[None])[0])
+        above = int((still >= own - _ROUNDING).sum())
+        critical = float(np.sort(still)[-round(NOTABLE * (_SIMULATED + 1))])
+        return AgainstNone((1 + above) / (1 + _SIMULATED), install, critical, own)
 
     def simulated(self, install: float, wander: float) -> np.ndarray:
         """Contrasts of simulated studies at these ratios, the same draws every time; shape (studies, contrasts)."""
@@ -154,25 +157,30 @@ def wander_test(trial: Trial, values: np.ndarray) -> WanderTest | None:
     Likelihood ratio of REML with the time constant free. At the boundary, and with a time constant that exists under
     one hypothesis only, it follows no chi-square (Davies 1987, Biometrika 74, 33-43); its distribution is simulated for
     this design at the install scatter that is likeliest without wander (Dwass 1957, Ann. Math. Stat. 28, 181-187).
+    The largest wander that is possible is found by the same test turned over: at it only 5 studies in 100 show as
+    little as these readings do.
     """
     minutes = time_constants(trial)
     if not len(minutes) or trial.error_df < 2:
         return None
     likelihood = WanderLikelihood(trial, minutes)
     found = likelihood.against_none(values @ likelihood.contrasts)
-    return WanderTest(found.p, _seen_from(likelihood, found))
+    seen_from = _least_wander(likelihood, found.install, found.critical, _POWER)
+    at_most = _least_wander(likelihood, found.install, max(found.statistic, 0.0), 1 - NOTABLE)
+    return WanderTest(found.p, seen_from, at_most)
 
 
-def _seen_from(likelihood: WanderLikelihood, found: AgainstNone) -> float | None:
-    """Wander SD, in pull SDs, that exceeds the critical value with 80 % power."""
+def _least_wander(likelihood: WanderLikelihood, install: float, statistic: float, chance: float) -> float | None:
+    """Wander SD, in pull SDs, whose statistic exceeds this one with this chance; None beyond the loudest."""
 
-    def power(sd: float) -> float:
-        return float((likelihood.statistic(likelihood.simulated(found.install, sd**2)) > found.critical).mean())
+    def exceeds(sd: float) -> bool:
+        simulated = likelihood.statistic(likelihood.simulated(install, sd**2))
+        return bool((simulated > statistic + _ROUNDING).mean() >= chance)
 
     low, high = 0.0, LOUDEST
-    if power(high) < _POWER:
+    if not exceeds(high):
         return None
     while high - low > 0.05 * high:
         middle = (low + high) / 2
-        low, high = (low, middle) if power(middle) >= _POWER else (middle, high)
+        low, high = (low, middle) if exceeds(middle) else (middle, high)
     return high

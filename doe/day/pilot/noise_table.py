@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import tomlkit
+from tomlkit.items import Trivia
 
 from doe.day.encoding import decode
 from doe.day.files.dayfile import FILE_NAME, parse_day, read_day_file
@@ -40,7 +41,7 @@ class SavedNoise(Answer):
         return "\n".join([done, *(f"Warning: {warning}" for warning in self.warnings)])
 
 
-def save_noise(folder: Path, found: Mapping[str, float | None], source: str) -> SavedNoise:
+def save_noise(folder: Path, found: Mapping[str, float | None], source: str, comment: str = "") -> SavedNoise:
     """Write the [noise] table of a day file; comments, order and what was not studied stay.
 
     Parameters
@@ -51,6 +52,8 @@ def save_noise(folder: Path, found: Mapping[str, float | None], source: str) -> 
         Keys of [noise], in the day's unit or percent; rounded to four figures. A None leaves that key as it stands.
     source : str
         Where the numbers come from.
+    comment : str
+        Beside the source, in place of one that was put there before; begins with a word and a colon.
 
     Returns
     -------
@@ -65,7 +68,9 @@ def save_noise(folder: Path, found: Mapping[str, float | None], source: str) -> 
         file = folder / FILE_NAME
         day = read_day_file(folder)
         text = decode(file.read_bytes(), FILE_NAME)
-        new = with_noise(text, {key: _rounded(value) for key, value in found.items() if value is not None}, source)
+        new = with_noise(
+            text, {key: _rounded(value) for key, value in found.items() if value is not None}, source, comment
+        )
         after = parse_day(new, FILE_NAME)
         if after.noise == day.noise:
             return SavedNoise(file, False, ())
@@ -76,7 +81,7 @@ def save_noise(folder: Path, found: Mapping[str, float | None], source: str) -> 
     return SavedNoise(file, True, (sealed,) if planned else ())
 
 
-def with_noise(text: str, found: Mapping[str, float], source: str) -> str:
+def with_noise(text: str, found: Mapping[str, float], source: str, comment: str = "") -> str:
     """Return the text of a day file with a new [noise]."""
     document = tomlkit.parse(text)
     table = document.get("noise")
@@ -88,7 +93,16 @@ def with_noise(text: str, found: Mapping[str, float], source: str) -> str:
         trivia = table[key].trivia
         if trivia.comment.strip() == _MARK:
             trivia.comment = trivia.comment_ws = ""
+    if comment:
+        _comment(table["source"].trivia, comment)
     return tomlkit.dumps(document)
+
+
+def _comment(trivia: Trivia, comment: str) -> None:
+    """Set a comment at the end of a line; one that a person wrote there stays."""
+    own = f"# {comment.partition(':')[0]}:"
+    if not trivia.comment or trivia.comment.startswith(own):
+        trivia.comment_ws, trivia.comment = "  ", f"# {comment}"
 
 
 def _rounded(value: float) -> float:

@@ -6,7 +6,8 @@ import datetime as dt
 from collections.abc import Sequence
 
 from doe.words.phrases import listed
-from doe.words.scatter.noise_words import NOTABLE, Figures, drift_word
+from doe.words.scatter.noise_words import Figures, drift_word
+from doe.words.significance import NOTABLE
 
 _NAMED = 5
 
@@ -58,6 +59,17 @@ def coming_lines(limit: str, coming: str, pooled: str) -> list[str]:
         f"  a coming day: {coming} (95 % intervals)",
         f"  all days pooled: {pooled}",
     ]
+
+
+NO_WANDER = "Wander (slow, random change) within the fittings is not to be told from none."
+
+
+def wander_line(sd: str, df: float) -> str:
+    """Wander that is there."""
+    return (
+        f"The engine or the cell wanders (slow, random change): wander SD {sd}, {_df(df)} df, at a time constant of 60 "
+        "minutes, seen within the fittings; a trend after each fitting looks the same. --save-to writes it."
+    )
 
 
 NO_DRIVER = "No day, left out alone or with a few others, changes that much."

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from doe.words.numbers import several
 from doe.words.phrases import columns
-from doe.words.scatter.noise_words import NOTABLE, Figures, drift_word
+from doe.words.scatter.noise_words import Figures, drift_word
+from doe.words.significance import NOTABLE
 
 
 def head(name: str, pulls: int, installs: int, days: int, mean: float, show: Figures, *, baseline: bool) -> str:
@@ -203,7 +204,6 @@ def wander_use(sd: float, df: float, mean: float) -> list[str]:
     """What to do with wander that is there."""
     percent = f" (where gains are in percent: {100 * sd / abs(mean):.2g})" if mean else ""
     return [
-        f"  Not written by --save-to. By hand, in [noise] of the coming day: wander_sd = {sd:.3g}{percent}, "
-        f"wander_df = {df:.2g}",
+        f"  --save-to writes it into [noise] of the coming day: wander_sd = {sd:.3g}{percent}, wander_df = {df:.2g}",
         "  Part of it is in the refit scatter above as well: with both, intervals are longer than they need be.",
     ]

@@ -6,8 +6,7 @@ import math
 from dataclasses import dataclass
 
 from doe.words.numbers import signed, with_unit
-
-NOTABLE = 0.05  # p below which a thing is said to be there
+from doe.words.significance import NOTABLE
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +32,29 @@ class Figures:
 def drift_word(p: float) -> str:
     """Whether a drift is one."""
     return "a real drift" if p < NOTABLE else "not to be told from none"
+
+
+def wander_bound_line(show: Figures, at_most: float | None, loudest: float, *, saved: bool) -> str:
+    """The wander that is left possible; `loudest` where not even that can be excluded."""
+    if at_most is None:
+        return f"  Nothing can be excluded: not even {show(loudest)}. --save-to leaves wander_sd as it stands."
+    use = (
+        "--save-to writes that bound"
+        if saved
+        else "too much to be worth stating; --save-to leaves wander_sd as it stands"
+    )
+    return f"  More than {show(at_most)} can be excluded (19 times in 20): {use}."
+
+
+def wander_comment(*, looked_for: bool, seen: bool, at_most: float | None, stated: bool) -> str:
+    """What stands beside [noise] of wander (in its unit): seen, bounded, or what could not be excluded."""
+    if not looked_for:
+        return "wander: not looked for"
+    if seen:
+        return "wander: seen"
+    if at_most is None:
+        return "wander: of any size could not be excluded"
+    return f"wander: up to {at_most:.2g} could not be excluded{', stated as that bound' if stated else ', not stated'}"
 
 
 def neighbours_line(lag1: float | None) -> list[str]:

@@ -17,7 +17,7 @@ UNKNOWN = LinearEstimate(np.nan, np.nan, np.nan)
 def summed():
     """Pools days of 40 pulls in 8 fittings, given what differs between them."""
 
-    def metric(within, between, *, seen=(5.0,) * 6, level=None, cell=None):
+    def metric(within, between, *, seen=(5.0,) * 6, level=None, cell=None, wander=None):
         table, seen = DayTable(KIND), np.array(seen)
         for i, (ssw, ssb) in enumerate(zip(within, between, strict=True)):
             baseline = UNKNOWN if level is None else LinearEstimate(level[i], 0.05, 0.2)
@@ -26,7 +26,8 @@ def summed():
                     folder=f"/archive/day-{i:05d}", date=dt.date(2024, 1, 8) + dt.timedelta(days=3 * i),
                     cell="" if cell is None else cell[i], setup="", kind=KIND, pulls=40, installs=8, within=ssw,
                     within_df=31, between=ssb, between_df=6, trace=seen.sum(), trace_square=(seen**2).sum(),
-                    baseline=baseline, slope=UNKNOWN, lag1=np.nan, outliers=(), digest=i,
+                    baseline=baseline, slope=UNKNOWN, lag1=np.nan, wander_score=np.nan if wander is None else wander[i],
+                    wander_information=0.0 if wander is None else 0.4, outliers=(), digest=i,
                 )
             )  # fmt: skip
         return metric_of(table.columns())

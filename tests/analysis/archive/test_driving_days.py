@@ -54,7 +54,7 @@ def test_days_that_are_all_unlike_are_not_blamed(summed):
 
 def test_days_that_are_alike_are_left_in_peace(summed):
     rng = np.random.default_rng(4)
-    runs = 150
+    runs = 80
     blamed = sum(bool(summed(*scatter(rng, np.ones(rng.integers(2, 30)))).drivers) for _ in range(runs))
     # Two questions at 5 % each at most, and the binomial's 3.3 standard errors.
     assert blamed / runs < 0.1 + 3.3 * (0.1 * 0.9 / runs) ** 0.5

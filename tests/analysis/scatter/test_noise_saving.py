@@ -1,5 +1,8 @@
 """From a study to the day that it was made for: the same metric, the same unit, the same scale."""
 
+import json
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -9,6 +12,8 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.files.template import NewDay, new_noise_study, start_folder
 from doe.errors import InputError
 
+REFERENCE = Path(__file__).parents[2] / "reference" / "noise_sets.json"
+STUDIES = {case["name"]: case for case in json.loads(REFERENCE.read_text())["studies"]}
 READINGS = 205 + np.random.default_rng(4).normal(0, 0.5, 20)
 
 
@@ -41,6 +46,26 @@ def test_the_day_gets_the_study_s_numbers(study, day):
     assert noise_table.pull_sd == pytest.approx(found.pull_sd, rel=1e-3)
     assert noise_table.install_df == pytest.approx(found.install.df, rel=1e-3)
     assert noise_table.source.startswith("noise of study, ")
+
+
+def test_wander_that_was_seen_is_written_with_its_df(day):
+    columns = STUDIES["long and wandering"]["columns"]
+    study = noise(columns, value="y", install="install", time="minute")
+    save_study(study, day)
+    saved, found = read_day_file(day).noise, study["y"].wander
+    assert (saved.wander_sd, saved.wander_df) == (pytest.approx(found.sd, rel=1e-3), pytest.approx(found.df, rel=1e-3))
+    assert "# wander: seen" in (day / "day.toml").read_text()
+
+
+def test_wander_that_can_t_be_excluded_is_said_and_not_written(study, day):
+    save_study(study, day)
+    assert read_day_file(day).noise.wander_sd is None
+    (line,) = [line for line in (day / "day.toml").read_text().splitlines() if line.startswith("source")]
+    assert "# wander: " in line
+    assert "could not be excluded" in line
+    save_study(noise({"p": READINGS + np.arange(20) % 3}, value="p"), day)
+    assert (day / "day.toml").read_text().count("# wander: ") == 1
+    assert "# wander: not looked for" in (day / "day.toml").read_text()
 
 
 def test_a_day_in_percent_gets_percent(study, day):

@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 
 import doe
-from doe.analysis.scatter.components import sd_interval
-from doe.analysis.scatter.install_interval import install_sd_interval
+from doe.analysis.scatter.components import install_sd_interval, sd_interval
 from doe.analysis.scatter.metric_noise import study
 from doe.analysis.scatter.noise_checks import lag1, residuals
 from doe.analysis.scatter.repeatability import noise

@@ -122,7 +122,7 @@ def test_what_is_said_of_it():
     words = {"value": "y", "install": "install", "time": "minute"}
     text = noise(shown, **words).to_text()
     assert "wander SD 0.72" in text
-    assert "wander_sd = 0.72" in text
+    assert "--save-to writes it into [noise] of the coming day: wander_sd = 0.72" in text
     assert "wander_df = 4.4" in text
     assert "how fast it comes and goes can't be told" in text
     found = noise(shown, **words).to_dict()["metrics"]["y"]

@@ -18,8 +18,10 @@ FIVE = next(case for case in REFERENCE["studies"] if case["name"] == "five refit
 KEYS = [
     "n", "mean", "pull_sd", "pull_sd_low", "pull_sd_high", "pull_df", "repeatability_limit", "install_sd",
     "install_df", "day_sd", "wander_sd", "wander_df", "drift_per_hour", "drift_p", "lag1", "outliers",
+    "mean_is_baseline",
     "install_sd_low", "install_sd_high", "critical_ranges", "drift_low", "drift_high", "wander_p", "wander_seen_from",
     "wander_minutes", "wander_minutes_low", "wander_minutes_high", "normal_p", "level_scatter", "covariates",
+    "wander_at_most",
 ]  # fmt: skip
 
 
