@@ -1,10 +1,11 @@
-"""The rows that the day folder is made of: a planned run, a pull made, an event of the journal."""
+"""The rows that the day folder is made of: a planned run, a row of pulls.csv, a pull made, an event of the journal."""
 
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 from doe.day.schema import Configuration
 
@@ -36,6 +37,36 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True)
+class Draft:
+    """A row of pulls.csv, read but not yet seen in its sequence."""
+
+    number: int
+    configuration: Configuration
+    values: dict[str, float]
+    cells: dict[str, Any]  #: every other column of `pull_columns` by its name
+
+    @property
+    def run(self) -> int | None:
+        """The planned row that it says it fulfils."""
+        return self.cells["run"]
+
+    @property
+    def moment(self) -> dt.datetime | None:
+        """Its end, with an offset or without, as written."""
+        return self.cells["time"]
+
+    @property
+    def install(self) -> int | None:
+        """Its install, None where the cell is blank."""
+        return self.cells["install"]
+
+    @property
+    def count(self) -> Count:
+        """Whether it counts."""
+        return self.cells["count"]
+
+
+@dataclass(frozen=True, slots=True)
 class Pull:
     """One pull made: a row of pulls.csv, with its readings and its void joined."""
 
@@ -49,9 +80,18 @@ class Pull:
     count: Count
     void: str | None = None  #: why it does not count
     fresh: str | None = None  #: refit factor whose same part was fitted afresh before it
-    trace: str = ""
-    note: str = ""
+    further: Mapping[str, Any] = field(default_factory=dict)  #: columns that hold what a tester says, such as note
     kept: tuple[str, ...] = ()  #: on the day's first pull: refit factors whose parts stayed on since the day before
+
+    @property
+    def note(self) -> str:
+        """What the tester noted."""
+        return str(self.further.get("note", ""))
+
+    @property
+    def trace(self) -> str:
+        """The file of the trace."""
+        return str(self.further.get("trace", ""))
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,12 +10,12 @@ from pydantic import ValidationError
 
 from doe.day.files.toml_faults import Fault, as_toml
 from doe.day.names import name_key
+from doe.day.pull_columns import column_names
 from doe.day.schema import Cell, DaySection, Factor, Files, Log, Metric, Noise, Table, Traces, minute_of
 
 # Columns of the tables that the program writes, and names that stand for something else in the readings.
-PULL_COLUMNS = ("pull", "run", "time", "install", "count", "trace", "note")
 PLAN_COLUMNS = ("run", "clock", "minute", "install", "stint", "do", "count")
-RESERVED = tuple(dict.fromkeys((*PULL_COLUMNS, *PLAN_COLUMNS, "fresh", "kept", "name", "value")))
+RESERVED = tuple(dict.fromkeys((*column_names(), *PLAN_COLUMNS, "fresh", "kept", "name", "value")))
 
 AnyTable = TypeVar("AnyTable", bound=Table)
 

@@ -6,9 +6,8 @@ from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from doe.day.log.overnight import morning
-from doe.day.log.pull_rows import Draft
 from doe.day.names import name_key
-from doe.day.records import Pull, Run
+from doe.day.records import Draft, Pull, Run
 from doe.day.schema import DayFile
 from doe.words.day import log_notes
 from doe.words.notes import Note

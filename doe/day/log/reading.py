@@ -6,13 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from doe.day.files.checks import PULL_COLUMNS
 from doe.day.files.planfile import PlanFile, replaced_runs
-from doe.day.log.joins import READINGS_CSV, Readings, kept_parts, read_readings
-from doe.day.log.journal import scan_journal
-from doe.day.log.merge import (
-    FRESH,
-    KEPT,
+from doe.day.log.comparing import (
     as_logged,
     completed,
     edited,
@@ -21,12 +16,14 @@ from doe.day.log.merge import (
     journal_table,
     pull_events,
 )
+from doe.day.log.journal import scan_journal
 from doe.day.log.oddities import late_kept, run_oddities, stray_numbers, value_oddities
-from doe.day.log.pull_rows import Draft, PullRows
+from doe.day.log.rows import READINGS_CSV, PullRows, Readings, kept_parts, read_readings
 from doe.day.log.sequence import Installs, local_moments, minutes_of, redone, time_notes
 from doe.day.log.voids import VOIDS_CSV, merged_voids, read_voids
 from doe.day.names import name_key
-from doe.day.records import Event, Pull, Run
+from doe.day.pull_columns import FRESH, KEPT, column_names, said_columns
+from doe.day.records import Draft, Event, Pull, Run
 from doe.day.schema import DayFile
 from doe.day.tables import CsvTable, has_text, parse_number, read_table
 from doe.errors import InputError
@@ -127,7 +124,7 @@ def _table_drafts(reading: _Reading) -> list[Draft]:
     except InputError as error:
         reading.faults.extend(error.faults)
         return []
-    reading.absent = {name_key(one) for one in (*PULL_COLUMNS, *reading.day.log.columns) if not table.has(one)}
+    reading.absent = {name_key(one) for one in (*column_names(), *reading.day.log.columns) if not table.has(one)}
     whole = tuple(row for row in table.rows if not is_torn(table, row, reading.logged))
     reading.unchanged = as_logged(table, reading.logged)
     return _drafts(reading, replace(table, rows=whole), reading.faults, reading.read_as)
@@ -182,6 +179,7 @@ def _joined(reading: _Reading, drafts: Sequence[Draft], readings: Readings) -> I
     minutes = minutes_of(day, drafts, moments, reading.runs, notes)
     notes.extend(time_notes(day, drafts, moments, voids, again))
     installs = Installs(day, reading.runs, readings.fresh, again)
+    said = [column.name for column in said_columns()]
     for draft, moment, minute in zip(drafts, moments, minutes, strict=True):
         fitted = installs.of(draft)
         yield Pull(
@@ -195,8 +193,7 @@ def _joined(reading: _Reading, drafts: Sequence[Draft], readings: Readings) -> I
             count=draft.count,
             void=voids.get(draft.number),
             fresh=fitted.fresh,
-            trace=draft.trace,
-            note=draft.note,
+            further={name: draft.cells[name] for name in said},
             kept=readings.kept.get(draft.number, ()),
         )
     notes.extend(installs.notes)

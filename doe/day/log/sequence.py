@@ -10,8 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from doe.day.fittings import refitted_between
-from doe.day.log.pull_rows import Draft
-from doe.day.records import Run
+from doe.day.records import Draft, Run
 from doe.day.schema import Configuration, DayFile, minute_of
 from doe.words.day import log_notes
 from doe.words.notes import Note

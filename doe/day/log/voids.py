@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from doe.day.log.joins import table_reader
-from doe.day.log.merge import pull_number
+from doe.day.log.comparing import pull_number
+from doe.day.log.rows import table_reader
 from doe.day.records import Event
 from doe.day.tables import parse_count
 from doe.words.day import log_notes

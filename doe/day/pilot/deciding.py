@@ -10,6 +10,7 @@ from doe.day.names import name_key
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.notices import notices
 from doe.day.pilot.standing import Standing, refitted
+from doe.day.pull_columns import nothing_said
 from doe.day.records import Count, Pull, Run
 from doe.day.schema import Configuration, DayFile, minute_of
 from doe.errors import InputError
@@ -67,8 +68,7 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
         count=count,
         void=f"spoiled: {entry.spoiled}" if entry.spoiled else None,
         fresh=fresh or ordered,
-        trace=entry.trace or (original.trace if original else ""),
-        note=entry.note or (original.note if original else ""),
+        further={**(original.further if original else nothing_said()), **entry.said},
         kept=overnight,
     )
     return Decided(pull, fresh, notices(standing, entry, pull, early=early))
@@ -208,7 +208,7 @@ def _kept_overnight(
 def _values(day: DayFile, entry: Entry, original: Pull | None) -> dict[str, float]:
     """Every number of the pull by its name; one that is logged again keeps what isn't said anew."""
     own = {name_key(name): name for name in (day.metric.name, *day.log.columns)}
-    named = {own.get(name_key(name), name): value for name, value in entry.columns.items()}
+    named = {own.get(name_key(name), name): value for name, value in entry.numbers.items()}
     kept = dict(original.values) if original else {}
     if entry.spoiled:
         kept.pop(day.metric.name, None)

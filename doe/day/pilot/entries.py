@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
+from doe.day.pull_columns import said_of
 from doe.day.records import Count
 
 
@@ -17,7 +19,7 @@ class Entry:
     settings: Mapping[str, str] = field(default_factory=dict)  #: factor -> level, as in day.toml
     time: dt.datetime | None = None  #: its end; None: now
     trace: str = ""
-    columns: Mapping[str, float] = field(default_factory=dict)  #: further numbers by name
+    columns: Mapping[str, Any] = field(default_factory=dict)  #: further numbers, and what else is said, by name
     note: str = ""
     count: Count | None = None
     install: int | None = None
@@ -27,3 +29,15 @@ class Entry:
     together: bool = False  #: made right after the one before it, with the same parts
     redo: int | None = None  #: pull that this one replaces
     spoiled: str | None = None  #: why there is no number
+
+    @property
+    def said(self) -> dict[str, Any]:
+        """What goes as it is into the columns of pulls.csv, by column; what is left out is not there."""
+        own = {"trace": self.trace, "note": self.note}
+        return {**{name: text for name, text in own.items() if text}, **said_of(self.columns)}
+
+    @property
+    def numbers(self) -> dict[str, float]:
+        """The further numbers, by name."""
+        said = said_of(self.columns)
+        return {name: value for name, value in self.columns.items() if name not in said}

@@ -10,10 +10,10 @@ from typing import Any
 from doe.day.files.dayfile import day_notes, read_day_file
 from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile, read_plan
 from doe.day.files.seal import check_seal
+from doe.day.log.comparing import pull_events
 from doe.day.log.journal import JOURNAL, mend_journal, scan_journal
-from doe.day.log.mending import bring_up
-from doe.day.log.merge import pull_events
 from doe.day.log.reading import PULLS_CSV, read_log
+from doe.day.log.writing import bring_up
 from doe.day.pilot.recording import NETWORK
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile

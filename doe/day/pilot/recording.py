@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,20 +12,22 @@ from typing import Any
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
 from doe.day.files.waiting import ignored_keys
+from doe.day.log.comparing import pull_events
 from doe.day.log.journal import append_events, next_number, read_journal
-from doe.day.log.mending import bring_up
-from doe.day.log.pull_rows import check_sign
 from doe.day.log.reading import PULLS_CSV, read_log
+from doe.day.log.rows import check_sign
 from doe.day.log.sequence import again_text
+from doe.day.log.writing import bring_up, numbered_rows
 from doe.day.pilot.answers import PULL, answering
 from doe.day.pilot.deciding import Decided, decide
 from doe.day.pilot.entries import Entry
-from doe.day.pilot.event_rows import events_of, time_texts
 from doe.day.pilot.standing import Standing
 from doe.day.pilot.upnext import next_of
+from doe.day.pull_columns import pull_dict, row_of
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
 from doe.day.storage import on_network, only_writer
+from doe.day.tables import read_table
 from doe.day.times import check_year
 from doe.errors import InputError
 from doe.words.day.pull_words import pull_line
@@ -60,7 +63,7 @@ class Recorded(Answer):
 
     def to_dict(self) -> dict[str, Any]:
         """Full precision, for machines."""
-        return {"pulls": [_pull_dict(pull) for pull in self.pulls], "warnings": self.all_warnings}
+        return {"pulls": [pull_dict(pull) for pull in self.pulls], "warnings": self.all_warnings}
 
     def to_text(self) -> str:
         """One line a pull, and what comes next."""
@@ -107,13 +110,13 @@ def _log(folder: Path, day: DayFile, entries: Sequence[Entry], now: dt.datetime)
         warnings.append(NETWORK)
     warnings += [] if events else [note.text for note in ignored_keys(day)]  # once is enough: doe next tells it all day
     standing = standing_of(folder, day)
-    texts = time_texts(folder, events) if any(entry.redo for entry in entries) else {}
+    texts = _time_texts(folder, events) if any(entry.redo for entry in entries) else {}
     decided: list[Decided] = []
     new: list[Event] = []
     for entry, moment in zip(entries, _moments(standing, entries, now), strict=True):
         one = decide(standing, entry, moment.replace(tzinfo=None))
         time = (None if entry.time else texts.get(entry.redo or 0)) or moment.isoformat()
-        new += events_of(day, standing, entry, one, time, now, next_number(events) + len(new))
+        new += _events_of(day, standing, entry, one, time, now, next_number(events) + len(new))
         decided.append(one)
         standing = _with(standing, entry, one)
     append_events(folder, new)
@@ -139,7 +142,7 @@ def _check(day: DayFile, entries: Sequence[Entry]) -> None:
     """The numbers of the entries, before anything is touched."""
     faults = []
     for entry in entries:
-        named = {day.metric.name: entry.value, **entry.columns}
+        named = {day.metric.name: entry.value, **entry.numbers}
         for name, value in named.items():
             try:
                 _ = value is None or check_sign(name, value)
@@ -214,19 +217,24 @@ def _with(standing: Standing, entry: Entry, one: Decided) -> Standing:
     return replace(standing, pulls=(*pulls, one.pull))
 
 
-def _pull_dict(pull: Pull) -> dict[str, Any]:
-    """A pull for machines."""
-    return {
-        "pull": pull.number,
-        "run": pull.run,
-        "time": pull.time.isoformat() if pull.time else None,
-        "install": pull.install,
-        "configuration": pull.configuration,
-        "values": pull.values,
-        "count": pull.count,
-        "void": pull.void,
-        "fresh": pull.fresh,
-        "kept": list(pull.kept),
-        "trace": pull.trace,
-        "note": pull.note,
-    }
+def _events_of(
+    day: DayFile, standing: Standing, entry: Entry, one: Decided, time: str, now: dt.datetime, first: int
+) -> list[Event]:
+    """The events of one pull: itself, its own void where it is spoiled, the void of the pull that it replaces."""
+    rows: list[tuple[Any, dict[str, str]]] = [("pull", row_of(day, one.pull, time, one.fresh))]
+    replaced = [pull for pull in standing.pulls if pull.number == entry.redo and pull.void is None]
+    voids = [(one.pull.number, one.pull.void)] if one.pull.void else []
+    voids += [(pull.number, again_text(one.pull.number)) for pull in replaced]
+    at = now.isoformat()
+    rows += [("void", {"pull": str(number), "time": at, "why": why}) for number, why in voids]
+    return [Event(first + n, kind, str(uuid.uuid4()), at, row) for n, (kind, row) in enumerate(rows)]
+
+
+def _time_texts(folder: Path, events: Sequence[Event]) -> dict[int, str]:
+    """Each pull's time as it is written: another one that takes its place carries the same."""
+    texts = {number: event.row.get("time", "") for number, event in pull_events(events).items()}
+    path = folder / PULLS_CSV
+    if path.is_file():
+        table = read_table(path)
+        texts.update({number: table.cell(row, "time") for row, number in numbered_rows(table)})
+    return texts

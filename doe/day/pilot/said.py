@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from doe.day.columns.day_times import parse_moment
 from doe.day.configuration import find_change, find_factor, find_setting, match_level
@@ -15,6 +15,7 @@ from doe.day.files.checks import RESERVED
 from doe.day.names import legal_name, name_key
 from doe.day.pilot.answers import PULL
 from doe.day.pilot.entries import Entry
+from doe.day.pull_columns import said_columns
 from doe.day.schema import DayFile
 from doe.day.tables import parse_count_word, parse_number
 from doe.errors import InputError
@@ -22,6 +23,7 @@ from doe.errors import InputError
 Value = TypeVar("Value")
 
 _NUMBER_LIKE = re.compile(r"[-+\N{MINUS SIGN}]?([.,]?\d.*|inf(inity)?|nan)", re.IGNORECASE)
+_OWN_OPTION = ("trace", "note")
 _ONE_PULL_ONLY = ("redo", "run", "spoiled", "trace", "columns", "time")
 
 
@@ -133,8 +135,8 @@ def _setting(day: DayFile, text: str) -> tuple[str, str]:
         return found.name, level
 
 
-def _column(day: DayFile, text: str) -> tuple[str, float]:
-    """Name and number of NAME=VALUE.
+def _column(day: DayFile, text: str) -> tuple[str, Any]:
+    """Name and value of NAME=VALUE: a further number, or what belongs into a column of pulls.csv.
 
     Raises
     ------
@@ -144,6 +146,9 @@ def _column(day: DayFile, text: str) -> tuple[str, float]:
     name, equals, number = (part.strip() for part in as_text(text).partition("="))
     if not equals or not name:
         raise ValueError(f"'{text}': expected NAME=VALUE, such as oil_temp_c=88")
+    said = {name_key(column.name): column for column in said_columns() if column.name not in _OWN_OPTION}
+    if column := said.get(name_key(name)):
+        return column.name, column.read(_line(number))
     taken = [*RESERVED, day.metric.name, *(factor.name for factor in day.factor)]
     if name_key(name) in map(name_key, taken):
         raise ValueError(f"'{name}' is not a further number of a pull; it has its own place (see doe record --help)")

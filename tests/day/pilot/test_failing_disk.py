@@ -177,7 +177,7 @@ def interrupted(*args, **kwargs):
 
 def test_a_command_that_is_stopped_after_the_journal_says_logged(empty, monkeypatch):
     with monkeypatch.context() as patch:
-        patch.setattr("doe.day.log.mending.append_rows", interrupted)
+        patch.setattr("doe.day.log.writing.append_rows", interrupted)
         recorded = record_pulls(empty, [Entry(value=200.0)])
     assert recorded.to_text().startswith("logged pull 1")
     assert any("stopped before the tables were written" in warning for warning in recorded.all_warnings)

@@ -113,7 +113,7 @@ def test_a_table_that_cannot_be_written_is_left_with_its_remedy(folder, monkeypa
         raise PermissionError(13, "Permission denied", str(folder / "pulls.csv"))
 
     with monkeypatch.context() as patch:
-        patch.setattr("doe.day.log.appending.append_synced", locked)
+        patch.setattr("doe.day.log.writing.append_synced", locked)
         remaining = check_folder(folder).remaining
     assert len(remaining) == 1
     assert "Permission denied; close it in other programs" in remaining[0]

@@ -17,7 +17,7 @@ import pytest
 
 from doe.day import storage
 from doe.day.files.dayfile import read_day_file
-from doe.day.log import appending, journal, mending
+from doe.day.log import journal, writing
 from doe.day.log.reading import read_log
 from doe.day.pilot import recording
 from doe.day.pilot.entries import Entry
@@ -28,7 +28,7 @@ from doe.day.pilot.voiding import void_pull
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="kills are sent to forked processes")
 
 KILLS = 40  # in each of five days: a day that grows long only makes the test slow
-WRITERS = {__file__, *(module.__file__ for module in (appending, journal, mending, recording, storage))}
+WRITERS = {__file__, *(module.__file__ for module in (journal, recording, storage, writing))}
 SEED = 20260516
 
 
@@ -197,7 +197,7 @@ def test_a_kill_between_journal_and_table_is_made_good_by_the_next_command(folde
         raise Killed
 
     with monkeypatch.context() as patch:
-        patch.setattr("doe.day.log.mending.append_rows", stopped)
+        patch.setattr("doe.day.log.writing.append_rows", stopped)
         with pytest.raises(Killed):
             record_pulls(folder, [Entry(value=201.0)])
     recorded = record_pulls(folder, [Entry(value=202.0)])

@@ -349,7 +349,7 @@ def test_a_table_that_cannot_be_written_is_told_and_made_good(tester, monkeypatc
         raise PermissionError(13, "Permission denied", str(tester.folder / "pulls.csv"))
 
     with monkeypatch.context() as patch:
-        patch.setattr("doe.day.log.appending.append_synced", locked)
+        patch.setattr("doe.day.log.writing.append_synced", locked)
         recorded = tester.record("08:38", "201")
     assert "pulls.csv can't be written (Permission denied)" in recorded.all_warnings[0]
     assert "in pulls.journal, and the next 'doe record'" in recorded.all_warnings[0]

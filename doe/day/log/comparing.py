@@ -5,18 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from doe.day.files.checks import PULL_COLUMNS
-from doe.day.log.pull_rows import Draft
 from doe.day.names import name_key
-from doe.day.records import Event
+from doe.day.pull_columns import FRESH, KEPT, own_columns
+from doe.day.records import Draft, Event
 from doe.day.schema import DayFile
 from doe.day.tables import CsvTable, Dialect, Row, is_point_number
-
-FRESH = "fresh"
-"""The reading that names the part which was fitted afresh before a pull."""
-KEPT = "kept"
-"""The reading of a day's first pull that names the parts which stayed on since the day before."""
-KEPT_BETWEEN = "; "
 
 
 def pull_number(event: Event) -> int | None:
@@ -38,12 +31,6 @@ def journal_table(events: Mapping[int, Event], name: str = "pulls.journal") -> C
         Row(event.n, tuple(event.row.get(column, "").strip() for column in header)) for event in events.values()
     )
     return CsvTable(name, header or ("pull",), rows, Dialect(decimal="."))
-
-
-def own_columns(day: DayFile) -> set[str]:
-    """The names (as `name_key`) that are columns of pulls.csv; anything else in an event is a reading."""
-    names = [*PULL_COLUMNS, *(factor.name for factor in day.factor), day.metric.name, *day.log.columns]
-    return {name_key(name) for name in names}
 
 
 def journal_readings(events: Mapping[int, Event], day: DayFile, absent: Collection[str] = ()) -> list[dict[str, str]]:
@@ -111,11 +98,8 @@ def _stops_short(table: CsvTable, row: Row, logged: Mapping[str, str]) -> bool:
 
 def completed(draft: Draft, journal: Draft, absent: Collection[str]) -> Draft:
     """A row of a table that lacks columns, with what its event has for them."""
-    if not absent:
-        return draft
-    fields = {"run": "run", "time": "moment", "install": "install", "count": "count", "trace": "trace", "note": "note"}
-    said = {field: getattr(journal, field) for column, field in fields.items() if column in absent}
-    return replace(draft, **said)
+    said = {name: value for name, value in journal.cells.items() if name_key(name) in absent}
+    return replace(draft, cells={**draft.cells, **said}) if said else draft
 
 
 def edited(draft: Draft, journal: Draft, absent: Collection[str] = ()) -> Iterator[str]:
@@ -123,9 +107,8 @@ def edited(draft: Draft, journal: Draft, absent: Collection[str] = ()) -> Iterat
 
     Numbers of columns that the table lacks (`absent`, as `name_key`) are not its own.
     """
-    for name in ("run", "install", "count", "trace", "note"):
-        yield from _differs(name, getattr(draft, name), getattr(journal, name))
-    yield from _differs("time", draft.moment, journal.moment)
+    for name in draft.cells:
+        yield from _differs(name, draft.cells[name], journal.cells[name])
     for name in draft.configuration:
         yield from _differs(name, draft.configuration[name], journal.configuration[name])
     for name in [name for name in {**draft.values, **journal.values} if name_key(name) not in absent]:
