@@ -10,6 +10,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 
 from doe.day.names import as_typed, legal_name, readable
 from doe.day.times import as_time, check_year
+from doe.words.significance import CONFIDENCE
 
 # Strict: a quoted "4.0" or a true is a slip of the pen, not a number.
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
@@ -86,7 +87,7 @@ class Noise(Table):
 class Analysis(Table):
     """[analysis]: sealed with the plan."""
 
-    confidence: Annotated[float, Field(strict=True, gt=0.5, lt=1)] = 0.95
+    confidence: Annotated[float, Field(strict=True, gt=0.5, lt=1)] = CONFIDENCE
     drift: Drift = "linear"
 
 

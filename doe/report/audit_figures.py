@@ -6,6 +6,7 @@ standard errors of its own.
 
 from __future__ import annotations
 
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -21,9 +22,10 @@ from doe.claims.reading.schema import NoiseTable
 from doe.claims.result import Audit, PooledChange, PooledRow
 from doe.report.style import BLUE, INK, NOT_COUNTED, SHADE, VERDICT_LOOKS
 from doe.words.numbers import signed_in_print as signed
+from doe.words.significance import CONFIDENCE
 from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS
 
-_Z = 1.959964
+_Z = NormalDist().inv_cdf(1 - (1 - CONFIDENCE) / 2)
 _OPEN = NOT_SETTLED
 _PALE: dict[str, str] = {REAL_GAIN: "#b5d5ea", REAL_LOSS: "#f3cfae", NO_DIFFERENCE: "#b4dfd1", _OPEN: "#efefef"}
 _MARK: dict[str, Any] = {

@@ -6,9 +6,11 @@ from functools import cache
 
 import numpy as np
 
+from doe.words.significance import CONFIDENCE
+
 
 @cache
-def range_factor(pulls: int, confidence: float = 0.95) -> float:
+def range_factor(pulls: int, confidence: float = CONFIDENCE) -> float:
     """f(n): the critical range of n pulls is f(n) times the repeatability standard deviation.
 
     Parameters

@@ -12,6 +12,7 @@ import numpy as np
 from scipy import special
 
 from doe.stats.student import upper_quantile
+from doe.words.significance import NOTABLE
 
 
 def _f_quantile(risk: float, between_df: float, within_df: float) -> float:
@@ -19,7 +20,7 @@ def _f_quantile(risk: float, between_df: float, within_df: float) -> float:
     return float(special.fdtri(between_df, within_df, 1.0 - risk))
 
 
-def studentised_critical(readings: int, df: float, risk: float = 0.05) -> float:
+def studentised_critical(readings: int, df: float, risk: float = NOTABLE) -> float:
     """Critical value of the largest studentised residual |e| / (s sqrt(1 - leverage)) of a linear model.
 
     Parameters
@@ -39,7 +40,7 @@ def studentised_critical(readings: int, df: float, risk: float = 0.05) -> float:
     return float(np.sqrt(df * t**2 / (df - 1 + t**2)))
 
 
-def grubbs_critical(readings: int, risk: float = 0.05, *, two_sided: bool = True) -> float:
+def grubbs_critical(readings: int, risk: float = NOTABLE, *, two_sided: bool = True) -> float:
     """Critical value of the largest distance from the mean, in standard deviations.
 
     Parameters
@@ -58,7 +59,7 @@ def grubbs_critical(readings: int, risk: float = 0.05, *, two_sided: bool = True
     return studentised_critical(readings, readings - 1, both) * float(np.sqrt((readings - 1) / readings))
 
 
-def cochran_critical(groups: int, readings: float, risk: float = 0.05) -> float:
+def cochran_critical(groups: int, readings: float, risk: float = NOTABLE) -> float:
     """Critical value of Cochran's C: the largest share that one group's variance has in their sum.
 
     Parameters
@@ -76,7 +77,7 @@ def cochran_critical(groups: int, readings: float, risk: float = 0.05) -> float:
     return f / (f + groups - 1)
 
 
-def mandel_h_critical(groups: int, risk: float = 0.05) -> float:
+def mandel_h_critical(groups: int, risk: float = NOTABLE) -> float:
     """Critical value of |h|, a group's mean in standard deviations of the group means.
 
     Parameters
@@ -94,7 +95,7 @@ def mandel_h_critical(groups: int, risk: float = 0.05) -> float:
     return float((groups - 1) * t / np.sqrt(groups * (t**2 + groups - 2)))
 
 
-def mandel_k_critical(groups: int, readings: float, risk: float = 0.05) -> float:
+def mandel_k_critical(groups: int, readings: float, risk: float = NOTABLE) -> float:
     """Critical value of k, a group's standard deviation over the pooled one.
 
     Parameters

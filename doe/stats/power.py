@@ -9,11 +9,13 @@ from __future__ import annotations
 import numpy as np
 from scipy import optimize, special, stats
 
+from doe.words.significance import CONFIDENCE, inner_level
+
 _LARGEST_DF = 1e6
 _NODES, _NODE_WEIGHTS = np.polynomial.legendre.leggauss(120)
 
 
-def power(gain: float, se: float, df: float, level: float = 0.95) -> float:
+def power(gain: float, se: float, df: float, level: float = CONFIDENCE) -> float:
     """Chance that the two-sided interval of one question excludes zero.
 
     Parameters
@@ -73,7 +75,7 @@ def conditional_power(
     return np.asarray(special.ndtr((expected / (se * np.sqrt(share)) - critical) / np.sqrt(1 - share)))
 
 
-def detectable_gain(se: float, df: float, level: float = 0.95, target: float = 0.8) -> float | None:
+def detectable_gain(se: float, df: float, level: float = CONFIDENCE, target: float = 0.8) -> float | None:
     """The gain that is found with the target power, None without degrees of freedom [unit of `se`]."""
     if df <= 0 or not np.isfinite(se):
         return None
@@ -86,11 +88,6 @@ def detectable_gain(se: float, df: float, level: float = 0.95, target: float = 0
 def sidak_level(level: float, questions: int) -> float:
     """Confidence of each question so that all together have `level`: level^(1/m) (Sidak 1967)."""
     return level ** (1.0 / max(questions, 1))
-
-
-def inner_level(level: float) -> float:
-    """Confidence of the inner interval, 1 - 2 (1 - level): two one-sided tests (Schuirmann 1987)."""
-    return 1.0 - 2.0 * (1.0 - level)
 
 
 def promise(

@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 from scipy import stats
 
+from doe.words.significance import NOTABLE
 
-def cumulative_risk(information: float, risk: float = 0.05) -> float:
+
+def cumulative_risk(information: float, risk: float = NOTABLE) -> float:
     """Two-sided risk that may be spent by the time a share of the information is in.
 
     Parameters
@@ -31,7 +33,7 @@ def cumulative_risk(information: float, risk: float = 0.05) -> float:
     return float(2 * stats.norm.sf(z / np.sqrt(min(information, 1.0))))
 
 
-def increment(information: float, spent: float, risk: float = 0.05) -> float:
+def increment(information: float, spent: float, risk: float = NOTABLE) -> float:
     """Risk that a look takes: what may be spent by now, less what earlier looks spent.
 
     Used as the nominal level of the look itself (the levels of all looks add up to `risk`, so no correlation between

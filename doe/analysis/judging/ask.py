@@ -10,6 +10,7 @@ from doe.analysis.judging.settle import Costs
 from doe.analysis.trials.trial import Trial
 from doe.errors import InputError
 from doe.words.notes import Note
+from doe.words.significance import CONFIDENCE
 
 Question = tuple[str, str]  # factor, level
 
@@ -21,7 +22,7 @@ class Ask:
     metric: str
     unit: str = ""
     scale: Literal["absolute", "percent"] = "absolute"
-    confidence: float = 0.95
+    confidence: float = CONFIDENCE
     risk: float | None = None  #: of the family, where an early look may not spend all of 1 - confidence
     look: tuple[int, float] | None = None
     method: str = "auto"

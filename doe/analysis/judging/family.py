@@ -11,6 +11,7 @@ from doe.stats.kenward_roger import infer
 from doe.stats.mixed_model import Outcomes
 from doe.stats.multivariate_t import EXACT, QUICK, Rule, critical_values, per_contrast_risk
 from doe.stats.student import two_sided_p
+from doe.words.significance import inner_level
 
 _MANY = 100  # families from which a table is cheaper than solving each
 _RATIO_POINTS, _DF_POINTS = 9, 9
@@ -18,7 +19,7 @@ _RATIO_POINTS, _DF_POINTS = 9, 9
 
 def levels(confidence: float) -> tuple[float, float]:
     """Confidence of the outer and of the inner simultaneous interval."""
-    return confidence, 1 - 2 * (1 - confidence)
+    return confidence, inner_level(confidence)
 
 
 def family_risks(found: Estimates, confidence: float, rule: Rule = EXACT) -> tuple[np.ndarray, np.ndarray]:

@@ -18,6 +18,7 @@ from doe.stats.fixed_effects import DRIFT_DEGREE
 from doe.stats.student import upper_quantile
 from doe.words.judgements.many_outcomes_words import ChangeOfMany, many_text
 from doe.words.result import Result
+from doe.words.significance import CONFIDENCE
 
 _HELD_AT_ONCE = 8_000_000  # numbers in the largest array: memory stays linear in the outcomes, with a small constant
 _MOST_AT_ONCE = 10_000
@@ -122,7 +123,7 @@ def judge_many(
     drift: str | None = None,
     noise: Mapping[str, Any] | None = None,
     method: str = "auto",
-    confidence: float = 0.95,
+    confidence: float = CONFIDENCE,
 ) -> Judgements:
     """Judge many outcomes of one design.
 
@@ -209,7 +210,7 @@ def judge_outcomes(
     noise: Mapping[str, Any] | None,
     *,
     method: str = "auto",
-    confidence: float = 0.95,
+    confidence: float = CONFIDENCE,
     percent: bool = False,
 ) -> Judgements:
     """Judge many outcomes of a trial; see `judge_many`."""

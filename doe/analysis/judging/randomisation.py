@@ -12,9 +12,9 @@ from doe.day.files.planfile import PlanFile
 from doe.day.records import Pull
 from doe.stats.fixed_effects import ColumnSpace, column_sizes, column_space
 from doe.stats.rounding import only_rounding
+from doe.words.significance import NOTABLE
 
 _TIE = 1e-9
-_LARGEST_USEFUL = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ def _test(
         return Randomisation(reason="the change can't be told from the drift on its fittings' means")
     alike = (moves == moves[0]).all(axis=1) | (moves == 1 - moves[0]).all(axis=1)
     smallest = float(alike.mean())
-    if smallest > _LARGEST_USEFUL:
+    if smallest > NOTABLE:
         return Randomisation(
             smallest=smallest, reason=f"too few orders: the smallest p that could come out is {smallest:.2g}"
         )

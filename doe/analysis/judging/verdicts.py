@@ -25,6 +25,7 @@ from doe.errors import DoeError, InputError
 from doe.stats.student import upper_quantile
 from doe.words.judgements.judgement_words import NO_PULL
 from doe.words.notes import Note
+from doe.words.significance import CONFIDENCE
 from doe.words.verdicts import NOT_SETTLED
 
 
@@ -42,7 +43,7 @@ def judge(
     smallest_gain: float | Mapping[Any, float] | None = None,
     scale: Literal["absolute", "percent"] = "absolute",
     method: str = "auto",
-    confidence: float = 0.95,
+    confidence: float = CONFIDENCE,
     checks: bool = True,
 ) -> Judgement:
     """Judge every change in a table of results.

@@ -96,7 +96,7 @@ def install_scatter(squares: SumsOfSquares) -> InstallScatter | None:
     )
 
 
-def install_sd_interval(squares: SumsOfSquares, confidence: float = 0.95) -> tuple[float, float]:
+def install_sd_interval(squares: SumsOfSquares, confidence: float = CONFIDENCE) -> tuple[float, float]:
     """Generalised confidence interval of the install SD.
 
     Parameters

@@ -13,8 +13,7 @@ from doe.stats.fixed_effects import ColumnSpace
 from doe.stats.rounding import only_rounding
 from doe.words.judgements import judge_notes
 from doe.words.notes import Note
-
-_LEVEL = 0.05  # two-sided, each
+from doe.words.significance import NOTABLE
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +97,7 @@ def clashes(trial: Trial, values: np.ndarray, known: KnownNoise) -> list[Note]:
 
 def _compare(what: str, f: float, df: float, study_df: float) -> list[Note]:
     p_larger, p_smaller = float(stats.f.sf(f, df, study_df)), float(stats.f.cdf(f, df, study_df))
-    if min(p_larger, p_smaller) > _LEVEL / 2:
+    if min(p_larger, p_smaller) > NOTABLE / 2:
         return []
     note = judge_notes.study_too_small if p_larger < p_smaller else judge_notes.study_too_large
     return [note(what, f, df, study_df)]

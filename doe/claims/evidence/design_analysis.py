@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 from scipy.stats import norm
 
-_Z = float(norm.isf(0.025))
+from doe.words.significance import CONFIDENCE
+
+_Z = float(norm.isf((1 - CONFIDENCE) / 2))
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,9 +15,9 @@ from scipy import stats
 
 from doe.claims.evidence.order_statistics import best_of
 from doe.claims.reading.schema import Claim, ClaimsFile, NoiseTable, Step
+from doe.words.significance import CONFIDENCE, inner_level
 
-CONFIDENCE = 0.95
-INNER_CONFIDENCE = 0.90
+INNER_CONFIDENCE = inner_level(CONFIDENCE)
 _Z = float(stats.norm.isf((1 - CONFIDENCE) / 2))
 _ROUNDING = 1e-12
 

@@ -10,8 +10,8 @@ import numpy as np
 
 from doe.stats.random_effects import fit_line, pooled_mean
 from doe.stats.student import upper_quantile
+from doe.words.significance import CONFIDENCE
 
-CONFIDENCE = 0.95
 FEWEST = 3  # of two tests nobody can tell how far tests lie apart: they are shown side by side
 
 

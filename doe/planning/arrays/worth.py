@@ -13,7 +13,8 @@ from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.stint_precision import stint_precision
 from doe.planning.arrays.stint_rows import Rows, rows_of
-from doe.stats.power import inner_level, scale_quantiles, sidak_level
+from doe.stats.power import scale_quantiles, sidak_level
+from doe.words.significance import inner_level
 
 _CHUNK = 64  # plans evaluated at once: more at once, and their arrays fall out of the cache
 _HINT = 1e-4  # tells plans apart where nothing is settled; far below what a pull changes

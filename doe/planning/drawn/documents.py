@@ -18,7 +18,7 @@ from doe.planning.drawn.exact import Promise
 from doe.planning.search.choose import Choice
 from doe.planning.search.randomise import Drawn
 from doe.stats.multivariate_t import critical_value
-from doe.stats.power import inner_level
+from doe.words.significance import inner_level
 
 _ALPHABET = string.ascii_uppercase + string.ascii_lowercase + string.digits
 

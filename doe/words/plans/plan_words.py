@@ -10,11 +10,10 @@ from doe.words.numbers import several, times_in_hundred
 from doe.words.phrases import columns
 from doe.words.plans.planned import Day, Drop, Plan, Question, Run
 from doe.words.plans.study_words import worth_lines
+from doe.words.significance import NOTABLE
 from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN
 
 Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
-
-_USEFUL_P = 0.05
 
 
 def plan_text(plan: Plan, unit: str, clock: Clock) -> str:
@@ -201,7 +200,7 @@ def _order_lines(plan: Plan) -> list[str]:
     reach = [
         f"{row['factor']} {row['level']} p {row['p']:.2g}"
         for row in plan.made["drawn_from"]["smallest_p"]
-        if row["p"] is not None and row["p"] <= _USEFUL_P
+        if row["p"] is not None and row["p"] <= NOTABLE
     ]
     can = (
         f"; smallest p that a randomisation test can reach: {', '.join(reach)}"

@@ -16,6 +16,7 @@ from doe.stats.rounding import only_rounding
 from doe.stats.student import upper_quantile
 from doe.words.judgements import judge_notes
 from doe.words.notes import Note
+from doe.words.significance import NOTABLE
 from doe.words.verdicts import NOT_SETTLED
 
 MOST_PULLS = 200  # beyond it no single pull carries anything, and trying each takes too long
@@ -143,7 +144,7 @@ def _standing_out(trial: Trial, values: np.ndarray) -> tuple[np.ndarray, np.ndar
     rest = _rest_squares(residual, u, gone, values)
     with np.errstate(divide="ignore"):
         t = np.where(gone == 0, 0.0, gone * np.sqrt(np.where(usable, free, 1.0) * df) / np.sqrt(rest))
-    return np.flatnonzero(np.abs(t) > upper_quantile(0.05 / (2 * trial.pulls), df)), t
+    return np.flatnonzero(np.abs(t) > upper_quantile(NOTABLE / (2 * trial.pulls), df)), t
 
 
 def _rest_squares(residual: np.ndarray, u: np.ndarray, gone: np.ndarray, values: np.ndarray) -> np.ndarray:

@@ -15,8 +15,7 @@ from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.words.judgements import judge_notes
 from doe.words.notes import Note
-
-_LEVEL = 0.05
+from doe.words.significance import NOTABLE
 
 
 def interplays(
@@ -69,7 +68,7 @@ def interplays(
     notes = [
         _alone(trial, result, pair, interplay, confidence, unit)
         for (result, pair), interplay, adjusted in zip(seen, found, told, strict=True)
-        if adjusted < _LEVEL
+        if adjusted < NOTABLE
     ]
     return found, notes + ([judge_notes.together_untold(untold)] if untold else [])
 
