@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from doe.stats.fixed_effects import RANK_TOLERANCE, ROW_TOLERANCE
-from doe.stats.mixed_model import Decomposition, Outcomes, Studies
+from doe.stats.mixed_model import Decomposition, Outcomes, Studies, information, weighted
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,8 +127,8 @@ def infer(design: Decomposition, outcomes: Outcomes, theta: np.ndarray, studies:
     studies = studies or Studies.none(design.components)
     if design.components == 1:
         return _least_squares(design, outcomes, theta, studies)
-    inverse = np.linalg.inv(_weighted(theta, design.inner))
-    lean = inverse @ _weighted(theta, design.cross)
+    inverse = np.linalg.inv(design.covariance(theta))
+    lean = inverse @ weighted(theta, design.cross)
     turned = np.swapaxes(lean, 1, 2)[:, None]
     estimate = outcomes.least_squares - (outcomes.reached[:, None] @ lean)[:, 0]
     inner_lean = design.inner @ lean[:, None]
@@ -141,11 +141,6 @@ def infer(design: Decomposition, outcomes: Outcomes, theta: np.ndarray, studies:
     # sum over k, l of w_kl seen_k' V^-1 seen_l
     correction = (np.swapaxes(seen, 2, 3) @ _mixed(w, half)).sum(axis=1)
     return _inference(design, estimate, covariance, covariance + 2.0 * correction, parts, w, unknown)
-
-
-def _weighted(theta: np.ndarray, parts: np.ndarray) -> np.ndarray:
-    """Sum over k of theta_k parts_k, shape (days, *parts.shape[1:])."""
-    return (theta @ parts.reshape(len(parts), parts[0].size)).reshape(len(theta), *parts.shape[1:])
 
 
 def _known_part(information: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -193,30 +188,3 @@ def _least_squares(design: Decomposition, outcomes: Outcomes, theta: np.ndarray,
     known = np.zeros((1, 1, 1))
     estimate = outcomes.least_squares
     return _inference(design, estimate, covariance, covariance, design.outer[None], w[:, None, None], known)
-
-
-def information(design: Decomposition, inverse: np.ndarray, theta: np.ndarray, studies: Studies) -> np.ndarray:
-    """Expected information on the variance components, of day and studies together.
-
-    Parameters
-    ----------
-    design : Decomposition
-    inverse : ndarray, shape (days, reached, reached)
-        Inverse of reach' V reach.
-    theta : ndarray, shape (days, components)
-    studies : Studies
-
-    Returns
-    -------
-    ndarray, shape (days, components, components)
-        I_E[i, j] = tr(P G_i P G_j) / 2, plus nu_k / (2 theta_k^2) on the diagonal.
-    """
-    via = inverse[:, None] @ design.inner
-    flat = via.reshape(*via.shape[:2], -1)
-    found = 0.5 * flat @ np.swapaxes(np.swapaxes(via, 2, 3).reshape(flat.shape), 1, 2)  # tr(via_k via_l)
-    found[:, 0, 0] += 0.5 * design.left_over / theta[:, 0] ** 2
-    if studies.df.any():
-        k = np.arange(design.components)
-        safe = np.where(theta > 0, theta, 1.0)
-        found[:, k, k] += 0.5 * studies.df / safe**2
-    return found

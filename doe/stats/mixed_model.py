@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from doe.stats.fixed_effects import RANK_TOLERANCE, ColumnSpace
+from doe.stats.generalised import expected_information
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +60,10 @@ class Decomposition:
         """Pulls minus the rank of X."""
         return self.reach.shape[1] + self.left_over
 
+    def covariance(self, theta: np.ndarray) -> np.ndarray:
+        """Covariance of the contrasts, reach' V reach, at each day's variances; shape (days, reached, reached)."""
+        return weighted(theta, self.inner)
+
 
 @dataclass(frozen=True, slots=True)
 class Outcomes:
@@ -97,6 +102,36 @@ class Studies:
     def none(cls, components: int) -> Studies:
         """No study of any component."""
         return cls(np.zeros((1, components)), np.zeros((1, components)))
+
+
+def weighted(theta: np.ndarray, parts: np.ndarray) -> np.ndarray:
+    """Sum over k of theta_k parts_k, shape (days, *parts.shape[1:])."""
+    return (theta @ parts.reshape(len(parts), parts[0].size)).reshape(len(theta), *parts.shape[1:])
+
+
+def information(design: Decomposition, inverse: np.ndarray, theta: np.ndarray, studies: Studies) -> np.ndarray:
+    """Expected information on the variance components, of day and studies together.
+
+    Parameters
+    ----------
+    design : Decomposition
+    inverse : ndarray, shape (days, reached, reached)
+        Inverse of reach' V reach.
+    theta : ndarray, shape (days, components)
+    studies : Studies
+
+    Returns
+    -------
+    ndarray, shape (days, components, components)
+        I_E[i, j] = tr(P G_i P G_j) / 2, plus nu_k / (2 theta_k^2) on the diagonal.
+    """
+    found = expected_information(inverse, design.inner[:, None])
+    found[:, 0, 0] += 0.5 * design.left_over / theta[:, 0] ** 2
+    if studies.df.any():
+        k = np.arange(design.components)
+        safe = np.where(theta > 0, theta, 1.0)
+        found[:, k, k] += 0.5 * studies.df / safe**2
+    return found
 
 
 def decompose(space: ColumnSpace, functions: np.ndarray, factors: Sequence[np.ndarray] = ()) -> Decomposition:

@@ -1,8 +1,7 @@
 """What a design will show before a pull is made: expected standard errors and degrees of freedom of its gains.
 
-Everything is at assumed SDs. `components` says it for any rows of data, and for many designs at once: the pulls of a
-plan one by one, or the means of its stints. `expected_precision` does one design, pull by pull, with the routes by
-which the day will be judged.
+Everything is at assumed SDs. `expected_precision` does one design, pull by pull, with the routes by which the day will
+be judged.
 """
 
 from __future__ import annotations
@@ -13,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from doe.stats.fixed_effects import ColumnSpace, FixedEffects, column_sizes, column_space, fixed_effects
+from doe.stats.generalised import of_one, total_covariance
 from doe.stats.mixed_model import indicator
 
 WANDER_MINUTES = 60.0
@@ -63,103 +63,15 @@ class Precision:
     df : ndarray, shape (changes,)
         0 where no interval is possible.
     covariance : ndarray, shape (changes, changes)
-        Of the gains by generalised least squares.
+        Of the gains by generalised least squares; nan where a gain can't be told.
     weights : ndarray, shape (changes, pulls)
-        With which each gain is read from the pulls (generalised least squares).
+        With which each gain is read from the pulls (generalised least squares); nan where it can't be told.
     """
 
     se: np.ndarray
     df: np.ndarray
     covariance: np.ndarray
     weights: np.ndarray
-
-
-@dataclass(frozen=True, slots=True)
-class Fit:
-    """Generalised least squares at known variances, for many designs at once (leading axis: designs).
-
-    Attributes
-    ----------
-    covariance : ndarray, shape (designs, terms, terms)
-    weights : ndarray, shape (designs, terms, rows)
-    parts : ndarray, shape (designs, components, terms)
-        b'G_k b of each coefficient's weights b, so that its variance = sum_k theta_k parts_k.
-    information : ndarray, shape (designs, components, components)
-        tr(P G_k P G_l) / 2.
-    """
-
-    covariance: np.ndarray
-    weights: np.ndarray
-    parts: np.ndarray
-    information: np.ndarray
-
-
-def fit_components(matrix: np.ndarray, components: Sequence[np.ndarray], variance: np.ndarray) -> Fit:
-    """Weights, covariance and expected information on the variances.
-
-    Parameters
-    ----------
-    matrix : ndarray, shape (designs, rows, terms)
-        X. A term that can't be told from others gets a huge variance (of the order of 1e9 in units of the pull
-        variance).
-    components : sequence of ndarray, each of shape (designs, rows, rows)
-        G_k; of a diagonal one its diagonal will do, shape (designs, rows).
-    variance : ndarray, shape (components,)
-        theta_k, V = sum_k theta_k G_k.
-
-    Returns
-    -------
-    Fit
-
-    References
-    ----------
-    Kenward & Roger (1997), Biometrics 53, 983-997, sec. 2 and 3, with the expected information.
-    """
-    inverse = np.linalg.inv(total_covariance(components, variance))
-    lean = inverse @ matrix
-    normal = np.swapaxes(matrix, -1, -2) @ lean
-    ridge = 1e-9 / variance[0] * np.eye(matrix.shape[-1])
-    covariance = np.linalg.inv(normal + ridge)
-    weights = covariance @ np.swapaxes(lean, -1, -2)
-    p = inverse - lean @ weights
-    information = _expected_information(p, components)
-    parts = np.stack([(_times(weights, g) * weights).sum(axis=2) for g in components], axis=1)
-    return Fit(covariance, weights, parts, information)
-
-
-def _expected_information(p: np.ndarray, components: Sequence[np.ndarray]) -> np.ndarray:
-    """tr(P G_k P G_l) / 2 for every two components; P is symmetric, so a diagonal one needs no product of matrices."""
-    found = np.empty((len(p), len(components), len(components)))
-    via = [p @ g if g.ndim == 3 else None for g in components]
-    for k, left in enumerate(components):
-        for m, right in enumerate(components[: k + 1]):
-            a, b = via[k], via[m]
-            if a is not None and b is not None:
-                trace = np.einsum("dij,dji->d", a, b)
-            elif a is not None:
-                trace = (np.einsum("dij,dij->di", a, p) * right).sum(axis=1)
-            elif b is not None:
-                trace = (np.einsum("dij,dij->di", b, p) * left).sum(axis=1)
-            else:
-                trace = (((p * p) @ right[..., None])[..., 0] * left).sum(axis=1)
-            found[:, k, m] = found[:, m, k] = 0.5 * trace
-    return found
-
-
-def total_covariance(components: Sequence[np.ndarray], variance: np.ndarray) -> np.ndarray:
-    """V = sum_k theta_k G_k, shape (designs, rows, rows); see `fit_components`."""
-    full = [theta * g for theta, g in zip(variance, components, strict=True) if g.ndim == 3]
-    rows = np.arange(components[0].shape[1])
-    v = sum(full[1:], full[0]) if full else np.zeros((*components[0].shape, len(rows)))
-    for theta, g in zip(variance, components, strict=True):
-        if g.ndim == 2:
-            v[:, rows, rows] += theta * g
-    return v
-
-
-def _times(left: np.ndarray, component: np.ndarray) -> np.ndarray:
-    """Left @ G for a full G or the diagonal of one."""
-    return left @ component if component.ndim == 3 else left * component[:, None, :]
 
 
 def satterthwaite_df(
@@ -242,16 +154,15 @@ def expected_precision(
     kinds = [np.ones(pulls), install, wander_kernel(np.asarray(minute, float), day)]
     used = [0, *(k for k in (1, 2) if noise.variance[k] > 0 and kinds[k].any())]
     variance = noise.variance[used]
-    fit = fit_components(effects.matrix[None], [kinds[k][None] for k in used], variance)
+    fit = of_one(effects.matrix, effects.gains, [kinds[k] for k in used], variance)
     information = fit.information + np.diag(noise.information[used])
-    df = satterthwaite_df(np.einsum("dtt->dt", fit.covariance), fit.parts, information, variance)[0] @ effects.gains.T
-    covariance = effects.gains @ fit.covariance[0] @ effects.gains.T
-    se = np.sqrt(np.diag(covariance))
-    told_apart = effects.space.determines(effects.gains)
-    se, df = np.where(told_apart, se, np.inf), np.where(told_apart, df, 0.0)
+    variance_of = np.diag(fit.covariance[0])
+    df = satterthwaite_df(variance_of[None], fit.parts, information, variance)[0]
+    told_apart = np.isfinite(variance_of)
+    se, df = np.where(told_apart, np.sqrt(variance_of), np.inf), np.where(told_apart, df, 0.0)
     if not noise.install_df and groups:
         _without_study(effects, groups, owner, kinds, used, noise, se, df)
-    return Precision(se, df, covariance, effects.gains @ fit.weights[0])
+    return Precision(se, df, fit.covariance[0], fit.weights[0])
 
 
 def _without_study(

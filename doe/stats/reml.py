@@ -10,7 +10,7 @@ import itertools
 
 import numpy as np
 
-from doe.stats.mixed_model import Decomposition, Outcomes, Studies
+from doe.stats.mixed_model import Decomposition, Outcomes, Studies, information
 
 _GRID_STEP = 10.0**0.25
 _RATIOS = np.concatenate([[0.0], 1e-4 * _GRID_STEP ** np.arange(41)])
@@ -175,7 +175,7 @@ def log_likelihood(design: Decomposition, outcomes: Outcomes, studies: Studies, 
     ndarray, shape (days,)
         -inf where `theta` is not admissible.
     """
-    v = np.einsum("dk,kij->dij", theta, design.inner)
+    v = design.covariance(theta)
     sign, log_det = np.linalg.slogdet(v)
     good = (sign > 0) & (theta[:, 0] > 0) & ((theta > 0) | (studies.df == 0)).all(axis=1)
     v = np.where(good[:, None, None], v, np.eye(v.shape[1]))
@@ -226,7 +226,7 @@ def _start(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.nd
         shape = np.concatenate([[1.0], ratios])
         if ((shape == 0) & (studies.df > 0)).any():
             continue
-        v = np.einsum("k,kij->ij", shape, design.inner)
+        v = design.covariance(shape[None])[0]
         s = np.einsum("dj,jd->d", outcomes.reached, np.linalg.solve(v, outcomes.reached.T)) + outcomes.left_over
         safe = np.where(shape > 0, shape, 1.0)
         s = s + (studies.df * studies.variance / safe).sum(axis=1)
@@ -241,26 +241,23 @@ def _newton_step(
     design: Decomposition, outcomes: Outcomes, studies: Studies, theta: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Newton where the observed information is positive definite, Fisher scoring elsewhere; held at zero where due."""
-    v = np.einsum("dk,kij->dij", theta, design.inner)
+    v = design.covariance(theta)
     inverse = np.linalg.inv(v)
-    via = np.einsum("dij,kjl->dkil", inverse, design.inner)
     vw = _solve(v, outcomes.reached)
     avw = np.einsum("kij,dj->dki", design.inner, vw)
-    trace = np.einsum("dkii->dk", via)
-    expected = 0.5 * np.einsum("dkij,dlji->dkl", via, via)
+    trace = np.einsum("dij,kji->dk", inverse, design.inner)
+    expected = information(design, inverse, theta, studies)
     quadratic = np.einsum("dki,di->dk", avw, vw)
     cross = np.einsum("dki,dij,dlj->dkl", avw, inverse, avw)
     pull = theta[:, 0]
     trace[:, 0] += design.left_over / pull
     quadratic[:, 0] += outcomes.left_over / pull**2
-    expected[:, 0, 0] += 0.5 * design.left_over / pull**2
     cross[:, 0, 0] += outcomes.left_over / pull**3
     safe = np.where(theta > 0, theta, 1.0)
     score = 0.5 * (quadratic - trace) + 0.5 * studies.df * (studies.variance / safe**2 - 1.0 / safe)
     observed = cross - expected
     k = np.arange(design.components)
-    observed[:, k, k] += studies.df * (studies.variance / safe**3 - 0.5 / safe**2)
-    expected[:, k, k] += 0.5 * studies.df / safe**2
+    observed[:, k, k] += studies.df * studies.variance / safe**3
     free = (theta > 0) | (score > 0)
     both = free[:, :, None] & free[:, None, :]
     eye = np.eye(design.components)
@@ -270,9 +267,9 @@ def _newton_step(
     observed = np.where(both, observed / unit, eye)
     expected = np.where(both, expected / unit, eye)
     definite = np.linalg.eigvalsh(observed)[:, :1, None] > 1e-6
-    information = np.where(definite, observed, expected + 1e-12 * eye)
+    curvature = np.where(definite, observed, expected + 1e-12 * eye)
     slope = np.where(free, score / scale, 0.0)
-    step = _solve(information, slope)
+    step = _solve(curvature, slope)
     return step / scale, np.einsum("dk,dk->d", step, slope)
 
 

@@ -14,7 +14,7 @@ from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.day.log.looks import Look
 from doe.day.schema import DayFile
-from doe.stats.fixed_effects import column_space
+from doe.stats.generalised import of_one
 from doe.stats.mixed_model import wander_factor
 from doe.stats.power import conditional_power, sidak_level
 from doe.stats.spending import increment
@@ -128,12 +128,13 @@ def _variances(trial: Trial, day: DayFile) -> np.ndarray:
     """Variance of each gain at the assumed SDs, read as the judge will read it; inf where it can't be estimated."""
     pull = day.noise.pull_sd or 1.0
     install = _GUESSED_INSTALL_SHARE * pull if day.noise.install_sd is None else day.noise.install_sd
-    inside = pull**2 * np.eye(trial.pulls)
+    inside = [(np.ones(trial.pulls), pull**2)]
     if day.noise.wander_sd and trial.minute is not None:
         f = wander_factor(trial.minute, trial.day)
-        inside += day.noise.wander_sd**2 * f @ f.T
+        inside.append((f @ f.T, day.noise.wander_sd**2))
     z, fixed = trial.install_factor(), trial.fixed()
-    found = _least_squares_variances(fixed.matrix, fixed.gains, inside if z is None else inside + install**2 * z @ z.T)
+    between = [] if z is None else [(z @ z.T, install**2)]
+    found = _least_squares_variances(fixed.matrix, fixed.gains, [*inside, *between])
     known = KnownNoise.of(day.noise.model_dump())
     blocks = [i for i in range(len(found)) if only_within(trial, known, "auto", i)]
     if blocks and z is not None:
@@ -142,8 +143,10 @@ def _variances(trial: Trial, day: DayFile) -> np.ndarray:
     return found
 
 
-def _least_squares_variances(matrix: np.ndarray, functions: np.ndarray, v: np.ndarray) -> np.ndarray:
+def _least_squares_variances(
+    matrix: np.ndarray, functions: np.ndarray, scatter: Sequence[tuple[np.ndarray, float]]
+) -> np.ndarray:
     """Variances by generalised least squares, shape (functions,); inf where the matrix doesn't determine one."""
-    whiten = np.linalg.inv(np.linalg.cholesky(v))
-    found = (column_space(whiten @ matrix).weights(functions) ** 2).sum(axis=1)
+    components, variance = zip(*scatter, strict=True)
+    found = np.diag(of_one(matrix, functions, components, np.array(variance)).covariance[0])
     return np.where(np.isfinite(found), found, np.inf)

@@ -12,7 +12,8 @@ import numpy as np
 
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.stint_rows import Rows
-from doe.stats.precision import WANDER_MINUTES, fit_components, satterthwaite_df, total_covariance
+from doe.stats.generalised import of_many, ridged_inverse, total_covariance
+from doe.stats.precision import WANDER_MINUTES, satterthwaite_df
 
 _HUGE = 1e3  # a gain known to so many pull variances is not told from something else, or as good as not
 _DAYS_APART = 3000.0  # minutes: wander of one day knows nothing of the next
@@ -22,7 +23,7 @@ def stint_precision(arrays: DayArrays, rows: Rows, degree: int) -> tuple[np.ndar
     """Expected SE and df of each gain, shape (plans, questions) each; df 0 where there is none."""
     matrix = _matrix(rows, degree)
     components, variance, numbers = _components(arrays, rows)
-    fit = fit_components(matrix, components, variance)
+    fit = of_many(matrix, components, variance)
     information = fit.information + _within_stints(arrays, rows.pulls, components, variance, numbers)
     questions = slice(1, 1 + arrays.on.shape[1])
     variance_of = np.einsum("dtt->dt", fit.covariance)[:, questions]
@@ -127,7 +128,7 @@ def _judge_by_means(
         real = (total > 0).astype(float)
         means = average @ matrix
         normal = np.swapaxes(means, 1, 2) @ means
-        inverse = np.linalg.inv(normal + 1e-9 * np.eye(normal.shape[1]))
+        inverse = ridged_inverse(normal)
         hat = means @ inverse @ np.swapaxes(means, 1, 2)
         left = np.round(real.sum(axis=1) - np.einsum("pjj->p", hat))
         nothing_left &= left < 1
@@ -152,6 +153,6 @@ def _told_inside(rows: Rows, matrix: np.ndarray, plans: np.ndarray) -> np.ndarra
     ]
     inside = np.concatenate([matrix[plans], *blocks], axis=2)
     normal = np.swapaxes(inside, 1, 2) @ inside
-    inverse = np.linalg.inv(normal + 1e-9 * np.eye(normal.shape[1]))
+    inverse = ridged_inverse(normal)
     questions = slice(1, 1 + rows.on.shape[2])
     return np.asarray(np.einsum("ptt->pt", inverse)[:, questions] < _HUGE)
