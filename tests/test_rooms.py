@@ -19,6 +19,7 @@ SHARED_NAMES = {
     "template.py": "the file that a person starts from",
     "looks.py": "early looks: their log, and what they spend",
     "saving.py": "writing what was made into the day folder",
+    "wander.py": "slow, random change: its kernel, and what a study sees of it",
     "verdicts.py": "the verdicts: how they are reached, and their words",
 }
 

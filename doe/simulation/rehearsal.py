@@ -13,7 +13,6 @@ from doe.analysis.judging.many_outcomes import judge_outcomes
 from doe.analysis.judging.verdict_rule import verdicts
 from doe.analysis.trials.confounding import clear_changes
 from doe.analysis.trials.from_folders import planned_trial
-from doe.analysis.trials.known_noise import ASSUMED_WANDER_DF
 from doe.analysis.trials.trial import Trial
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
@@ -23,6 +22,7 @@ from doe.errors import DoeError, InputError
 from doe.planning.arrays.assumptions import unit_of
 from doe.simulation.schedule import schedule_of
 from doe.simulation.simulated_cell import CellSizes, Floats, simulate
+from doe.stats.wander import STATED_DF
 from doe.words.plans.rehearsal_words import rehearsal_text
 from doe.words.result import Result
 from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN, REAL_LOSS, VERDICTS
@@ -255,7 +255,7 @@ def _studies(day: DayFile, days: int, rng: np.random.Generator) -> dict[str, Any
     for name in ("pull", "install", "wander"):
         sd, df = getattr(noise, f"{name}_sd"), getattr(noise, f"{name}_df")
         if name == "wander" and df is None and studied:
-            df = ASSUMED_WANDER_DF
+            df = STATED_DF
         if sd and df:
             studies[f"{name}_sd"] = sd * np.sqrt(rng.chisquare(df, days) / df)
             studies[f"{name}_df"] = df

@@ -204,18 +204,3 @@ def reduce(design: Decomposition, values: np.ndarray) -> Outcomes:
 def indicator(labels: np.ndarray) -> np.ndarray:
     """Indicator matrix of a grouping, shape (pulls, groups)."""
     return (np.asarray(labels)[:, None] == np.unique(labels)[None, :]).astype(float)
-
-
-def wander_kernel(minute: np.ndarray, day: np.ndarray | None = None, minutes: float = 60.0) -> np.ndarray:
-    """Return exp(-|dt| / `minutes`) within a day and 0 between days, shape (pulls, pulls)."""
-    minute = np.asarray(minute, float)
-    kernel = np.exp(-np.abs(minute[:, None] - minute[None, :]) / minutes)
-    return kernel if day is None else kernel * (np.asarray(day)[:, None] == np.asarray(day)[None, :])
-
-
-def wander_factor(minute: np.ndarray, day: np.ndarray | None = None, minutes: float = 60.0) -> np.ndarray:
-    """Return F with F F' the kernel of wander, shape (pulls, pulls)."""
-    values, vectors = np.linalg.eigh(
-        wander_kernel(minute, day, minutes)
-    )  # two pulls at one minute make it singular: no Cholesky
-    return vectors * np.sqrt(np.maximum(values, 0.0))

@@ -14,9 +14,8 @@ import numpy as np
 from doe.stats.fixed_effects import ColumnSpace, FixedEffects, column_sizes, column_space, fixed_effects
 from doe.stats.generalised import of_one, total_covariance
 from doe.stats.mixed_model import indicator
+from doe.stats.wander import STATED_DF, STATED_MINUTES, wander_kernel
 
-WANDER_MINUTES = 60.0
-WANDER_DF = 4.0  # a wander SD without df beside a study is taken on 4
 _NO_INFORMATION = 1e-9
 
 
@@ -30,6 +29,8 @@ class AssumedNoise:
         In the unit of the gains.
     pull_df, install_df, wander_df : float
         Degrees of freedom of the study that found them, 0 for a guess.
+    wander_minutes : tuple of float
+        Time constants of the wander.
     """
 
     pull_sd: float
@@ -37,7 +38,8 @@ class AssumedNoise:
     wander_sd: float = 0.0
     pull_df: float = 0.0
     install_df: float = 0.0
-    wander_df: float = WANDER_DF
+    wander_df: float = STATED_DF
+    wander_minutes: tuple[float, ...] = STATED_MINUTES
 
     @property
     def variance(self) -> np.ndarray:
@@ -110,12 +112,6 @@ def satterthwaite_df(
     return np.where(rests_on_nothing, 0.0, df)
 
 
-def wander_kernel(minute: np.ndarray, day: np.ndarray | None = None) -> np.ndarray:
-    """exp(-|dt| / 60 min) within a day and 0 between days, shape (pulls, pulls)."""
-    kernel = np.exp(-np.abs(minute[:, None] - minute[None, :]) / WANDER_MINUTES)
-    return kernel if day is None else kernel * (day[:, None] == day[None, :])
-
-
 def expected_precision(
     minute: np.ndarray,
     changes: np.ndarray,
@@ -151,7 +147,7 @@ def expected_precision(
     groups = [indicator(labels) for labels in fittings]
     pulls = len(effects.matrix)
     install = sum((z @ z.T for z in groups), np.zeros((pulls, pulls)))
-    kinds = [np.ones(pulls), install, wander_kernel(np.asarray(minute, float), day)]
+    kinds = [np.ones(pulls), install, wander_kernel(minute, day, noise.wander_minutes)]
     used = [0, *(k for k in (1, 2) if noise.variance[k] > 0 and kinds[k].any())]
     variance = noise.variance[used]
     fit = of_one(effects.matrix, effects.gains, [kinds[k] for k in used], variance)

@@ -196,7 +196,7 @@ def _fit_several(design: Decomposition, outcomes: Outcomes, studies: Studies) ->
     value = log_likelihood(design, outcomes, studies, theta)
     active = np.arange(len(theta))
     for _ in range(200):
-        part, known = _some(outcomes, studies, active)
+        part, known = some_days(outcomes, studies, active)
         step, decrement = _newton_step(design, part, known, theta[active])
         new, reached = _backtrack(design, part, known, theta[active], value[active], step)
         moved = reached > value[active]
@@ -208,8 +208,19 @@ def _fit_several(design: Decomposition, outcomes: Outcomes, studies: Studies) ->
     return theta
 
 
-def _some(outcomes: Outcomes, studies: Studies, days: np.ndarray) -> tuple[Outcomes, Studies]:
-    """Some of the days."""
+def some_days(outcomes: Outcomes, studies: Studies, days: np.ndarray) -> tuple[Outcomes, Studies]:
+    """Pick some of the days.
+
+    Parameters
+    ----------
+    outcomes : Outcomes
+    studies : Studies
+    days : ndarray of int
+
+    Returns
+    -------
+    tuple of Outcomes and Studies
+    """
     part = Outcomes(outcomes.least_squares[days], outcomes.reached[days], outcomes.left_over[days])
     return part, Studies(*(a if len(a) == 1 else a[days] for a in (studies.variance, studies.df)))
 
@@ -286,7 +297,7 @@ def _backtrack(
     todo = np.arange(len(theta))
     fraction = 1.0
     for _ in range(40):
-        part, known = _some(outcomes, studies, todo)
+        part, known = some_days(outcomes, studies, todo)
         trial = np.maximum(theta[todo] + fraction * step[todo], 0.0)
         # a studied component stays positive: its likelihood is -inf at zero
         trial = np.where((known.df > 0) & (trial <= 0), theta[todo] / 10.0, trial)

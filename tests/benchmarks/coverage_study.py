@@ -59,14 +59,19 @@ def simulate(design: dict[str, Any], install_sd: float, days: int, rng: np.rando
     return y
 
 
-def study_of(kind: str, install_sd: float, days: int, rng: np.random.Generator) -> dict[str, Any] | None:
-    """A noise study drawn from its sampling distribution: of the truth, of half of it, of double."""
+def study_of(kind: str, install_sd: float, days: int, rng: np.random.Generator) -> dict[str, Any]:
+    """A noise study drawn from its sampling distribution: of the truth, of half of it, of double; no wander."""
     if kind == "none":
-        return None
+        return {"wander_sd": 0.0}
     factor = {"exact": 1.0, "half": 0.5, "double": 2.0}[kind]
     install = max(install_sd, LEAST_STUDY_SHARE if kind != "exact" else 1e-3) * factor
     draw = lambda df: np.sqrt(rng.chisquare(df, days) / df)  # noqa: E731
-    return {"pull_sd": draw(STUDY_DF["pull_df"]), "install_sd": install * draw(STUDY_DF["install_df"]), **STUDY_DF}
+    return {
+        "pull_sd": draw(STUDY_DF["pull_df"]),
+        "install_sd": install * draw(STUDY_DF["install_df"]),
+        "wander_sd": 0.0,
+        **STUDY_DF,
+    }
 
 
 def oracle_se(trial: Any, install_sd: float) -> np.ndarray:

@@ -26,7 +26,8 @@ from doe.analysis.scatter.wander_evidence import WanderLikelihood, time_constant
 from doe.analysis.trials.clash import sums_of_squares
 from doe.analysis.trials.trial import Trial
 from doe.stats.critical_range import range_factor
-from doe.stats.mixed_model import indicator, wander_factor
+from doe.stats.mixed_model import indicator
+from doe.stats.wander import wander_factor
 
 SLOPE = -0.2  # an hour
 NEW_PULLS = 3  # that a later pair of means, or a later range, is made of
@@ -86,7 +87,7 @@ def readings(
     groups = indicator(trial.install)
     y += install_sd * rng.standard_normal((studies, groups.shape[1])) @ groups.T
     if wander_sd:
-        y += wander_sd * rng.standard_normal(y.shape) @ wander_factor(trial.minute, trial.day, minutes).T
+        y += wander_sd * rng.standard_normal(y.shape) @ wander_factor(trial.minute, trial.day, (minutes,)).T
     return y
 
 

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from doe.stats.fixed_effects import fixed_effects
 from doe.stats.generalised import of_many, of_one
 from doe.stats.kenward_roger import infer
-from doe.stats.mixed_model import Studies, decompose, indicator, information, reduce, wander_factor
+from doe.stats.mixed_model import Studies, decompose, indicator, information, reduce
+from doe.stats.wander import wander_factor
 
 
 def design(seed: int, together: bool = False):

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from doe.stats.precision import AssumedNoise, expected_precision, wander_kernel
+from doe.stats.precision import AssumedNoise, expected_precision
+from doe.stats.wander import wander_kernel
 
 PULL = AssumedNoise(pull_sd=1.0, pull_df=0.0)
 

@@ -16,7 +16,7 @@ from doe.analysis.trials.from_folders import DayFolder, trial_of_days
 from doe.analysis.trials.trial import Trial
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
-from doe.stats.mixed_model import wander_kernel
+from doe.stats.wander import wander_kernel
 
 _NAN = float("nan")
 

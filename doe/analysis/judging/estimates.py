@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from doe.analysis.judging import routes as r
+from doe.analysis.judging.fits import Model, fit, fit_design, fit_inside_fittings, random_days
 from doe.analysis.trials.known_noise import KnownNoise
-from doe.analysis.trials.trial import Means, Trial
-from doe.stats import reml
-from doe.stats.kenward_roger import Inference, infer
-from doe.stats.mixed_model import Decomposition, Studies, decompose, indicator, reduce, wander_factor
-from doe.stats.rounding import only_rounding
+from doe.analysis.trials.trial import Trial
+from doe.stats.mixed_model import decompose
 from doe.stats.student import two_sided_p, upper_quantile
+from doe.stats.wander import INSURED_MINUTES
 
 
 @dataclass(frozen=True, slots=True)
-class Model:
-    """One fit: variances by component, and the inference for gains, baseline and slope."""
+class Insured:
+    """The second fit, in which the engine may have wandered though nobody said so.
 
-    components: tuple[str, ...]
-    theta: np.ndarray
-    inference: Inference
-    design: Decomposition
-    studies: Studies
+    Attributes
+    ----------
+    changes : ndarray of bool, shape (changes,)
+        Which are judged twice.
+    correlation : ndarray, shape (days, changes, changes)
+        Of the gains, in this fit.
+    """
+
+    changes: np.ndarray
+    correlation: np.ndarray
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +42,8 @@ class Estimates:
     gain : ndarray, shape (days, changes)
         In the unit of the metric, or in percent of the baseline; nan where the pulls don't determine it.
     se, df : ndarray, shape (days, changes, 2)
-        Of the route; the second is the rival of "longer of two". nan where there is none.
+        Of the route; the second is the rival: of "longer of two", or the fit that is insured against wander. nan where
+        there is none.
     correlation : ndarray, shape (days, changes, changes)
         Of the gains, from the adjusted mixed-model covariance.
     variances : dict of str to ndarray, shape (days,)
@@ -51,7 +56,11 @@ class Estimates:
     pretended_se, pretended_df : ndarray, shape (days, changes)
         As if re-fitting added nothing: least squares on pulls; nan where no route asks for it.
     main : Model
-        The mixed model that the estimates come from.
+        The mixed model, with what is known of the noise.
+    fits : tuple of tuple of Model, one per change
+        What `se` and `df` come from, in their order.
+    insured : Insured or None
+        Where no wander was stated: which changes were judged twice.
     percent : bool
         Gains as a share of the baseline.
     """
@@ -68,6 +77,8 @@ class Estimates:
     pretended_se: np.ndarray
     pretended_df: np.ndarray
     main: Model
+    fits: tuple[tuple[Model, ...], ...]
+    insured: Insured | None
     percent: bool
 
     def half_width(self, risk: float | np.ndarray) -> np.ndarray:
@@ -75,20 +86,27 @@ class Estimates:
 
         Parameters
         ----------
-        risk : float or ndarray, shape (days,)
+        risk : float or ndarray, shape (days, changes, 2)
             Two-sided risk of each single interval.
         """
         return longest(self.rivals(risk))
 
     def rivals(self, risk: float | np.ndarray) -> np.ndarray:
         """As `half_width`, both where there are two, shape (days, changes, 2)."""
-        risk = np.asarray(risk, float)
-        quantile = upper_quantile((risk if risk.ndim == 0 else risk[:, None, None]) / 2, self.df)
-        return np.asarray(self.se * quantile)
+        return np.asarray(self.se * upper_quantile(np.asarray(risk, float) / 2, self.df))
 
-    def p_value(self) -> np.ndarray:
-        """Two-sided p of each single gain, the larger where there are two, shape (days, changes)."""
-        return longest(two_sided_p(self.gain[..., None] / self.se, self.df))
+    def governing(self, risk: float) -> np.ndarray:
+        """Which of the two gives the longer single interval, shape (days, changes)."""
+        half = self.rivals(risk)
+        return np.where(np.isnan(half), -np.inf, half).argmax(axis=-1)
+
+    def p_value(self, risk: float) -> np.ndarray:
+        """Two-sided p of each single gain, shape (days, changes): of two routes the larger, else the longer's."""
+        both = two_sided_p(self.gain[..., None] / self.se, self.df)
+        if self.insured is None:
+            return longest(both)
+        of_longer = np.take_along_axis(both, self.governing(risk)[..., None], axis=-1)[..., 0]
+        return np.where(self.insured.changes, of_longer, longest(both))
 
 
 def longest(pair: np.ndarray) -> np.ndarray:
@@ -118,46 +136,46 @@ def estimate(
     Estimates
     """
     routes = r.choose_routes(trial, known, method)
-    fixed = trial.fixed(random_days=_random_days(trial, method))
+    fixed = trial.fixed(random_days=random_days(trial, method))
     functions = fixed.answers_in(fixed.space)
     changes = len(trial.factors)
-    needed = r.LONGER in routes or r.NONE in routes
     untouched = decompose(fixed.space, functions)
+    plain = fit_design(untouched, (), KnownNoise(), values)
     if percent:
-        plain = _fit(untouched, (), KnownNoise(), values)
         known = known.scaled(plain.inference.estimate[:, changes] / 100.0)
-    pulls = _fit(untouched, (), known, values) if needed else None
+    pulls = fit_design(untouched, (), known, values) if r.LONGER in routes or r.NONE in routes else None
     main = fit(trial, known, values, method=method)
     within = [i for i in range(changes) if r.only_within(trial, known, method, i)]
-    blocks = _fit(decompose(trial.within, trial.within_answers), (), known, values) if within else None
-    models = [_models(trial, i, route, main, pulls, blocks, values) for i, route in enumerate(routes)]
+    blocks = fit_inside_fittings(trial, known, values) if within else None
+    fits = [_fits(trial, i, route, main, pulls, blocks, values) for i, route in enumerate(routes)]
+    again = _insured_fits(trial, known, values, method, routes, plain, blocks)
     gain = main.inference.estimate[:, :changes].copy()
     for i, route in enumerate(routes):
-        if route == r.INSTALL_MEANS:
-            gain[:, i] = models[i][0].inference.estimate[:, i]
+        if i in again:
+            fits[i] = [*fits[i], again[i]]
+        if route == r.INSTALL_MEANS or i in again:
+            gain[:, i] = fits[i][-1].inference.estimate[:, i]
         elif blocks is not None and i in within:
             gain[:, i] = blocks.inference.estimate[:, i]
     gain[:, ~trial.determined] = np.nan  # days taken as random would tell some of them from the days' levels alone
     baseline = main.inference.estimate[:, changes]
     weights = _weights(gain, baseline, functions, percent)
-    shape = (len(values), changes, 2)
-    se, df = np.full(shape, np.nan), np.full(shape, np.nan)
+    se, df = np.full((2, len(values), changes, 2), np.nan)
+    for i, found in enumerate(fits):
+        for rival, model in enumerate(found):
+            s, d = model.inference.contrast(weights[:, i : i + 1])
+            se[:, i, rival], df[:, i, rival] = s[:, 0], d[:, 0]
+            if routes[i] != r.LONGER:  # there means that agree to the last digit leave the word to the pulls
+                se[model.still, i, rival] = np.nan
+    for i in again:
+        se[np.isnan(se[:, i, 0]), i] = np.nan  # the insurance lengthens an interval and never gives one
     pretended_se, pretended_df = np.full((2, len(values), changes), np.nan)
     if pulls is not None:
         pretended_se, pretended_df = pulls.inference.contrast(weights)
-    for i, found in enumerate(models):
-        for rival, model in enumerate(found):
-            if model is pulls:
-                se[:, i, rival], df[:, i, rival] = pretended_se[:, i], pretended_df[:, i]
-            else:
-                s, d = model.inference.contrast(weights[:, i : i + 1])
-                se[:, i, rival], df[:, i, rival] = s[:, 0], d[:, 0]
     # to reproduce other software, the means' own correlation; else the mixed model's, whatever the route
-    together = next((m[0] for m in models if m), main) if method == r.INSTALL_MEANS else main
-    alone = np.ones((len(values), 1, 1))
-    correlation = together.inference.correlation(weights) if changes > 1 else alone
+    together = next((m[0] for m in fits if m), main) if method == r.INSTALL_MEANS else main
     baseline_se = np.sqrt(np.maximum(main.inference.adjusted[:, changes, changes], 0.0))
-    still = _no_scatter(trial, main.design.fitted, values, known)
+    still = main.still
     for numbers in (se, df, pretended_se, pretended_df):
         numbers[still] = np.nan
     lost = _lost(se, still)
@@ -168,7 +186,7 @@ def estimate(
         gain=gain / baseline[:, None] * 100.0 if percent else gain,
         se=se,
         df=df,
-        correlation=np.where(np.isfinite(correlation), correlation, np.eye(changes)),
+        correlation=_correlation(together, weights),
         variances={name: main.theta[:, k] for k, name in enumerate(main.components)},
         baseline=baseline,
         baseline_se=np.where(still, np.nan, baseline_se),
@@ -176,6 +194,8 @@ def estimate(
         pretended_se=pretended_se,
         pretended_df=pretended_df,
         main=main,
+        fits=tuple(map(tuple, fits)),
+        insured=_insured(again, changes, weights),
         percent=percent,
     )
 
@@ -185,80 +205,52 @@ def _lost(se: np.ndarray, still: np.ndarray) -> np.ndarray:
     return np.isnan(se[~still]).all(axis=(0, 2)) & (not still.all())
 
 
-def _random_days(trial: Trial, method: str) -> bool:
-    return method == r.KENWARD_ROGER and len(np.unique(trial.day)) > 1
+def _correlation(model: Model, weights: np.ndarray) -> np.ndarray:
+    """Correlation of the gains in one fit, shape (days, changes, changes)."""
+    changes = weights.shape[1]
+    if changes < 2:
+        return np.ones((len(weights), changes, changes))
+    found = model.inference.correlation(weights)
+    return np.where(np.isfinite(found), found, np.eye(changes))
 
 
-def fit(
+def _insured_fits(
     trial: Trial,
     known: KnownNoise,
     values: np.ndarray,
-    *,
-    method: str = "auto",
-    over: Means | None = None,
-) -> Model:
-    """Fit the day's model, or least squares on means.
-
-    Parameters
-    ----------
-    trial : Trial
-    known : KnownNoise
-        In the metric's unit.
-    values : ndarray, shape (days, pulls)
-    method : {"auto", "kenward-roger", "install-means"}
-    over : Means, optional
-        Averages over these groups first, and knows no other scatter than theirs.
-
-    Returns
-    -------
-    Model
-        Its functions are the gains, the baseline (of means the level, see `FixedEffects.answers_in`), and the slope
-        where there is one.
-    """
-    random_days = _random_days(trial, method)
-    fixed = trial.fixed(random_days=random_days)
-    if over is not None:
-        return _fit(decompose(over.space, fixed.answers_in(over.space)), (), KnownNoise(), values @ over.over.T)
-    parts = _components(trial, known, method, random_days)
-    functions = fixed.answers_in(fixed.space)
-    return _fit(decompose(fixed.space, functions, list(parts.values())), tuple(parts), known, values)
-
-
-def _components(trial: Trial, known: KnownNoise, method: str, random_days: bool) -> dict[str, np.ndarray]:
-    """Factor matrices of the random components beside the pull scatter."""
-    found: dict[str, np.ndarray] = {}
-    if random_days:
-        found["day"] = indicator(trial.day)
-    if method == r.KENWARD_ROGER:
-        groups = len(np.unique(trial.install))
-        if trial.fittings and groups < trial.pulls:
-            found["install"] = indicator(trial.install)
-        return found
-    install = trial.install_factor()
-    if install is not None and (
-        r.has_install_study(trial, known) or (not r.one_pull_per_install(trial) and r.anything_left_between(trial))
-    ):
-        found["install"] = install
-    if known.wander is not None and trial.minute is not None:
-        found["wander"] = wander_factor(trial.minute, trial.day)
+    method: str,
+    routes: Sequence[str],
+    plain: Model,
+    blocks: Model | None,
+) -> dict[int, Model]:
+    """The second fit of each change that is insured against wander, by change."""
+    asked = [i for i, route in enumerate(routes) if route in r.INSURED]
+    if not (asked and known.wander_unstated and method == "auto" and trial.minute is not None):
+        return {}
+    in_blocks = [i for i in asked if blocks is not None and r.only_within(trial, known, method, i)]
+    found = {}
+    if len(in_blocks) < len(asked):
+        model = fit(trial, known.insured(_pull_sd(plain)), values, wander_minutes=INSURED_MINUTES)
+        found = dict.fromkeys(asked, model)
+    if blocks is not None and in_blocks:
+        model = fit_inside_fittings(trial, known.insured(_pull_sd(blocks)), values, INSURED_MINUTES)
+        found.update(dict.fromkeys(in_blocks, model))
     return found
 
 
-def _fit(design: Decomposition, components: Sequence[str], known: KnownNoise, values: np.ndarray) -> Model:
-    """Variances and inference; `components` names what is random beside the pull scatter."""
-    components = ("pull", *components)
-    outcomes = reduce(design, values)
-    studies = known.studies(components)
-    if design.error_df == 0 and not (studies.df[:, 0] > 0).all():  # nothing is left to see any scatter with
-        theta = np.full((len(values), len(components)), 1.0)
-        studies = Studies(np.ones_like(studies.variance), np.ones_like(studies.df))
-    else:
-        theta = reml.fit(design, outcomes, studies)
-        theta[:, 0] = np.maximum(theta[:, 0], 1e-300)
-    return Model(components, theta, infer(design, outcomes, theta, studies), design, studies)
+def _pull_sd(model: Model) -> np.ndarray:
+    """Residual SD of a fit with one variance, shape (days,); 1 where nothing scatters."""
+    return np.sqrt(model.theta[:, 0])
 
 
-def _models(
+def _insured(again: Mapping[int, Model], changes: int, weights: np.ndarray) -> Insured | None:
+    if not again:
+        return None
+    insured = np.isin(np.arange(changes), list(again))
+    return Insured(insured, _correlation(again[min(again)], weights))
+
+
+def _fits(
     trial: Trial, change: int, route: str, main: Model, pulls: Model | None, blocks: Model | None, values: np.ndarray
 ) -> list[Model]:
     if route == r.NONE:
@@ -283,13 +275,3 @@ def _weights(gain: np.ndarray, baseline: np.ndarray, functions: np.ndarray, perc
         weights[:, :, changes] = -gain / baseline[:, None]
         weights *= 100.0 / baseline[:, None, None]
     return weights
-
-
-def _no_scatter(trial: Trial, fitted: np.ndarray, values: np.ndarray, known: KnownNoise) -> np.ndarray:
-    """Days whose readings repeat to the last digit, or that leave nothing to see scatter with: no interval."""
-    if known.pull is not None:
-        return np.zeros(len(values), bool)
-    if trial.error_df == 0:
-        return np.ones(len(values), bool)
-    residual = values - (values @ fitted) @ fitted.T
-    return only_rounding(residual, values)

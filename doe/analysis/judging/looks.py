@@ -15,10 +15,10 @@ from doe.analysis.trials.trial import Trial
 from doe.day.log.looks import Look
 from doe.day.schema import DayFile
 from doe.stats.generalised import of_one
-from doe.stats.mixed_model import wander_factor
 from doe.stats.power import conditional_power, sidak_level
 from doe.stats.spending import increment
 from doe.stats.student import upper_quantile
+from doe.stats.wander import wander_factor
 from doe.words.verdicts import NOT_SETTLED
 
 _GUESSED_INSTALL_SHARE = 0.5  # of the pull SD, where day.toml says nothing: common practice, no published source

@@ -15,7 +15,6 @@ from doe.analysis.trials.known_noise import KEYS, KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.errors import InputError
 from doe.stats.fixed_effects import DRIFT_DEGREE
-from doe.stats.student import upper_quantile
 from doe.words.judgements.many_outcomes_words import ChangeOfMany, many_text
 from doe.words.result import Result
 from doe.words.significance import CONFIDENCE
@@ -222,18 +221,12 @@ def judge_outcomes(
         found = estimate(trial, values[rows], known, method=method, percent=percent)
         outer, inner = many_family_risks(found, confidence)
         halves = [found.half_width(risk) for risk in (1 - confidence, outer, inner)]
-        pick = _longer(found.se, found.df, confidence).astype(int)[..., None]
+        pick = found.governing(1 - confidence)[..., None]
         se, df = (np.take_along_axis(a, pick, axis=-1)[..., 0] for a in (found.se, found.df))
         limits = [found.gain + sign * half for half in halves for sign in (-1, 1)]
         parts.append((found.gain, se, df, *limits))
     joined = [np.concatenate(column) for column in zip(*parts, strict=True)]
     return Judgements(trial.factors, trial.levels, found.routes, *joined)
-
-
-def _longer(se: np.ndarray, df: np.ndarray, confidence: float) -> np.ndarray:
-    """Where the second of two routes gives the longer single interval."""
-    half = se * upper_quantile((1 - confidence) / 2, df)
-    return np.nan_to_num(half[..., 1], nan=-1.0) > half[..., 0]
 
 
 def _rows(noise: Mapping[str, Any] | None, rows: slice, days: int) -> dict[str, Any] | None:

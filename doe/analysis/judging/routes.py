@@ -11,6 +11,8 @@ WITHIN = "within installs"
 NONE = "none"
 KENWARD_ROGER = "kenward-roger"
 INSTALL_MEANS = "install-means"
+INSURED = (STUDY, WITHIN)
+"""Routes that a wander which nobody stated would fool: "longer of two" takes it into its fitting means."""
 METHODS = ("auto", KENWARD_ROGER, INSTALL_MEANS)
 
 

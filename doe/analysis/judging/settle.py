@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from doe.analysis.judging import routes as r
-from doe.analysis.judging.estimates import fit
+from doe.analysis.judging.estimates import Estimates
+from doe.analysis.judging.fits import Model, fit
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Means, Trial
 from doe.stats.student import upper_quantile
@@ -66,9 +67,8 @@ def target_share(df: np.ndarray, questions: int) -> np.ndarray:
 def what_would_settle(
     trial: Trial,
     values: np.ndarray,
-    known: KnownNoise,
+    found: Estimates,
     change: int,
-    route: str,
     *,
     smallest_gain: float,
     risk: float,
@@ -81,10 +81,9 @@ def what_would_settle(
     ----------
     trial : Trial
     values : ndarray, shape (pulls,)
-    known : KnownNoise
-        In the metric's unit.
+    found : Estimates
+        Of these readings.
     change : int
-    route : str
     smallest_gain : float
         In the metric's unit.
     risk : float
@@ -101,10 +100,13 @@ def what_would_settle(
     """
     k, n = _PAIRS[:, None], _PULLS[None, :]
     grouping = trial.grouping(change)
-    if route in (r.LONGER, r.INSTALL_MEANS):
-        variance, df = _after_by_means(trial, values, known, change, trial.means_for(change), k, n)
+    if found.routes[change] in (r.LONGER, r.INSTALL_MEANS):
+        pull = float(found.main.theta[0, 0])
+        variance, df = _after_by_means(trial, values, pull, change, trial.means_for(change), k, n)
     else:
-        variance, df = _after(trial, values, known, change, grouping is not None, k, n)
+        fits = found.fits[change]
+        model = fits[int(found.governing(risk)[0, change])] if len(fits) > 1 else fits[0]
+        variance, df = _after(model, change, grouping is not None, k, n)
     half = upper_quantile(risk / 2, df) * np.sqrt(variance)
     enough = half <= target_share(df, questions) * smallest_gain
     if not enough.any():
@@ -125,15 +127,12 @@ def _minutes(costs: Costs, pairs: np.ndarray | int, pulls: np.ndarray | int) -> 
     return np.asarray(pairs * (costs.changeover_minutes + 2 * slot))
 
 
-def _after(
-    trial: Trial, values: np.ndarray, known: KnownNoise, change: int, refit: bool, k: np.ndarray, n: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
+def _after(model: Model, change: int, refit: bool, k: np.ndarray, n: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Variance and df once k pairs are added to what the model knows, in closed form.
 
     The old gain and the mean of the new differences are weighed by their variances. Each new slot adds one contrast
     with variance install + pull/n and n - 1 contrasts with variance pull to the information on the components.
     """
-    model = fit(trial, known, values[None])
     theta, old = model.theta[0], model.inference
     variance = old.adjusted[0, change, change]
     parts = old.parts[0, :, change, change]
@@ -162,7 +161,7 @@ def _after(
 def _after_by_means(
     trial: Trial,
     values: np.ndarray,
-    known: KnownNoise,
+    pull: float,
     change: int,
     over: Means,
     k: np.ndarray,
@@ -170,7 +169,6 @@ def _after_by_means(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Variance and df of the route by fitting means once 2 k fittings of n pulls are added."""
     means = fit(trial, KnownNoise(), values[None], over=over)
-    pull = fit(trial, known, values[None]).theta[0, 0]
     old = means.theta[0, 0]
     count = len(over.over)
     per_fitting = trial.pulls / count

@@ -12,7 +12,7 @@ import numpy as np
 from doe.analysis.judging import routes as r
 from doe.analysis.judging.ask import Ask, Question
 from doe.analysis.judging.checks.health import checked, health
-from doe.analysis.judging.estimates import Estimates, estimate, longest
+from doe.analysis.judging.estimates import Estimates, estimate
 from doe.analysis.judging.family import family_risks
 from doe.analysis.judging.judgement import Gain, Judgement, NoiseEstimate
 from doe.analysis.judging.reasons import why_no_gain, why_no_interval
@@ -249,9 +249,9 @@ def _judged_gains(
     """One judged line a change; `why` says of those that can't be told from something else what that is."""
     outer, inner = family_risks(found, ask.family_level)
     unspent = outer if ask.risk is None else family_risks(found, ask.confidence)[0]
-    rivals = np.stack([found.rivals(risk)[0] for risk in (1 - ask.confidence, outer, inner)])
-    halves, governing = longest(rivals), _governing(rivals[0])
-    p = found.p_value()[0]
+    single = 1 - ask.confidence
+    halves = np.stack([found.half_width(risk)[0] for risk in (single, outer, inner)])
+    governing, p = found.governing(single)[0], found.p_value(single)[0]
     members = sum(route != r.NONE for route in found.routes)
     per_unit = 100.0 / found.baseline[0] if ask.scale == "percent" else 1.0
     gains = []
@@ -271,11 +271,10 @@ def _judged_gains(
             more = what_would_settle(
                 trial,
                 values,
-                known if ask.scale == "absolute" else known.scaled(1 / per_unit),
+                found,
                 i,
-                found.routes[i],
                 smallest_gain=smallest / per_unit,
-                risk=float(unspent[0]),
+                risk=float(unspent[0, i, longer]),
                 questions=members,
                 costs=ask.costs(*question),
             )
@@ -303,11 +302,6 @@ def _judged_gains(
             )
         )
     return gains
-
-
-def _governing(rivals: np.ndarray) -> np.ndarray:
-    """Which of the two routes gives the longer interval, shape (changes,)."""
-    return np.where(np.isnan(rivals), -np.inf, rivals).argmax(axis=-1)
 
 
 def _pretended(found: Estimates, change: int, confidence: float) -> tuple[float, float] | None:

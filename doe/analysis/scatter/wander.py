@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import brentq, minimize_scalar
 
-from doe.analysis.scatter.wander_evidence import WANDER_MINUTES, time_constants, wander_test
+from doe.analysis.scatter.wander_evidence import time_constants, wander_test
 from doe.analysis.trials.trial import Trial
 from doe.stats import reml
 from doe.stats.kenward_roger import infer
-from doe.stats.mixed_model import Decomposition, Outcomes, Studies, decompose, reduce, wander_factor
+from doe.stats.mixed_model import Decomposition, Outcomes, Studies, decompose, reduce
+from doe.stats.wander import STATED_MINUTES, wander_factor
 from doe.words.significance import NOTABLE
 
 _FALL = 1.9207  # of the log-likelihood at the ends of a 95 % profile interval: half of chi-square's 3.8415 on 1 df
@@ -81,7 +82,7 @@ def wander(trial: Trial, values: np.ndarray, pull_sd: float) -> Wander | None:
 
 def _usual(trial: Trial, values: np.ndarray) -> tuple[float, float]:
     """Wander SD at 60 minutes, and its degrees of freedom."""
-    design, outcomes = _taken_apart(trial, values, WANDER_MINUTES)
+    design, outcomes = _taken_apart(trial, values, *STATED_MINUTES)
     theta = reml.fit(design, outcomes)
     variance = float(theta[0, -1])
     spread = float(infer(design, outcomes, theta).spread(-1)[0])
@@ -92,7 +93,7 @@ def _taken_apart(trial: Trial, values: np.ndarray, minutes: float) -> tuple[Deco
     """The mixed model with fittings (if any) and wander, and one outcome in it; the wander is the last component."""
     assert trial.minute is not None
     z = trial.install_factor()
-    factors = [*([] if z is None else [z]), wander_factor(trial.minute, trial.day, minutes)]
+    factors = [*([] if z is None else [z]), wander_factor(trial.minute, trial.day, (minutes,))]
     fixed = trial.fixed()
     design = decompose(fixed.space, fixed.baseline[None], factors)
     return design, reduce(design, values[None])

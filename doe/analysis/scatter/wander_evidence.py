@@ -7,10 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from doe.analysis.trials.trial import Trial
-from doe.stats.mixed_model import wander_factor
+from doe.stats.wander import STATED_MINUTES, wander_factor
 from doe.words.significance import NOTABLE
 
-WANDER_MINUTES = 60.0  # as verdicts take it
 _INSTALL_RATIOS = np.array([0.0, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0, 30.0])  # variances, in pull variances
 _WANDER_RATIOS = np.array([0.0, 0.03, 0.1, 0.3, 1.0, 3.0, 10.0, 30.0, 100.0])
 _TIMES = 6  # time constants looked at
@@ -76,7 +75,7 @@ class WanderLikelihood:
         z = trial.install_factor()
         seen = self.contrasts.T @ (np.zeros((trial.pulls, 0)) if z is None else z)
         self.install = seen @ seen.T
-        self.usual = self._kernel(trial, WANDER_MINUTES)
+        self.usual = self._kernel(trial, *STATED_MINUTES)
         self.ratios = _INSTALL_RATIOS if seen.any() else _INSTALL_RATIOS[:1]
         lower = np.linalg.cholesky(np.stack([self.covariance(a, 0.0) for a in self.ratios]))
         whiten = np.linalg.inv(lower)[:, None]
@@ -88,7 +87,7 @@ class WanderLikelihood:
 
     def _kernel(self, trial: Trial, tau: float) -> np.ndarray:
         assert trial.minute is not None
-        seen = self.contrasts.T @ wander_factor(trial.minute, trial.day, tau)
+        seen = self.contrasts.T @ wander_factor(trial.minute, trial.day, (tau,))
         return np.asarray(seen @ seen.T)
 
     def covariance(self, install: float, wander: float) -> np.ndarray:

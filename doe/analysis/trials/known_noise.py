@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from doe.errors import InputError
 from doe.stats.mixed_model import Studies
+from doe.stats.wander import INSURED_DF, INSURED_SHARE, STATED_DF
 from doe.words.judgements import judge_notes
 from doe.words.notes import Note
 
 KEYS = ("pull_sd", "pull_df", "install_sd", "install_df", "wander_sd", "wander_df")
-ASSUMED_WANDER_DF = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,11 +27,14 @@ class KnownNoise:
     pull: tuple[Any, Any] | None = None
     install: tuple[Any, Any] | None = None
     wander: tuple[Any, Any] | None = None
+    wander_unstated: bool = False  #: nobody stated a wander that can enter a verdict: insure against it
     notes: tuple[Note, ...] = ()
 
     @classmethod
     def of(cls, noise: Mapping[str, Any] | None) -> KnownNoise:
         """Read the [noise] table's keys; an SD without df is a guess and never enters a verdict.
+
+        A wander SD of 0 vouches for none; one without df counts beside a study only.
 
         Raises
         ------
@@ -42,14 +45,23 @@ class KnownNoise:
         _check(noise)
         pull, install = _study(noise, "pull"), _study(noise, "install")
         wander, notes = _study(noise, "wander"), list[Note]()
-        if wander is None and noise.get("wander_sd") is not None and (pull or install):
-            if np.all(np.asarray(noise["wander_sd"]) > 0):
-                wander = (noise["wander_sd"], ASSUMED_WANDER_DF)
-                shown = _show(noise["wander_sd"])
-                notes.append(judge_notes.wander_df_assumed(shown, ASSUMED_WANDER_DF))
-        elif wander is not None and not (pull or install):
-            wander = None  # without any study the install means absorb it: don't count it twice
-        return cls(pull, install, wander, tuple(notes))
+        stated = noise.get("wander_sd")
+        vouched = stated is not None and not np.any(np.asarray(stated) > 0)
+        if wander is None and stated is not None and not vouched and (pull or install):
+            wander = (stated, STATED_DF)
+            notes.append(judge_notes.wander_df_assumed(_show(stated), STATED_DF))
+        return cls(pull, install, wander, wander is None and not vouched, tuple(notes))
+
+    def insured(self, pull_sd: np.ndarray) -> KnownNoise:
+        """Return the same with the study of a wander that nobody stated: a quarter of the pull SD, on half a df.
+
+        Parameters
+        ----------
+        pull_sd : ndarray, shape (days,)
+            Of the fixed effects' residuals; the study's stands in where there is one.
+        """
+        scale = pull_sd if self.pull is None else np.broadcast_to(np.asarray(self.pull[0], float), pull_sd.shape)
+        return replace(self, wander=(INSURED_SHARE * scale, INSURED_DF), wander_unstated=False)
 
     def scaled(self, factor: np.ndarray | float) -> KnownNoise:
         """Return the same studies with every SD multiplied: from percent to the metric's unit."""
@@ -57,7 +69,7 @@ class KnownNoise:
             None if study is None else (np.asarray(study[0]) * factor, study[1])
             for study in (self.pull, self.install, self.wander)
         )
-        return KnownNoise(pull, install, wander, self.notes)
+        return replace(self, pull=pull, install=install, wander=wander)
 
     def studies(self, components: tuple[str, ...]) -> Studies:
         """Arrays for the likelihood, one column a component."""

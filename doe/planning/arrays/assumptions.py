@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from doe.day.schema import DayFile
 from doe.errors import InputError
-from doe.stats.precision import WANDER_DF, AssumedNoise
+from doe.stats.precision import AssumedNoise
+from doe.stats.wander import INSURED_DF, INSURED_MINUTES, INSURED_SHARE, STATED_DF
 
 
 def assumed_noise(day: DayFile) -> AssumedNoise:
@@ -24,14 +27,19 @@ def assumed_noise(day: DayFile) -> AssumedNoise:
             f" between pulls of an untouched engine [{unit_of(day)}] with pull_df from a noise study"
             " ('doe new FOLDER --noise-study'), or a careful guess without pull_df, rather high than low"
         )
-    return AssumedNoise(
+    plain = AssumedNoise(
         pull_sd=noise.pull_sd,
         install_sd=noise.install_sd or 0.0,
         wander_sd=noise.wander_sd or 0.0,
         pull_df=noise.pull_df or 0.0,
         install_df=noise.install_df or 0.0,
-        wander_df=noise.wander_df or WANDER_DF,
+        wander_df=noise.wander_df or STATED_DF,
     )
+    if noise.wander_sd == 0 or noise.wander_df or (noise.wander_sd and (noise.pull_df or noise.install_df)):
+        return plain
+    # The judge insures such a day against wander: what the plan promises is what that judge will settle.
+    wander_sd = noise.wander_sd or INSURED_SHARE * noise.pull_sd
+    return replace(plain, wander_sd=wander_sd, wander_df=INSURED_DF, wander_minutes=INSURED_MINUTES)
 
 
 def unit_of(day: DayFile) -> str:

@@ -13,10 +13,10 @@ import numpy as np
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.stint_rows import Rows
 from doe.stats.generalised import of_many, ridged_inverse, total_covariance
-from doe.stats.precision import WANDER_MINUTES, satterthwaite_df
+from doe.stats.precision import satterthwaite_df
 
 _HUGE = 1e3  # a gain known to so many pull variances is not told from something else, or as good as not
-_DAYS_APART = 3000.0  # minutes: wander of one day knows nothing of the next
+_DAYS_APART = 30.0  # time constants: wander of one day knows nothing of the next
 
 
 def stint_precision(arrays: DayArrays, rows: Rows, degree: int) -> tuple[np.ndarray, np.ndarray]:
@@ -54,18 +54,22 @@ def _components(arrays: DayArrays, rows: Rows) -> tuple[list[np.ndarray], np.nda
         found.append(sum(one.astype(float) for one in shared))
         numbers.append(1)
     if arrays.noise.wander_sd:
-        found.append(_stint_wander(rows, arrays.day.cell.pull_minutes) * both)
+        kernels = [_stint_wander(rows, arrays.day.cell.pull_minutes, tau) for tau in arrays.noise.wander_minutes]
+        found.append(sum(kernels[1:], kernels[0]) / len(kernels) * both)
         numbers.append(2)
     return found, arrays.noise.variance[numbers], numbers
 
 
-def _stint_wander(rows: Rows, pull_minutes: float) -> np.ndarray:
-    """Correlation of stint means under wander, in closed form for unbroken rows, shape (plans, stints, stints)."""
-    step = pull_minutes / WANDER_MINUTES
+def _stint_wander(rows: Rows, pull_minutes: float, tau: float) -> np.ndarray:
+    """Correlation of stint means under wander with one time constant, shape (plans, stints, stints).
+
+    In closed form, each stint an unbroken row of pulls.
+    """
+    step = pull_minutes / tau
     pulls = np.maximum(rows.pulls, 1)
-    half = np.sqrt(rows.spread * 3.0) / WANDER_MINUTES  # half the width of an even spread with this variance
+    half = np.sqrt(rows.spread * 3.0) / tau  # half the width of an even spread with this variance
     damp = np.sinh(np.maximum(half, 1e-6)) / np.maximum(half, 1e-6)
-    late = np.exp((rows.mean + rows.day * _DAYS_APART) / WANDER_MINUTES)
+    late = np.exp(rows.mean / tau + rows.day * (rows.mean.max(initial=0.0) / tau + _DAYS_APART))
     forward = (damp / late)[:, :, None] * (damp * late)[:, None, :]
     kernel = np.minimum(forward, np.swapaxes(forward, 1, 2))
     diagonal = np.arange(pulls.shape[1])

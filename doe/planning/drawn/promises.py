@@ -11,7 +11,7 @@ from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.drawn.exact import Promise
 from doe.planning.drawn.result import Question
 from doe.stats.power import detectable_gain, power
-from doe.stats.precision import WANDER_DF
+from doe.stats.wander import STATED_DF
 from doe.words.notes import Note
 from doe.words.plans import plan_notes
 
@@ -63,7 +63,7 @@ def _noise_notes(arrays: DayArrays) -> Iterator[Note]:
     elif refit and (noise.install_df or 0) < _THIN_INSTALL_DF:
         yield plan_notes.refit_scatter_thin(noise.install_df or 0)
     if noise.wander_sd and not noise.wander_df:
-        yield plan_notes.wander_df_assumed(f"{noise.wander_sd:g} {unit}", WANDER_DF)
+        yield plan_notes.wander_df_assumed(f"{noise.wander_sd:g} {unit}", STATED_DF)
     if day.drift != day.analysis.drift:
         yield plan_notes.wander_planned_linear()
 

@@ -6,7 +6,7 @@ import pytest
 from doe.analysis.archive.day_summary import _wander
 from doe.analysis.scatter.saving import save_study
 from doe.day.files.dayfile import read_day_file
-from doe.stats.mixed_model import wander_kernel
+from doe.stats.wander import wander_kernel
 
 DAYS = 400
 

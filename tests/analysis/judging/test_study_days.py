@@ -12,7 +12,7 @@ DAYS = json.loads((Path(__file__).parents[2] / "reference" / "study_days.json").
 
 
 def judge_reference(day, **options):
-    """The reference day through `doe.judge`, one change column per factor."""
+    """The reference day through `doe.judge`, one change column per factor; no wander, as in the reference."""
     columns = dict(day["columns"])
     factors = list(dict.fromkeys(c["factor"] for c in day["changes"]))
     grouping = day["grouping"]
@@ -29,7 +29,7 @@ def judge_reference(day, **options):
         day="day" if day["days"] == "fixed" else None,
         time="minute",
         drift=day["drift"],
-        noise=day["study"],
+        noise={"wander_sd": 0.0, **(day["study"] or {})},
         **options,
     )
 

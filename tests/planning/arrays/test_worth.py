@@ -82,7 +82,7 @@ def test_precision_on_stint_means_is_that_on_pulls(own_day, name) -> None:
 
 
 def test_without_wander_and_drift_stint_means_lose_nothing(make_day, factor) -> None:
-    noise = "pull_sd = 1.0\npull_df = 12\ninstall_sd = 0.6\ninstall_df = 4"
+    noise = "pull_sd = 1.0\npull_df = 12\ninstall_sd = 0.6\ninstall_df = 4\nwander_sd = 0"
     day = make_day(noise=noise, drift="none", factors=factor("oil", "thin 20 20 1 2.0", refit=True))
     arrays = day_arrays(day, candidate_levels(day, mixed=False))
     plans = constructions(arrays, [0], mixed=False)

@@ -102,7 +102,8 @@ def _verdicts_of(
     if not part.determined.any():
         return {}
     found = estimate(part, values[None], known, percent=percent)
-    outer, inner = (found.half_width(risk)[0] for risk in risks or family_risks(found, level, QUICK))
+    own = family_risks(found, level, QUICK) if risks is None else [risk[:, fitted] for risk in risks]
+    outer, inner = (found.half_width(risk)[0] for risk in own)
     gain = found.gain[0]
     return {
         int(change): verdict(g - o, g + o, g - i, g + i, smallest_gain[change])

@@ -61,8 +61,9 @@ def interplays(
             continue
         if result.routes[k] == r.NONE or not np.isfinite(result.se[0, k, 0]):
             continue
-        p = float(result.p_value()[0, k])
-        found.append(Interplay(names, float(result.gain[0, k]), float(result.se[0, k, 0]), p))
+        longer = result.governing(1 - confidence)[0, k]
+        p = float(result.p_value(1 - confidence)[0, k])
+        found.append(Interplay(names, float(result.gain[0, k]), float(result.se[0, k, longer]), p))
         seen.append((result, (i, j)))
     told = holm([pair.p for pair in found])
     notes = [

@@ -1,0 +1,137 @@
+"""One fit of a trial: its random components, their variances, and the inference for gains, baseline and slope."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from doe.analysis.judging import routes as r
+from doe.analysis.trials.known_noise import KnownNoise
+from doe.analysis.trials.trial import Means, Trial
+from doe.stats import reml
+from doe.stats.kenward_roger import Inference, infer
+from doe.stats.mixed_model import Decomposition, Studies, decompose, indicator, reduce
+from doe.stats.rounding import only_rounding
+from doe.stats.wander import STATED_MINUTES, wander_factor
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """One fit: variances by component, and the inference for gains, baseline and slope.
+
+    `still` tells the days on which it leaves nothing but rounding, or nothing to see scatter with, shape (days,).
+    """
+
+    components: tuple[str, ...]
+    theta: np.ndarray
+    inference: Inference
+    design: Decomposition
+    studies: Studies
+    still: np.ndarray
+
+
+def fit(
+    trial: Trial,
+    known: KnownNoise,
+    values: np.ndarray,
+    *,
+    method: str = "auto",
+    over: Means | None = None,
+    wander_minutes: Sequence[float] = STATED_MINUTES,
+) -> Model:
+    """Fit the day's model, or least squares on means.
+
+    Parameters
+    ----------
+    trial : Trial
+    known : KnownNoise
+        In the metric's unit.
+    values : ndarray, shape (days, pulls)
+    method : {"auto", "kenward-roger", "install-means"}
+    over : Means, optional
+        Averages over these groups first, and knows no other scatter than theirs.
+    wander_minutes : sequence of float
+        Time constants of a wander in `known`.
+
+    Returns
+    -------
+    Model
+        Its functions are the gains, the baseline (of means the level, see `FixedEffects.answers_in`), and the slope
+        where there is one.
+    """
+    by_day = random_days(trial, method)
+    fixed = trial.fixed(random_days=by_day)
+    if over is not None:
+        return fit_design(decompose(over.space, fixed.answers_in(over.space)), (), KnownNoise(), values @ over.over.T)
+    parts = _components(trial, known, method, by_day, wander_minutes)
+    functions = fixed.answers_in(fixed.space)
+    return fit_design(decompose(fixed.space, functions, list(parts.values())), tuple(parts), known, values)
+
+
+def _components(
+    trial: Trial, known: KnownNoise, method: str, by_day: bool, wander_minutes: Sequence[float]
+) -> dict[str, np.ndarray]:
+    """Factor matrices of the random components beside the pull scatter."""
+    found: dict[str, np.ndarray] = {}
+    if by_day:
+        found["day"] = indicator(trial.day)
+    if method == r.KENWARD_ROGER:
+        groups = len(np.unique(trial.install))
+        if trial.fittings and groups < trial.pulls:
+            found["install"] = indicator(trial.install)
+        return found
+    install = trial.install_factor()
+    if install is not None and (
+        r.has_install_study(trial, known) or (not r.one_pull_per_install(trial) and r.anything_left_between(trial))
+    ):
+        found["install"] = install
+    return found | _wander(trial, known, wander_minutes)
+
+
+def _wander(trial: Trial, known: KnownNoise, minutes: Sequence[float]) -> dict[str, np.ndarray]:
+    """Factor matrix of a wander that is known."""
+    if known.wander is None or trial.minute is None:
+        return {}
+    return {"wander": wander_factor(trial.minute, trial.day, minutes)}
+
+
+def random_days(trial: Trial, method: str) -> bool:
+    """Tell whether several days are taken as random, as other software does."""
+    return method == r.KENWARD_ROGER and len(np.unique(trial.day)) > 1
+
+
+def fit_inside_fittings(
+    trial: Trial, known: KnownNoise, values: np.ndarray, wander_minutes: Sequence[float] = STATED_MINUTES
+) -> Model:
+    """Every fitting as a fixed block."""
+    parts = _wander(trial, known, wander_minutes)
+    return fit_design(decompose(trial.within, trial.within_answers, list(parts.values())), tuple(parts), known, values)
+
+
+def fit_design(design: Decomposition, components: Sequence[str], known: KnownNoise, values: np.ndarray) -> Model:
+    """Variances and inference; `components` names what is random beside the pull scatter."""
+    components = ("pull", *components)
+    outcomes = reduce(design, values)
+    studies = known.studies(components)
+    still = _still(design, values, known)
+    if design.error_df == 0 and not (studies.df[:, 0] > 0).all():  # nothing is left to see any scatter with
+        theta = np.full((len(values), len(components)), 1.0)
+        studies = Studies(np.ones_like(studies.variance), np.ones_like(studies.df))
+    else:
+        theta = np.ones((len(values), len(components)))
+        told = np.flatnonzero(~still | (len(components) == 1))  # where nothing scatters, no ratio can be told
+        if len(told):
+            theta[told] = reml.fit(design, *reml.some_days(outcomes, studies, told))
+        theta[:, 0] = np.maximum(theta[:, 0], 1e-300)
+    return Model(components, theta, infer(design, outcomes, theta, studies), design, studies, still)
+
+
+def _still(design: Decomposition, values: np.ndarray, known: KnownNoise) -> np.ndarray:
+    """Days whose readings repeat to the last digit, or that leave nothing to see scatter with: no interval."""
+    if known.pull is not None:
+        return np.zeros(len(values), bool)
+    if design.error_df == 0:
+        return np.ones(len(values), bool)
+    return only_rounding(values - (values @ design.fitted) @ design.fitted.T, values)
