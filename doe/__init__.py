@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from doe.analysis.judging.verdicts import judge
     from doe.analysis.scatter.repeatability import noise
     from doe.analysis.scatter.study_result import NoiseStudy
+    from doe.cell.air.correction import Correction, correct
     from doe.claims.auditing import audit
     from doe.claims.result import Audit
     from doe.planning.drawn.plan import plan_day
@@ -27,6 +28,7 @@ __version__ = "0.1.0"
 __all__ = [
     "Audit",
     "ConfoundedError",
+    "Correction",
     "DoeError",
     "InputError",
     "Judgement",
@@ -34,6 +36,7 @@ __all__ = [
     "NoiseStudy",
     "Plan",
     "audit",
+    "correct",
     "judge",
     "judge_day",
     "judge_many",
@@ -45,11 +48,13 @@ __all__ = [
 if not TYPE_CHECKING:  # for tools the names stand above: this would tell them that every name exists
     _HOMES = {
         "Audit": "doe.claims.result",
+        "Correction": "doe.cell.air.correction",
         "Judgement": "doe.analysis.judging.judgement",
         "Judgements": "doe.analysis.judging.many_outcomes",
         "NoiseStudy": "doe.analysis.scatter.study_result",
         "Plan": "doe.planning.drawn.result",
         "audit": "doe.claims.auditing",
+        "correct": "doe.cell.air.correction",
         "judge": "doe.analysis.judging.verdicts",
         "judge_day": "doe.analysis.judging.folders",
         "judge_many": "doe.analysis.judging.many_outcomes",

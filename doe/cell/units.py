@@ -22,7 +22,7 @@ _FOOT = 0.3048  # m
 _INCH = 0.0254  # m
 _MERCURY = 13595.1  # kg/m^3 at 0 degC, conventional
 
-#: quantity -> unit -> its size in W, N m, Pa or m^3
+#: quantity -> unit -> its size in W, N m, Pa, m^3, turns a minute or s; temperatures have no size, see `celsius`
 UNITS: Mapping[str, Mapping[str, float]] = {
     "power": {"W": 1.0, "kW": 1e3, "hp": 550 * _FOOT * _POUND_FORCE, "PS": 75 * _GRAVITY},
     "torque": {"N m": 1.0, "lb ft": _POUND_FORCE * _FOOT, "kgf m": _GRAVITY},
@@ -35,7 +35,10 @@ UNITS: Mapping[str, Mapping[str, float]] = {
         "inHg": _MERCURY * _GRAVITY * _INCH,
     },
     "volume": {"m3": 1.0, "L": 1e-3, "cm3": 1e-6, "in3": _INCH**3},
+    "speed": {"rpm": 1.0, "1000 rpm": 1e3, "Hz": 60.0},
+    "time": {"s": 1.0, "ms": 1e-3, "min": 60.0},
 }
+_CELSIUS, _FAHRENHEIT, _KELVIN = "°C", "°F", "K"
 
 # Other spellings in print; compared without case, spaces, dots, hyphens and raised signs.
 _ALSO = {
@@ -59,6 +62,27 @@ _ALSO = {
     "ccm": "cm3",
     "cuin": "in3",
     "cid": "in3",
+    "1/min": "rpm",
+    "min1": "rpm",
+    "u/min": "rpm",
+    "r/min": "rpm",
+    "rev/min": "rpm",
+    "krpm": "1000 rpm",
+    "x1000rpm": "1000 rpm",
+    "rpmx1000": "1000 rpm",
+    "1/s": "Hz",
+    "sec": "s",
+    "seconds": "s",
+    "msec": "ms",
+}
+_TEMPERATURES = {
+    "c": _CELSIUS,
+    "°c": _CELSIUS,
+    "degc": _CELSIUS,
+    "f": _FAHRENHEIT,
+    "°f": _FAHRENHEIT,
+    "degf": _FAHRENHEIT,
+    "k": _KELVIN,
 }
 _KINDS = {unit: kind for kind, units in UNITS.items() for unit in units}
 
@@ -138,3 +162,40 @@ def bmep_bar(torque_nm: float, displacement_l: float, strokes: int = 4) -> float
     turns = strokes / 2
     pascal = 2 * math.pi * turns * torque_nm / (displacement_l * UNITS["volume"]["L"])
     return pascal / UNITS["pressure"]["bar"]
+
+
+def known_temperature(text: str) -> str | None:
+    """A unit of temperature as it is written here, None when it is none: degC, °F, K."""
+    return _TEMPERATURES.get(_key(text))
+
+
+def celsius(value: float, unit: str) -> float:
+    """A temperature in degC.
+
+    Raises
+    ------
+    InputError
+        The unit is no unit of temperature.
+    """
+    known = known_temperature(unit)
+    if known is None:
+        raise InputError(f"'{unit}': expected °C, °F or K")
+    return {_CELSIUS: value, _FAHRENHEIT: (value - 32) / 1.8, _KELVIN: value - 273.15}[known]
+
+
+def said_once(what: str, readings: Mapping[str, float | None]) -> float | None:
+    """A reading that may be told in several units, in the first of them; None where it was told in none.
+
+    Raises
+    ------
+    InputError
+        It was told twice.
+    """
+    told = {unit: value for unit, value in readings.items() if value is not None}
+    if len(told) > 1:
+        raise InputError(f"{what}: told in {' and in '.join(told)}; tell it once")
+    for unit, value in told.items():
+        if known_temperature(unit):
+            return celsius(value, unit)
+        return convert(value, unit, next(iter(readings)))
+    return None

@@ -26,6 +26,7 @@ COMMANDS: tuple[str, ...] = (
     "cell.check",
     "desk.judge",
     "desk.report",
+    "desk.correct",
     "desk.audit",
     "desk.demo",
 )
