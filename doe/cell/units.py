@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from functools import lru_cache
 
 from doe.errors import InputError
 
@@ -95,6 +96,7 @@ def _key(text: str) -> str:
 _NAMES = {_key(unit): unit for unit in _KINDS} | _ALSO
 
 
+@lru_cache(maxsize=256)
 def known_unit(text: str) -> str | None:
     """The unit as it is written here ("hp" for "BHP", "lb ft" for "ft-lbs"), None when it is not one of ours."""
     return _NAMES.get(_key(text))

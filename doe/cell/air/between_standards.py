@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from doe.cell.air.moist_air import Number, vapour_pressure_of_humidity
 from doe.cell.air.correction import Basis, Correction, basis_of, corrected
+from doe.cell.air.moist_air import Number, vapour_pressure_of_humidity
 from doe.cell.air.standards import find_standard
 from doe.cell.air.weather import Air, Weather
 from doe.errors import InputError

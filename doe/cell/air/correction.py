@@ -12,8 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from doe.cell.air.moist_air import Number
 from doe.cell.air.doubts import weather_warnings
+from doe.cell.air.moist_air import Number
 from doe.cell.air.standards import Standard, factor_of, find_standard
 from doe.cell.air.weather import Air, Weather, air_of, check
 from doe.errors import InputError
