@@ -21,7 +21,7 @@ Array = npt.NDArray[np.float64]
 
 #: A longer file is no pull: ten minutes of thirty channels at 1,000 Hz fit.
 LARGEST_MB = 150
-_DELIMITERS = (",", ";", "\t")
+DELIMITERS = (",", ";", "\t")
 _HEAD = 16_384  # bytes in which title lines, header, unit row and the first numbers stand
 _NO_NUMBER = frozenset(("", "nan", "na", "n/a", "null", "none", "-", "--", "---"))  # an empty cell, as loggers write it
 _COMMA = re.compile(r"[+-]?\d*,\d+")
@@ -87,7 +87,7 @@ def parse_columns(data: bytes, layout: Layout, file: str) -> Columns:
     head = _head(data, encoding, layout.title_lines + 3)
     if len(head) <= layout.title_lines:
         raise InputError(f"{file}: {len(head)} lines; expected a header under {layout.title_lines} title lines")
-    delimiter = layout.delimiter or max(_DELIMITERS, key=head[layout.title_lines].count)
+    delimiter = layout.delimiter or max(DELIMITERS, key=head[layout.title_lines].count)
     titles, under, first = _cells(head, layout.title_lines, delimiter)
     places = _places(layout, titles, file)
     start = layout.title_lines + 1 + layout.unit_row
@@ -131,6 +131,11 @@ def _encoding(data: bytes) -> str:
     except UnicodeDecodeError:
         return "cp1252"
     return "utf-8"
+
+
+def text_of(data: bytes) -> str:
+    """The whole text, whatever its encoding, with line feeds for line ends."""
+    return "\n".join(_lines(data.decode(_encoding(data), errors="replace")))
 
 
 def _head(data: bytes, encoding: str, count: int) -> list[str]:
@@ -231,7 +236,7 @@ def _slow(data: bytes, form: _Form, places: Mapping[str, int]) -> list[Array]:
         for title, at in places.items():
             cell = cells[at].strip() if at < len(cells) else ""
             try:
-                row.append(_number(cell, form.decimal))
+                row.append(as_number(cell, form.decimal))
             except ValueError:
                 raise InputError(
                     f"{form.file}, line {line}, column '{title}': '{cell}' is no number; correct it, or leave the cell"
@@ -249,7 +254,14 @@ def _rows(data: bytes, form: _Form) -> Iterator[tuple[int, list[str]]]:
             yield number, next(csv.reader([line], delimiter=form.delimiter), [])
 
 
-def _number(cell: str, decimal: str) -> float:
+def as_number(cell: str, decimal: str) -> float:
+    """A cell's number, NaN where it is empty in one of the ways in which loggers write that.
+
+    Raises
+    ------
+    ValueError
+        It is something else.
+    """
     if cell.casefold() in _NO_NUMBER:
         return math.nan
     if decimal == ",":
