@@ -6,6 +6,7 @@ The options are walked from the command tree: a new one without an entry here fa
 from __future__ import annotations
 
 import csv
+import os
 import re
 import shutil
 from collections.abc import Callable
@@ -71,6 +72,12 @@ minutes_on = 2
 minutes_off = 2
 smallest_gain = 0.8
 """
+TRACES = """
+[traces]
+folder = "exports"
+columns = { time = "t", rpm = "n", torque = "T" }
+units = { time = "s", torque = "N m" }
+"""
 SETS = [("thick", "off"), ("thin", "off"), ("thick", "on"), ("thin", "on"), ("thick", "off"), ("thin", "off")]
 READINGS = [200.1, 200.9, 202.3, 203.0, 201.4, 200.8, 203.0, 203.9, 201.0, 200.2, 203.3, 202.2]
 CLAIMS = Path(__file__).parents[1] / "plans_demo" / "claims" / "there_and_back.toml"
@@ -91,6 +98,20 @@ def make_day(folder: Path, pulls: int | None, *, date="2020-05-16", cell="1", sh
         for at, (run, value) in enumerate(zip(runs[:pulls], READINGS, strict=False))
     ]
     write_csv(folder / "pulls.csv", [["run", "time", "oil", "vacuum", "power", "torque"], *rows])
+
+
+def make_traced(folder: Path):
+    """A day whose number comes from the dyno's exports, two of them written."""
+    make_day(folder, None, date="2099-05-16", plan=False)
+    text = (folder / "day.toml").read_text(encoding="utf-8")
+    text = text.replace('name = "power"\n', 'name = "mean power"\nwindow_rpm = [4000, 6800]\n')
+    (folder / "day.toml").write_text(text + TRACES, encoding="utf-8")
+    (folder / "exports").mkdir()
+    for number in range(2):
+        sweep = [[at / 6, 3000 + 50 * at, (520 - 0.04 * (3000 + 50 * at)) * (1 + number / 90)] for at in range(81)]
+        path = folder / "exports" / f"{number}.csv"
+        write_csv(path, [["t", "n", "T"], *sweep])
+        os.utime(path, (1e9 + number, 1e9 + number))
 
 
 def write_csv(path: Path, rows: list[list]) -> None:
@@ -118,6 +139,7 @@ def desk(tmp_path_factory) -> Path:
         for at, (value, one) in enumerate(zip(READINGS, fitted, strict=True))
     ]
     write_csv(desk / "table.csv", [["power", "torque", "oil", "vacuum", "fitting", "date", "clock", "temp"], *rows])
+    make_traced(desk / "traced")
     shutil.copy(CLAIMS, desk / "claims.toml")
     shutil.copy(CLAIMS, desk / "other.toml")
     return desk
@@ -136,6 +158,9 @@ TABLE = "table.csv --value power --change oil --baseline thick"
 STUDY = "table.csv --value power"
 SHORT = "begun --from-now --seed 1 --minutes-on oil:60 --finish 9:20"
 RECORD = "begun 201 --time 9:30"
+AIR = "--pressure-kpa 98 --temperature-c 30 --humidity-percent 40"
+DIN = f"{AIR} --standard DIN70020"
+TRACE = "traced/exports/0.csv --day traced"
 CASES: dict[str, dict[str, Case]] = {
     "new": {
         "folder": Case("one", "two"),
@@ -175,7 +200,9 @@ CASES: dict[str, dict[str, Case]] = {
         "words": Case(RECORD, "begun 202 --time 9:30"),
         "set_": Case(RECORD, f"{RECORD} --set vacuum=off"),
         "time": Case(RECORD, "begun 201 --time 9:35"),
-        "trace": Case(RECORD, f"{RECORD} --trace table.csv"),
+        "trace": Case("traced 201 --time 9:30", "traced --time 9:30 --trace exports/0.csv"),
+        "newest": Case("traced 201 --time 9:30", "traced --time 9:30 --newest"),
+        "sweep": Case("traced --newest --time 9:30", "traced --newest --time 9:30 --sweep 2"),
         "column": Case(RECORD, f"{RECORD} --column torque=300"),
         "note": Case("planned 201 --time 9:30", "planned 201 --time 9:30 --note windy"),
         "count": Case(RECORD, f"{RECORD} --count settling"),
@@ -241,6 +268,39 @@ CASES: dict[str, dict[str, Case]] = {
         "protocol": Case("claims.toml", "claims.toml --protocol"),
         "html": Case("claims.toml", "claims.toml --html page.html"),
     },
+    "correct": {
+        "standard": Case(AIR, f"{AIR} --standard J607"),
+        "pressure_kpa": Case(AIR, AIR.replace("98", "97")),
+        "pressure_mbar": Case(AIR, AIR.replace("-kpa 98", "-mbar 970")),
+        "pressure_inhg": Case(AIR, AIR.replace("-kpa 98", "-inhg 29")),
+        "altitude_m": Case(AIR, f"{AIR} --altitude-m 1500"),
+        "reduced_to_sea_level": Case(f"{AIR} --altitude-m 90", f"{AIR} --altitude-m 90 --reduced-to-sea-level"),
+        "pressure_kind": Case(DIN, f"{DIN} --pressure-kind dry"),
+        "temperature_c": Case(AIR, AIR.replace("30", "20")),
+        "temperature_f": Case(AIR, AIR.replace("-c 30", "-f 70")),
+        "humidity_percent": Case(AIR, AIR.replace("40", "60")),
+        "wet_bulb_c": Case(AIR, AIR.replace("humidity-percent 40", "wet-bulb-c 20")),
+        "dew_point_c": Case(AIR, AIR.replace("humidity-percent 40", "dew-point-c 10")),
+        "vapour_pressure_kpa": Case(AIR, AIR.replace("humidity-percent 40", "vapour-pressure-kpa 2")),
+        "efficiency": Case(AIR, f"{AIR} --efficiency 0.7"),
+        "friction_power": Case(f"{AIR} --power 400", f"{AIR} --power 400 --friction-power 99"),
+        "power": Case(AIR, f"{AIR} --power 400"),
+        "unit": Case(f"{AIR} --power 400", f"{AIR} --power 400 --unit hp"),
+        "tolerance_kpa": Case(AIR, f"{AIR} --tolerance-kpa 0.1"),
+        "tolerance_c": Case(AIR, f"{AIR} --tolerance-c 2"),
+        "tolerance_humidity": Case(AIR, f"{AIR} --tolerance-humidity 3"),
+        "boosted": Case(AIR, f"{AIR} --boosted"),
+        "from_standard": Case(AIR, f"{AIR} --from-standard J607"),
+        "to_standard": Case(AIR, f"{AIR} --to-standard J1349 --from-standard J607"),
+    },
+    "trace": {
+        "files": Case(TRACE, "traced/exports/1.csv --day traced"),
+        "day": Case(TRACE, "traced/exports/0.csv --day done"),
+        "set_up": Case(TRACE, f"{TRACE} --set-up"),
+        "metric": Case(TRACE, f"{TRACE} --metric peak-power"),
+        "at_rpm": Case(TRACE, f"{TRACE} --at-rpm 5000"),
+        "sweep": Case(TRACE, f"{TRACE} --sweep 2"),
+    },
     "demo": {"folder": Case("one", "two"), "seed": Case("one", "one --seed 3")},
 }
 FIRST = {command: next(iter(cases.values())) for command, cases in CASES.items()}
@@ -302,7 +362,7 @@ def run(desk, tmp_path, monkeypatch) -> Callable[..., str]:
         files = [
             f"{path.relative_to(place)}: {path.read_text(encoding='utf-8')}"
             for path in sorted(place.rglob("*"))
-            if path.is_file() and path.suffix not in (".journal", ".lock")
+            if path.is_file() and path.suffix not in (".journal", ".lock") and path.parent.name != ".traces-read"
         ]
         said = f"{found.output}\n{found.exception or ''}\n"
         return re.sub(r"\d{4}-\d\d-\d\dT[\d:.+-]+", "(a moment)", said + "\n".join(files))

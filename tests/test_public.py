@@ -68,6 +68,7 @@ def results(folder):
         "judge_many": lambda: doe.judge_many(values, change=change, baseline="a"),
         "noise": lambda: doe.noise({"hp": TABLE["hp"][::2]}, value="hp"),
         "audit": lambda: doe.audit(folder / "claim.toml"),
+        "correct": lambda: doe.correct([400.0, 401.0], unit="hp", pressure_kpa=98, temperature_c=30, wet_bulb_c=20),
     }
     return {name: (call(), call()) for name, call in calls.items()}
 
@@ -83,9 +84,9 @@ def test_every_function_gives_the_same_again(results):
 
 
 def test_every_name_is_there_and_stays_the_same():
-    classes = {"Judgement", "Judgements", "Plan", "NoiseStudy", "Audit"}
+    classes = {"Judgement", "Judgements", "Plan", "NoiseStudy", "Audit", "Correction"}
     errors = {"DoeError", "InputError", "ConfoundedError"}
-    functions = {"audit", "judge", "judge_day", "judge_many", "noise", "plan_day", "plot"}
+    functions = {"audit", "correct", "judge", "judge_day", "judge_many", "noise", "plan_day", "plot"}
     assert set(doe.__all__) == classes | errors | functions
     for name in doe.__all__:
         assert getattr(doe, name) is getattr(doe, name)
@@ -100,7 +101,7 @@ def test_the_results_are_the_public_classes(results):
     kinds = {name: type(once) for name, (once, _) in results.items()}
     assert kinds == {
         "judge": doe.Judgement, "judge_day": doe.Judgement, "judge_many": doe.Judgements, "noise": doe.NoiseStudy,
-        "audit": doe.Audit,
+        "audit": doe.Audit, "correct": doe.Correction,
     }  # fmt: skip
 
 

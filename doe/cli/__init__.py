@@ -21,6 +21,7 @@ COMMANDS: tuple[str, ...] = (
     "day.plan",
     "desk.rehearse",
     "cell.next",
+    "cell.trace",
     "cell.record",
     "cell.void",
     "cell.check",

@@ -61,6 +61,10 @@ class Cell(Table):
     pull_minutes: Positive
     correction: Correction = "none"
     correct_to: Correction = "none"
+    efficiency: Annotated[float, Field(strict=True, ge=0.5, le=1)] | None = None
+    friction_power: Positive | None = None
+    pressure: Literal["dry", "total"] | None = None
+    altitude_m: Annotated[float, Field(strict=True, ge=-500, le=6000)] | None = None
 
 
 class Metric(Table):
@@ -70,6 +74,8 @@ class Metric(Table):
     unit: Text = ""
     window_rpm: tuple[Positive, Positive] | None = None
     scale: Literal["absolute", "percent"] = "absolute"
+    at_rpm: Positive | None = None
+    weights: tuple[tuple[Positive, Positive, Positive], ...] = ()
 
 
 class Noise(Table):
@@ -135,7 +141,10 @@ class Traces(Table):
     delimiter: Literal[",", ";", "\t"] | None = None
     decimal: Literal[".", ","] | None = None
     unit_row: Flag = False
+    folder: Text = ""
+    title_lines: Annotated[int, Field(strict=True, ge=0)] = 0
     inertia_kg_m2: Positive | None = None
+    smoother: Annotated[float, Field(strict=True, gt=0, le=50)] | None = None
 
 
 class Engine(Table):

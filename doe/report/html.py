@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ from markupsafe import Markup
 
 import doe
 from doe.analysis.judging.judgement import Gain, Judgement
+from doe.analysis.trials.corrected import corrected_pulls
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import PlanFile, read_plan
 from doe.day.log.reading import PullLog, read_log
@@ -44,7 +46,8 @@ def write_report(folder: Path, judgement: Judgement) -> Path:
     """
     day = read_day_file(folder)
     plan = read_plan(folder, day)
-    page = report_page(day, plan, read_log(folder, day, plan), judgement)
+    log = read_log(folder, day, plan)
+    page = report_page(day, plan, replace(log, pulls=corrected_pulls(day, log.pulls)[0]), judgement)
     write_atomically(folder / REPORT, page)
     return folder / REPORT
 

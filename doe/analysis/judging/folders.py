@@ -19,6 +19,7 @@ from doe.analysis.trials.from_folders import CountedPulls, DayFolder, planned_tr
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.day.log.looks import Look, read_looks, write_looks
+from doe.day.traced import unit_of
 from doe.errors import DoeError, InputError
 from doe.words.day.seal_words import seal_broken
 from doe.words.judgements import judge_notes
@@ -129,15 +130,15 @@ def _ask(days: Sequence[DayFolder], metric: str, method: str, names: tuple[str, 
     sealed_metric = metric == first.metric.name
     return Ask(
         metric=metric,
-        unit=first.metric.unit if sealed_metric else "",
+        unit=unit_of(first, metric),
         scale=first.metric.scale,
         confidence=first.analysis.confidence,
         method=method,
         smallest_gain=_smallest(days) if sealed_metric else {},
         costs=lambda factor, level: _costs(days, factor, level),
         read_as=tuple(line for day in days for line in day.read_as),
-        notes=(*(note for day in days for note in day.notes), *notes, *_noise_taken(days), *_seal_notes(days)),
-        sealed=_sealed(days),
+        notes=(*(note for day in days for note in day.notes), *notes, *_noise_taken(days), *_seal_notes(days, metric)),
+        sealed=_sealed(days, metric),
         pull_names=names,
     )
 
@@ -192,13 +193,20 @@ def _before_closing(
     return np.concatenate(kept), notes
 
 
-def _sealed(days: Sequence[DayFolder]) -> bool | None:
+def _sealed(days: Sequence[DayFolder], metric: str) -> bool | None:
     seals = [day.seal for day in days]
-    return None if None in seals else all(seal is not None and seal.whole for seal in seals)
+    return (
+        None
+        if None in seals
+        else (metric == days[0].day.metric.name and all(seal is not None and seal.whole for seal in seals))
+    )
 
 
-def _seal_notes(days: Sequence[DayFolder]) -> list[Note]:
+def _seal_notes(days: Sequence[DayFolder], metric: str) -> list[Note]:
     notes = []
+    own = days[0].day.metric.name
+    if metric != own:
+        notes.append(judge_notes.other_metric(metric, own))
     for day in days:
         where = day.name if len(days) > 1 else ""
         if (seal := day.seal) is None:

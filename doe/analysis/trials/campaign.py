@@ -9,6 +9,7 @@ from pathlib import Path
 
 from doe.analysis.trials.from_folders import DayFolder
 from doe.day.records import Pull
+from doe.day.schema import DayFile
 from doe.errors import InputError
 
 
@@ -68,6 +69,7 @@ def _other_questions(days: Sequence[DayFolder]) -> Iterator[str]:
     for other in days[1:]:
         for what, a, b in (
             ("the metric", first.metric, other.day.metric),
+            ("the correction", _corrections(first), _corrections(other.day)),
             ("[analysis]", first.analysis, other.day.analysis),
             ("the factors", [f.name for f in first.factor], [f.name for f in other.day.factor]),
             ("the baseline", first.baseline, other.day.baseline),
@@ -76,6 +78,14 @@ def _other_questions(days: Sequence[DayFolder]) -> Iterator[str]:
         ):
             if a != b:
                 yield f"{other.folder}/day.toml: {what} differs from {days[0].folder}: one campaign has one of each"
+
+
+def _corrections(day: DayFile) -> tuple[object, ...]:
+    """What the numbers contain, and what they are corrected to on reading: standards are never mixed."""
+    cell = day.cell
+    return (
+        cell.correction, cell.correct_to, cell.efficiency, cell.friction_power, cell.pressure, cell.altitude_m,
+    )  # fmt: skip
 
 
 def _refit(day: DayFolder) -> set[str]:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from doe.analysis.trials.corrected import corrected_pulls
 from doe.analysis.trials.trial import Trial
 from doe.day.files.dayfile import day_notes, read_day_file
 from doe.day.files.planfile import PlanFile, read_plan
@@ -48,8 +49,9 @@ class DayFolder:
         day = read_day_file(folder)
         plan = read_plan(folder, day)
         log = read_log(folder, day, plan)
-        notes = (*day_notes(day), *log.notes)
-        return cls(folder, day, plan, log.pulls, notes, log.read_as, folder.resolve().name)
+        pulls, done, doubts = corrected_pulls(day, log.pulls)
+        notes = (*day_notes(day), *log.notes, *map(judge_notes.correction_doubt, doubts))
+        return cls(folder, day, plan, pulls, notes, (*log.read_as, *done), folder.resolve().name)
 
     @property
     def rows(self) -> DayRows:

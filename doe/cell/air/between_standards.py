@@ -7,11 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from doe.cell.air.correction import Basis, Correction, basis_of, corrected
+from doe.cell.air.basis import Basis, basis_of
+from doe.cell.air.correction import Correction, corrected
 from doe.cell.air.moist_air import Number, vapour_pressure_of_humidity
 from doe.cell.air.standards import find_standard
 from doe.cell.air.weather import Air, Weather
 from doe.errors import InputError
+from doe.words.result import Answer
 
 # Air in which power is published (engineering choice): station pressure, inlet air, relative humidity.
 _USUAL_KPA = (90.0, 103.0)
@@ -20,8 +22,8 @@ _USUAL_PERCENT = (0.0, 80.0)
 _SAME = 1e-4  # two forms of one formula differ so much by 273 in place of 273.15 kelvin
 
 
-@dataclass(frozen=True, slots=True)
-class Turned:
+@dataclass(frozen=True, slots=True, repr=False)
+class Turned(Answer):
     """A figure under two standards."""
 
     before: Basis

@@ -2,39 +2,40 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 import numpy as np
 
+from doe.cell.air.basis import Basis
 from doe.cell.air.moist_air import Number
-
-if TYPE_CHECKING:
-    from doe.cell.air.correction import Correction
+from doe.cell.air.weather import Air
 
 
-def correction_text(correction: Correction) -> str:
+def correction_text(
+    basis: Basis,
+    air: Air,
+    factor: Number,
+    uncertainty: Number | None,
+    observed: Number | None,
+    unit: str,
+    warnings: Sequence[str],
+) -> str:
     """The factor first, then what it was made from, then what is doubtful."""
-    lines = [f"factor {_shown(correction.factor, 4)}   {correction.basis.label}"]
-    if correction.corrected is not None:
-        unit = f" {correction.unit}".rstrip()
+    lines = [f"factor {_shown(factor, 4)}   {basis.label}"]
+    if observed is not None:
+        unit = f" {unit}".rstrip()
+        lines.append(f"{_shown(observed, 1)}{unit} observed, {_shown(factor * observed, 1)}{unit} corrected")
+    if uncertainty is not None:
         lines.append(
-            f"{_shown(correction.observed, 1)}{unit} observed, {_shown(correction.corrected, 1)}{unit} corrected"
+            f"uncertainty of the factor {_shown(100 * uncertainty / factor, 2)} % (standard, from the instruments'"
+            " tolerances); what an instrument reads wrong all day cancels in a gain, only its change counts"
         )
-    if correction.factor_uncertainty is not None:
-        share = 100 * correction.factor_uncertainty / correction.factor
-        lines.append(
-            f"uncertainty of the factor {_shown(share, 2)} % (standard, from the instruments' tolerances); what an"
-            " instrument reads wrong all day cancels in a gain, only its change counts"
-        )
-    lines.append(_air_line(correction))
-    lines.append(
-        f"a factor of 1 at {correction.basis.standard.reference}; formula from {correction.basis.standard.source}"
-    )
-    return "\n".join([*lines, *(f"  ! {warning}" for warning in correction.warnings)])
+    lines.append(_air_line(air))
+    lines.append(f"a factor of 1 at {basis.standard.reference}; formula from {basis.standard.source}")
+    return "\n".join([*lines, *(f"  ! {warning}" for warning in warnings)])
 
 
-def _air_line(correction: Correction) -> str:
-    air = correction.air
+def _air_line(air: Air) -> str:
     parts = [f"barometer at the station {_shown(air.total_kpa, 2)} kPa"]
     if air.vapour_kpa is not None:
         parts.append(f"vapour {_shown(air.vapour_kpa, 2)} kPa")

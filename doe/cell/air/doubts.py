@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from doe.cell.air.basis import Basis
 from doe.cell.air.moist_air import SEA_LEVEL_KPA, Number, standard_pressure_kpa
 from doe.cell.air.weather import Air, Weather
-
-if TYPE_CHECKING:
-    from doe.cell.air.correction import Basis
 
 # Reduced to sea level, barometers stand within 95 and 105 kPa nearly everywhere (from memory; engineering choice).
 _SEA_LEVEL_RANGE = (95.0, 105.0)

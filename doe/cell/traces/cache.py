@@ -11,14 +11,14 @@ import hashlib
 import json
 import os
 import time
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from doe.cell.traces.columns import Columns, parse_columns, read_bytes
+from doe.cell.traces.export_file import Columns, parse_columns, read_bytes
 from doe.cell.traces.layout import Layout
 from doe.errors import InputError
 
@@ -34,8 +34,19 @@ class TraceCache:
 
     def read(self, path: Path, layout: Layout) -> Columns:
         """The columns of an export, as `read_columns` gives and raises."""
-        layout_key = _layout_key(layout)
-        entry = self.folder / hashlib.blake2b(f"{path.absolute()}\n{layout_key}".encode(), digest_size=16).hexdigest()
+        (columns,) = self.read_each([path], layout)
+        return columns
+
+    def read_each(self, paths: Iterable[Path], layout: Layout) -> Iterator[Columns]:
+        """The columns of several exports, in order."""
+        key = json.dumps(asdict(layout), sort_keys=True)
+        here = Path.cwd()
+        for path in paths:
+            named = hashlib.blake2b(f"{here}/{path}\n{key}".encode(), digest_size=16).hexdigest()
+            yield self._read(path, self.folder / named, layout)
+
+    def _read(self, path: Path, entry: Path, layout: Layout) -> Columns:
+        """One export, from its entry where that still holds."""
         found, noted = _load(entry, path.name)
         try:
             state = path.stat()
@@ -51,11 +62,6 @@ class TraceCache:
         if len(data) == state.st_size:  # else it is being written this moment
             _save(entry, found, {"size": state.st_size, "time_ns": state.st_mtime_ns, "hash": digest})
         return found
-
-
-def _layout_key(layout: Layout) -> str:
-    """What of the layout decides how the text is read."""
-    return json.dumps(asdict(layout), sort_keys=True)
 
 
 def _load(entry: Path, file: str) -> tuple[Columns | None, Mapping[str, Any]]:

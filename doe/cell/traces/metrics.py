@@ -11,9 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from doe.cell.traces.wanted import PEAK_PERCENT
+
 Array = npt.NDArray[np.float64]
 
-PEAK_PERCENT = 15.0  #: width of a peak's local quadratic, of the swept range
 PEAK_RPM_KNOWN_TO = 50.0  #: the rpm of a peak is known no better
 _AT_WIDTH = 200.0  # rpm of a local line
 _GRID = 10.0  # rpm between the places where a peak is looked for

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
-
 import numpy as np
 import numpy.typing as npt
 
+from doe.cell.traces.engine import Engine
 from doe.cell.units import UNITS, bmep_bar, power_kw
 from doe.errors import InputError
 
@@ -18,21 +16,6 @@ _RELATED = 0.10  # further apart than friction, inertia or a correction could ma
 # Naturally aspirated petrol, four strokes (engineering choice; road engines reach 14.5 bar, the best known 15.3).
 _HIGH_BAR, _IMPOSSIBLE_BAR = 14.5, 16.0
 _FEW_RPM = 200.0
-
-
-@dataclass(frozen=True, slots=True)
-class Engine:
-    """What an engine's plausibility is read from."""
-
-    displacement_l: float | None = None
-    strokes: Literal[2, 4] = 4
-    breathing: str = "natural"
-    fuel: str = ""
-
-    @property
-    def limited(self) -> bool:
-        """Whether the ceilings are meant for it: petrol without boost."""
-        return self.displacement_l is not None and self.breathing == "natural" and self.fuel in ("", "petrol")
 
 
 def check_rpm(rpm: Array, file: str) -> None:

@@ -6,28 +6,13 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from doe.cell.traces.metrics import PEAK_PERCENT, Value, peak, value_at, weighted_mean, window_mean
-from doe.cell.traces.reading import Trace
+from doe.cell.traces.clean_trace import Trace
+from doe.cell.traces.metrics import Value, peak, value_at, weighted_mean, window_mean
+from doe.cell.traces.wanted import NAMES, Wanted
 from doe.cell.units import convert
 from doe.errors import InputError
 
 _OURS = {"power": "kW", "torque": "N m"}
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """What the metrics are taken over, and in which units they are wanted."""
-
-    window_rpm: tuple[float, float] | None = None
-    at_rpm: float | None = None
-    weights: tuple[tuple[float, float, float], ...] = ()  #: (low, high, time)
-    power_unit: str = "kW"
-    torque_unit: str = "N m"
-    smoother_percent: float = PEAK_PERCENT
-
-    def unit(self, kind: str) -> str:
-        """The unit that power or torque is wanted in."""
-        return self.power_unit if kind == "power" else self.torque_unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +75,6 @@ _METRICS: Mapping[str, tuple[str, Callable[[Trace, Wanted], Value]]] = {
     for kind in ("power", "torque")
 } | {f"{kind} at rpm": (kind, _at(kind)) for kind in ("power", "torque")}
 
-NAMES = (*_METRICS, "rpm of peak power", "rpm of peak torque")
-
 
 def metrics_of(trace: Trace, wanted: Wanted, names: Iterable[str] = NAMES) -> dict[str, MetricValue]:
     """The metrics that are asked for.
@@ -107,17 +90,6 @@ def metrics_of(trace: Trace, wanted: Wanted, names: Iterable[str] = NAMES) -> di
         high = found.get(base) or _metric(trace, wanted, base)
         found[name] = high if name == base else MetricValue(high.at_rpm, "rpm", high.at_rpm, high.reason)
     return found
-
-
-def told(wanted: Wanted) -> tuple[str, ...]:
-    """The names of the metrics for which everything is told."""
-    needs = {
-        "mean": wanted.window_rpm is not None,
-        "weighted": bool(wanted.weights),
-        "power at": wanted.at_rpm is not None,
-        "torque at": wanted.at_rpm is not None,
-    }
-    return tuple(name for name in NAMES if all(ready for start, ready in needs.items() if name.startswith(start)))
 
 
 def _metric(trace: Trace, wanted: Wanted, name: str) -> MetricValue:

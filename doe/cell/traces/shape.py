@@ -10,7 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from doe.cell.traces.columns import DELIMITERS, as_number, text_of
+from doe.cell.traces.export_file import DELIMITERS, text_of
+from doe.cell.traces.export_numbers import as_number
 from doe.cell.units import known_temperature, known_unit
 from doe.errors import InputError
 

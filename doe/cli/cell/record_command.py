@@ -60,7 +60,19 @@ def record(
         list[str] | None, typer.Option("--set", metavar="FACTOR=LEVEL", help="What was fitted, where not as planned.")
     ] = None,
     time: Annotated[str | None, typer.Option(metavar="HH:MM", help="End of the pull; left out: now.")] = None,
-    trace: Annotated[str | None, typer.Option(metavar="FILE", help="The dyno's export of this pull: not yet.")] = None,
+    trace: Annotated[
+        str | None,
+        typer.Option(
+            metavar="FILE",
+            help="The dyno's export of this pull; [traces] of day.toml says how to read it.",
+        ),
+    ] = None,
+    newest: Annotated[
+        bool, typer.Option("--newest", help="The trace is the file that the dyno wrote last ([traces] folder).")
+    ] = False,
+    sweep: Annotated[
+        int | None, typer.Option(metavar="N", help="Which sweep, where the trace's file holds several; the first is 1.")
+    ] = None,
     column: Annotated[
         list[str] | None, typer.Option(metavar="NAME=VALUE", help="A further number, such as oil_temp_c=88.")
     ] = None,
@@ -100,40 +112,60 @@ def record(
 
     Example: doe record my-day 431.2 430.8 431.5
 
+    Example: doe record --trace exports/pull-7.csv
+
+    Example: doe record --newest
+
     Example: doe record 431.2 --set oil=15W-50 --note "drain plug would not come out"
     """
-    from doe.day.files.waiting import NO_TRACES
-    from doe.day.pilot.answers import PULL
     from doe.day.pilot.said import Said
-    from doe.errors import InputError
 
-    if trace is not None:
-        raise InputError([f"--trace: {NO_TRACES}", PULL.nothing])
     _refuse_unknown_options(words or [], [option for one in context.command.params for option in one.opts])
     folder, values = _folder_and_values(words or [])
+    if newest:
+        trace = _newest(folder, trace)
     said = Said(
         tuple(values), tuple(set_ or ()), time, trace, tuple(column or ()), note, count, install, run, fresh,
         None if kept is None else tuple(kept), redo, spoiled,
     )  # fmt: skip
-    _log(folder, said, as_json=as_json)
+    _log(folder, said, sweep, as_json=as_json)
 
 
-def _log(folder: Path, said: Said, *, as_json: bool) -> None:
+def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:
     """Ask where the number is missing, log, print."""
     from dataclasses import replace
 
     from doe.day.files.dayfile import read_day_file
     from doe.day.pilot.recording import record_pulls
     from doe.day.pilot.said import entries_of
+    from doe.day.traced import gives_metric
+    from doe.errors import InputError
 
     day = read_day_file(folder)
     entries = entries_of(folder, day, said)
-    if not said.values and not said.spoiled:
+    if said.trace and not said.spoiled and gives_metric(day):
+        from doe.cli.cell.traced_pull import with_trace
+
+        entries = [with_trace(folder, day, entries[0], sweep)]
+    elif sweep is not None:
+        raise InputError("--sweep: it belongs to --trace, on a day whose [traces] give the metric")
+    elif not said.values and not said.spoiled:
         entries = [replace(entries[0], value=_ask(folder, entries[0]))]
     recorded = record_pulls(folder, entries)
     emit(recorded, as_json=as_json, noted=True)
     for warning in recorded.all_warnings:
         print(warning, file=sys.stderr)
+
+
+def _newest(folder: Path, trace: str | None) -> str:
+    """The file that the dyno wrote last."""
+    from doe.day.files.dayfile import read_day_file
+    from doe.day.pilot.exports import newest_export
+    from doe.errors import InputError
+
+    if trace is not None:
+        raise InputError("--newest and --trace contradict each other: which file is it?")
+    return str(newest_export(folder, read_day_file(folder)).resolve())
 
 
 def _refuse_unknown_options(words: list[str], options: list[str]) -> None:

@@ -107,7 +107,7 @@ def _ask_refit(name: str) -> NewPart:
 def _ask_part(name: str, unit: str) -> NewPart:
     """A part with its choices."""
     baseline = ask(f"{name}: what is fitted now, the baseline", None, partial(_new_name, []))
-    refit = ask(f"{name}: must something be drained or taken apart to change it (yes, no)", "yes", _yes)
+    refit = ask(f"{name}: must something be drained or taken apart to change it (yes, no)", "yes", yes_or_no)
     changes: list[NewChange] = []
     while True:
         taken = [baseline, *(change.level for change in changes)]
@@ -173,7 +173,14 @@ def _whole(text: str) -> int:
     return int(text)
 
 
-def _yes(text: str) -> bool:
+def yes_or_no(text: str) -> bool:
+    """A yes or a no.
+
+    Raises
+    ------
+    ValueError
+        Another word.
+    """
     answers = {"yes": True, "y": True, "no": False, "n": False}
     if text.casefold() not in answers:
         raise ValueError("yes or no")

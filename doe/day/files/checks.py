@@ -8,6 +8,9 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
+from doe.cell.traces.layout import layout_faults
+from doe.cell.traces.wanted import kind_of_metric
+from doe.cell.units import kind_of
 from doe.day.files.toml_faults import Fault, as_toml
 from doe.day.names import name_key
 from doe.day.pull_columns import column_names
@@ -92,6 +95,9 @@ def _check_metric(parts: Parts) -> Iterator[Fault]:
     if metric.window_rpm and metric.window_rpm[0] >= metric.window_rpm[1]:
         low, high = metric.window_rpm
         yield Fault("[metric]", f"window_rpm = [{low:g}, {high:g}]: expected the lower speed first")
+    for number, (low, high, _) in enumerate(metric.weights, start=1):
+        if low >= high:
+            yield Fault("[metric]", f"weights, entry {number}: [{low:g}, {high:g}, …]: expected the lower speed first")
     yield from _check_reserved("[metric]", "name", metric.name)
 
 
@@ -104,6 +110,12 @@ def _check_correction(parts: Parts) -> Iterator[Fault]:
             f'correct_to = "{cell.correct_to}": expected "none", because the numbers already contain'
             f' {cell.correction}; only numbers with correction = "none" can be corrected',
         )
+    metric = parts.table("metric", Metric)
+    if cell and metric and cell.correct_to != "none" and kind_of(metric.unit) not in ("power", "torque"):
+        yield Fault("[metric]", f'unit = "{metric.unit}": expected a power or a torque to correct')
+    for key in ("efficiency", "friction_power", "pressure", "altitude_m"):
+        if cell and cell.correct_to == "none" and getattr(cell, key) is not None:
+            yield Fault("[cell]", f"{key}: it belongs to a correction; expected correct_to beside it")
 
 
 def _check_noise(parts: Parts) -> Iterator[Fault]:
@@ -213,19 +225,25 @@ def _check_files(parts: Parts) -> Iterator[Fault]:
 
 
 def _check_traces(parts: Parts) -> Iterator[Fault]:
-    """A trace has a speed and something that is read against it, and units for columns that it has."""
+    """A trace has a speed and something that is read against it, and units that measure what their columns hold."""
     traces = parts.table("traces", Traces) if "traces" in parts.raw else None
     if traces is None:
         return
-    if "rpm" not in traces.columns or not {"torque", "power"} & set(traces.columns):
-        yield Fault(
-            "[traces]", "columns: expected rpm, and torque or power (or both), each with the export's name of it"
-        )
-    for name in set(traces.units) - set(traces.columns):
-        yield Fault(
-            "[traces]",
-            f'units: {name} = "{traces.units[name]}": expected one of the columns {", ".join(traces.columns)}',
-        )
+    for fault in layout_faults(traces.columns, traces.units):
+        yield Fault("[traces]", fault)
+    metric = parts.table("metric", Metric)
+    if metric is not None:
+        yield from _check_traced_metric(metric)
+
+
+def _check_traced_metric(metric: Metric) -> Iterator[Fault]:
+    """A metric that traces give needs what it is taken over, and a unit to be given in."""
+    kind = kind_of_metric(metric.name)
+    if kind in ("power", "torque") and kind_of(metric.unit) != kind:
+        yield Fault("[metric]", f'unit = "{metric.unit}": expected a unit of {kind}, in which a trace gives it')
+    for key, wanted in (("window_rpm", "mean "), ("weights", "weighted "), ("at_rpm", " at rpm")):
+        if kind and wanted in metric.name and not getattr(metric, key):
+            yield Fault("[metric]", f'name = "{metric.name}": expected {key} beside it, which a trace needs for it')
 
 
 CHECKS = (

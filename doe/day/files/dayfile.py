@@ -11,7 +11,6 @@ from doe.day.encoding import decode
 from doe.day.files.checks import sense_faults
 from doe.day.files.toml_faults import structure_faults
 from doe.day.files.toml_text import read_toml
-from doe.day.files.waiting import ignored_keys, is_under_way, waiting_faults
 from doe.day.names import name_key
 from doe.day.schema import DayFile
 from doe.day.suggest import nearest
@@ -33,16 +32,12 @@ def read_day_file(path: Path) -> DayFile:
     Raises
     ------
     InputError
-        No such file, or faults in it: one line each, all at once. Keys that nothing can heed yet are faults of a day
-        that was neither planned nor begun (`day_warnings` tells of them afterwards).
+        No such file, or faults in it: one line each, all at once.
     """
     file = path / FILE_NAME if path.is_dir() else path
     if not file.is_file():
         raise InputError(f"{file}: there is no such file; 'doe new FOLDER' starts a day folder")
-    day = parse_day(decode(file.read_bytes(), file.name), file.name)
-    if not is_under_way(file.parent) and (faults := waiting_faults(day)):
-        raise InputError(f"{file.name}, {fault}" for fault in faults)
-    return day
+    return parse_day(decode(file.read_bytes(), file.name), file.name)
 
 
 def parse_day(text: str, name: str = FILE_NAME) -> DayFile:
@@ -73,7 +68,7 @@ def _rank(place: str) -> tuple[int, str]:
 
 def day_notes(day: DayFile) -> tuple[Note, ...]:
     """What is odd in a valid day file."""
-    notes = ignored_keys(day)
+    notes = []
     if day.drift != day.analysis.drift:
         notes.append(log_notes.wander_without_sd())
     columns = [*day.log.columns, day.metric.name]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from doe.day.files.toml_faults import as_toml
-from doe.day.schema import Analysis, Cell, Change, DayFile, Factor, Metric, Noise, Table
+from doe.day.schema import Analysis, Cell, Change, DayFile, Factor, Metric, Noise, Table, Traces
 
 #: Keys of the first version: they stand in the text also at their default. Never add to these.
 FIRST_KEYS: Mapping[type[Table], frozenset[str]] = {
@@ -28,9 +28,10 @@ FIRST_KEYS: Mapping[type[Table], frozenset[str]] = {
 
 #: Keys that may change during a day: hours, minutes, limits, what the tables look like. Any other new key is sealed.
 FREE_KEYS: Mapping[type[Table], frozenset[str]] = {
-    DayFile: frozenset({"day", "traces", "engine", "limits", "log", "files"}),
+    DayFile: frozenset({"day", "engine", "limits", "log", "files"}),
     Cell: frozenset({"name", "kind", "warm_up_minutes", "pull_minutes"}),
     Factor: frozenset({"refit_minutes", "settling_pulls"}),
+    Traces: frozenset({"folder", "delimiter", "decimal", "unit_row", "title_lines"}),
     Change: frozenset({"minutes_on", "minutes_off", "settling_pulls"}),
 }
 

@@ -29,6 +29,7 @@ class Entry:
     together: bool = False  #: made right after the one before it, with the same parts
     redo: int | None = None  #: pull that this one replaces
     spoiled: str | None = None  #: why there is no number
+    told: tuple[str, ...] = ()  #: what the reading of its trace found odd
 
     @property
     def said(self) -> dict[str, Any]:

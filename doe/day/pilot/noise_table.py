@@ -74,7 +74,7 @@ def save_noise(folder: Path, found: Mapping[str, float | None], source: str, com
         after = parse_day(new, FILE_NAME)
         if after.noise == day.noise:
             return SavedNoise(file, False, ())
-        _not_begun(folder, day)
+        not_begun(folder, day, "the noise", "Save the study to the next day's folder")
         planned = read_plan(folder, day) is not None
         write_atomically(file, new)
     sealed = f"the plan was made with the old noise, which is sealed in it: make it again with 'doe plan {folder}'"
@@ -109,12 +109,18 @@ def _rounded(value: float) -> float:
     return float(f"{value:.{_FIGURES}g}")
 
 
-def _not_begun(folder: Path, day: DayFile) -> None:
-    """Refuse a day whose pulls were made under another noise."""
+def not_begun(folder: Path, day: DayFile, what: str, instead: str) -> None:
+    """Refuse a day whose counted pulls were made under another table of day.toml.
+
+    Raises
+    ------
+    InputError
+        It has counted pulls.
+    """
     pulls = read_log(folder, day, read_plan(folder, day)).pulls
     counted = sum(pull.count == "yes" and pull.void is None for pull in pulls)
     if counted:
         raise InputError(
-            f"{folder}: {counted} counted pull(s) were made with the noise as it stands, which was fixed before the "
-            "first; nothing was written. Save the study to the next day's folder"
+            f"{folder}: {counted} counted pull(s) were made with {what} as it stands, which was fixed before the "
+            f"first; nothing was written. {instead}"
         )

@@ -11,7 +11,6 @@ from typing import Any
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
-from doe.day.files.waiting import ignored_keys
 from doe.day.log.comparing import pull_events
 from doe.day.log.journal import append_events, next_number, read_journal
 from doe.day.log.reading import PULLS_CSV, read_log
@@ -108,13 +107,13 @@ def _log(folder: Path, day: DayFile, entries: Sequence[Entry], now: dt.datetime)
     warnings = bring_up_or_tell(folder, day, events)
     if not events and on_network(folder):
         warnings.append(NETWORK)
-    warnings += [] if events else [note.text for note in ignored_keys(day)]  # once is enough: doe next tells it all day
     standing = standing_of(folder, day)
     texts = _time_texts(folder, events) if any(entry.redo for entry in entries) else {}
     decided: list[Decided] = []
     new: list[Event] = []
     for entry, moment in zip(entries, _moments(standing, entries, now), strict=True):
         one = decide(standing, entry, moment.replace(tzinfo=None))
+        one = replace(one, notices=(*one.notices, *entry.told))
         time = (None if entry.time else texts.get(entry.redo or 0)) or moment.isoformat()
         new += _events_of(day, standing, entry, one, time, now, next_number(events) + len(new))
         decided.append(one)

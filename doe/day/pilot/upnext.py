@@ -12,13 +12,11 @@ from typing import Any
 from doe.day.clock import clock_text, do_text, pull_end, work
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
-from doe.day.files.waiting import ignored_keys
 from doe.day.log.reading import read_log
 from doe.day.pilot.standing import Standing, work_between
 from doe.day.records import Run, Stint
 from doe.day.schema import Configuration, DayFile, minute_of
 from doe.words.day.upnext_words import next_text, other_lines, record_line
-from doe.words.notes import texts
 from doe.words.result import Answer
 
 
@@ -138,7 +136,7 @@ def up_next(folder: Path, *, now: dt.datetime | None = None, typed: str = "") ->
     plan = read_plan(folder, day)
     log = read_log(folder, day, plan)
     standing = Standing(day, plan.runs if plan else (), log.pulls)
-    return next_of(standing, now or dt.datetime.now(), typed, [*texts(ignored_keys(day)), *log.warnings])
+    return next_of(standing, now or dt.datetime.now(), typed, log.warnings)
 
 
 def next_of(standing: Standing, now: dt.datetime, typed: str = "", warnings: Sequence[str] = ()) -> UpNext:

@@ -7,7 +7,6 @@ from dataclasses import replace
 
 from doe.day.clock import fits, fresh_refit, lay_out
 from doe.day.files.seal import seal_entries
-from doe.day.files.waiting import ignored_keys
 from doe.day.records import Run, Stint
 from doe.day.schema import DayFile, Factor
 from doe.errors import DoeError
@@ -44,7 +43,7 @@ def plan_noise_study(day: DayFile, seed: int) -> Plan:
         minutes_available=day.length_minutes - sum(end - begin for begin, end in day.pauses),
         minutes_used=last - sum(end - begin for begin, end in day.pauses if end <= last),
         expected_settled=0.0,
-        notes=(*ignored_keys(day), *_notes(runs)),
+        notes=tuple(_notes(runs)),
         made=seal_entries(day),
         study=study_worth(day, stints),
     )

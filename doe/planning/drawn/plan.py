@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.waiting import ignored_keys
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
@@ -132,7 +131,6 @@ def _finished(choice: Choice, seed: int, effort: str, earlier: EarlierDay | None
         drops=drops_of(arrays, choice.found, kept),
         notes=(
             *_stopped(choice),
-            *ignored_keys(day),
             *(earlier.notes if earlier else ()),
             *notes_of(arrays, promise),
         ),

@@ -17,7 +17,6 @@ import numpy as np
 from doe.day.clock import Position
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.seal import seal_entries
-from doe.day.files.waiting import ignored_keys
 from doe.day.log.overnight import AFTER, STILL_ON
 from doe.day.records import Stint
 from doe.day.schema import DayFile
@@ -213,7 +212,7 @@ def _plan(begun: BegunDay, arrays: DayArrays, plan: Batch, seed: int, replaced: 
         minutes_available=day.length_minutes - sum(end - begin for begin, end in day.pauses),
         minutes_used=minutes_used(day, runs),
         expected_settled=promise.settled,
-        notes=(*ignored_keys(day), *notes_of(arrays, promise)),
+        notes=tuple(notes_of(arrays, promise)),
         made=_made_by(begun, replaced),
         replaced=replaced,
     )

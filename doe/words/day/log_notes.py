@@ -151,12 +151,6 @@ def drift_through_nights() -> Note:
     return Note("drift-through-nights", "", text, "serious")
 
 
-def ignored_keys(used: Sequence[str]) -> Note:
-    """Keys of day.toml that nothing heeds yet."""
-    text = f"ignored, because doe can't do it yet: {' and '.join(used)}"
-    return Note("ignored-keys", "day.toml", text, "serious")
-
-
 def kept_too_late(pulls: Sequence[str]) -> Note:
     """Parts that are said to have stayed on over night, by a pull that is not the day's first."""
     text = f"the reading 'kept' is for the day's first pull, and ignored elsewhere: {listed_short(pulls)}"

@@ -28,6 +28,20 @@ def no_smallest_gain() -> Note:
     return Note("no-smallest-gain", "", text, "minor")
 
 
+def other_metric(metric: str, own: str) -> Note:
+    """A metric that was not the one fixed before the first pull."""
+    text = (
+        f"{metric} is not the metric that this day is about ({own}): looked at beside it, it decides nothing, and of"
+        " several numbers one looks good by chance"
+    )
+    return Note("other-metric", metric, text, "serious")
+
+
+def correction_doubt(text: str) -> Note:
+    """What is doubtful about a correction for the air on reading."""
+    return Note("correction-doubt", "correct_to", text, "serious")
+
+
 def no_times() -> Note:
     """A table without times."""
     return Note("no-times", "", "no times: a drift through the day can't be told from a gain", "serious")

@@ -32,6 +32,8 @@ class Cell(Protocol):
 
     @property
     def correction(self) -> str: ...
+    @property
+    def correct_to(self) -> str: ...
 
 
 class Noise(Protocol):
@@ -99,11 +101,12 @@ def noise_source(day: Day) -> str:
 def _metric(day: Day) -> str:
     window = day.metric.window_rpm
     where = f", {window[0]:g} to {window[1]:g} rpm" if window else ""
-    air = (
-        "as observed, not corrected for the air"
-        if day.cell.correction == "none"
-        else f"already corrected to {day.cell.correction}"
-    )
+    if day.cell.correct_to != "none":
+        air = f"corrected for the air to {day.cell.correct_to}, from the weather beside each pull"
+    elif day.cell.correction == "none":
+        air = "as observed, not corrected for the air"
+    else:
+        air = f"already corrected to {day.cell.correction}"
     return f"The number taken from each pull: {day.metric.name}{where}, {air}."
 
 

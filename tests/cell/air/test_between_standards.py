@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from doe.cell.air.basis import basis_of
 from doe.cell.air.between_standards import turn
-from doe.cell.air.correction import basis_of, correct
+from doe.cell.air.correction import correct
 from doe.cell.air.weather import Weather
 
 SAE, STP = basis_of("SAE J1349"), basis_of("SAE J607")

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import doe
-from doe.cell.air.correction import basis_of, correct
+from doe.cell.air.basis import basis_of
+from doe.cell.air.correction import correct
 from doe.cell.air.standards import STANDARDS, factor_of
 from doe.errors import InputError
 

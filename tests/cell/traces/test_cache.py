@@ -8,7 +8,7 @@ import pytest
 
 from doe.cell.traces import cache as cache_module
 from doe.cell.traces.cache import TraceCache
-from doe.cell.traces.columns import parse_columns, read_columns
+from doe.cell.traces.export_file import parse_columns, read_columns
 from doe.cell.traces.layout import Layout
 from doe.errors import InputError
 

@@ -5,9 +5,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from doe.cell.traces.clean_trace import Counts, Trace
 from doe.cell.traces.metrics import local_quadratic, peak, value_at, weighted_mean, window_mean
-from doe.cell.traces.pull_metrics import NAMES, Wanted, metrics_of, told
-from doe.cell.traces.reading import Counts, Trace
+from doe.cell.traces.pull_metrics import metrics_of
+from doe.cell.traces.wanted import NAMES, Wanted, told
 from doe.errors import InputError
 
 RPM = np.arange(3000.0, 7001, 25)

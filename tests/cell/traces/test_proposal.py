@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from doe.cell.traces.columns import parse_columns
+from doe.cell.traces.clean_trace import clean
+from doe.cell.traces.export_file import parse_columns
 from doe.cell.traces.layout import Layout
 from doe.cell.traces.metrics import window_mean
 from doe.cell.traces.proposal import propose
-from doe.cell.traces.reading import clean
 from doe.cell.traces.shape import shape_of
 from doe.errors import InputError
 

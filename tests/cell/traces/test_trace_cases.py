@@ -5,10 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from doe.cell.traces.columns import parse_columns
+from doe.cell.traces.clean_trace import clean
+from doe.cell.traces.export_file import parse_columns
 from doe.cell.traces.layout import Layout
-from doe.cell.traces.pull_metrics import Wanted, metrics_of
-from doe.cell.traces.reading import clean
+from doe.cell.traces.pull_metrics import metrics_of
+from doe.cell.traces.wanted import Wanted
 from doe.cell.units import convert
 
 # Source: trace_cases.json: by hand, each case says how; tolerances as stated there.

@@ -233,7 +233,7 @@ decimal = ","
     )
     assert day.limits == {"oil_temp_c": (85.0, 95.0)}
     assert day.log.columns == ("oil_temp_c", "baro_kpa")
-    assert texts(day_notes(day)) == ["ignored, because doe can't do it yet: [traces] and [engine]"]
+    assert day_notes(day) == ()
 
 
 def test_wander_without_its_sd_is_warned_of_and_taken_as_linear(day_text):

@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 
 from doe.day.files.dayfile import day_notes, parse_day, read_day_file
 from doe.day.files.template import OIL, NewChange, NewDay, NewPart, day_text, new_noise_study, start_folder
-from doe.day.files.waiting import waiting_faults
 from doe.day.names import legal_name
 from doe.errors import InputError
 
@@ -33,7 +32,6 @@ def test_it_is_valid_with_every_optional_line_in_use(day, study):
     text = re.sub(r"(?m)^#(?=\S)", "", day_text(day, study=study))
     made = parse_day(text)
     assert made.limits and made.log.columns
-    assert waiting_faults(made) == []
     assert made.files.decimal == ","
     assert day_notes(made) == ()
 

@@ -4,26 +4,24 @@ from __future__ import annotations
 
 import codecs
 import csv
-import io
-import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 
+from doe.cell.traces.export_numbers import Array, Form, all_at_once, body_of, lines_of, one_by_one, refuse_wide
 from doe.cell.traces.layout import CORE, Layout, units_of
 from doe.errors import InputError
-
-Array = npt.NDArray[np.float64]
 
 #: A longer file is no pull: ten minutes of thirty channels at 1,000 Hz fit.
 LARGEST_MB = 150
 DELIMITERS = (",", ";", "\t")
+_AT_REST_S = 2.0  # a file that nobody has touched for so long is whole
+_LOOK_AGAIN_S = 0.3
 _HEAD = 16_384  # bytes in which title lines, header, unit row and the first numbers stand
-_NO_NUMBER = frozenset(("", "nan", "na", "n/a", "null", "none", "-", "--", "---"))  # an empty cell, as loggers write it
 _COMMA = re.compile(r"[+-]?\d*,\d+")
 
 
@@ -60,6 +58,23 @@ def read_columns(path: Path, layout: Layout) -> Columns:
     return parse_columns(read_bytes(path), layout, path.name)
 
 
+def refuse_growing(path: Path) -> None:
+    """Wait a moment for a file that was written just now, and refuse it where it goes on growing.
+
+    Raises
+    ------
+    InputError
+        It is still being written.
+    """
+    before = path.stat()
+    if time.time() - before.st_mtime > _AT_REST_S:
+        return
+    time.sleep(_LOOK_AGAIN_S)
+    after = path.stat()
+    if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
+        raise InputError(f"{path.name}: the file is still being written; wait until the dyno has finished")
+
+
 def read_bytes(path: Path) -> bytes:
     """The bytes of an export, its size looked at first.
 
@@ -83,39 +98,92 @@ def read_bytes(path: Path) -> bytes:
 
 def parse_columns(data: bytes, layout: Layout, file: str) -> Columns:
     """The mapped columns of an export's bytes; raises as `read_columns`."""
+    return _finished(opened(data, layout, file), data)
+
+
+def parse_all(exports: Sequence[tuple[bytes, str]], layout: Layout) -> list[Columns]:
+    """Several exports, each as bytes and name: as `parse_columns`, but those that are written alike in one go."""
+    all_opened = [opened(data, layout, file) for data, file in exports]
+    first = all_opened[0]
+    bodies = [body_of(data, one.form.start) for one, (data, _) in zip(all_opened, exports, strict=True)]
+    table = None
+    if len(exports) > 1 and all(one.alike(first) for one in all_opened):
+        table = all_at_once(b"".join(bodies), replace(first.form, start=0), list(first.places.values()))
+    counts = [body.count(b"\n") for body in bodies]
+    # Blank lines, or line ends within quotes, would shift the files against each other: then one by one.
+    if table is None or sum(counts) != len(table[0]):
+        return [_finished(one, data) for one, (data, _) in zip(all_opened, exports, strict=True)]
+    ends = np.cumsum(counts)
+    return [
+        _checked(one, [column[end - count : end] for column in table])
+        for one, count, end in zip(all_opened, counts, ends, strict=True)
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """What the lines above the numbers say."""
+
+    form: Form
+    titles: Sequence[str]
+    places: Mapping[str, int]  #: our name -> place in the row
+    units: Mapping[str, str]
+
+    def alike(self, other: Opened) -> bool:
+        """Whether the numbers of both are written in the same way, in an encoding whose line ends are single bytes."""
+        same_form = replace(self.form, file=other.form.file) == other.form
+        return same_form and self.places == other.places and self.form.encoding != "utf-16"
+
+
+def opened(data: bytes, layout: Layout, file: str) -> Opened:
+    """Read what stands above the numbers; raises as `read_columns`."""
     encoding = _encoding(data)
     head = _head(data, encoding, layout.title_lines + 3)
     if len(head) <= layout.title_lines:
         raise InputError(f"{file}: {len(head)} lines; expected a header under {layout.title_lines} title lines")
     delimiter = layout.delimiter or max(DELIMITERS, key=head[layout.title_lines].count)
-    titles, under, first = _cells(head, layout.title_lines, delimiter)
+    titles, *under = _cells(head, layout.title_lines, delimiter)
     places = _places(layout, titles, file)
-    start = layout.title_lines + 1 + layout.unit_row
-    unit_cells = dict(zip(places, (under[at] if at < len(under) else "" for at in places.values()), strict=True))
-    units = units_of(layout, {name: titles[at] for name, at in places.items()},
-                     unit_cells if layout.unit_row else {}, file)  # fmt: skip
-    decimal = layout.decimal or _decimal(first if layout.unit_row else under, delimiter)
+    first = under[layout.unit_row]
+    refuse_wide(first, len(titles), f"{file}, line {layout.title_lines + layout.unit_row + 2}")
+    unit_cells = [*under[0], *[""] * len(titles)] if layout.unit_row else [""] * len(titles)
+    units = units_of(
+        layout,
+        {name: titles[at] for name, at in places.items()},
+        {name: unit_cells[at] for name, at in places.items()},
+        file,
+    )
     _refuse_cut_off(data, encoding, delimiter, len(titles), file)
-    form = _Form(encoding, delimiter, decimal, start, file)
-    table = _fast(data, form, list(places.values()))
-    if table is None:
-        table = _slow(data, form, {titles[at]: at for at in places.values()})
+    decimal = layout.decimal or _decimal(first, delimiter)
+    form = Form(encoding, delimiter, decimal, layout.title_lines + 1 + layout.unit_row, file, len(first) - 1)
+    return Opened(form, titles, places, units)
+
+
+def _finished(one: Opened, data: bytes) -> Columns:
+    """The numbers of one export."""
+    table = all_at_once(data, one.form, list(one.places.values()))
+    return _checked(one, one_by_one(data, one.form, list(one.places.values()), one.titles) if table is None else table)
+
+
+def _checked(one: Opened, table: Sequence[Array]) -> Columns:
+    """Numbers that can be gone on with.
+
+    Raises
+    ------
+    InputError
+        There are none, or one is infinite.
+    """
     if not len(table[0]):
-        raise InputError(f"{file}: no numbers under the header; is it still being written?")
-    columns = Columns(file, dict(zip(places, table, strict=True)), units)
-    _refuse_infinite(columns, titles, places)
+        raise InputError(f"{one.form.file}: no numbers under the header; is it still being written?")
+    columns = Columns(one.form.file, dict(zip(one.places, table, strict=True)), one.units)
+    for name in CORE:
+        if name in columns.values and np.isinf(columns.values[name]).any():
+            at = int(np.flatnonzero(np.isinf(columns.values[name]))[0])
+            raise InputError(
+                f"{one.form.file}, row {at + 1} of the numbers, column '{one.titles[one.places[name]]}': infinite;"
+                " expected a number"
+            )
     return columns
-
-
-@dataclass(frozen=True, slots=True)
-class _Form:
-    """How the text is written."""
-
-    encoding: str
-    delimiter: str
-    decimal: str
-    start: int  #: lines above the numbers
-    file: str
 
 
 def _encoding(data: bytes) -> str:
@@ -135,7 +203,7 @@ def _encoding(data: bytes) -> str:
 
 def text_of(data: bytes) -> str:
     """The whole text, whatever its encoding, with line feeds for line ends."""
-    return "\n".join(_lines(data.decode(_encoding(data), errors="replace")))
+    return "\n".join(lines_of(data.decode(_encoding(data), errors="replace")))
 
 
 def _head(data: bytes, encoding: str, count: int) -> list[str]:
@@ -146,12 +214,7 @@ def _head(data: bytes, encoding: str, count: int) -> list[str]:
         if not end:
             break
     # UTF-16 has a zero behind the line end; a file with old line ends has none at all.
-    return _lines((data[: end + 1] if end else data[:_HEAD]).decode(encoding, errors="replace"))
-
-
-def _lines(text: str) -> list[str]:
-    """Lines as an editor counts them, the empty ones too."""
-    return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    return lines_of((data[: end + 1] if end else data[:_HEAD]).decode(encoding, errors="replace"))
 
 
 def _cells(head: Sequence[str], at: int, delimiter: str) -> tuple[list[str], list[str], list[str]]:
@@ -193,91 +256,6 @@ def _refuse_cut_off(data: bytes, encoding: str, delimiter: str, width: int, file
     """Refuse a last line without a line end and with fewer cells than the header: it was cut off."""
     if data.endswith((b"\n", b"\r", b"\n\0", b"\r\0")):
         return
-    last = _lines(data[-_HEAD:].decode(encoding.removesuffix("-sig"), errors="replace"))[-1].strip("\0 \t")
+    last = lines_of(data[-_HEAD:].decode(encoding.removesuffix("-sig"), errors="replace"))[-1].strip("\0 \t")
     if last and last.count(delimiter) + 1 < width and not set(last) <= {delimiter}:
         raise InputError(f"{file}: the last line is cut off; is the file still being written?")
-
-
-def _fast(data: bytes, form: _Form, places: Sequence[int]) -> list[Array] | None:
-    """All numbers at once by pandas' reader; None where a cell wants a closer look."""
-    import pandas as pd
-
-    try:
-        table = pd.read_csv(
-            io.BytesIO(data),
-            sep=form.delimiter,
-            decimal=form.decimal,
-            header=None,
-            skiprows=form.start,
-            usecols=sorted(places),
-            dtype=np.float64,
-            encoding=form.encoding,
-            skip_blank_lines=True,
-            engine="c",
-            low_memory=False,
-        )
-    except (ValueError, pd.errors.ParserError):
-        return None
-    by_column = table.to_numpy().T
-    return [by_column[sorted(places).index(at)] for at in places]
-
-
-def _slow(data: bytes, form: _Form, places: Mapping[str, int]) -> list[Array]:
-    """The same cell by cell, so that the first that is no number can be named.
-
-    Raises
-    ------
-    InputError
-        Text in a number, with line and column.
-    """
-    rows = []
-    for line, cells in _rows(data, form):
-        row = []
-        for title, at in places.items():
-            cell = cells[at].strip() if at < len(cells) else ""
-            try:
-                row.append(as_number(cell, form.decimal))
-            except ValueError:
-                raise InputError(
-                    f"{form.file}, line {line}, column '{title}': '{cell}' is no number; correct it, or leave the cell"
-                    " empty and the sample is left out"
-                ) from None
-        rows.append(row)
-    return list(np.array(rows, dtype=float).reshape(len(rows), len(places)).T.copy())
-
-
-def _rows(data: bytes, form: _Form) -> Iterator[tuple[int, list[str]]]:
-    """Line number and cells of every row that isn't blank."""
-    lines = _lines(data.decode(form.encoding, errors="replace"))
-    for number, line in enumerate(lines[form.start :], start=form.start + 1):
-        if line.strip("\0 \t"):
-            yield number, next(csv.reader([line], delimiter=form.delimiter), [])
-
-
-def as_number(cell: str, decimal: str) -> float:
-    """A cell's number, NaN where it is empty in one of the ways in which loggers write that.
-
-    Raises
-    ------
-    ValueError
-        It is something else.
-    """
-    if cell.casefold() in _NO_NUMBER:
-        return math.nan
-    if decimal == ",":
-        if "." in cell:
-            raise ValueError(cell)
-        cell = cell.replace(",", ".")
-    if "_" in cell:
-        raise ValueError(cell)
-    return float(cell.replace("\N{MINUS SIGN}", "-"))
-
-
-def _refuse_infinite(columns: Columns, titles: Sequence[str], places: Mapping[str, int]) -> None:
-    for name in CORE:
-        if name in columns.values and np.isinf(columns.values[name]).any():
-            at = int(np.flatnonzero(np.isinf(columns.values[name]))[0])
-            raise InputError(
-                f"{columns.file}, row {at + 1} of the numbers, column '{titles[places[name]]}': infinite;"
-                " expected a number"
-            )

@@ -3,11 +3,12 @@
 import numpy as np
 import pytest
 
-from doe.cell.traces.columns import parse_columns
+from doe.cell.traces.clean_trace import clean
+from doe.cell.traces.engine import Engine
+from doe.cell.traces.export_file import parse_columns
 from doe.cell.traces.layout import Layout
-from doe.cell.traces.plausible import Engine
-from doe.cell.traces.pull_metrics import Wanted, metrics_of
-from doe.cell.traces.reading import clean
+from doe.cell.traces.pull_metrics import metrics_of
+from doe.cell.traces.wanted import Wanted
 from doe.errors import InputError
 
 WINDOW = Wanted((4000.0, 6800.0))

@@ -14,9 +14,10 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from doe.cell.traces.columns import Columns, read_columns
+from doe.cell.traces.engine import Engine
+from doe.cell.traces.export_file import Columns, read_columns
 from doe.cell.traces.layout import CORE, Layout
-from doe.cell.traces.plausible import Engine, check_bmep, check_rpm, check_units
+from doe.cell.traces.plausible import check_bmep, check_rpm, check_units
 from doe.cell.traces.sweep import is_sparse, rises, rising_sweep, spikes
 from doe.cell.units import celsius, convert, known_temperature
 from doe.errors import InputError

@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
-from doe.cell.traces import columns as columns_module
-from doe.cell.traces.columns import parse_columns, read_columns
+from doe.cell.traces import export_file
+from doe.cell.traces.export_file import parse_columns, read_columns
 from doe.cell.traces.layout import Layout
+from doe.cell.traces.many_files import read_many
 from doe.errors import InputError
 
 
@@ -157,9 +158,55 @@ def test_a_huge_file_is_refused_by_its_size_before_it_is_read(tmp_path, layout, 
     monkeypatch.setattr(type(path), "read_bytes", lambda self: pytest.fail("it was read"))
     with pytest.raises(InputError, match=r"huge.csv: 1,000 MB; a pull's export has at most 150"):
         read_columns(path, layout)
-    assert columns_module.LARGEST_MB == 150
+    assert export_file.LARGEST_MB == 150
 
 
 def test_no_such_file(tmp_path, layout):
     with pytest.raises(InputError, match="there is no such file"):
         read_columns(tmp_path / "no.csv", layout)
+
+
+def test_a_decimal_comma_in_a_table_parted_by_commas_is_refused(sweep, written, layout):
+    made = sweep(hertz=5)
+    texts = {name: [f"{value:.2f}".replace(".", ",") for value in values] for name, values in plain(made).items()}
+    with pytest.raises(InputError, match="line 2: 8 cells under 4 titles; numbers with a decimal comma"):
+        parse_columns(written(texts), layout, "pull.csv")
+    plainly = written(plain(made)).splitlines()
+    plainly[5] += b",7"
+    with pytest.raises(InputError, match="line 6: 5 cells under 4 titles"):
+        parse_columns(b"\n".join(plainly) + b"\n", layout, "pull.csv")
+
+
+def test_many_files_are_each_read_as_alone(tmp_path, sweep, written, layout, monkeypatch):
+    monkeypatch.setattr("doe.cell.traces.many_files._AT_A_TIME", 9000)
+    random, paths = np.random.default_rng(8), []
+    for number in range(12):
+        made = sweep(hertz=float(random.integers(5, 30)), seed=number)
+        columns = plain(made)
+        how = [{}, {"end": "\r\n"}, {"delimiter": ";", "decimal": ","}, {"encoding": "utf-16"}][
+            int(random.choice(4, p=[0.7, 0.1, 0.1, 0.1]))
+        ]
+        data = written(columns, **how)
+        if number == 3:
+            data = data.replace(b"\n", b"\n\n", 9)  # blank lines
+        if number == 6:
+            data = data.rstrip(b"\n")
+        paths.append(tmp_path / f"{number}.csv")
+        paths[-1].write_bytes(data)
+    together = list(read_many(paths, layout))
+    assert [columns.file for columns in together] == [path.name for path in paths]
+    for path, columns in zip(paths, together, strict=True):
+        for name, values in read_columns(path, layout).values.items():
+            np.testing.assert_array_equal(columns.values[name], values)
+
+
+def test_a_fault_among_many_files_names_its_own(tmp_path, sweep, written, layout):
+    paths = []
+    for number in range(5):
+        texts = {name: [f"{value:.6g}" for value in values] for name, values in plain(sweep(hertz=5)).items()}
+        if number == 3:
+            texts["T"][4] = "OVER"
+        paths.append(tmp_path / f"{number}.csv")
+        paths[-1].write_bytes(written(texts))
+    with pytest.raises(InputError, match=r"^3.csv, line 6, column 'T': 'OVER'"):
+        list(read_many(paths, layout))

@@ -1,0 +1,71 @@
+"""The dyno's exports of logged pulls: which is the newest, that none is logged twice, and a copy beside the log."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from doe.day.records import Pull
+from doe.day.schema import DayFile
+from doe.errors import InputError
+
+KEPT = "traces"  #: folder in the day folder
+
+
+def newest_export(folder: Path, day: DayFile) -> Path:
+    """The file that the dyno wrote last, in ``folder`` of [traces].
+
+    Raises
+    ------
+    InputError
+        No folder is told, it isn't there, or it is empty.
+    """
+    if day.traces is None or not day.traces.folder:
+        raise InputError('--newest: expected folder = "…" in [traces] of day.toml, into which the dyno exports')
+    place = folder / day.traces.folder
+    if not place.is_dir():
+        raise InputError(f"--newest: {place}: there is no such folder; is the share mounted?")
+    files = [path for path in place.iterdir() if path.is_file() and not path.name.startswith((".", "~"))]
+    if not files:
+        raise InputError(f"--newest: no file in {place} yet")
+    return max(files, key=lambda path: (path.stat().st_mtime_ns, path.name))
+
+
+def refuse_logged(folder: Path, path: Path, pulls: Iterable[Pull]) -> None:
+    """Refuse an export whose content a pull has already, whatever the file is called.
+
+    Raises
+    ------
+    InputError
+        With the pull's number.
+    """
+    data = path.read_bytes()
+    for pull in pulls:
+        other = folder / pull.trace
+        there = pull.trace and pull.void is None and other.is_file()
+        if there and other.stat().st_size == len(data) and other.read_bytes() == data:
+            raise InputError(
+                f"{path.name}: this is the trace of pull {pull.number}, which is logged; void that one first"
+                f" ('doe void {pull.number} --why …') if it was logged wrongly"
+            )
+
+
+def keep_export(folder: Path, path: Path) -> str:
+    """Copy an export into the day folder, where no later export overwrites it; its place as seen from the folder.
+
+    A file that lies in ``traces`` already stays as it is. Written beside and renamed: no half copy is left.
+    """
+    kept = folder / KEPT
+    if path.resolve().parent == kept.resolve():
+        return f"{KEPT}/{path.name}"
+    data = path.read_bytes()
+    place, number = kept / path.name, 1
+    while place.exists() and place.read_bytes() != data:
+        number += 1
+        place = kept / f"{path.stem}-{number}{path.suffix}"
+    if not place.exists():
+        kept.mkdir(exist_ok=True)
+        beside = place.with_name(f".{place.name}.part")
+        beside.write_bytes(data)
+        beside.replace(place)
+    return f"{KEPT}/{place.name}"
