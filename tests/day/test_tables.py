@@ -11,6 +11,9 @@ from doe.day.tables import (
     Dialect,
     csv_text,
     decimal_of,
+    has_text,
+    is_comma_number,
+    is_point_number,
     number_text,
     parse_count,
     parse_count_word,
@@ -59,6 +62,35 @@ def test_an_empty_file_is_told(text):
 
 def test_a_header_alone_has_no_rows():
     assert parse_table("pull,power\n", "t.csv").rows == ()
+
+
+def test_an_open_last_line_is_seen():
+    """The journal goes by it: a writer that was stopped leaves one."""
+    assert [parse_table(text, "t.csv").open_end for text in ("a\n1", "a\n1\n", "a\r\n1\r\n", "a\r1\r", "a")] == [
+        True, False, False, False, True,
+    ]  # fmt: skip
+
+
+def test_a_last_line_cut_off_inside_quotes_is_left_out_where_that_is_asked_for(tmp_path):
+    path = tmp_path / "t.csv"
+    path.write_text('pull,note\n1,fine\n2,"cut o', encoding="utf-8")
+    assert [row.cells for row in read_table(path, cut_off=True).rows] == [("1", "fine")]
+    with pytest.raises(InputError, match="expected quotes in pairs"):
+        read_table(path)
+    # what is wrong further up is told all the same, and so is a header that was cut off: nothing would be left
+    for text in ('pull,note\n1,"fine\n2,cut o', '"pull,no', 'pull,note\n1,"fine\n'):
+        path.write_text(text, encoding="utf-8")
+        with pytest.raises(InputError, match="expected quotes in pairs"):
+            read_table(path, cut_off=True)
+
+
+def test_whether_a_file_holds_anything(tmp_path):
+    path = tmp_path / "t.csv"
+    assert not has_text(path)
+    for content, held in ((b"", False), (b" \r\n\n", False), (b"pull\n", True), (b"\x00\x01\xff\x00", True)):
+        path.write_bytes(content)
+        assert has_text(path) is held
+    assert not has_text(tmp_path)
 
 
 def test_quotes_that_do_not_close_are_told():
@@ -124,10 +156,26 @@ def test_what_is_no_number_is_told(text, words):
         parse_number(text)
 
 
+@pytest.mark.parametrize(
+    ("text", "point", "comma"),
+    [
+        ("12", True, True),
+        ("-1.5", True, False),
+        ("1,5e-3", False, True),
+        ("1.234,5", False, False),
+        ("x", False, False),
+    ],
+)
+def test_which_sign_a_number_may_have(text, point, comma):
+    assert (is_point_number(text), is_comma_number(text)) == (point, comma)
+
+
 def test_the_decimal_sign_of_a_column():
     assert decimal_of(["", "431,2", "430"]) == ","
     assert decimal_of(["431,2", "430.5"]) == "."
     assert decimal_of(["430"]) == "."
+    assert decimal_of(["431,2", "about 3.5"]) == ","  # only numbers speak
+    assert decimal_of(["ja, nein", "430"]) == "."
 
 
 @given(st.floats(allow_nan=False, allow_infinity=False), st.sampled_from(".,"))
