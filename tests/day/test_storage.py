@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import os
 import stat
+import subprocess
+import sys
 import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -43,22 +46,58 @@ def test_a_full_disk_leaves_nothing_of_what_was_added(tmp_path, monkeypatch):
     assert path.read_bytes() == b"old\n"
 
 
-def test_one_writer_at_a_time_and_no_lock_is_left_lying(tmp_path):
-    inside, most = [], []
+def test_a_second_writer_waits_until_the_first_is_done(tmp_path, monkeypatch):
+    """No race is hoped for: the first stays until the second has been seen to wait, or to come in all the same."""
+    seen, met, story = threading.Event(), threading.Event(), []
+    sleep = time.sleep
+    monkeypatch.setattr(storage.time, "sleep", lambda seconds: seen.set() or sleep(seconds))
 
-    def work() -> None:
-        for _ in range(20):
-            with only_writer(tmp_path):
-                inside.append(1)
-                most.append(len(inside))
-                inside.pop()
+    def second() -> None:
+        met.wait()
+        with only_writer(tmp_path):
+            story.append("second in")
+            seen.set()
 
-    workers = [threading.Thread(target=work) for _ in range(4)]
-    for worker in workers:
-        worker.start()
-    for worker in workers:
-        worker.join()
-    assert (len(most), max(most)) == (80, 1)
+    other = threading.Thread(target=second)
+    other.start()
+    with only_writer(tmp_path):
+        story.append("first in")
+        met.set()
+        seen.wait()
+        story.append("first out")
+    other.join()
+    assert story == ["first in", "first out", "second in"]
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_lock_holds_against_another_process_and_goes_with_it(tmp_path):
+    code = (
+        "import os, sys; from pathlib import Path; from doe.errors import DoeError\n"
+        "from doe.day.storage import only_writer\n"
+        "try:\n"
+        "    with only_writer(Path(sys.argv[1]), 0.0):\n"
+        "        print('in', flush=True); sys.stdin.readline(); os._exit(1)\n"
+        "except DoeError: print('told', flush=True)\n"
+    )
+
+    def start() -> subprocess.Popen[str]:
+        return subprocess.Popen(
+            [sys.executable, "-c", code, str(tmp_path)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+
+    with only_writer(tmp_path), start() as other:
+        assert other.communicate("\n")[0] == "told\n"
+    with start() as other:
+        assert other.stdout.readline() == "in\n"
+        with pytest.raises(DoeError, match="another doe has been writing here"), only_writer(tmp_path, 0.0):
+            pytest.fail("two writers at once")
+        other.communicate("\n")  # it ends without a word, as a machine that is switched off: its lock file stays
+    assert [path.name for path in tmp_path.iterdir()] == [LOCK]
+    with only_writer(tmp_path, 0.0):
+        pass
     assert list(tmp_path.iterdir()) == []
 
 
