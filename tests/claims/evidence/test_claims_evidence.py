@@ -134,3 +134,34 @@ def test_turning_a_claim_round_turns_its_sign():
     back = Claim.model_validate(claim(["b"], ["a", "a2"]))
     assert weights(file, back) == pytest.approx(-weights(file, file.claim[0]))
     assert sensitivity(file, back) == sensitivity(file, file.claim[0])
+
+
+def test_neighbouring_claims_share_a_step():
+    """Source: by hand, for a, b, a2 of 2, 4, 2 pulls and the claims a to b, b to a2.
+
+    Pulls: variances 1/2 + 1/4 each, together -1/4; fittings: 2 each, together -1; drift: 1 each, together 0.
+    """
+    ends = ((["a"], ["b"]), (["b"], ["a2"]))
+    file = there_and_back().model_copy(update={"claim": tuple(Claim.model_validate(claim(*pair)) for pair in ends)})
+    for (pull, install, drift), expected in {
+        (2.0, None, None): -1 / 3,
+        (2.0, 3.0, None): -(4 / 4 + 9) / (4 * 3 / 4 + 9 * 2),
+        (2.0, 3.0, 5.0): -(4 / 4 + 9) / (4 * 3 / 4 + 9 * 2 + 25),
+    }.items():
+        found = correlations(file, NoiseTable(pull_sd=pull, install_sd=install, drift_sd=drift))
+        assert found == pytest.approx(np.array([[1.0, expected], [expected, 1.0]]))
+
+
+def test_the_drift_that_would_undo_a_gain_by_hand():
+    # Source: by hand. SE 1, no df: 5 - 1.960; adjusted by a bias of 0.4 first; nothing to undo in a gain of 1.
+    reach = Sensitivity(0.4, 1.0, 0.0, 0.0)
+    found = [evidence(gain, reach, NoiseTable(pull_sd=1.0)).drift_to_undo for gain in (5.4, -4.6, 1.0, 0.4)]
+    assert found == pytest.approx([3.040, 3.040, 0.0, 0.0], abs=1e-3)
+    assert evidence(2.36, reach, NoiseTable(pull_sd=1.0)).p_noise == pytest.approx(0.05, abs=1e-4)
+
+
+def test_the_pull_sd_that_is_needed_by_hand():
+    # Source: by hand. 1.96 sqrt(s^2/2 + 3/2) = 3.92 at s^2 = 5; with fittings that alone reach 3.92 none will do.
+    reach = Sensitivity(0.0, 0.5, 1.5, 0.0)
+    assert needed_pull_sd(3.92, reach, NoiseTable(install_sd=1.0)) == pytest.approx(math.sqrt(5), abs=1e-3)
+    assert needed_pull_sd(3.92, reach, NoiseTable(install_sd=1.7)) is None
