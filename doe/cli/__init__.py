@@ -6,6 +6,7 @@ so that ``doe record`` never waits for numpy.
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
 from typing import Annotated
@@ -13,6 +14,11 @@ from typing import Annotated
 import typer
 
 from doe import __version__
+
+# The matrices of a day are small: a second thread of OpenBLAS only waits for the first, and takes its core from the
+# workers of a rehearsal. OpenBLAS reads this when numpy loads, so it stands before any room is imported; what somebody
+# has set themselves stays.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 # In the order in which a tester meets them. ``doe.cli.ROOM.NAME_command`` offers ``register(app)``.
 COMMANDS: tuple[str, ...] = (
