@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from difflib import get_close_matches
+from os import PathLike
 from typing import Any
 
 import numpy as np
@@ -25,16 +26,21 @@ class TableColumns:
     ----------
     table : DataFrame or mapping of columns
         An attribute `decimals`, where it has one, names the decimal signs that its file may have.
+
+    Raises
+    ------
+    InputError
+        It is no table, it has no rows, or its columns are not equally long.
     """
 
     def __init__(self, table: Any) -> None:
         self.faults: list[str] = []
         self.together: list[str] = []  #: what was taken together, in words
-        self.columns: dict[str, Any] = {str(name).strip(): cells for name, cells in table.items()}
+        self.columns = _columns_of(table)
         self.known: str = getattr(table, "decimals", "")
-        self.rows = max((len(column) for column in self.columns.values()), default=0)
         if not self.columns:
             raise InputError("the table is empty: expected a header and at least one row per pull")
+        self.rows = _rows_of(self.columns)
         if not self.rows:
             raise InputError("the table has a header but no rows: nothing to judge")
         self.alias: dict[str, str] = {name.casefold(): name for name in self.columns}
@@ -121,6 +127,60 @@ class TableColumns:
         for other in self.columns:
             if other != self.alias[name.strip().casefold()]:
                 yield from (cell for cell in self.cells(other) if isinstance(cell, str))
+
+
+def _columns_of(table: Any) -> dict[str, Any]:
+    """The columns by name.
+
+    Raises
+    ------
+    InputError
+        It is no table.
+    """
+    if not callable(getattr(table, "items", None)) or getattr(table, "ndim", 2) != 2:
+        read = "; a file is read first, e.g. with pandas.read_csv" if isinstance(table, str | PathLike) else ""
+        raise InputError(
+            f"the table is {_kind(table)}: expected a DataFrame, or a mapping of column names to columns{read}"
+        )
+    return {str(name).strip(): cells for name, cells in table.items()}
+
+
+def _kind(table: Any) -> str:
+    """What was given in the place of a table or of a column, in words."""
+    if table is None:
+        return "None"
+    if isinstance(table, str):
+        return "a text"
+    return f"of type {type(table).__name__}"
+
+
+def _rows_of(columns: dict[str, Any]) -> int:
+    """How many rows the columns have.
+
+    Raises
+    ------
+    InputError
+        What stands for a column is none, or they are not equally long.
+    """
+    single = [
+        f"column '{name}' is {_kind(cells)}: expected one cell a row"
+        for name, cells in columns.items()
+        if not _is_column(cells)
+    ]
+    if single:
+        raise InputError(single)
+    lengths = {name: len(cells) for name, cells in columns.items()}
+    if len(set(lengths.values())) > 1:
+        told = ", ".join(f"'{name}' {length}" for name, length in lengths.items())
+        raise InputError(f"the columns are not equally long: {told}; each needs one cell a row")
+    return max(lengths.values())
+
+
+def _is_column(cells: Any) -> bool:
+    """Whether it has one cell after the other; of a mapping or a set nobody knows in which order."""
+    if isinstance(cells, str | bytes | Mapping | Set) or getattr(cells, "ndim", 1) == 0:
+        return False
+    return hasattr(cells, "__len__") and hasattr(cells, "__iter__")
 
 
 def _empty(row: int, name: str) -> str:

@@ -1,0 +1,49 @@
+"""What is given in the place of a table: words for everything that is none."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import doe
+from doe.errors import InputError
+
+PART = ["off", "on", "off", "on", "off"]
+POWER = [400.0, 402.0, 400.5, 402.4, 400.1]
+
+
+@pytest.mark.parametrize(
+    ("table", "says"),
+    [
+        ("day.csv", "the table is a text: .*read first"),
+        (Path("day.csv"), "the table is of type .*Path: .*read first"),
+        (None, "the table is None: expected a DataFrame"),
+        (POWER, "the table is of type list"),
+        ([], "the table is of type list"),
+        (np.zeros((3, 2)), "the table is of type ndarray"),
+        (pd.Series(POWER), "the table is of type Series"),
+        ({}, "the table is empty"),
+        (pd.DataFrame(), "the table is empty"),
+        ({"part": [], "power": []}, "a header but no rows"),
+        ({"part": PART, "power": POWER[:3]}, "not equally long: 'part' 5, 'power' 3; each needs one cell a row"),
+        ({"part": PART, "power": POWER, "note": []}, "not equally long: .*'note' 0"),
+        ({"part": "on", "power": POWER[:2]}, "column 'part' is a text: expected one cell a row"),
+        ({"part": PART, "power": 400.0}, "column 'power' is of type float"),
+        ({"part": PART, "power": np.array(400.0)}, "column 'power' is of type ndarray"),
+        ({"part": PART, "power": None}, "column 'power' is None"),
+        ({"part": PART, "power": dict(enumerate(POWER))}, "column 'power' is of type dict"),
+    ],
+)
+def test_what_is_no_table_is_refused_in_words(table, says):
+    with pytest.raises(InputError, match=says):
+        doe.judge(table, value="power", change="part", baseline="off")
+
+
+@pytest.mark.parametrize("kind", [list, tuple, np.array, pd.Series, pd.Categorical])
+def test_columns_of_every_kind_are_taken(kind):
+    power = POWER if kind is pd.Categorical else kind(POWER)
+    gain = doe.judge({"part": kind(PART), "power": power}, value="power", change="part", baseline="off").changes[0]
+    assert gain.gain == pytest.approx(2.0)
