@@ -218,7 +218,11 @@ CASES: dict[str, dict[str, Case]] = {
         "why": Case("begun --why knock", "begun --why wheelspin"),
         "undo": Case("begun", "begun --undo"),
     },
-    "check": {"folder": Case("planned", "half")},
+    "check": {
+        "folder": Case("planned", "half"),
+        "adopt": Case("begun", "begun --adopt --why slip"),
+        "why": Case("begun --adopt", "begun --adopt --why slip"),
+    },
     "judge": {
         "where": Case("done", "next"),
         "value": Case(TABLE, TABLE.replace("power", "torque")),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from doe.day.names import name_key, on_one_line
-from doe.day.records import Pull
+from doe.day.records import Draft, Pull
 from doe.day.schema import DayFile
 from doe.day.tables import number_text, parse_count, parse_count_word
 
@@ -90,6 +90,17 @@ def row_of(day: DayFile, pull: Pull, time: str, fresh: str | None) -> dict[str, 
         "pull": pull.number, "run": pull.run, "time": time, "install": pull.install, "count": pull.count,
         **pull.further,
     }  # fmt: skip
+    return _row(day, told, pull, fresh)
+
+
+def row_as_written(day: DayFile, draft: Draft, pull: Pull, fresh: str | None) -> dict[str, str]:
+    """The cells of a row that a person wrote, with its readings: what was left blank stays blank."""
+    time = draft.moment.isoformat() if draft.moment else ""
+    return _row(day, {**draft.cells, "pull": draft.number, "time": time}, pull, fresh)
+
+
+def _row(day: DayFile, told: Mapping[str, Any], pull: Pull, fresh: str | None) -> dict[str, str]:
+    """Cells by column."""
     cells = {column.name: column.write(told.get(column.name, column.blank)) for column in PULL_COLUMNS}
     numbers = {name: number_text(value) for name, value in pull.values.items()}
     own = dict.fromkeys(pulls_header(day), "") | cells | pull.configuration

@@ -81,6 +81,7 @@ class Pull:
     void: str | None = None  #: why it does not count
     fresh: str | None = None  #: refit factor whose same part was fitted afresh before it
     further: Mapping[str, Any] = field(default_factory=dict)  #: columns that hold what a tester says, such as note
+    redo: int | None = None  #: the earlier pull in whose place it was logged
     kept: tuple[str, ...] = ()  #: on the day's first pull: refit factors whose parts stayed on since the day before
 
     @property
@@ -96,13 +97,16 @@ class Pull:
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One line of pulls.journal."""
+    """One change in pulls.journal."""
 
-    n: int
+    n: int  #: of its line
     event: EventKind
     key: str  #: uuid
     at: str  #: ISO 8601 with offset
     row: dict[str, str] = field(default_factory=dict)
+    redo: int | None = None  #: the pull in whose place this one was logged
+    by_hand: bool = False  #: found in a table, and taken in
+    witnessed: bool = True  #: its line is of the chain; those of version 1 are not
 
 
 @dataclass(frozen=True, slots=True)

@@ -72,6 +72,7 @@ def report_page(day: DayFile, plan: PlanFile | None, log: PullLog, judgement: Ju
         safety_first=FIRST,
         cautions=cautions_for(day),
         version=doe.__version__,
+        head=log.head,
         ink=INK,
         **_pictures(day, log.pulls, judgement),
     )

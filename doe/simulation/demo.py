@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from doe.analysis.judging.judgement import Judgement
+from doe.day.log.chain import HEAD
 from doe.day.schema import DayFile
 from doe.day.storage import LOCK
 from doe.errors import InputError
@@ -39,7 +40,7 @@ TRUE_GAINS: TrueGains = {
 # What the program itself writes into a day folder; anything else in it is somebody's own.
 _OURS = frozenset(
     {"day.toml", "plan.csv", "plan.json", "orders.txt", "pulls.csv", "readings.csv", "pulls.journal", "voids.csv",
-     "looks.csv", "report.html", LOCK}
+     "looks.csv", "report.html", LOCK, HEAD}
 )  # fmt: skip
 
 

@@ -49,6 +49,7 @@ def test_a_new_column_is_written_read_compared_and_in_json(folder):
     edited = read_log(folder, read_day_file(folder), None)
     assert edited.warnings[0] == (
         "pull 1 was edited in pulls.csv: operator Kim, the small one, in the journal Kim, the tall one"
+        " (not witnessed by the log)"
     )
     path.unlink()
     assert read_log(folder, read_day_file(folder), None).pulls == log.pulls

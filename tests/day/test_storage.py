@@ -134,14 +134,16 @@ def event(n: int) -> Event:
 
 
 def test_events_come_back_as_they_were_written(tmp_path):
-    append_events(tmp_path, [event(1), event(2)])
+    append_events(tmp_path, [event(1)])
+    append_events(tmp_path, [event(2)])
     append_events(tmp_path, [event(3)])
     assert read_journal(tmp_path) == [event(1), event(2), event(3)]
 
 
 @pytest.mark.parametrize("cut", [1, 5, 9, 40])
 def test_a_torn_last_line_is_tolerated_and_taken_away_at_the_next_writing(tmp_path, cut):
-    append_events(tmp_path, [event(1), event(2)])
+    append_events(tmp_path, [event(1)])
+    append_events(tmp_path, [event(2)])
     path = tmp_path / "pulls.journal"
     first = path.read_bytes().index(b"\n") + 1
     path.write_bytes(path.read_bytes()[: first + cut])
@@ -162,7 +164,8 @@ def test_a_last_line_that_lacks_only_its_end_is_whole(tmp_path):
 
 
 def test_a_bad_checksum_is_reported_with_its_line(tmp_path):
-    append_events(tmp_path, [event(1), event(2), event(3)])
+    for n in (1, 2, 3):
+        append_events(tmp_path, [event(n)])
     path = tmp_path / "pulls.journal"
     path.write_bytes(path.read_bytes().replace(b"key-2", b"key-x"))
     assert read_journal(tmp_path) == [event(1), event(3)]
@@ -173,7 +176,7 @@ def test_a_bad_checksum_is_reported_with_its_line(tmp_path):
 
 def test_a_journal_of_a_newer_program_is_refused(tmp_path, monkeypatch):
     with monkeypatch.context() as patch:
-        patch.setattr("doe.day.log.journal.VERSION", 2)
+        patch.setattr("doe.day.log.journal.VERSION", 3)
         append_events(tmp_path, [event(1)])
     with pytest.raises(InputError, match="a newer program wrote it"):
         read_journal(tmp_path)

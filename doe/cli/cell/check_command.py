@@ -17,15 +17,26 @@ def register(app: typer.Typer) -> None:
 
 def check(
     folder: Annotated[Path, typer.Argument(metavar="[FOLDER]", help="The day folder; left out: this one.")] = Path(),
+    adopt: Annotated[
+        bool,
+        typer.Option("--adopt", help="Take the log as it is: rows by hand, edited values, breaks."),
+    ] = False,
+    why: Annotated[str, typer.Option(metavar="TEXT", help="With --adopt: what happened.")] = "",
     as_json: JsonFlag = False,
 ) -> None:
     """Do table, journal, plan and seal agree? Mends what it safely can; exit status 1 when something remains.
 
     Example: doe check my-day
-    """
-    from doe.day.pilot.integrity import check_folder
 
-    checked = check_folder(folder)
+    Example: doe check my-day --adopt --why "typed pull 7 anew in the spreadsheet"
+    """
+    from doe.day.pilot.adopting import adopt as adopt_log
+    from doe.day.pilot.integrity import check_folder
+    from doe.errors import InputError
+
+    if why and not adopt:
+        raise InputError("--why says why with --adopt; a check by itself takes no reason")
+    checked = adopt_log(folder, why) if adopt else check_folder(folder)
     emit(checked, as_json=as_json)
     if checked.remaining:
         raise typer.Exit(1)

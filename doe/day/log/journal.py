@@ -1,23 +1,33 @@
-"""The journal: every logged pull and void, one line an event with a checksum, on disk before the tables."""
+"""The journal: one line a transaction, with a checksum and the hash of the line before, on disk before the tables.
+
+A line of version 2 is eight hexadecimal digits (CRC-32 of what follows the tab), a tab, and a JSON object:
+
+    {"v": 2, "n": 7, "prev": SHA-256 of the line before, "event": "pull", "key": ..., "at": ..., "changes": [...]}
+
+`prev` is taken of the line's bytes without its line end; in the first line of version 2 of all bytes before it. Lines
+of version 1 hold one change each and no `prev`: they are read, and the chain does not witness them.
+"""
 
 from __future__ import annotations
 
 import json
-import re
+import uuid
 import zlib
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, cast, get_args
 
+from doe.day.log.chain import NO_EVENT, Break, Head, broken, digest, lost_end, read_head
 from doe.day.records import Event, EventKind
 from doe.day.storage import UnsureWriteError, append_synced, cut_synced
 from doe.errors import InputError
+from doe.words.phrases import listed_short
 
 JOURNAL = "pulls.journal"
-VERSION = 1
+VERSION = 2
 _MOST = 10**9  # events; no day has so many
-_PULL = re.compile(r"[1-9][0-9]{0,8}")
+_PULL_DIGITS = 9
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,11 +38,38 @@ class JournalScan:
     faults: tuple[str, ...] = ()  #: damaged lines, with their numbers
     torn: int | None = None  #: where a last line begins that was cut off while it was written [byte]
     open_end: bool = False  #: the last line is whole but has no line end
+    head: Head = NO_EVENT  #: the last event, and what the next line names as the one before
+    breaks: tuple[Break, ...] = ()  #: where the chain is broken and no event says that it is known
+    damage: tuple[str, ...] = ()  #: keys of the damaged lines in `faults`
+    unwitnessed: int = 0  #: lines of version 1
+    lost: Head | None = None  #: the end that was noted, where the journal has it not any more
+
+    @property
+    def broken(self) -> str:
+        """The breaks in one line, "" where there is none."""
+        if not self.breaks:
+            return ""
+        return (
+            f"{JOURNAL}: {listed_short([one.text for one in self.breaks])}; what it has is used all the same; compare"
+            " it with your notes, then: doe check --adopt --why TEXT"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Adopting:
+    """A person takes the log as it is."""
+
+    why: str
+    at: str  #: ISO 8601 with offset
+    closes: tuple[str, ...] = ()  #: keys of the breaks that are known from now on
 
 
 def read_journal(folder: Path) -> list[Event]:
-    """Every event whose checksum is right, in order; a line that was cut off while it was written is left out."""
+    """Every change whose line is sound, in order; a line that was cut off while it was written is left out."""
     return list(scan_journal(folder).events)
+
+
+_last: tuple[bytes, JournalScan] = (b"", JournalScan())
 
 
 def scan_journal(folder: Path) -> JournalScan:
@@ -43,25 +80,104 @@ def scan_journal(folder: Path) -> JournalScan:
     InputError
         A newer version of the program wrote it.
     """
+    global _last
+    noted, _ = read_head(folder)
+    data = _bytes(folder)
+    if data != _last[0]:  # a command reads it several times
+        _last = (data, _Scanner(data).scan())
+    scan = _last[1]
+    if noted is None:
+        return scan
+    known = _hash_of(data, noted.n)
+    if noted.hash in known:
+        return scan
+    return replace(scan, breaks=(*scan.breaks, lost_end(noted, scan.head.n)), lost=noted)
+
+
+def _bytes(folder: Path) -> bytes:
+    """The journal, empty where there is none."""
     path = folder / JOURNAL
-    if not path.is_file():
-        return JournalScan()
-    data = path.read_bytes()
-    *lines, tail = data.split(b"\n")
-    events: list[Event] = []
-    faults: list[str] = []
-    for number, line in enumerate(lines, start=1):
-        event = _event(line)
-        if event is not None:
-            events.append(event)
-        elif line.strip():
-            why = "it holds no event" if _checked(line) else "the checksum is wrong"
-            faults.append(f"{JOURNAL}, line {number}: {why}; the line is damaged and left out")
-    last = _event(tail) if tail else None
-    events += [last] if last else []
-    return JournalScan(
-        tuple(events), tuple(faults), len(data) - len(tail) if tail and not last else None, last is not None
-    )
+    return path.read_bytes() if path.is_file() else b""
+
+
+def _hash_of(data: bytes, n: int) -> Iterator[str]:
+    """The hashes of the lines that may be event `n`: the last one most often, so from the end."""
+    text = b'"n":%d,' % n
+    at = len(data)
+    while (at := data.rfind(text, 0, at)) >= 0:
+        begin = data.rfind(b"\n", 0, at) + 1
+        end = data.find(b"\n", at)
+        yield digest(data[begin : end if end >= 0 else len(data)].removesuffix(b"\r"))
+
+
+@dataclass
+class _Scanner:
+    """Walks through the lines."""
+
+    data: bytes
+    events: list[Event] = field(default_factory=list)
+    faults: list[Break] = field(default_factory=list)
+    breaks: list[Break] = field(default_factory=list)
+    closed: set[str] = field(default_factory=set)
+    prev: str = ""  #: hash of the last line; "" before the first of version 2
+    n: int = 0
+    unwitnessed: int = 0
+    after_damage: bool = False  #: the line before is damaged: that is told, and why the next one doesn't follow it
+
+    def scan(self) -> JournalScan:
+        """All lines."""
+        *lines, tail = self.data.split(b"\n")
+        begin = 0
+        for number, line in enumerate(lines, start=1):
+            self._line(number, line, begin)
+            begin += len(line) + 1
+        whole = bool(tail) and _content(tail) is not None
+        if whole:
+            self._line(len(lines) + 1, tail, begin)
+        faults = [fault for fault in self.faults if fault.key not in self.closed]
+        return JournalScan(
+            events=tuple(self.events),
+            faults=tuple(fault.text for fault in faults),
+            torn=begin if tail and not whole else None,
+            open_end=whole,
+            head=Head(self.n, self.prev),
+            breaks=tuple(one for one in self.breaks if one.key not in self.closed),
+            damage=tuple(fault.key for fault in faults),
+            unwitnessed=self.unwitnessed,
+        )
+
+    def _line(self, number: int, line: bytes, begin: int) -> None:
+        """One line that has its end."""
+        content = _content(line)
+        if content is None:
+            if line.strip():
+                why = "it holds no event" if _checked(line) else "the checksum is wrong"
+                text = f"{JOURNAL}, line {number}: {why}; the line is damaged and left out"
+                self.faults.append(broken(f"{number} {digest(line)}", text))
+                self.after_damage = True
+            return
+        if content["v"] == VERSION:
+            before = self.prev or digest(self.data[:begin])
+            self._follows(number, content, before)
+            self.prev = digest(line.removesuffix(b"\r"))
+            self.closed.update(content["closes"])
+            self.n = content["n"]
+        else:
+            self.unwitnessed += 1
+            self.n = max(self.n, content["n"])
+        self.events += content["events"]
+        self.after_damage = False
+
+    def _follows(self, number: int, content: dict[str, Any], before: str) -> None:
+        """Whether a line follows the one before it."""
+        n, expected = content["n"], self.n + 1
+        if content["lost"] is not None:
+            self.breaks.append(lost_end(content["lost"], self.n))
+        if self.after_damage or (content["prev"] == before and (n == expected or not self.prev)):
+            return
+        missing = f"event {expected} is" if n == expected + 1 else f"events {expected} to {n - 1} are"
+        what = f"{missing} missing before event {n}" if n > expected else f"what stands before event {n} was changed"
+        self.breaks.append(broken(f"{n} {content['prev']} {before}", f"{what} (line {number})"))
 
 
 def mend_journal(folder: Path) -> list[str]:
@@ -78,45 +194,68 @@ def mend_journal(folder: Path) -> list[str]:
     ]
 
 
-def append_events(folder: Path, events: Sequence[Event]) -> None:
-    """Add events at the end, on disk when this returns. Call it under the lock of the folder.
+def append_events(folder: Path, events: Sequence[Event], *, adopting: Adopting | None = None) -> Head:
+    """Add one line with these changes at the end, on disk when this returns. Call it under the lock of the folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    events : sequence of Event
+        What one command does; their numbers are those of the line.
+    adopting : Adopting, optional
+        What a person takes as it is.
+
+    Returns
+    -------
+    Head
+        The new end of the chain.
 
     Raises
     ------
     OSError
-        None of them is in the journal, now or after a power cut.
+        Nothing of it is in the journal, now or after a power cut.
     UnsureWriteError
-        One of them may be.
+        It may be.
     """
     mend_journal(folder)
-    begin = b"\n" if scan_journal(folder).open_end else b""
-    data = begin + b"".join(_line(event) for event in events)
+    scan = scan_journal(folder)
+    begin = b"\n" if scan.open_end else b""
+    prev = scan.head.hash or digest(_bytes(folder) + begin)
+    number = scan.head.n + 1
+    line = _line(Head(number, prev), events, adopting, scan.lost)
+    data = begin + line + b"\n"
     try:
         append_synced(folder / JOURNAL, data)
     except UnsureWriteError as error:
-        if any(map(_event, data[: error.written].split(b"\n"))):
+        if any(_content(part) is not None for part in data[: error.written].split(b"\n")):
             raise
         # Too little of a line to be read as one: the next to write takes it out.
         raise OSError(error.errno, error.strerror, error.filename) from None
+    return Head(number, digest(line))
 
 
-def next_number(events: Sequence[Event]) -> int:
-    """The number of the next event."""
-    return max((event.n for event in events), default=0) + 1
-
-
-def _line(event: Event) -> bytes:
-    """An event as a line."""
+def _line(at: Head, events: Sequence[Event], adopting: Adopting | None, lost: Head | None) -> bytes:
+    """A transaction as a line, without its end; `at`: its number, and the hash of the line before."""
     content: dict[str, Any] = {
         "v": VERSION,
-        "n": event.n,
-        "event": event.event,
-        "key": event.key,
-        "at": event.at,
-        "row": event.row,
+        "n": at.n,
+        "prev": at.hash,
+        "event": "adopt" if adopting else events[-1].event,
+        "key": events[-1].key if events else str(uuid.uuid4()),
+        "at": adopting.at if adopting else events[-1].at,
+        **({"why": adopting.why, "closes": list(adopting.closes)} if adopting else {}),
+        **({"lost": {"n": lost.n, "hash": lost.hash}} if lost else {}),
+        "changes": [_change(event) for event in events],
     }
     text = json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode(errors="backslashreplace")
-    return b"%08x\t%s\n" % (zlib.crc32(text), text)
+    return b"%08x\t%s" % (zlib.crc32(text), text)
+
+
+def _change(event: Event) -> dict[str, Any]:
+    """One change in a line."""
+    more: dict[str, Any] = {"redo": event.redo} if event.redo else {}
+    return {"event": event.event, "row": event.row, **more, **({"by_hand": True} if event.by_hand else {})}
 
 
 def _checked(line: bytes) -> bytes:
@@ -125,8 +264,8 @@ def _checked(line: bytes) -> bytes:
     return text if checksum == b"%08x" % zlib.crc32(text) else b""
 
 
-def _event(line: bytes) -> Event | None:
-    """One line, None when it is damaged."""
+def _content(line: bytes) -> dict[str, Any] | None:
+    """What a line says: version, number, the line before, changes; None when it is damaged."""
     try:
         content = json.loads(_checked(line))
     except (ValueError, RecursionError):
@@ -138,17 +277,51 @@ def _event(line: bytes) -> Event | None:
         raise InputError(
             f"{JOURNAL}: version {str(version)[:9]}, expected {VERSION}; a newer program wrote it: use that one"
         )
-    return _shaped(content) if version == VERSION else None
+    n, key, at = content.get("n"), content.get("key"), content.get("at")
+    if type(n) is not int or not 0 < n < _MOST or not isinstance(key, str) or not isinstance(at, str):
+        return None
+    if type(version) is int and version == 1:
+        event = _event(content, n, key, at)
+        return None if event is None else {"v": 1, "n": n, "events": [replace(event, witnessed=False)]}
+    return _of_version_2(content, n, key, at) if version == VERSION and type(version) is int else None
 
 
-def _shaped(content: dict[str, Any]) -> Event | None:
-    """The event that a line holds, None when it holds something else; its pull can be counted, its row are texts."""
-    n, kind, row = content.get("n"), content.get("event"), content.get("row")
-    key, at = content.get("key"), content.get("at")
-    if type(n) is not int or not 0 < n < _MOST or kind not in get_args(EventKind):
+def _of_version_2(content: dict[str, Any], n: int, key: str, at: str) -> dict[str, Any] | None:
+    """A line of version 2, None when it holds something else. An event that is not known yet has no changes here."""
+    prev, changes, closes = content.get("prev"), content.get("changes", []), content.get("closes", [])
+    if not (isinstance(prev, str) and isinstance(changes, list) and isinstance(closes, list)):
         return None
-    if not (isinstance(key, str) and isinstance(at, str) and isinstance(row, dict)):
+    events = [_event(change, n, key, at) if isinstance(change, dict) else None for change in changes]
+    if None in events or not isinstance(content.get("event"), str):
         return None
-    if not all(isinstance(cell, str) for cell in row.values()) or not _PULL.fullmatch(row.get("pull", "")):
+    return {
+        "v": VERSION,
+        "n": n,
+        "prev": prev,
+        "events": events,
+        "closes": [one for one in closes if isinstance(one, str)],
+        "lost": _lost(content.get("lost")),
+    }
+
+
+def _lost(told: object) -> Head | None:
+    """The end that was noted when a line was written and the journal had it not."""
+    if not isinstance(told, dict) or type(told.get("n")) is not int or not isinstance(told.get("hash"), str):
         return None
-    return Event(n, cast(EventKind, kind), key, at, row)
+    return Head(told["n"], told["hash"])
+
+
+def _event(content: dict[str, Any], n: int, key: str, at: str) -> Event | None:
+    """One change, None when it is something else; its pull can be counted, its row are texts."""
+    kind, row, redo = content.get("event"), content.get("row"), content.get("redo")
+    if kind not in get_args(EventKind) or not isinstance(row, dict):
+        return None
+    if not all(isinstance(cell, str) for cell in row.values()) or not _is_pull(row.get("pull", "")):
+        return None
+    redo = redo if type(redo) is int and 0 < redo < _MOST else None
+    return Event(n, cast(EventKind, kind), key, at, row, redo, content.get("by_hand") is True)
+
+
+def _is_pull(text: str) -> bool:
+    """Whether a text is the number of a pull."""
+    return text.isascii() and text.isdecimal() and text[0] != "0" and len(text) <= _PULL_DIGITS

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from doe.day.log.sequence import logged_again_as
 from doe.day.records import Pull
 
 
@@ -23,9 +22,10 @@ def made_before(pulls: Sequence[Pull], number: int) -> tuple[Pull, ...]:
 
 
 def _instead_of(pulls: Sequence[Pull]) -> dict[int, int]:
-    """Pull -> the earlier, voided one that it was logged in place of: named by the void, or at the same time."""
+    """Pull -> the earlier, voided one that it was logged in place of: as its event says, or at the same time."""
     voided = [pull for pull in pulls if pull.void is not None]
-    named = {again: pull.number for pull in voided if (again := logged_again_as(pull.void)) is not None}
+    void = {pull.number for pull in voided}
+    named = {pull.number: pull.redo for pull in pulls if pull.redo is not None and pull.redo in void}
     at = {pull.time: pull.number for pull in reversed(voided) if pull.time and pull.number not in named.values()}
     by_hand = {pull.number: at[pull.time] for pull in pulls if pull.void is None and pull.time in at}
     return {later: earlier for later, earlier in {**by_hand, **named}.items() if later > earlier}

@@ -19,10 +19,10 @@ from doe.day.log.comparing import (
 from doe.day.log.journal import scan_journal
 from doe.day.log.oddities import late_kept, run_oddities, stray_numbers, value_oddities
 from doe.day.log.rows import READINGS_CSV, PullRows, Readings, kept_parts, read_readings
-from doe.day.log.sequence import Installs, local_moments, minutes_of, redone, time_notes
+from doe.day.log.sequence import Installs, local_moments, minutes_of, redone, redos_of, time_notes
 from doe.day.log.voids import VOIDS_CSV, merged_voids, read_voids
 from doe.day.names import name_key
-from doe.day.pull_columns import FRESH, KEPT, column_names, said_columns
+from doe.day.pull_columns import FRESH, KEPT, column_names, row_as_written, said_columns
 from doe.day.records import Draft, Event, Pull, Run
 from doe.day.schema import DayFile
 from doe.day.tables import CsvTable, has_text, parse_number, read_table
@@ -47,6 +47,9 @@ class PullLog:
         return tuple(texts(self.notes))
 
     read_as: tuple[str, ...] = ()  #: what was taken together in reading, in words
+    head: str = ""  #: the end of the journal, as it is shown; "" without a chain
+    unlogged: tuple[dict[str, str], ...] = ()  #: rows of pulls.csv that have no event
+    edited: tuple[dict[str, str], ...] = ()  #: rows that are not as they were logged
 
 
 @dataclass
@@ -56,13 +59,15 @@ class _Reading:
     folder: Path
     day: DayFile
     runs: Mapping[int, Run]  #: every run that was ever planned, by number
-    logged: Mapping[int, Event]  #: the journal's pulls, by number
+    events: Sequence[Event]  #: the journal
+    logged: Mapping[int, Event]  #: its pulls, by number
     voids: dict[int, str] = field(default_factory=dict)
     absent: set[str] = field(default_factory=set)  #: columns that pulls.csv lacks, as `name_key`
     unchanged: set[int] = field(default_factory=set)  #: pulls whose rows are what the journal says
     faults: list[str] = field(default_factory=list)
     read_as: list[str] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
+    edited: set[int] = field(default_factory=set)  #: pulls whose rows say something else than the journal
 
 
 def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
@@ -94,8 +99,14 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
     journal = scan_journal(folder)
     events = journal.events
     reading = _Reading(
-        folder, day, runs, pull_events(events), notes=[log_notes.damaged_line(fault) for fault in journal.faults]
+        folder,
+        day,
+        runs,
+        events,
+        pull_events(events),
+        notes=[log_notes.damaged_line(fault) for fault in journal.faults],
     )
+    reading.notes += [log_notes.broken_chain(journal.broken)] if journal.breaks else []
     reading.voids = merged_voids(read_voids(folder, reading.faults, events), events, reading.notes)
     drafts = _with_journal(reading, _table_drafts(reading))
     further = journal_readings(reading.logged, day, reading.absent)
@@ -111,7 +122,19 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
         *stray_numbers(pulls, strays),
         *late_kept(pulls),
     ]
-    return PullLog(pulls, (*reading.notes, *odd), tuple(reading.read_as))
+    by_hand = [
+        (draft.number in reading.edited, row_as_written(day, draft, pull, readings.fresh.get(draft.number)))
+        for draft, pull in zip(drafts, pulls, strict=True)
+        if draft.number in reading.edited or draft.number not in reading.logged
+    ]
+    return PullLog(
+        pulls,
+        (*reading.notes, *odd),
+        tuple(reading.read_as),
+        head=journal.head.shown if journal.head.hash else "",
+        unlogged=tuple(row for was_logged, row in by_hand if not was_logged),
+        edited=tuple(row for was_logged, row in by_hand if was_logged),
+    )
 
 
 def _table_drafts(reading: _Reading) -> list[Draft]:
@@ -152,6 +175,7 @@ def _with_journal(reading: _Reading, drafts: list[Draft]) -> list[Draft]:
     for journal in _drafts(reading, journal_table(kept), []):
         here[journal.number] = completed(here[journal.number], journal, reading.absent)
         if differences := list(edited(here[journal.number], journal, reading.absent)):
+            reading.edited.add(journal.number)
             reading.notes.append(log_notes.edited_row(PULLS_CSV, journal.number, differences))
     if restored:
         numbers = [f"pull {draft.number}" for draft in restored]
@@ -174,7 +198,8 @@ def _add_journal_readings(day: DayFile, further: Sequence[Mapping[str, str]], re
 def _joined(reading: _Reading, drafts: Sequence[Draft], readings: Readings) -> Iterator[Pull]:
     """The pulls, with what follows from their order."""
     day, voids, notes = reading.day, reading.voids, reading.notes
-    again = redone(drafts, voids)
+    redos = redos_of(reading.events, [draft.number for draft in drafts], voids)
+    again = redone(drafts, voids, redos)
     moments = local_moments(drafts, notes)
     minutes = minutes_of(day, drafts, moments, reading.runs, notes)
     notes.extend(time_notes(day, drafts, moments, voids, again))
@@ -194,6 +219,7 @@ def _joined(reading: _Reading, drafts: Sequence[Draft], readings: Readings) -> I
             void=voids.get(draft.number),
             fresh=fitted.fresh,
             further={name: draft.cells[name] for name in said},
+            redo=redos.get(draft.number),
             kept=readings.kept.get(draft.number, ()),
         )
     notes.extend(installs.notes)

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from doe.day.fittings import refitted_between
-from doe.day.records import Draft, Run
+from doe.day.records import Draft, Event, Run
 from doe.day.schema import Configuration, DayFile, minute_of
 from doe.words.day import log_notes
 from doe.words.notes import Note
@@ -29,16 +28,26 @@ def again_text(number: int) -> str:
     return f"logged again as pull {number}"
 
 
-def logged_again_as(why: str | None) -> int | None:
-    """The pull that a voided one was logged again as, None where it is void for another reason."""
-    match = re.fullmatch(r"logged again as pull (\d+)", why or "")
-    return int(match[1]) if match else None
+def redos_of(events: Sequence[Event], numbers: Collection[int], voids: Mapping[int, str]) -> dict[int, int]:
+    """Pull -> the earlier one in whose place it was logged.
+
+    Lines of version 1, and a table without its journal, say it by the reason of the void alone, letter by letter.
+    """
+    said = {event.row["pull"]: event.redo for event in events if event.event == "pull" and event.redo}
+    redos = {int(number): earlier for number, earlier in said.items()}
+    told = {again_text(number): number for number in numbers}
+    witnessed = {event.row["pull"] for event in events if event.event == "void" and event.witnessed}
+    for earlier, why in voids.items():
+        later = told.get(why)
+        if later is not None and later > earlier and str(earlier) not in witnessed:
+            redos.setdefault(later, earlier)
+    return redos
 
 
-def redone(drafts: Sequence[Draft], voids: Mapping[int, str]) -> set[int]:
-    """Pulls logged again in the place of a voided one: its void names them, or they carry its time."""
+def redone(drafts: Sequence[Draft], voids: Mapping[int, str], redos: Mapping[int, int]) -> set[int]:
+    """Pulls logged again in the place of a voided one: their event says it, or they carry its time."""
     voided = {draft.moment for draft in drafts if draft.number in voids and draft.moment}
-    named = {number for why in voids.values() if (number := logged_again_as(why)) is not None}
+    named = {later for later, earlier in redos.items() if earlier in voids}
     return named | {draft.number for draft in drafts if draft.number not in voids and draft.moment in voided}
 
 

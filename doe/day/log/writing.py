@@ -5,10 +5,12 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from doe.day.encoding import decode, encoding_of, without_zeros
+from doe.day.log.chain import HEAD, Head, write_head
 from doe.day.log.comparing import is_torn, journal_readings, pull_events
 from doe.day.log.reading import PULLS_CSV
 from doe.day.log.rows import READINGS_CSV, read_readings
@@ -172,6 +174,7 @@ def bring_up(folder: Path, day: DayFile, events: Sequence[Event]) -> list[str]:
     InputError
         A table can't be read.
     """
+    take_unfinished(folder / HEAD)
     zeros = [_without_leftovers(folder / name) for name in (PULLS_CSV, READINGS_CSV, VOIDS_CSV)]
     return [
         *filter(None, zeros),
@@ -179,6 +182,12 @@ def bring_up(folder: Path, day: DayFile, events: Sequence[Event]) -> list[str]:
         *_readings(folder, day, events),
         *_voids(folder, day, events),
     ]
+
+
+def note_end(folder: Path, head: Head) -> None:
+    """Note the end of the journal and the tables as they are; where that can't be written, the older note stands."""
+    with suppress(OSError, KeyboardInterrupt):
+        write_head(folder, head, (PULLS_CSV, READINGS_CSV, VOIDS_CSV))
 
 
 def _without_leftovers(path: Path) -> str:

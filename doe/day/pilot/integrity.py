@@ -10,21 +10,24 @@ from typing import Any
 from doe.day.files.dayfile import day_notes, read_day_file
 from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile, read_plan
 from doe.day.files.seal import check_seal
+from doe.day.log.chain import HEAD, NO_EVENT, Head, digest, read_head
 from doe.day.log.comparing import pull_events
-from doe.day.log.journal import JOURNAL, mend_journal, scan_journal
-from doe.day.log.reading import PULLS_CSV, read_log
-from doe.day.log.writing import bring_up
+from doe.day.log.journal import JOURNAL, JournalScan, mend_journal, scan_journal
+from doe.day.log.reading import PULLS_CSV, PullLog, read_log
+from doe.day.log.writing import bring_up, note_end
 from doe.day.pilot.recording import NETWORK
-from doe.day.records import Event, Pull
+from doe.day.records import Event
 from doe.day.schema import DayFile
 from doe.day.storage import on_network, only_writer, sync_again
 from doe.errors import InputError
 from doe.words.day import log_notes
-from doe.words.day.pull_words import pull_line
+from doe.words.day.pull_words import pull_line, witnessed_line
 from doe.words.day.seal_words import mend_seal
 from doe.words.notes import texts
 from doe.words.phrases import listed_short
 from doe.words.result import Answer
+
+ADOPT = "doe check --adopt --why TEXT"
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -37,6 +40,7 @@ class Checked(Answer):
     mended: tuple[str, ...]
     notes: tuple[str, ...]  #: odd, but it may stay as it is
     remaining: tuple[str, ...]  #: what a person must mend, each with its remedy
+    head: Head = NO_EVENT  #: the end of the journal
 
     def to_dict(self) -> dict[str, Any]:
         """For machines."""
@@ -48,6 +52,7 @@ class Checked(Answer):
             "mended": list(self.mended),
             "notes": list(self.notes),
             "remaining": list(self.remaining),
+            "head": self.head.hash or None,
             "sound": not self.remaining,
         }
 
@@ -60,7 +65,8 @@ class Checked(Answer):
         which = f" ({', '.join(map(str, self.void))})" if self.void else ""
         count = f"{self.pulls} pull{'s' * (self.pulls != 1)}, {len(self.void)} void{which}"
         verdict = f"{len(self.remaining)} to do" if self.remaining else "table, journal, plan and seal agree"
-        return "\n".join([*lines, f"{count}: {verdict}"])
+        last = f"{count}: {verdict}"
+        return "\n".join([*lines, witnessed_line(last, self.head) if self.head.hash else last])
 
 
 @dataclass
@@ -85,18 +91,21 @@ def check_folder(folder: Path) -> Checked:
     day = read_day_file(folder)
     found = _Findings(notes=texts(day_notes(day)))
     with only_writer(folder):
-        events = _checked_journal(folder, found)
+        scan = _checked_journal(folder, found)
+        events = scan.events
         plan = _checked_plan(folder, day, found)
-        pulls = _checked_tables(folder, day, plan, events, found)
+        log = _checked_tables(folder, day, plan, events, found)
+        _checked_head(folder, scan, found, by_hand=bool(log.unlogged or log.edited))
+    pulls = log.pulls
     by_hand = sorted({pull.number for pull in pulls} - set(pull_events(events)))
     found.notes += _notes(folder, by_hand, plan)
     void = tuple(pull.number for pull in pulls if pull.void is not None)
     last = pull_line(day, pulls[-1]) if pulls else ""
     notes, remaining = (tuple(dict.fromkeys(lines)) for lines in (found.notes, found.remaining))
-    return Checked(len(pulls), void, last, tuple(found.mended), notes, remaining)
+    return Checked(len(pulls), void, last, tuple(found.mended), notes, remaining, scan.head)
 
 
-def _checked_journal(folder: Path, found: _Findings) -> tuple[Event, ...]:
+def _checked_journal(folder: Path, found: _Findings) -> JournalScan:
     """The events; a torn end is taken away, damaged lines are told, and so is a disk that does not keep them."""
     found.mended += mend_journal(folder)
     try:
@@ -108,10 +117,12 @@ def _checked_journal(folder: Path, found: _Findings) -> tuple[Event, ...]:
             " shows; copy the folder to another disk, and go on there"
         )
     scan = scan_journal(folder)
-    found.remaining += [
-        f"{fault}; compare {PULLS_CSV} with your notes, then delete that line from {JOURNAL}" for fault in scan.faults
-    ]
-    return scan.events
+    found.remaining += [f"{fault}; compare {PULLS_CSV} with your notes, then: {ADOPT}" for fault in scan.faults]
+    found.remaining += [scan.broken] * bool(scan.broken)
+    if scan.unwitnessed:
+        lines = f"{scan.unwitnessed} line{'s' * (scan.unwitnessed > 1)}"
+        found.notes.append(f"the chain does not witness {lines} of {JOURNAL} that an earlier version wrote")
+    return scan
 
 
 def _checked_plan(folder: Path, day: DayFile, found: _Findings) -> PlanFile | None:
@@ -127,8 +138,8 @@ def _checked_plan(folder: Path, day: DayFile, found: _Findings) -> PlanFile | No
 
 def _checked_tables(
     folder: Path, day: DayFile, plan: PlanFile | None, events: Sequence[Event], found: _Findings
-) -> tuple[Pull, ...]:
-    """The pulls, after the tables have been brought up to the journal."""
+) -> PullLog:
+    """The log, after the tables have been brought up to the journal."""
     try:
         found.mended += bring_up(folder, day, events)
     except InputError as error:
@@ -142,9 +153,30 @@ def _checked_tables(
         log = read_log(folder, day, plan)
     except InputError as error:
         found.remaining += error.faults
-        return ()
-    found.notes += [note.text for note in log.notes if note.code != log_notes.DAMAGED_LINE]  # told with its remedy
-    return log.pulls
+        return PullLog()
+    # Those of the journal are told with their remedy.
+    found.notes += [note.text for note in log.notes if note.code not in log_notes.OF_THE_JOURNAL]
+    return log
+
+
+def _checked_head(folder: Path, scan: JournalScan, found: _Findings, *, by_hand: bool) -> None:
+    """The note of the journal's end; one that lags is brought up, one that is ahead stays until it is adopted."""
+    if not scan.head.hash or scan.lost:
+        return
+    noted, tables = read_head(folder)
+    if noted is None:
+        found.notes.append(f"there was no {HEAD}, by which a lost end of {JOURNAL} shows; it is made anew")
+    if noted is None or noted.n < scan.head.n:
+        note_end(folder, scan.head)
+        return
+    changed = [name for name, told in tables.items() if not _is_as_written(folder / name, told)]
+    if changed and not (by_hand or found.mended or found.remaining):
+        found.notes.append(f"changed by something else than doe since it was written last: {', '.join(changed)}")
+
+
+def _is_as_written(path: Path, told: str) -> bool:
+    """Whether a table has the bytes that it had."""
+    return path.is_file() and digest(path.read_bytes()) == told
 
 
 def _plan_faults(day: DayFile, plan: PlanFile | None) -> Iterator[str]:
@@ -161,7 +193,7 @@ def _notes(folder: Path, by_hand: Sequence[int], plan: PlanFile | None) -> Itera
     """Rows by hand, a plan edited by hand, a folder on the network."""
     if by_hand:
         pulls = listed_short([f"pull {number}" for number in by_hand])
-        yield f"written by hand, so only {PULLS_CSV} has them: {pulls}"
+        yield f"written by hand, so only {PULLS_CSV} has them: {pulls} (not witnessed by the log)"
     if plan is not None and plan.document:
         yield from _edited_plan(plan)
     if on_network(folder):

@@ -11,12 +11,13 @@ from typing import Any
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
+from doe.day.log.chain import NO_EVENT, Head
 from doe.day.log.comparing import pull_events
-from doe.day.log.journal import append_events, next_number, read_journal
-from doe.day.log.reading import PULLS_CSV, read_log
+from doe.day.log.journal import append_events, scan_journal
+from doe.day.log.reading import PULLS_CSV, PullLog, read_log
 from doe.day.log.rows import check_sign
 from doe.day.log.sequence import again_text
-from doe.day.log.writing import bring_up, numbered_rows
+from doe.day.log.writing import bring_up, note_end, numbered_rows
 from doe.day.pilot.answers import PULL, answering
 from doe.day.pilot.deciding import Decided, decide
 from doe.day.pilot.entries import Entry
@@ -29,8 +30,9 @@ from doe.day.storage import on_network, only_writer
 from doe.day.tables import read_table
 from doe.day.times import check_year
 from doe.errors import InputError
-from doe.words.day.pull_words import pull_line
+from doe.words.day.pull_words import pull_line, witnessed_line
 from doe.words.day.upnext_words import short_text
+from doe.words.phrases import listed_short
 from doe.words.result import Answer
 
 NETWORK = (
@@ -48,6 +50,7 @@ class Recorded(Answer):
     standing: Standing  #: the day with these pulls
     now: dt.datetime
     warnings: tuple[str, ...] = ()  #: of the tables
+    head: Head = NO_EVENT  #: the end of the journal with these pulls
 
     @property
     def pulls(self) -> tuple[Pull, ...]:
@@ -62,11 +65,15 @@ class Recorded(Answer):
 
     def to_dict(self) -> dict[str, Any]:
         """Full precision, for machines."""
-        return {"pulls": [pull_dict(pull) for pull in self.pulls], "warnings": self.all_warnings}
+        return {
+            "pulls": [pull_dict(pull) for pull in self.pulls],
+            "head": self.head.hash,
+            "warnings": self.all_warnings,
+        }
 
     def to_text(self) -> str:
         """One line a pull, and what comes next."""
-        lines = [f"logged {pull_line(self.day, pull)}" for pull in self.pulls]
+        lines = [witnessed_line(f"logged {pull_line(self.day, pull)}", self.head) for pull in self.pulls]
         if self.standing.runs:
             lines.append(f"next: {short_text(next_of(self.standing, self.now))}")
         return "\n".join(lines)
@@ -103,25 +110,28 @@ def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | N
 
 def _log(folder: Path, day: DayFile, entries: Sequence[Entry], now: dt.datetime) -> Recorded:
     """Decide every pull, then write all of them: the journal, then the tables."""
-    events = read_journal(folder)
-    warnings = bring_up_or_tell(folder, day, events)
+    scan = scan_journal(folder)
+    events = scan.events
+    warnings = [scan.broken] * bool(scan.broken) + bring_up_or_tell(folder, day, events)
     if not events and on_network(folder):
         warnings.append(NETWORK)
-    standing = standing_of(folder, day)
+    standing, log = _stands(folder, day)
+    new, told = taken_in(log, now)
+    warnings += told
     texts = _time_texts(folder, events) if any(entry.redo for entry in entries) else {}
     decided: list[Decided] = []
-    new: list[Event] = []
     for entry, moment in zip(entries, _moments(standing, entries, now), strict=True):
         one = decide(standing, entry, moment.replace(tzinfo=None))
         one = replace(one, notices=(*one.notices, *entry.told))
         time = (None if entry.time else texts.get(entry.redo or 0)) or moment.isoformat()
-        new += _events_of(day, standing, entry, one, time, now, next_number(events) + len(new))
+        new += _events_of(day, standing, entry, one, time, now)
         decided.append(one)
         standing = _with(standing, entry, one)
-    append_events(folder, new)
+    head = append_events(folder, new)
     # From here on they are logged, whatever happens: nothing below may raise.
     warnings += bring_up_or_tell(folder, day, [*events, *new], logged=True)
-    return Recorded(day, tuple(decided), standing, now, tuple(dict.fromkeys(warnings)))
+    note_end(folder, head)
+    return Recorded(day, tuple(decided), standing, now, tuple(dict.fromkeys(warnings)), head)
 
 
 def foreseen(folder: Path, entry: Entry, *, now: dt.datetime | None = None) -> tuple[DayFile, Decided]:
@@ -133,8 +143,21 @@ def foreseen(folder: Path, entry: Entry, *, now: dt.datetime | None = None) -> t
 
 def standing_of(folder: Path, day: DayFile) -> Standing:
     """Where the day of a folder stands."""
+    return _stands(folder, day)[0]
+
+
+def _stands(folder: Path, day: DayFile) -> tuple[Standing, PullLog]:
+    """Where the day stands, and the log that says so."""
     plan = read_plan(folder, day)
-    return Standing(day, plan.runs if plan else (), read_log(folder, day, plan).pulls)
+    log = read_log(folder, day, plan)
+    return Standing(day, plan.runs if plan else (), log.pulls), log
+
+
+def taken_in(log: PullLog, now: dt.datetime) -> tuple[list[Event], list[str]]:
+    """Rows that a person wrote into pulls.csv, as events, so that nobody gets their numbers again; and what is told."""
+    events = [Event(0, "pull", str(uuid.uuid4()), now.isoformat(), row, by_hand=True) for row in log.unlogged]
+    pulls = listed_short([f"pull {event.row['pull']}" for event in events])
+    return events, [f"written by hand into {PULLS_CSV}, and taken into the log as it stands: {pulls}"] * bool(events)
 
 
 def _check(day: DayFile, entries: Sequence[Entry]) -> None:
@@ -213,20 +236,20 @@ def _with(standing: Standing, entry: Entry, one: Decided) -> Standing:
         replace(pull, void=again_text(one.pull.number)) if pull.number == entry.redo and pull.void is None else pull
         for pull in standing.pulls
     ]
-    return replace(standing, pulls=(*pulls, one.pull))
+    return replace(standing, pulls=(*pulls, replace(one.pull, redo=entry.redo)))
 
 
 def _events_of(
-    day: DayFile, standing: Standing, entry: Entry, one: Decided, time: str, now: dt.datetime, first: int
+    day: DayFile, standing: Standing, entry: Entry, one: Decided, time: str, now: dt.datetime
 ) -> list[Event]:
     """The events of one pull: itself, its own void where it is spoiled, the void of the pull that it replaces."""
-    rows: list[tuple[Any, dict[str, str]]] = [("pull", row_of(day, one.pull, time, one.fresh))]
     replaced = [pull for pull in standing.pulls if pull.number == entry.redo and pull.void is None]
     voids = [(one.pull.number, one.pull.void)] if one.pull.void else []
     voids += [(pull.number, again_text(one.pull.number)) for pull in replaced]
     at = now.isoformat()
-    rows += [("void", {"pull": str(number), "time": at, "why": why}) for number, why in voids]
-    return [Event(first + n, kind, str(uuid.uuid4()), at, row) for n, (kind, row) in enumerate(rows)]
+    key, row = str(uuid.uuid4()), row_of(day, one.pull, time, one.fresh)
+    rows = [{"pull": str(number), "time": at, "why": why} for number, why in voids]
+    return [Event(0, "pull", key, at, row, entry.redo), *(Event(0, "void", key, at, void) for void in rows)]
 
 
 def _time_texts(folder: Path, events: Sequence[Event]) -> dict[int, str]:

@@ -11,7 +11,9 @@ from typing import Any
 
 from doe.day.encoding import as_text
 from doe.day.files.dayfile import read_day_file
-from doe.day.log.journal import append_events, next_number, read_journal
+from doe.day.log.chain import NO_EVENT, Head
+from doe.day.log.journal import append_events, scan_journal
+from doe.day.log.writing import note_end
 from doe.day.pilot.answers import VOID, answering
 from doe.day.pilot.recording import bring_up_or_tell, standing_of
 from doe.day.pilot.standing import Standing
@@ -19,7 +21,7 @@ from doe.day.records import Event, EventKind, Pull
 from doe.day.schema import DayFile
 from doe.day.storage import only_writer
 from doe.errors import InputError
-from doe.words.day.pull_words import pull_line
+from doe.words.day.pull_words import pull_line, witnessed_line
 from doe.words.result import Answer
 
 
@@ -32,6 +34,7 @@ class Voided(Answer):
     why: str | None  #: None: it counts again
     due_again: bool = False  #: its planned run has to be made again
     warnings: tuple[str, ...] = ()
+    head: Head = NO_EVENT  #: the end of the journal with it
 
     def to_dict(self) -> dict[str, Any]:
         """For machines."""
@@ -40,15 +43,17 @@ class Voided(Answer):
             "counts": self.why is None,
             "why": self.why,
             "due_again": self.due_again,
+            "head": self.head.hash,
             "warnings": list(self.warnings),
         }
 
     def to_text(self) -> str:
         """For people."""
         if self.why is None:
-            return f"counts again: {pull_line(self.day, self.pull)}"
+            return witnessed_line(f"counts again: {pull_line(self.day, self.pull)}", self.head)
         again = f"\nstep {self.pull.run} is due again" if self.due_again else ""
-        return f"does not count any more: {pull_line(self.day, self.pull)}\nwhy: {self.why}{again}"
+        line = witnessed_line(f"does not count any more: {pull_line(self.day, self.pull)}", self.head)
+        return f"{line}\nwhy: {self.why}{again}"
 
 
 def void_pull(folder: Path, number: int | None, why: str, *, now: dt.datetime | None = None) -> Voided:
@@ -91,21 +96,25 @@ def _change(folder: Path, number: int | None, why: str | None, now: dt.datetime 
     with answering(folder, VOID):
         day = read_day_file(folder)
         with only_writer(folder):
-            events = read_journal(folder)
-            warnings = bring_up_or_tell(folder, day, events)
+            scan = scan_journal(folder)
+            events = scan.events
+            warnings = [scan.broken] * bool(scan.broken) + bring_up_or_tell(folder, day, events)
             standing = standing_of(folder, day)
             pull = _meant(standing.pulls, number, undo=why is None)
             row = {"pull": str(pull.number), "time": now.isoformat(), "why": why or pull.void or ""}
             kind: EventKind = "void" if why else "unvoid"
-            event = Event(next_number(events), kind, str(uuid.uuid4()), now.isoformat(), row)
-            append_events(folder, [event])
+            event = Event(0, kind, str(uuid.uuid4()), now.isoformat(), row)
+            head = append_events(folder, [event])
             # From here on it is noted, whatever happens: nothing below may raise.
             warnings += bring_up_or_tell(folder, day, [*events, event], logged=True)
+            note_end(folder, head)
             after = _after(folder, standing, pull, why)
     if why:
-        return Voided(day, pull, why, any(run.run == pull.run for run in after.due), tuple(dict.fromkeys(warnings)))
+        return Voided(
+            day, pull, why, any(run.run == pull.run for run in after.due), tuple(dict.fromkeys(warnings)), head
+        )
     again = next(one for one in after.pulls if one.number == pull.number)
-    return Voided(day, again, None, False, tuple(dict.fromkeys([*warnings, *_rivals(again, after.pulls)])))
+    return Voided(day, again, None, False, tuple(dict.fromkeys([*warnings, *_rivals(again, after.pulls)])), head)
 
 
 def _after(folder: Path, before: Standing, pull: Pull, why: str | None) -> Standing:

@@ -8,7 +8,9 @@ from collections.abc import Sequence
 from doe.words.notes import Note
 from doe.words.phrases import listed_short
 
-DAMAGED_LINE = "damaged-line"  # doe check tells it with its remedy
+DAMAGED_LINE = "damaged-line"
+BROKEN_CHAIN = "broken-chain"
+OF_THE_JOURNAL = (DAMAGED_LINE, BROKEN_CHAIN)  # doe check tells them with their remedy
 
 
 def lost_rows(table: str, what: str) -> Note:
@@ -21,9 +23,14 @@ def damaged_line(text: str) -> Note:
     return Note(DAMAGED_LINE, "pulls.journal", text, "serious")
 
 
+def broken_chain(text: str) -> Note:
+    """A journal that is not as it was written."""
+    return Note(BROKEN_CHAIN, "pulls.journal", text, "serious")
+
+
 def edited_row(table: str, pull: int, differences: Sequence[str]) -> Note:
     """A row that is not as it was logged."""
-    text = f"pull {pull} was edited in {table}: {'; '.join(differences)}"
+    text = f"pull {pull} was edited in {table}: {'; '.join(differences)} (not witnessed by the log)"
     return Note("edited-row", f"pull {pull}", text, "serious")
 
 

@@ -37,6 +37,13 @@ class Day(Protocol):
     def metric(self) -> Metric: ...
 
 
+class Head(Protocol):
+    """The end of the journal."""
+
+    @property
+    def shown(self) -> str: ...
+
+
 class Pull(Protocol):
     """One pull made."""
 
@@ -85,6 +92,11 @@ def pull_line(day: Day, pull: Pull, *, made: bool = True) -> str:
     if pull.void is not None:
         return f"{line} (does not count: {pull.void})"
     return f"{line} ({_NOT_COUNTED[pull.count]})" if pull.count in _NOT_COUNTED else line
+
+
+def witnessed_line(line: str, head: Head) -> str:
+    """An acknowledgement with the end of the journal behind it: "logged pull 7: 431.2 hp · 3f9a c204"."""
+    return f"{line} · {head.shown}"
 
 
 def setting_text(factor: str, level: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -63,9 +64,10 @@ def values(folder: Path) -> list[str]:
 def test_a_lone_number_is_the_value(doe, folder):
     status, out, _ = doe("record", "431.2", "--time", "08:34")
     assert status == 0
-    assert out.startswith(
-        "logged pull 1: 431.2 hp, oil 15W-50, crankcase vacuum off, fitting 1, step 1, at 08:34\nnext: "
-    )
+    logged, following = out.splitlines()[:2]
+    said = "logged pull 1: 431.2 hp, oil 15W-50, crankcase vacuum off, fitting 1, step 1, at 08:34"
+    assert re.fullmatch(rf"{said} · [0-9a-f]{{4}} [0-9a-f]{{4}}", logged)
+    assert following.startswith("next: ")
 
 
 def test_a_folder_before_the_value(doe, folder, monkeypatch):
@@ -206,7 +208,7 @@ def test_check_is_0_when_all_agree_and_1_when_something_remains(doe, folder):
     (folder / "plan.csv").unlink()
     status, out, _ = doe("check")
     assert status == 0
-    assert out.endswith("1 pull, 0 void: table, journal, plan and seal agree\n")
+    assert re.search(r"\n1 pull, 0 void: table, journal, plan and seal agree · [0-9a-f]{4} [0-9a-f]{4}\n$", out)
 
 
 def test_a_folder_without_a_day(doe, tmp_path, monkeypatch):

@@ -29,7 +29,8 @@ def log_of(tmp_path, day):
         listed = [
             Event(n, kind, f"key-{n}", "2026-05-16T09:00:00+02:00", row) for n, (kind, row) in enumerate(events, 1)
         ]
-        append_events(tmp_path, listed)
+        for one in listed:
+            append_events(tmp_path, [one])
         if table is not None:
             (tmp_path / "pulls.csv").write_text(f"{HEADER}\n{table}", encoding="utf-8", newline="")
         for name, text in tables.items():
@@ -66,7 +67,9 @@ def test_a_lost_table_comes_back_whole(log_of):
 def test_a_value_edited_by_hand_is_kept_and_told(log_of):
     log = log_of(line(1, "431.2"), ("pull", row(1, "413.2")))
     assert log.pulls[0].values == {"mean power": 431.2}
-    assert log.warnings == ("pull 1 was edited in pulls.csv: mean power 431.2, in the journal 413.2",)
+    assert log.warnings == (
+        "pull 1 was edited in pulls.csv: mean power 431.2, in the journal 413.2 (not witnessed by the log)",
+    )
 
 
 def test_a_row_by_hand_that_the_journal_does_not_have_is_kept(log_of):
@@ -107,7 +110,9 @@ def test_a_row_with_a_decimal_comma_that_was_cut_off_is_taken_from_the_journal(l
 
 def test_blank_cells_that_a_spreadsheet_left_off_are_no_cut(log_of):
     log = log_of("1,,2026-05-16T09:01:00+02:00,1,15W-50,off,222,yes\n", ("pull", row(1)))
-    assert log.warnings == ("pull 1 was edited in pulls.csv: mean power 222, in the journal 200",)
+    assert log.warnings == (
+        "pull 1 was edited in pulls.csv: mean power 222, in the journal 200 (not witnessed by the log)",
+    )
 
 
 def test_a_lost_void_and_a_lost_undoing_come_back(log_of):

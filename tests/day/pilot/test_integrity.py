@@ -11,6 +11,7 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import write_plan
 from doe.day.files.seal import seal_entries
 from doe.day.log.reading import read_log
+from doe.day.pilot.adopting import adopt
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
@@ -43,7 +44,7 @@ def test_all_agree(folder):
     assert (checked.mended, checked.notes, checked.remaining) == ((), (), ())
     assert checked.to_text() == (
         "logged last: pull 3: 242 hp, oil 15W-50, crankcase vacuum off, fitting 1, step 3, at 08:42\n"
-        "3 pulls, 1 void (2): table, journal, plan and seal agree"
+        f"3 pulls, 1 void (2): table, journal, plan and seal agree · {checked.head.shown}"
     )
     assert checked.to_dict()["sound"] is True
 
@@ -64,7 +65,9 @@ def test_a_lost_table_is_put_back(folder, name):
 def test_a_value_edited_by_hand_is_kept_and_told(folder):
     change(folder / "pulls.csv", ",242,", ",241.5,")
     checked = check_folder(folder)
-    assert checked.notes == ("pull 3 was edited in pulls.csv: mean power 241.5, in the journal 242",)
+    assert checked.notes == (
+        "pull 3 was edited in pulls.csv: mean power 241.5, in the journal 242 (not witnessed by the log)",
+    )
     assert checked.remaining == ()
     assert ",241.5," in (folder / "pulls.csv").read_text(encoding="utf-8")
 
@@ -72,7 +75,8 @@ def test_a_value_edited_by_hand_is_kept_and_told(folder):
 def test_a_row_written_by_hand_is_told(folder):
     with (folder / "pulls.csv").open("a", encoding="utf-8") as file:
         file.write("4,4,08:46,1,15W-50,off,201,yes,,\n")
-    assert check_folder(folder).notes == ("written by hand, so only pulls.csv has them: pull 4",)
+    told = "written by hand, so only pulls.csv has them: pull 4 (not witnessed by the log)"
+    assert check_folder(folder).notes == (told,)
 
 
 def test_a_damaged_line_of_the_journal_has_a_remedy_that_works(folder):
@@ -81,10 +85,10 @@ def test_a_damaged_line_of_the_journal_has_a_remedy_that_works(folder):
     checked = check_folder(folder)
     assert len(checked.remaining) == 1
     assert "pulls.journal, line 2: the checksum is wrong" in checked.remaining[0]
-    assert "delete that line" in checked.remaining[0]
-    lines = path.read_bytes().splitlines(keepends=True)
-    path.write_bytes(b"".join(lines[:1] + lines[2:]))
-    assert check_folder(folder).remaining == ()
+    assert "doe check --adopt --why TEXT" in checked.remaining[0]
+    assert adopt(folder, "a bad sector").remaining == ()
+    assert check_folder(folder).notes == ()
+    assert len(read_log(folder, read_day_file(folder), None).pulls) == 3
 
 
 def test_a_broken_seal_has_a_remedy_that_works(folder):

@@ -91,8 +91,10 @@ def test_the_row_is_as_the_files_page_says(planned):
 
 
 def test_what_is_printed(planned):
-    assert planned.record("08:34", "431.2").to_text().splitlines() == [
-        "logged pull 1: 431.2 hp, oil 15W-50, crankcase vacuum off, fitting 1, step 1, at 08:34",
+    recorded = planned.record("08:34", "431.2")
+    line = "logged pull 1: 431.2 hp, oil 15W-50, crankcase vacuum off, fitting 1, step 1, at 08:34"
+    assert recorded.to_text().splitlines() == [
+        f"{line} · {recorded.head.shown}",
         "next: 1 pull, nothing to change",
     ]
     last = planned.record("08:38", "431.2").to_text().splitlines()[-1]

@@ -52,7 +52,8 @@ def test_twice_without_a_number_does_not_take_the_one_before(folder):
 def test_undo_and_void_again(folder):
     void_pull(folder, 2, "knock", now=at(13))
     counts = unvoid_pull(folder, None, now=at(14))
-    assert counts.to_text() == "counts again: pull 2: 208 hp, oil 15W-50, crankcase vacuum off, fitting 1, at 09:08"
+    line = "counts again: pull 2: 208 hp, oil 15W-50, crankcase vacuum off, fitting 1, at 09:08"
+    assert counts.to_text() == f"{line} · {counts.head.shown}"
     assert voids(folder) == [None, None, None]
     void_pull(folder, 2, "wheel slip", now=at(15))
     assert voids(folder) == [None, "wheel slip", None]

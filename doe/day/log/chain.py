@@ -1,0 +1,90 @@
+"""The chain of the journal: each line names the one before it, so that what is lost, edited or moved shows.
+
+It protects against slips and temptation, not against a forger: who rewrites the journal from some line on, and the head
+with it, leaves no trace but the eight characters that were printed, written down or photographed meanwhile.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from doe.day.storage import write_atomically
+
+HEAD = ".pulls.head"
+_KEY = 16  # hexadecimal digits that name a break
+_SHOWN = 4
+
+
+def digest(data: bytes) -> str:
+    """SHA-256 in hexadecimal."""
+    return hashlib.sha256(data).hexdigest()
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """The end of the chain: the last event's number, and the SHA-256 that the next line has to name."""
+
+    n: int
+    hash: str
+
+    @property
+    def shown(self) -> str:
+        """Its first eight characters in two groups, to be written down or photographed."""
+        return f"{self.hash[:_SHOWN]} {self.hash[_SHOWN : 2 * _SHOWN]}"
+
+
+NO_EVENT = Head(0, "")
+"""The head of a journal without events, or of one that has none of the chain yet."""
+
+
+@dataclass(frozen=True, slots=True)
+class Break:
+    """A place where the journal is not what was written, with the key by which an event closes it."""
+
+    key: str
+    text: str
+
+
+def broken(evidence: str, text: str) -> Break:
+    """A break that is known again by its evidence."""
+    return Break(digest(evidence.encode())[:_KEY], text)
+
+
+def lost_end(noted: Head, last: int) -> Break:
+    """Events that were written and are not there any more."""
+    first = min(last + 1, noted.n)
+    which = f"event {first} is" if first == noted.n else f"events {first} to {noted.n} are"
+    return broken(f"end {noted.n} {noted.hash}", f"{which} gone that {HEAD} tells of ({noted.shown})")
+
+
+def write_head(folder: Path, head: Head, tables: Sequence[str]) -> None:
+    """Note the end of the chain and the digests of the tables as they are now, on disk when this returns.
+
+    Raises
+    ------
+    OSError
+        It can't be written; what was noted before stands.
+    """
+    paths = [folder / name for name in tables]
+    digests = {path.name: digest(path.read_bytes()) for path in paths if path.is_file()}
+    text = json.dumps({"v": 1, "n": head.n, "hash": head.hash, "tables": digests})
+    write_atomically(folder / HEAD, f"{text}\n")
+
+
+def read_head(folder: Path) -> tuple[Head | None, dict[str, str]]:
+    """The end of the chain as last noted, None where none can be read, and the digest of each table then.
+
+    A reader that takes no lock reads this before the journal, which is always written first.
+    """
+    try:
+        content = json.loads((folder / HEAD).read_bytes())
+        n, noted, tables = content["n"], content["hash"], content["tables"]
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return None, {}
+    if type(n) is not int or n < 1 or not isinstance(noted, str) or not isinstance(tables, dict):
+        return None, {}
+    return Head(n, noted), {name: text for name, text in tables.items() if isinstance(text, str)}

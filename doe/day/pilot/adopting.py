@@ -1,0 +1,81 @@
+"""Taking the log as it is: breaks of the chain are known from now on, and what was written by hand is of the log."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from dataclasses import replace
+from pathlib import Path
+
+from doe.day.encoding import as_text
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import read_plan
+from doe.day.log.comparing import pull_number
+from doe.day.log.journal import Adopting, append_events, scan_journal
+from doe.day.log.reading import read_log
+from doe.day.log.voids import read_voids
+from doe.day.log.writing import note_end
+from doe.day.pilot.answers import VOID, answering
+from doe.day.pilot.integrity import Checked, check_folder
+from doe.day.pilot.recording import bring_up_or_tell, taken_in
+from doe.day.records import Event
+from doe.day.storage import only_writer
+from doe.errors import InputError
+
+
+def adopt(folder: Path, why: str, *, now: dt.datetime | None = None) -> Checked:
+    """Take the log as it is, by one event that says why, and check the folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    why : str
+        What happened, in the tester's words.
+    now : datetime, optional
+        With offset; by default the clock.
+
+    Raises
+    ------
+    InputError
+        No reason is given, a table can't be read, or there is nothing to adopt.
+    DoeError
+        The journal can't be written, or another process holds the folder: nothing is adopted.
+    UnsureError
+        The disk failed in such a way that nobody can tell whether it is.
+    """
+    reason = " ".join(as_text(why).split())
+    if not reason:
+        raise InputError("say what happened: doe check --adopt --why 'typed pull 7 anew in the spreadsheet'")
+    now = now or dt.datetime.now().astimezone().replace(microsecond=0)
+    with answering(folder, VOID):
+        day = read_day_file(folder)
+        with only_writer(folder):
+            bring_up_or_tell(folder, day, scan_journal(folder).events)
+            scan = scan_journal(folder)
+            log = read_log(folder, day, read_plan(folder, day))
+            events, _ = taken_in(log, now)
+            events += [_event("pull", row, now) for row in log.edited]
+            events += _voids_by_hand(folder, scan.events, now)
+            closes = (*scan.damage, *(one.key for one in scan.breaks))
+            if not events and not closes:
+                raise InputError("there is nothing to adopt: the log is as it was written, and the tables agree")
+            note_end(folder, append_events(folder, events, adopting=Adopting(reason, now.isoformat(), closes)))
+    said = [*(f"the log as pulls.csv has it: pull {event.row['pull']}" for event in events if event.event == "pull")]
+    said += [f"the void of pull {event.row['pull']}" for event in events if event.event != "pull"]
+    said += [f"a break of the journal: {one.text}" for one in scan.breaks]
+    said += [f"a damaged line: {fault}" for fault in scan.faults]
+    checked = check_folder(folder)
+    return replace(checked, mended=(*(f"adopted {line}" for line in said), *checked.mended))
+
+
+def _event(kind: str, row: dict[str, str], now: dt.datetime) -> Event:
+    """What a person wrote, as an event."""
+    return Event(0, "pull" if kind == "pull" else "void", str(uuid.uuid4()), now.isoformat(), row, by_hand=True)
+
+
+def _voids_by_hand(folder: Path, events: tuple[Event, ...], now: dt.datetime) -> list[Event]:
+    """Voids of which the journal knows nothing."""
+    known = {pull_number(event) for event in events if event.event == "void"}
+    rows = [row for row in read_voids(folder, [], events) if row.pull not in known and not row.undone]
+    return [_event("void", {"pull": str(row.pull), "time": row.time, "why": row.why}, now) for row in rows]
