@@ -112,7 +112,21 @@ def folder(tmp_path: Path) -> Path:
 
 
 def test_a_day_from_plan_to_report(folder, say, shown, tmp_path):
-    ran = {"plan", "rehearse", "next", "record", "void", "check", "judge", "report", "noise", "audit", "new"}
+    ran = {
+        "plan",
+        "rehearse",
+        "next",
+        "record",
+        "void",
+        "check",
+        "judge",
+        "report",
+        "noise",
+        "audit",
+        "new",
+        "trace",
+        "correct",
+    }
     assert say("plan", folder, "--seed", 1, "--effort", "quick", "--figure", tmp_path / "p.png")[0] == 0
     assert any(MONEY in text for text in shown)
     assert say("plan", folder, "--json", "--seed", 1, "--effort", "quick")[0] == 0
@@ -150,6 +164,11 @@ def test_a_day_from_plan_to_report(folder, say, shown, tmp_path):
     say("audit", claims, "--protocol")
     say("new", tmp_path / f"n{HOSTILE}")
     say("demo", tmp_path / f"missing{HOSTILE}" / "deeper", HOSTILE)
+    export = tmp_path / "export.csv"
+    export.write_text(f"rpm,{HOSTILE.split(chr(13))[0]}\n3000,{HOSTILE.split(chr(13))[0]}\n", encoding="utf-8")
+    for words in (("trace", export, "--day", folder), ("trace", export, "--day", folder, "--set-up")):
+        assert say(*words)[1]
+    assert say("correct", "--standard", HOSTILE, "--pressure-kpa", 98, "--temperature-c", 31)[1]
     assert ran | {"demo"} == {name.rpartition(".")[2] for name in COMMANDS}
 
 

@@ -12,7 +12,7 @@ from doe.cell.air.weather import Air, Weather
 
 # Reduced to sea level, barometers stand within 95 and 105 kPa nearly everywhere (from memory; engineering choice).
 _SEA_LEVEL_RANGE = (95.0, 105.0)
-_NEAR_SEA_LEVEL = 0.7  # kPa around 101.325: what a weather report shows on most days (engineering choice)
+_NEAR_THE_SEA = 0.7  # kPa around 101.325: what a weather report shows on most days (engineering choice)
 _TELLING = 1.0  # kPa between the altitude's pressure and 101.325 before "which of the two is it?" is worth asking
 _MAP_AGAIN = 5.0  # kPa: 40 CFR 1065.510
 _RATIO_MOVED = 0.005
@@ -53,7 +53,7 @@ def _altitude_warnings(basis: Basis, altitude_m: float, air: Air, factor: Number
     here = float(standard_pressure_kpa(altitude_m))
     total = float(np.median(air.total_kpa))
     reduced = total * SEA_LEVEL_KPA / here
-    near = abs(total - SEA_LEVEL_KPA) < _NEAR_SEA_LEVEL and abs(here - SEA_LEVEL_KPA) > _TELLING
+    near = abs(total - SEA_LEVEL_KPA) < _NEAR_THE_SEA and abs(here - SEA_LEVEL_KPA) > _TELLING
     possible = _SEA_LEVEL_RANGE[0] <= reduced <= _SEA_LEVEL_RANGE[1]
     if possible and not near:
         return
