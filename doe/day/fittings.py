@@ -48,6 +48,8 @@ def fittings_of(day: DayFile, rows: Sequence[Run | Pull]) -> dict[str, list[int]
 
 def refitted_between(day: DayFile, before: Run | Pull, after: Run | Pull) -> tuple[str, ...]:
     """The refit factors that get a new fitting between two rows: changed, or the same part fitted afresh."""
+    if after.install == before.install and after.configuration == before.configuration:
+        return ()
     names = [factor.name for factor in day.refit_factors]
     changed = [name for name in names if before.configuration[name] != after.configuration[name]]
     if after.install == before.install:

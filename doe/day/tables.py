@@ -70,6 +70,11 @@ class CsvTable:
         places = self._places.get(name_key(column))
         return row.cells[places[0]] if places else ""
 
+    def column(self, column: str) -> list[str]:
+        """The texts of a column, "" in every row where it is missing."""
+        places = self._places.get(name_key(column))
+        return [row.cells[places[0]] for row in self.rows] if places else [""] * len(self.rows)
+
     def header_faults(self, required: Iterable[str], known: Iterable[str]) -> list[str]:
         """Required columns that are missing, with the nearest title, and known columns that stand there twice."""
         required, known = list(required), [*required, *known]
@@ -84,6 +89,18 @@ class CsvTable:
                 hint = f"; is '{close}' meant?" if close else ""
                 faults.append(f"{self.name}, row 1: column '{column}' is missing{hint}")
         return faults
+
+
+def converted(texts: Sequence[str], convert: Callable[[str], Value]) -> list[Value | None]:
+    """A whole column, each text converted once, None where it is blank.
+
+    Raises
+    ------
+    ValueError or InputError
+        A cell is faulty: a `CellReader` says which.
+    """
+    found = {text: convert(text) if text else None for text in dict.fromkeys(texts)}
+    return [found[text] for text in texts]
 
 
 @dataclass
@@ -155,7 +172,8 @@ def parse_table(text: str, name: str, encoding: str = "utf-8") -> CsvTable:
     records = _records(body, delimiter, name)
     if not any(map(any, records)):
         raise InputError(f"{name}: the file is empty; expected a header in its first row")
-    header, *rows = [Row(number, cells) for number, cells in enumerate(records, start=1 + bool(told)) if any(cells)]
+    numbered = enumerate(records, start=1 + bool(told))
+    header, *rows = [Row(number, cells, len(cells)) for number, cells in numbered if any(cells)]
     dialect = Dialect(encoding, delimiter, newline)
     open_end = not body.endswith(("\n", "\r"))
     return CsvTable(name, header.cells, _squared(rows, len(header.cells), name), dialect, open_end)
@@ -177,6 +195,8 @@ def _records(body: str, delimiter: str, name: str) -> list[tuple[str, ...]]:
     """Every record, cells trimmed and on one line."""
     reader = csv.reader(io.StringIO(body, newline=""), delimiter=delimiter, strict=True)
     try:
+        if '"' not in body:  # then no cell can hold a line end
+            return [tuple(map(str.strip, record)) for record in reader]
         return [tuple(on_one_line(cell.strip()) for cell in record) for record in reader]
     except csv.Error as error:
         raise InputError(f"{name}, line {reader.line_num}: {error}; expected quotes in pairs") from None
@@ -190,6 +210,8 @@ def _squared(rows: Sequence[Row], width: int, name: str) -> tuple[Row, ...]:
     InputError
         A row has more cells than the header: most often a decimal comma in a table that commas part.
     """
+    if all(row.given == width for row in rows):
+        return tuple(rows)
     faults = [
         f"{name}, row {row.number}: {len(row.cells)} cells, expected {width} as in the header; a decimal comma in a"
         " table parted by commas wants quotes, or semicolons between the columns"
@@ -236,7 +258,7 @@ def parse_number(text: str, decimal: str = ".") -> float:
     ValueError
         What is expected instead; "1,234" beside numbers with points could be either.
     """
-    plain = plain_number(text)
+    plain = text if _POINT.fullmatch(text) else plain_number(text)
     if _POINT.fullmatch(plain) and (decimal == "." or "." not in plain):
         value = float(plain)
     elif _COMMA.fullmatch(plain) and (decimal == "," or not re.search(r",\d{3}$", plain)):

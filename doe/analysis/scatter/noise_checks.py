@@ -97,7 +97,8 @@ def outliers(trial: Trial, values: np.ndarray) -> tuple[Outlier, ...]:
     found: list[Outlier] = []
     keep = np.arange(trial.pulls)
     while len(found) < trial.pulls:
-        worst = _worst(residuals(trial.take(keep), values[keep]), keep, values)
+        rest = trial if len(keep) == trial.pulls else trial.take(keep)  # the whole is taken apart already
+        worst = _worst(residuals(rest, values[keep]), keep, values)
         if worst is None:
             break
         found.append(worst)

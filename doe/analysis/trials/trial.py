@@ -163,6 +163,10 @@ class Trial:
 
     def install_factor(self) -> np.ndarray | None:
         """Z of the install component, fittings of all refit factors side by side, shape (pulls, fittings)."""
+        return self._install_factor
+
+    @cached_property
+    def _install_factor(self) -> np.ndarray | None:
         means = self.fitting_means.values()
         return np.concatenate([(m.over > 0).T for m in means], axis=1).astype(float) if means else None
 

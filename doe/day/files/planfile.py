@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -15,12 +16,13 @@ from doe.day.encoding import decode
 from doe.day.files.checks import PLAN_COLUMNS
 from doe.day.names import name_key
 from doe.day.records import Run
-from doe.day.schema import Configuration, DayFile, Files
+from doe.day.schema import DayFile, Files
 from doe.day.storage import write_atomically
 from doe.day.tables import (
     CellReader,
     CsvTable,
     Row,
+    converted,
     csv_text,
     number_text,
     parse_count,
@@ -30,6 +32,7 @@ from doe.day.tables import (
 from doe.errors import InputError
 
 FORMAT = 1
+_CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::\d{2})?")
 PLAN_CSV, PLAN_JSON, ORDERS = "plan.csv", "plan.json", "orders.txt"
 
 
@@ -137,14 +140,49 @@ def _read_document(path: Path) -> dict[str, Any]:
 def _read_runs(table: CsvTable, day: DayFile | None) -> tuple[Run, ...]:
     """Every row as a run."""
     factors = _factor_columns(table, day)
-    reader = CellReader(table)
     minutes = number_columns(table, ["minute"], ".")["minute"]
+    plain = _plain_runs(table, factors, minutes, day)
+    if plain:
+        return plain
+    reader = CellReader(table)
     runs = [_read_run(reader, row, factors, minutes, day) for row in table.rows]
     if not table.rows:
         reader.faults.append(f"{table.name}: there is no run in it; plan again")
     if reader.faults:
         raise InputError(reader.faults)
     return tuple(run for run in runs if run is not None)
+
+
+def _plain_runs(
+    table: CsvTable, factors: list[str], minutes: NumberColumn, day: DayFile | None
+) -> tuple[Run, ...] | None:
+    """Every row as a run, read column by column; None where a cell is blank or faulty: row by row says which."""
+    levels = _level_readers(factors, day)
+    try:
+        columns = [
+            converted(table.column(column), convert)
+            for column, convert in {**_PLAIN, "minute": minutes.read, **levels}.items()
+        ]
+    except (ValueError, InputError):
+        return None
+    if any(None in column for column in columns):
+        return None
+    return tuple(
+        Run(
+            run=run, clock=clock, minute=minute, install=install, stint=stint, do=do,
+            configuration=dict(zip(levels, fitted, strict=True)), count=count,
+        )
+        for do, (run, clock, install, stint, count, minute, *fitted) in zip(
+            table.column("do"), zip(*columns, strict=True), strict=True
+        )
+    )  # fmt: skip
+
+
+def _level_readers(factors: list[str], day: DayFile | None) -> dict[str, Callable[[str], str]]:
+    """What reads the levels of each part."""
+    if day is None:
+        return dict.fromkeys(factors, str)
+    return {factor.name: partial(match_level, factor) for factor in day.factor}
 
 
 def _factor_columns(table: CsvTable, day: DayFile | None) -> list[str]:
@@ -187,27 +225,24 @@ def _read_run(
         "install": needed("install", parse_count),
         "stint": needed("stint", parse_count),
         "do": reader.table.cell(row, "do"),
-        "configuration": _read_configuration(needed, factors, day),
+        "configuration": {name: needed(name, convert) for name, convert in _level_readers(factors, day).items()},
         "count": needed("count", parse_count_word),
     }
     return Run(**cells) if len(reader.faults) == before else None
 
 
-def _read_configuration(needed: Any, factors: list[str], day: DayFile | None) -> Configuration:
-    """What is fitted in a run."""
-    if day is None:
-        return {factor: needed(factor, str) for factor in factors}
-    return {
-        factor.name: needed(factor.name, lambda text, factor=factor: match_level(factor, text)) for factor in day.factor
-    }
-
-
 def _clock(text: str) -> str:
     """A clock time as the plan writes it; a spreadsheet adds seconds or takes a leading 0."""
-    match = re.fullmatch(r"(\d{1,2}):(\d{2})(?::\d{2})?", text)
+    match = _CLOCK.fullmatch(text)
     if not match or int(match[1]) > 23 or int(match[2]) > 59:
         raise ValueError(f"'{text}': expected a clock time such as 10:42")
     return f"{int(match[1]):02d}:{match[2]}"
+
+
+#: column -> what reads its cells, which must not be blank
+_PLAIN: Mapping[str, Callable[[str], Any]] = {
+    "run": parse_count, "clock": _clock, "install": parse_count, "stint": parse_count, "count": parse_count_word
+}  # fmt: skip
 
 
 def replaced_runs(folder: Path) -> dict[int, Run]:

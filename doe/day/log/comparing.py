@@ -60,9 +60,15 @@ def as_logged(table: CsvTable, logged: Mapping[int, Event]) -> set[int]:
     for row in table.rows:
         number = table.cell(row, "pull")
         event = logged.get(int(number)) if number.isdecimal() else None
-        if event is not None and dict(zip(table.header, row.cells, strict=True)) == event.row:
+        if event is not None and _says(table.header, row.cells, event.row):
             found.add(int(number))
     return found
+
+
+def _says(header: tuple[str, ...], cells: tuple[str, ...], logged: Mapping[str, str]) -> bool:
+    """Whether cells are what was logged; mostly in the same order."""
+    same = tuple(logged.values()) == cells and tuple(logged) == header
+    return same or dict(zip(header, cells, strict=True)) == logged
 
 
 def without_cut_off(table: CsvTable, logged: Iterable[Mapping[str, str]]) -> CsvTable:

@@ -18,7 +18,7 @@ from doe.day.names import name_key, taken_together
 from doe.day.pull_columns import FRESH, KEPT, KEPT_BETWEEN, PullColumn, column_names, every_column
 from doe.day.records import Draft, Run
 from doe.day.schema import Configuration, DayFile
-from doe.day.tables import CellReader, CsvTable, Row, has_text, parse_count, read_table
+from doe.day.tables import CellReader, CsvTable, Row, converted, has_text, parse_count, read_table
 from doe.errors import InputError
 
 READINGS_CSV = "readings.csv"
@@ -52,6 +52,9 @@ class PullRows:
         """Every row that is sound; what is wrong in the others is in `reader.faults`."""
         if self.reader.faults:
             return []
+        plain = self._plain_drafts()
+        if plain is not None:
+            return plain
         drafts: list[Draft] = []
         seen: dict[int, int] = {}
         number = 0
@@ -64,6 +67,44 @@ class PullRows:
             draft = self._draft(row, number, at)
             drafts += [draft] if len(self.reader.faults) == before else []
         return drafts
+
+    def _plain_drafts(self) -> list[Draft] | None:
+        """The rows, read column by column; None where a cell is faulty, or a number or level blank.
+
+        Then they are read one by one, which is slower, and says what is wrong where, or fills in what the plan says.
+        """
+        try:
+            numbers = converted(self.table.column("pull"), parse_count)
+            cells = [self._column(column) for column in every_column() if column.name != "pull"]
+            levels = [converted(self.table.column(name), partial(self._level, name)) for name in self._levels]
+            values = [converted(self.table.column(name), partial(self._number, name)) for name in self.numeric]
+        except (ValueError, InputError):
+            return None
+        if self.times.faults or len(set(numbers) - {None}) < len(numbers) or any(None in column for column in levels):
+            return None
+        names = [column.name for column in every_column() if column.name != "pull"]
+        return [
+            self._plain_draft(
+                numbers[at],
+                {name: column[at] for name, column in zip(self._levels, levels, strict=True)},
+                {name: column[at] for name, column in zip(self.numeric, values, strict=True)},
+                {name: column[at] for name, column in zip(names, cells, strict=True)},
+            )
+            for at in range(len(numbers))
+        ]
+
+    def _column(self, column: PullColumn) -> Sequence[Any]:
+        """What the cells of a column say that every day has."""
+        if column.name == "time":
+            return self.times.moments
+        found = converted(self.table.column(column.name), column.read)
+        return [column.blank if one is None else one for one in found]
+
+    def _plain_draft(self, number: Any, levels: dict[str, Any], values: dict[str, Any], cells: dict[str, Any]) -> Draft:
+        """One row; a blank count is what the plan says, a blank number is left out."""
+        planned = self.runs.get(cells["run"]) if cells["run"] else None
+        cells["count"] = cells["count"] or (planned.count if planned else "yes")
+        return Draft(number, levels, {name: value for name, value in values.items() if value is not None}, cells)
 
     def _header_faults(self) -> list[str]:
         """Columns that are missing or stand there twice."""
