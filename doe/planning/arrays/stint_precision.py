@@ -7,6 +7,7 @@ else. That leaves matrices of the size of the number of stints, and figures with
 from __future__ import annotations
 
 from functools import lru_cache
+from math import comb
 
 import numpy as np
 
@@ -39,9 +40,16 @@ def _matrix(rows: Rows, degree: int) -> np.ndarray:
     used = (rows.pulls > 0)[..., None].astype(float)
     weight = rows.pulls / np.maximum(rows.pulls.sum(axis=1, keepdims=True), 1)
     hours = (rows.mean - (weight * rows.mean).sum(axis=1, keepdims=True)) / 60.0
-    drift = [hours[..., None], (hours**2 + rows.spread / 3600.0)[..., None]][:degree]
+    half = np.sqrt(3.0 * rows.spread) / 60.0  # of an even spread with this variance
+    drift = [_mean_power(hours, half, power)[..., None] for power in range(1, degree + 1)]
     days = [used * (rows.day == day)[:, None] for day in np.unique(rows.day)[1:]]
     return np.concatenate([np.ones_like(used), rows.on, *drift, *days], axis=2) * used
+
+
+def _mean_power(middle: np.ndarray, half: np.ndarray, power: int) -> np.ndarray:
+    """Mean of x^power over an even spread from middle - half to middle + half."""
+    even = range(0, power + 1, 2)
+    return np.asarray(sum(comb(power, j) * middle ** (power - j) * half**j / (j + 1) for j in even))
 
 
 def _components(arrays: DayArrays, rows: Rows) -> tuple[list[np.ndarray], np.ndarray, list[int]]:

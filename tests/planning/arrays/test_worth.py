@@ -16,7 +16,7 @@ from doe.day.records import Stint
 from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.arrays.clock_arrays import timetable
-from doe.planning.arrays.stint_precision import stint_precision
+from doe.planning.arrays.stint_precision import _mean_power, stint_precision
 from doe.planning.arrays.stint_rows import rows_of
 from doe.planning.arrays.worth import quick_promise, values_of, worth
 from doe.planning.drawn.exact import exact, runs_of
@@ -126,3 +126,12 @@ def test_plans_that_run_late_are_worth_nothing(own_day) -> None:
     late = batch_of([([0, 1, 0, 1], [50, 50, 50, 50])])
     assert values_of(arrays, late)[0][0] == -1.0
     assert worth(arrays, late).finish[0] > arrays.length
+
+
+@pytest.mark.parametrize("power", [1, 2, 3, 4])
+def test_the_mean_of_a_power_of_the_hours_over_a_stint(power):
+    # Source: by hand, the integral of x^p from m - h to m + h by 2 h; at 1 and 2 it is m and m^2 + h^2/3.
+    middle, half = np.array([[-1.5, 0.0, 2.0]]), np.array([[0.5, 0.25, 1.0]])
+    low, high = middle - half, middle + half
+    by_hand = (high ** (power + 1) - low ** (power + 1)) / ((power + 1) * 2 * half)
+    np.testing.assert_allclose(_mean_power(middle, half, power), by_hand, rtol=1e-12, atol=1e-15)
