@@ -135,3 +135,19 @@ def test_the_mean_of_a_power_of_the_hours_over_a_stint(power):
     low, high = middle - half, middle + half
     by_hand = (high ** (power + 1) - low ** (power + 1)) / ((power + 1) * 2 * half)
     np.testing.assert_allclose(_mean_power(middle, half, power), by_hand, rtol=1e-12, atol=1e-15)
+
+
+@pytest.mark.parametrize("name", sorted(REFERENCE))
+def test_a_plan_is_worth_the_same_beside_longer_ones(name) -> None:
+    """Plans of one batch are padded to the longest: stints and fittings that only others have count for nothing."""
+    day = parse_day(REFERENCE[name]["day_toml"])
+    arrays = day_arrays(day, candidate_levels(day, mixed=False))
+    plans = constructions(arrays, range(len(day.questions)), mixed=False)
+    together = stint_precision(arrays, rows_of(arrays, plans, timetable(arrays, plans)), arrays.degree)
+    for number in range(0, len(plans), max(len(plans) // 6, 1)):
+        plan = plans.row(number)
+        se, df = stint_precision(arrays, rows_of(arrays, plan, timetable(arrays, plan)), arrays.degree)
+        seen = df[0] > 0
+        assert (together[1][number] > 0).tolist() == seen.tolist()
+        assert together[0][number][seen] == pytest.approx(se[0][seen], rel=1e-6)
+        assert together[1][number][seen] == pytest.approx(df[0][seen], rel=1e-4)
