@@ -23,6 +23,80 @@ SHARED_NAMES = {
     "verdicts.py": "the verdicts: how they are reached, and their words",
 }
 
+#: test file -> modules of doe that it tests through what they serve; every other one has a mirror test file
+#: (tests/ROOM/test_NAME.py) or is imported by a test
+TESTED_BY = {
+    "analysis/archive/test_noise_of_archive.py": (
+        "analysis.archive.control_limits analysis.archive.pooled_days words.scatter.noise_archive_words"
+    ),
+    "analysis/judging/test_checks.py": (
+        "analysis.judging.checks.health analysis.judging.checks.influence analysis.judging.reasons "
+        "analysis.judging.fits words.judgements.judge_notes words.judgements.judged "
+        "words.judgements.judgement_words words.judgements.rests_on"
+    ),
+    "analysis/judging/test_days.py": "analysis.judging.looks",
+    "analysis/judging/test_determined.py": "analysis.judging.routes analysis.trials.confounding",
+    "analysis/judging/test_difficult_days.py": "analysis.judging.settle",
+    "analysis/judging/test_many.py": "words.judgements.many_outcomes_words",
+    "analysis/scatter/test_covariates.py": "analysis.trials.covariate_columns",
+    "analysis/scatter/test_repeatability.py": (
+        "analysis.scatter.metrics_compared analysis.scatter.noise_result analysis.scatter.scatter_by_day "
+        "analysis.scatter.study_result words.scatter.noise_notes words.scatter.noise_study_words "
+        "words.scatter.noise_words"
+    ),
+    "cell/air/test_correction.py": "cell.air.doubts",
+    "cell/traces/test_proposal.py": "cell.traces.export_numbers cell.traces.plausible",
+    "claims/findings/test_claim_faults.py": (
+        "claims.findings.comparison claims.findings.noise_faults claims.findings.plausibility "
+        "claims.findings.selection_faults claims.reading.printed"
+    ),
+    "claims/reading/test_claimsfile.py": "claims.reading.file_checks",
+    "claims/test_audit_words.py": "words.claims.audit_words words.claims.audited words.claims.plain_words",
+    "claims/test_protocol.py": "words.claims.protocol_words",
+    "cli/cell/test_log_commands.py": (
+        "cli.cell.check_command cli.cell.next_command cli.cell.record_command cli.cell.void_command "
+        "cli.options cli.terminal"
+    ),
+    "cli/cell/test_trace.py": (
+        "cli.cell.trace_command cli.cell.trace_questions cli.cell.traced_pull day.pilot.traced_entry "
+        "day.pilot.traces_table"
+    ),
+    "cli/day/test_new.py": "cli.day.change_values cli.day.new_command cli.day.new_questions",
+    "cli/day/test_plan.py": "cli.day.plan_command cli.day.rest_of_day",
+    "cli/desk/test_audit.py": "cli.desk.audit_command",
+    "cli/desk/test_correct.py": "cli.desk.correct_command cell.air.correction_text",
+    "cli/desk/test_demo.py": "cli.desk.demo_command",
+    "cli/desk/test_judge_bad_input.py": (
+        "cli.desk.columns cli.desk.judge_command cli.desk.verdict_table analysis.trials.table_columns"
+    ),
+    "cli/desk/test_noise.py": "cli.desk.noise_command",
+    "cli/test_only_visible_text.py": "cli.desk.rehearse_command cli.desk.report_command report.rendering",
+    "cli/test_processes.py": "__main__",
+    "day/columns/test_table_times.py": "day.columns.clock_order day.columns.time_cells day.columns.time_numbers",
+    "day/files/test_dayfile.py": "day.files.checks day.files.toml_faults day.files.toml_text",
+    "day/log/test_log.py": (
+        "day.log.comparing day.log.making day.log.oddities day.log.overnight day.log.rows day.log.sequence "
+        "day.times words.day.log_notes"
+    ),
+    "day/log/test_void_values.py": "day.log.voids",
+    "day/pilot/test_record.py": "day.pilot.answers day.pilot.deciding day.pilot.notices words.day.pull_words",
+    "day/pilot/test_up_next.py": "day.pilot.standing words.day.upnext_words",
+    "planning/arrays/test_after_day.py": "planning.arrays.assumptions planning.arrays.history",
+    "planning/arrays/test_worth.py": "planning.arrays.day_arrays",
+    "planning/drawn/test_noise_study.py": "words.plans.study_words",
+    "planning/drawn/test_saving.py": "planning.drawn.documents",
+    "planning/search/test_batch_and_moves.py": "planning.search.exchange",
+    "planning/test_plan.py": (
+        "planning.drawn.break_even planning.drawn.compare planning.drawn.dropping "
+        "planning.drawn.promises planning.drawn.result planning.search.choose words.plans.plan_notes "
+        "words.plans.plan_words words.plans.planned"
+    ),
+    "simulation/test_rehearsal.py": "words.plans.rehearsal_words",
+    "test_public.py": "report.any_result report.noise_figures report.rehearsal_figure",
+    "words/test_result.py": "words.phrases",
+    "words/test_significance.py": "words.significance",
+}
+
 
 @cache
 def modules() -> dict[str, Path]:
@@ -95,3 +169,62 @@ def test_the_words_know_no_library():
             names = [node.module or ""] if isinstance(node, ast.ImportFrom) else []
             names += [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
             assert {name.split(".")[0] for name in names} <= allowed, path
+
+
+def ours(tree: ast.AST) -> set[str]:
+    """Every name that a file imports, with what may be a module's own name among them."""
+    seen = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            seen |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+        elif isinstance(node, ast.Import):
+            seen |= {alias.name for alias in node.names}
+    return seen
+
+
+@cache
+def imported_by_tests() -> dict[str, set[str]]:
+    """Test file or what tests share -> the names that it imports."""
+    tests = ROOT / "tests"
+    return {
+        path.relative_to(tests).as_posix(): ours(ast.parse(path.read_text(encoding="utf-8")))
+        for path in tests.rglob("*.py")
+        if "benchmarks" not in path.parts
+    }
+
+
+def reached_by(test: str) -> set[str]:
+    """The modules that a test file may run: what it imports, what tests share, and all that these import."""
+    found = imported_by_tests()[test]
+    above = {(parent / "conftest.py").as_posix() for parent in Path(test).parents}
+    shared = {*above, *(f"shared/{name}.py" for name in found)} & set(imported_by_tests())
+    todo = list(set().union(found, *(imported_by_tests()[one] for one in shared)) & set(modules()))
+    if "doe" in todo or "doe.cli" in todo:  # both load the rest by its name, when it is asked for
+        return set(modules())
+    reached = set()
+    while todo:
+        name = todo.pop()
+        if name not in reached:
+            reached.add(name)
+            todo += imports()[name]
+    return reached
+
+
+def test_every_module_has_a_test_file():
+    """A mirror of its own, or a test that imports it, or a line in TESTED_BY that says which test runs it."""
+    imported = set().union(*(names for file, names in imported_by_tests().items() if "shared/" not in file))
+    named = {f"doe.{name}" for names in TESTED_BY.values() for name in names.split()}
+    untested = [
+        name
+        for name, path in modules().items()
+        if path.stem != "__init__"
+        and name not in imported | named
+        and not (ROOT / "tests" / path.relative_to(DOE).with_name(f"test_{path.name}")).exists()
+    ]
+    assert untested == [], "write a mirror test file, or name the test that runs it in TESTED_BY"
+
+
+def test_what_tests_a_module_can_reach_it():
+    for test, names in TESTED_BY.items():
+        missing = {f"doe.{name}" for name in names.split()} - reached_by(test)
+        assert not missing, f"{test} imports nothing that leads to {sorted(missing)}"
