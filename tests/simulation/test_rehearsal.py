@@ -39,6 +39,16 @@ def test_shares_add_up_and_intervals_hold():
     assert [s.name for s in found.scenarios] == ["nothing works", "smallest gain"]
 
 
+def test_who_vouches_for_no_wander_settles_more_than_who_says_nothing():
+    noise = DAY.noise.model_copy(update={"wander_sd": 0.0})
+    insured, vouched = (
+        rehearse_runs(day, RUNS, days=400, seed=4) for day in (DAY, DAY.model_copy(update={"noise": noise}))
+    )
+    for cautious, sure in zip(insured.scenarios, vouched.scenarios, strict=True):
+        left_open = [sum(change.not_settled for change in scenario.changes) for scenario in (cautious, sure)]
+        assert left_open[0] > left_open[1]
+
+
 def test_same_seed_same_table_whatever_the_number_of_workers():
     told = []
     one = rehearse_runs(DAY, RUNS, days=300, seed=5, gains={("oil", "thin"): 1.0})
