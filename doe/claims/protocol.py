@@ -16,13 +16,13 @@ from doe.claims.findings.arithmetic import baseline_value
 from doe.claims.protocol_result import LONGEST_HOURS, POWER, HonestTest, HonestTests, ShortestDay
 from doe.claims.reading.claimsfile import read_claims_file
 from doe.claims.reading.schema import TYPICAL_SHARE, Claim, ClaimsFile, NoiseTable, Protocol
+from doe.day.clock import minutes_used
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError
 from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.drawn.exact import exact, runs_of
-from doe.planning.drawn.plan import minutes_used
 from doe.planning.search.exchange import search
 
 Progress = Callable[[str], None]

@@ -171,3 +171,9 @@ def clock_text(day: DayFile, minute: float) -> str:
 def fits(day: DayFile, runs: Sequence[Run]) -> bool:
     """Whether the last pull ends by the day's finish."""
     return all(run.minute <= day.length_minutes + _TOLERANCE for run in runs)
+
+
+def minutes_used(day: DayFile, runs: Sequence[Run]) -> float:
+    """The last pull's end, less the breaks passed [min]."""
+    last = runs[-1].minute
+    return last - day.paused_minutes(last)

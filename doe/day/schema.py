@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from functools import cached_property
 from typing import Annotated, Any, Literal
 
@@ -209,6 +210,10 @@ class DayFile(Table):
     def length_minutes(self) -> float:
         """From start to finish, breaks included [min]."""
         return minute_of(self.day.finish) - minute_of(self.day.start)
+
+    def paused_minutes(self, until: float = math.inf) -> float:
+        """Minutes of the breaks that are over at a minute of the day; by default of all breaks [min]."""
+        return sum(end - begin for begin, end in self.pauses if end <= until)
 
     @cached_property
     def pauses(self) -> tuple[tuple[float, float], ...]:

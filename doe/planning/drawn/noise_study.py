@@ -34,14 +34,11 @@ def plan_noise_study(day: DayFile, seed: int) -> Plan:
     if stints is None:
         raise DoeError("nothing fits: a noise study needs two fittings with two pulls each; make the day longer")
     runs = lay_out(day, stints)
-    last = runs[-1].minute
     return Plan(
         day=day,
         runs=tuple(runs),
         questions=(),
         seed=seed,
-        minutes_available=day.length_minutes - sum(end - begin for begin, end in day.pauses),
-        minutes_used=last - sum(end - begin for begin, end in day.pauses if end <= last),
         expected_settled=0.0,
         notes=tuple(_notes(runs)),
         made=seal_entries(day),

@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 
 from doe.day.files.dayfile import read_day_file
-from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
 from doe.planning.arrays.after_day import EarlierDay, earlier_day
@@ -122,8 +121,6 @@ def _finished(choice: Choice, seed: int, effort: str, earlier: EarlierDay | None
         runs=tuple(runs),
         questions=questions_of(arrays, promise),
         seed=seed,
-        minutes_available=day.length_minutes - sum(end - begin for begin, end in day.pauses),
-        minutes_used=minutes_used(day, runs),
         expected_settled=promise.settled,
         compared=compared(arrays),
         one_at_a_time_settled=one_at_a_time_settled(choice),
@@ -164,9 +161,3 @@ def break_even_interplay(choice: Choice, promise: Promise) -> float | None:
 
 def _promise_of(arrays: DayArrays, plan: Batch) -> Promise:
     return exact(arrays, runs_of(arrays, plan))
-
-
-def minutes_used(day: DayFile, runs: list[Run]) -> float:
-    """The last pull's end, less the breaks passed [min]."""
-    last = runs[-1].minute
-    return last - sum(end - begin for begin, end in day.pauses if end <= last)

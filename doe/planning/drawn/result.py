@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from doe.day.clock import clock_text
+from doe.day.clock import clock_text, minutes_used
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.planning.arrays.assumptions import unit_of
@@ -78,8 +78,6 @@ class Plan(Result):
     runs: tuple[Run, ...]
     questions: tuple[Question, ...]
     seed: int
-    minutes_available: float  #: finish - start - breaks
-    minutes_used: float  #: the last pull's end, less the breaks passed
     expected_settled: float  #: sum of (family_power + no_difference_power) / 2
     compared: Mapping[str, Practice] = field(default_factory=dict)
     one_at_a_time_settled: float | None = None  #: of the best plan that never has two changes on together
@@ -90,6 +88,16 @@ class Plan(Result):
     made: Mapping[str, Any] = field(default_factory=dict)  #: how it was made: what plan.json holds besides
     replaced: Replaced | None = None  #: set when the day had begun
     study: StudyWorth | None = None  #: of a noise study: what its refits buy
+
+    @property
+    def minutes_available(self) -> float:
+        """From start to finish, less the breaks [min]."""
+        return self.day.length_minutes - self.day.paused_minutes()
+
+    @property
+    def minutes_used(self) -> float:
+        """The last pull's end, less the breaks passed [min]."""
+        return minutes_used(self.day, self.runs)
 
     @property
     def cautions(self) -> tuple[str, ...]:

@@ -36,7 +36,7 @@ def what_if(
         A value that no day file could have.
     """
     if minutes is not None:
-        length = minutes + sum(end - begin for begin, end in day.pauses)
+        length = minutes + day.paused_minutes()
         day = with_finish(_early_enough(day, length), length)
     if noise:
         wrong = [

@@ -30,7 +30,6 @@ from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.history import history_of
 from doe.planning.arrays.worth import values_of
 from doe.planning.drawn.exact import exact, runs_of
-from doe.planning.drawn.plan import minutes_used
 from doe.planning.drawn.promises import notes_of, questions_of
 from doe.planning.drawn.result import Plan, Replaced
 from doe.planning.search.exchange import Progress, search
@@ -209,8 +208,6 @@ def _plan(begun: BegunDay, arrays: DayArrays, plan: Batch, seed: int, replaced: 
         runs=tuple(runs),
         questions=questions_of(arrays, promise),
         seed=seed,
-        minutes_available=day.length_minutes - sum(end - begin for begin, end in day.pauses),
-        minutes_used=minutes_used(day, runs),
         expected_settled=promise.settled,
         notes=tuple(notes_of(arrays, promise)),
         made=_made_by(begun, replaced),
