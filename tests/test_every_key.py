@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 import pytest
+from log_heads import without_heads
 from pydantic import BaseModel
 
 from doe.analysis.archive.noise_of_archive import noise_of_archive
@@ -115,9 +116,8 @@ def logged(folder: Path) -> str:
     day = read_day_file(folder)
     moment = dt.datetime(2020, 5, 16, 8, 12, tzinfo=dt.UTC)
     told = record_pulls(folder, [Entry(value=201.5, columns={"oil_temp_c": 97.0}, time=moment)], now=moment)
-    return (
-        json.dumps(told.to_dict()) + told.to_text() + (folder / "pulls.csv").read_text() + laid(folder) + str(day.day)
-    )
+    said = without_heads(json.dumps(told.to_dict()) + told.to_text())
+    return said + (folder / "pulls.csv").read_text() + laid(folder) + str(day.day)
 
 
 def write_pulls(folder: Path) -> None:

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 import typer
+from log_heads import without_heads
 from typer.testing import CliRunner
 
 from doe.cli import app
@@ -366,9 +367,11 @@ def run(desk, tmp_path, monkeypatch) -> Callable[..., str]:
         files = [
             f"{path.relative_to(place)}: {path.read_text(encoding='utf-8')}"
             for path in sorted(place.rglob("*"))
-            if path.is_file() and path.suffix not in (".journal", ".lock") and path.parent.name != ".traces-read"
+            if path.is_file()
+            and path.suffix not in (".journal", ".head", ".lock")
+            and path.parent.name != ".traces-read"
         ]
-        said = f"{found.output}\n{found.exception or ''}\n"
+        said = without_heads(f"{found.output}\n{found.exception or ''}\n")
         return re.sub(r"\d{4}-\d\d-\d\dT[\d:.+-]+", "(a moment)", said + "\n".join(files))
 
     return ran

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import re
 import shutil
 from pathlib import Path
 
 import pytest
+from log_heads import without_heads
 from typed import in_process, typed
 
 from doe.cli import COMMANDS
 
-HEAD = re.compile(r" · [0-9a-f]{4} [0-9a-f]{4}")
 DEMO = Path(__file__).parents[2] / "plans_demo"
 SLIPS = {"record": ["full", "43O"], "plan": ["full"]}  # light and heavy
 WORKS = {
@@ -46,11 +45,6 @@ def two_alike(tmp_path) -> tuple[Path, Path]:
     return places
 
 
-def without_head(done):
-    """What was answered, but for the eight characters of the log's head: two logs have two."""
-    return done.returncode, HEAD.sub("", done.stdout), done.stderr
-
-
 def test_every_command_has_its_process():
     # demo, report and plan take seconds; test_demo.py, test_plan.py and the tests of traces start the others.
     assert {name.rpartition(".")[2] for name in COMMANDS} == {*WORKS, "demo", "report", "plan", "trace"}
@@ -60,7 +54,8 @@ def test_every_command_has_its_process():
 def test_what_works(two_alike, command):
     here, there = two_alike
     own, ours = in_process(command, *WORKS[command], cwd=there), typed(command, *WORKS[command], cwd=here)
-    assert without_head(own) == without_head(ours)
+    assert (own.returncode, own.stderr) == (ours.returncode, ours.stderr)
+    assert without_heads(own.stdout) == without_heads(ours.stdout)
     assert own.returncode == 0, own.stderr
     assert own.stdout
 
