@@ -28,6 +28,7 @@ from doe.report.verdict_figure import verdict_figure
 from doe.words.fitted import changed_text
 from doe.words.judgements.judgement_words import comments, decimals, look_words, no_gain, reading
 from doe.words.judgements.rests_on import assumptions, noise_source
+from doe.words.notes import texts
 from doe.words.numbers import percent, with_unit
 from doe.words.numbers import signed_in_print as signed
 from doe.words.phrases import capital, sentence
@@ -96,7 +97,7 @@ def _basis(judgement: Judgement) -> str:
 def _change(day: DayFile, gain: Gain, judgement: Judgement) -> dict[str, Any]:
     digits, unit = decimals(judgement), judgement.gain_unit
     worth = [f"Worth having from {with_unit(f'{gain.smallest_gain:g}', unit)}."] if gain.smallest_gain else []
-    remarks = gain.notes if gain.gain is None else comments(gain, judgement)
+    remarks = texts(gain.notes) if gain.gain is None else comments(gain, judgement)
     return {
         "name": f"{gain.factor}: {gain.level}",
         "baseline": day.baseline[gain.factor],

@@ -13,6 +13,7 @@ from doe.analysis.judging.judgement import Gain, Judgement
 from doe.day.files.dayfile import read_day_file
 from doe.errors import DoeError, InputError
 from doe.words.judgements import judge_notes
+from doe.words.notes import texts
 from doe.workers.spread import spread
 
 
@@ -123,7 +124,7 @@ def _rows(folder: str, date: str, judgement: Judgement) -> tuple[VerdictRow, ...
 
 
 def _why_not(gain: Gain) -> str:
-    return "" if gain.low is not None else "; ".join(gain.notes)
+    return "" if gain.low is not None else "; ".join(texts(gain.notes))
 
 
 def counting(days: Iterator[JudgedDay], progress: Callable[[int], None]) -> Iterator[JudgedDay]:

@@ -37,7 +37,12 @@ class Gain:
     randomisation_p_smallest: float | None = None
     conditional_power: float | None = None  #: at an early look, open questions: chance that the rest shows a real gain
     if_refits_add_nothing: tuple[float, float] | None = None  #: the interval that pretends install SD 0 (route "none")
-    notes: tuple[str, ...] = ()  #: in words, e.g. why there is no interval
+    notes: tuple[Note, ...] = ()  #: e.g. why there is no interval
+
+    def to_dict(self) -> dict[str, Any]:
+        """One entry of "changes": the notes as texts, whose codes stand in the document's "notes"."""
+        numbers = {field.name: getattr(self, field.name) for field in fields(self)}
+        return numbers | {"notes": tuple(texts(self.notes))}
 
 
 _IN_THE_GAIN_UNIT = (
@@ -54,6 +59,8 @@ class NoiseEstimate:
     install_sd: float | None
     wander_sd: float | None
     drift_per_hour: float | None  #: slope at the mean minute
+    wander_insured: bool = False  #: nobody stated a wander, and changes were judged twice against it
+    wander_vouched: bool = False  #: the tester stated that there is none: wander_sd = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +102,11 @@ class Judgement(Result):
         return tuple(texts(self.notes))
 
     @property
+    def all_notes(self) -> tuple[Note, ...]:
+        """The notes of the whole, then those of each change."""
+        return tuple(dict.fromkeys([*self.notes, *(note for gain in self.changes for note in gain.notes)]))
+
+    @property
     def family_confidence(self) -> float:
         """Confidence of the simultaneous intervals: at a look, less the risk that it spends."""
         return self.confidence if self.look is None else 1 - self.look[1]
@@ -118,12 +130,12 @@ class Judgement(Result):
             "installs": self.installs,
             "noise": asdict(self.noise),
             "baseline": {"mean": self.baseline_mean, "se": self.baseline_se},
-            "changes": [asdict(gain) for gain in self.changes],
+            "changes": [gain.to_dict() for gain in self.changes],
             "interplay": [asdict(pair) for pair in self.interplay],
             "look": None if self.look is None else {"number": self.look[0], "risk": self.look[1]},
             "read": list(self.read_as),
             "warnings": list(self.warnings),
-            "notes": [note.to_dict() for note in self.notes],
+            "notes": [note.to_dict() for note in self.all_notes],
             "sealed": self.sealed,
         }
 
@@ -131,7 +143,7 @@ class Judgement(Result):
         """One tidy row per change (a pandas DataFrame)."""
         import pandas as pd
 
-        frame = pd.DataFrame([asdict(gain) for gain in self.changes], columns=[field.name for field in fields(Gain)])
+        frame = pd.DataFrame([gain.to_dict() for gain in self.changes], columns=[field.name for field in fields(Gain)])
         frame.attrs["units"] = dict.fromkeys(_IN_THE_GAIN_UNIT, self.gain_unit) | {"more_minutes": "min"}
         return frame
 

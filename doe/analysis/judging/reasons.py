@@ -9,22 +9,25 @@ from doe.analysis.judging.estimates import Estimates
 from doe.analysis.trials.confounding import reason_within
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
+from doe.words.judgements import gain_notes
+from doe.words.notes import Note
 
-_NO_INSTALL_SD = "re-fitting noise can't be known from this day: a noise study, or a return"
 
-
-def why_no_interval(trial: Trial, found: Estimates, change: int) -> tuple[str, ...]:
-    """Why there is no interval, in a tester's words; empty where there is one."""
+def why_no_interval(trial: Trial, found: Estimates, change: int) -> tuple[Note, ...]:
+    """Why there is no interval; empty where there is one."""
+    name = trial.name(change)
     if found.routes[change] == r.NONE:
         refitted = trial.grouping(change) is not None or (trial.fittings and trial.error_df)
         if refitted and not r.one_pull_per_install(trial):
-            return (_NO_INSTALL_SD,)
-        return ("nothing was repeated, so the scatter can't be known: one more pull of each would show it",)
+            return (gain_notes.refit_scatter_unknown(name),)
+        return (gain_notes.nothing_repeated(name),)
     if not np.isfinite(found.se[0, change, 0]):
-        return ("the readings repeat to the last digit: rounding hides the scatter, so there is no interval",)
+        return (gain_notes.rounded_away(name),)
     return ()
 
 
-def why_no_gain(trial: Trial, known: KnownNoise, change: int, method: str) -> str:
+def why_no_gain(trial: Trial, known: KnownNoise, change: int, method: str) -> Note:
     """Why a gain that the pulls tell from everything else can't be told all the same."""
-    return reason_within(trial, change) if r.only_within(trial, known, method, change) else _NO_INSTALL_SD
+    if r.only_within(trial, known, method, change):
+        return reason_within(trial, change)
+    return gain_notes.refit_scatter_unknown(trial.name(change))

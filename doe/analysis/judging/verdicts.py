@@ -10,8 +10,9 @@ from typing import Any, Literal
 import numpy as np
 
 from doe.analysis.judging import routes as r
-from doe.analysis.judging.ask import Ask, Question
+from doe.analysis.judging.ask import Ask, Question, smallest_gains
 from doe.analysis.judging.checks.health import checked, health
+from doe.analysis.judging.checks.insurance import told_of_wander
 from doe.analysis.judging.estimates import Estimates, estimate
 from doe.analysis.judging.family import family_risks
 from doe.analysis.judging.judgement import Gain, Judgement, NoiseEstimate
@@ -23,7 +24,7 @@ from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.errors import DoeError, InputError
 from doe.stats.student import upper_quantile
-from doe.words.judgements.judgement_words import NO_PULL
+from doe.words.judgements import gain_notes
 from doe.words.notes import Note
 from doe.words.significance import CONFIDENCE
 from doe.words.verdicts import NOT_SETTLED
@@ -95,7 +96,7 @@ def judge(
         table, value=value, change=change, baseline=baseline, install=install, day=day, time=time, drift=drift
     )
     _check_options(scale, method, confidence)
-    smallest = _smallest_gains(found.trial, smallest_gain)
+    smallest = smallest_gains(found.trial, smallest_gain)
     ask = Ask(
         metric=value,
         scale=scale,
@@ -117,20 +118,6 @@ def _check_options(scale: str, method: str, confidence: float) -> None:
         raise InputError(f"method: '{method}' is not known; expected one of {', '.join(r.METHODS)}")
     if not 0.5 < confidence < 1:
         raise InputError(f"confidence: {confidence:g} must lie between 0.5 and 1, e.g. 0.95")
-
-
-def _smallest_gains(trial: Trial, given: float | Mapping[Any, float] | None) -> dict[Question, float]:
-    questions = list(zip(trial.factors, trial.levels, strict=True))
-    if given is None:
-        return {}
-    if isinstance(given, Mapping):
-        table = {q: given.get(q, given.get(q[1], given.get(f"{q[0]}={q[1]}"))) for q in questions}
-    else:
-        table = {q: float(given) for q in questions}
-    wrong = [f"smallest gain of {' '.join(q)}: {x:g} must be more than 0" for q, x in table.items() if x and x <= 0]
-    if wrong:
-        raise InputError(wrong)
-    return {q: float(x) for q, x in table.items() if x}
 
 
 def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -> Judgement:
@@ -161,12 +148,13 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
     found = estimate(seen, values[None], known, method=ask.method, percent=ask.scale == "percent")
     why = dict(zip(np.flatnonzero(~clear).tolist(), reasons, strict=True))
     judged = _judged_gains(seen, values, found, known, ask, why)
+    judged = told_of_wander(seen, values, found, known, ask, judged)
     together, told = checked(seen, values, found, known, ask, judged)
     gains = dict(zip(_questions(seen), judged, strict=True))
-    changes = tuple(gains.get(q) or _unjudged(q, NO_PULL, ask) for q in _questions(trial))
+    changes = tuple(gains.get(q) or _unjudged(q, gain_notes.no_pull(" ".join(q)), ask) for q in _questions(trial))
     return Judgement(
         **_described(trial, ask),
-        noise=_noise(seen, found, ask),
+        noise=_noise(found, known, ask),
         baseline_mean=float(found.baseline[0]) if seen.fixed().tells_baseline else None,
         baseline_se=_number(found.baseline_se[0]) if seen.fixed().tells_baseline else None,
         changes=changes,
@@ -202,8 +190,7 @@ def withheld(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask, note
         except DoeError:
             pass  # too little yet to tell the changes apart: progress alone is shown
     gains = tuple(
-        Gain(*question, smallest_gain=ask.smallest_gain.get(question), notes=(note.text,))
-        for question in _questions(trial)
+        Gain(*question, smallest_gain=ask.smallest_gain.get(question), notes=(note,)) for question in _questions(trial)
     )
     return Judgement(
         **_described(trial, ask),
@@ -244,7 +231,7 @@ def _nothing_to_judge(trial: Trial) -> str:
 
 
 def _judged_gains(
-    trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask, why: Mapping[int, str]
+    trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask, why: Mapping[int, Note]
 ) -> list[Gain]:
     """One judged line a change; `why` says of those that can't be told from something else what that is."""
     outer, inner = family_risks(found, ask.family_level)
@@ -313,11 +300,11 @@ def _pretended(found: Estimates, change: int, confidence: float) -> tuple[float,
     return gain - half, gain + half
 
 
-def _unjudged(question: Question, reason: str, ask: Ask) -> Gain:
+def _unjudged(question: Question, reason: Note, ask: Ask) -> Gain:
     return Gain(*question, smallest_gain=ask.smallest_gain.get(question), notes=(reason,))
 
 
-def _noise(trial: Trial, found: Estimates, ask: Ask) -> NoiseEstimate:
+def _noise(found: Estimates, known: KnownNoise, ask: Ask) -> NoiseEstimate:
     scale = 100.0 / float(found.baseline[0]) if ask.scale == "percent" else 1.0
     seen = np.isfinite(found.se[0]).any() or np.isfinite(found.pretended_se[0]).any()
 
@@ -330,6 +317,8 @@ def _noise(trial: Trial, found: Estimates, ask: Ask) -> NoiseEstimate:
         install_sd=sd("install"),
         wander_sd=sd("wander"),
         drift_per_hour=None if found.slope is None else _number(float(found.slope[0]) * scale),
+        wander_insured=found.insured is not None,
+        wander_vouched=known.wander_vouched,
     )
 
 

@@ -11,24 +11,24 @@ from doe.analysis.trials.trial import Trial
 from doe.errors import ConfoundedError
 from doe.stats.fixed_effects import ROW_TOLERANCE, column_space
 from doe.stats.mixed_model import indicator
+from doe.words.judgements import gain_notes
+from doe.words.notes import Note, texts
 
-_REFIT, _DAYS, _DRIFT = "a re-fit of the ", "the days' own level", "the drift"
 
-
-def confounded(trial: Trial) -> tuple[np.ndarray, list[str]]:
+def confounded(trial: Trial) -> tuple[np.ndarray, list[Note]]:
     """Find the changes that the design can't tell from something else.
 
     Returns
     -------
     clear : ndarray of bool, shape (changes,)
-    reasons : list of str
-        One sentence a confounded change: what it can't be told from, and one pull that would help.
+    reasons : list of Note
+        One a confounded change: what it can't be told from, and one pull that would help.
     """
     clear = trial.determined
     return clear, [_reason(trial, int(i)) for i in np.flatnonzero(~clear)]
 
 
-def clear_changes(trial: Trial) -> tuple[np.ndarray, list[str]]:
+def clear_changes(trial: Trial) -> tuple[np.ndarray, list[Note]]:
     """Like `confounded`, but raise when nothing at all can be told apart.
 
     Raises
@@ -38,31 +38,22 @@ def clear_changes(trial: Trial) -> tuple[np.ndarray, list[str]]:
     """
     clear, reasons = confounded(trial)
     if len(clear) and not clear.any():
-        raise ConfoundedError("\n".join(reasons))
+        raise ConfoundedError("\n".join(texts(reasons)))
     return clear, reasons
 
 
-def _reason(trial: Trial, change: int) -> str:
-    column, name = trial.changes[:, change], trial.name(change)
+def _reason(trial: Trial, change: int) -> Note:
+    column, name, factor = trial.changes[:, change], trial.name(change), trial.factors[change]
     if column.all():
-        return f"'{name}' was on in every counted pull: one pull of the baseline would show its gain."
+        return gain_notes.always_on(name)
     for other in range(trial.changes.shape[1]):
         if other != change and np.array_equal(trial.changes[:, other], column):
-            return (
-                f"'{name}' and '{trial.name(other)}' were always on together: "
-                f"one pull with the {trial.factors[change]} alone would tell them apart."
-            )
+            return gain_notes.always_together(name, trial.name(other), factor)
     if not (trial.changes.sum(axis=1) == 0).any():
-        return f"'{name}': no counted pull of the baseline, with nothing else changed: one would tell them apart."
+        return gain_notes.no_baseline_pull(name)
     if _never_within_a_day(trial, column):
-        return (
-            f"'{name}' was never changed within a day, so its gain can't be told from the days' own level: "
-            "one pull with it and one without on the same day would."
-        )
-    return (
-        f"'{name}' can't be told from {_joined(_company(trial, change, refits=False))} on so few pulls: "
-        f"one more pull of the baseline after it, and one with the {trial.factors[change]} alone, would help."
-    )
+        return gain_notes.never_within_a_day(name)
+    return gain_notes.too_few_pulls(name, _company(trial, change, refits=False), factor)
 
 
 def _never_within_a_day(trial: Trial, column: np.ndarray) -> bool:
@@ -70,7 +61,7 @@ def _never_within_a_day(trial: Trial, column: np.ndarray) -> bool:
     return len(days) > 1 and all(np.ptp(column[trial.day == day]) == 0 for day in days)
 
 
-def reason_within(trial: Trial, change: int) -> str:
+def reason_within(trial: Trial, change: int) -> Note:
     """Why a quick change can't be told inside the fittings, and what would tell it.
 
     Parameters
@@ -80,16 +71,8 @@ def reason_within(trial: Trial, change: int) -> str:
     change : int
         Not determined inside the fittings (`Trial.determined_within`).
     """
-    factor, company = trial.factors[change], _company(trial, change, refits=True)
-    pair = "the two" if len(company) == 1 else "them"
-    return (
-        f"{trial.name(change)} was only ever changed together with {_joined(company)}: nobody can tell {pair} apart; "
-        f"one switch of the {factor} with nothing re-fitted would"
-    )
-
-
-def _joined(names: Sequence[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names) or "the other changes"
+    company = _company(trial, change, refits=True)
+    return gain_notes.never_switched_alone(trial.name(change), company, trial.factors[change])
 
 
 def _company(trial: Trial, change: int, *, refits: bool) -> list[str]:
@@ -119,15 +102,15 @@ def _groups(trial: Trial, change: int, *, refits: bool) -> dict[str, np.ndarray]
     for factor in dict.fromkeys(trial.factors):
         own = [i for i, name in enumerate(trial.factors) if name == factor and i != change]
         if own:
-            other = f"the other {factor}s" if factor == trial.factors[change] else f"the {factor}"
+            other = gain_notes.others_of(factor) if factor == trial.factors[change] else f"the {factor}"
             found[other] = trial.changes[:, own]
     if refits:
-        found |= {f"{_REFIT}{name}": indicator(labels) for name, labels in trial.fittings.items()}
+        found |= {gain_notes.refit_of(name): indicator(labels) for name, labels in trial.fittings.items()}
     if len(np.unique(trial.day)) > 1:
-        found[_DAYS] = indicator(trial.day)
+        found[gain_notes.DAYS] = indicator(trial.day)
     drift = trial.fixed().drift_columns
     if drift.shape[1]:
-        found[_DRIFT] = drift
+        found[gain_notes.DRIFT] = drift
     return found
 
 

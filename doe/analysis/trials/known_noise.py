@@ -52,6 +52,11 @@ class KnownNoise:
             notes.append(judge_notes.wander_df_assumed(_show(stated), STATED_DF))
         return cls(pull, install, wander, wander is None and not vouched, tuple(notes))
 
+    @property
+    def wander_vouched(self) -> bool:
+        """Whether it was stated that nothing wanders."""
+        return self.wander is None and not self.wander_unstated
+
     def insured(self, pull_sd: np.ndarray) -> KnownNoise:
         """Return the same with the study of a wander that nobody stated: a quarter of the pull SD, on half a df.
 

@@ -129,11 +129,6 @@ def together_untold(pairs: Sequence[str]) -> Note:
     return Note("together-untold", "; ".join(pairs), text, "minor")
 
 
-def not_told_apart(change: str, reason: str) -> Note:
-    """A change that can't be told from another, or from the drift."""
-    return Note("not-told-apart", change, reason, "fatal")
-
-
 def wander_df_assumed(sd: str, df: float) -> Note:
     """A wander SD that came without degrees of freedom."""
     return Note("wander-df-assumed", "wander", f"wander SD {sd} has no df: assumed, on {df:g} df", "minor")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
+from doe.words.notes import Note
 from doe.words.verdicts import Verdict
 
 
@@ -42,7 +43,7 @@ class Gain(Protocol):
     @property
     def if_refits_add_nothing(self) -> tuple[float, float] | None: ...
     @property
-    def notes(self) -> tuple[str, ...]: ...
+    def notes(self) -> tuple[Note, ...]: ...
 
 
 class Noise(Protocol):
@@ -56,6 +57,10 @@ class Noise(Protocol):
     def wander_sd(self) -> float | None: ...
     @property
     def drift_per_hour(self) -> float | None: ...
+    @property
+    def wander_insured(self) -> bool: ...
+    @property
+    def wander_vouched(self) -> bool: ...
 
 
 class Judgement(Protocol):

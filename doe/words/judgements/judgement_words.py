@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from doe.words.judgements.judged import Gain, Judgement
+from collections.abc import Iterator
+
+from doe.words.judgements.gain_notes import NO_PULL
+from doe.words.judgements.judged import Gain, Judgement, Noise
+from doe.words.notes import texts
 from doe.words.numbers import digits_for
 from doe.words.verdicts import NOT_SETTLED, size_words
 
-NO_PULL = "no counted pull"
 _FUTILE = 0.2  # conditional power below which a question's time may serve another; not binding
 _METHODS = {
     "study": "noise study in the likelihood, Kenward-Roger",
@@ -80,12 +83,13 @@ def _name(gain: Gain) -> str:
 
 def no_gain(gain: Gain) -> str:
     """What stands in the place of a gain that is not there."""
-    return "not tested" if not gain.notes or NO_PULL in gain.notes else "can't be told"
+    untested = not gain.notes or any(note.code == NO_PULL for note in gain.notes)
+    return "not tested" if untested else "can't be told"
 
 
 def _numbers(gain: Gain, j: Judgement) -> str:
     if gain.gain is None:
-        return f"{no_gain(gain)}: {'; '.join(gain.notes)}"
+        return f"{no_gain(gain)}: {'; '.join(texts(gain.notes))}"
     d, unit = decimals(j), f" {j.gain_unit}" if j.gain_unit else ""
     text = f"{gain.gain:+.{d}f}{unit}"
     if _has_interval(gain):
@@ -100,7 +104,7 @@ def comments(gain: Gain, j: Judgement) -> list[str]:
     if gain.gain is None:
         return []
     d, unit = decimals(j), f" {j.gain_unit}" if j.gain_unit else ""
-    lines = [f"no interval: {note}" if gain.route == "none" else note for note in gain.notes]
+    lines = [f"no interval: {note}" if gain.route == "none" else note.text for note in gain.notes]
     if gain.if_refits_add_nothing:
         low, high = gain.if_refits_add_nothing
         lines.append(f"if re-fitting added nothing, which this day can't show: {low:+.{d}f} to {high:+.{d}f}{unit}")
@@ -170,8 +174,16 @@ def _noise(j: Judgement) -> str:
 def _method(j: Judgement) -> str:
     routes = list(dict.fromkeys(g.route for g in j.changes if g.gain is not None))
     family = sum(_has_interval(g) for g in j.changes)
-    how = "; ".join(f"{route} ({_METHODS[route]})" for route in routes)
+    how = "; ".join([*(f"{route} ({_METHODS[route]})" for route in routes), *_wander(j.noise)])
     if not family:
         return f"Method: {how}."
     together = f"simultaneous over {family} changes" if family > 1 else "one change"
     return f"Method: {how}; {100 * j.family_confidence:.3g} % intervals, {together}."
+
+
+def _wander(noise: Noise) -> Iterator[str]:
+    """What was taken of a wander that nobody measured."""
+    if noise.wander_insured:
+        yield "insured against wander that nobody measured (wander_sd = 0 in [noise] vouches for none)"
+    elif noise.wander_vouched:
+        yield "the tester vouches that nothing wanders (wander_sd = 0 in [noise])"

@@ -154,7 +154,7 @@ def test_a_quick_part_that_was_only_on_in_the_last_fitting_has_no_gain():
     # Twelve readings between 203.9 and 206.6 hp gave "real gain +32.2" once: the pseudo-inverse shared 205 hp out.
     vacuum, found = vacuum_of(OIL, VACUUM, FITTING, HP)
     assert (vacuum.gain, vacuum.verdict, vacuum.route) == (None, "not settled", "none")
-    assert vacuum.notes == (
+    assert tuple(note.text for note in vacuum.notes) == (
         "vacuum on was only ever changed together with a re-fit of the oil: nobody can tell the two apart; "
         "one switch of the vacuum with nothing re-fitted would",
     )
@@ -174,7 +174,7 @@ def test_two_parts_changed_in_the_same_fitting_name_each_other():
     trial = design_trial({"oil": OIL, "vacuum": ["off"] * 4 + ["on"] * 4 + ["off"] * 4, "plugs": ["o"] * 11 + ["n"]},
                          {**BASES, "plugs": "o"}, {"oil": FITTING}, np.arange(12.0))  # fmt: skip
     found = {gain.factor: gain for gain in judge_trial(trial, HP, KnownNoise(), ASK).changes}
-    assert "'vacuum on' and 'oil B' were always on together" in found["vacuum"].notes[0]
+    assert "'vacuum on' and 'oil B' were always on together" in found["vacuum"].notes[0].text
     assert found["vacuum"].gain is None
     assert found["plugs"].gain is not None
 
