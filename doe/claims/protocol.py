@@ -24,6 +24,7 @@ from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.drawn.exact import exact, runs_of
 from doe.planning.search.exchange import search
+from doe.words.claims.protocol_words import no_gain_to_plan_for, pull_scatter_assumed, refit_scatter_assumed
 
 Progress = Callable[[str], None]
 
@@ -96,7 +97,7 @@ def honest_tests(file: ClaimsFile, noise: NoiseTable, title: str, progress: Prog
 def _of_claim(file: ClaimsFile, claim: Claim, noise: NoiseTable, notes: list[str]) -> Iterator[HonestTest]:
     to_show = _gain_to_show(file, claim)
     if to_show is None:
-        notes.append(f"{claim.name}: without a baseline reading, give smallest_gain or typical_gain to plan for")
+        notes.append(no_gain_to_plan_for(claim.name))
         return
     gain, meaning = to_show
     fitted = sensitivity(file, claim).install > 0
@@ -125,11 +126,11 @@ def _gain_to_show(file: ClaimsFile, claim: Claim) -> tuple[float, str] | None:
 def _noises(noise: NoiseTable, base: float, notes: list[str]) -> Iterator[NoiseTable]:
     """The scatter as given; where no pull SD is, several; where no install SD is, a share of the pull SD."""
     if noise.pull_sd is None:
-        notes.append("nobody states the pull-to-pull scatter: 0.25, 0.5 and 1 % of the baseline are assumed in turn")
+        notes.append(pull_scatter_assumed(ASSUMED_PULL_SHARES))
     for pull_sd in [share * base for share in ASSUMED_PULL_SHARES] if noise.pull_sd is None else [noise.pull_sd]:
         install_sd = noise.install_sd
         if install_sd is None:
-            notes.append(f"refit scatter assumed as {ASSUMED_INSTALL_RATIO:g} of the pull-to-pull scatter")
+            notes.append(refit_scatter_assumed(ASSUMED_INSTALL_RATIO))
             install_sd = ASSUMED_INSTALL_RATIO * pull_sd
         yield noise.model_copy(update={"pull_sd": pull_sd, "install_sd": install_sd})
 

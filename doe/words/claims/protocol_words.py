@@ -78,6 +78,23 @@ def protocol_text(result: HonestTests, power: float, longest_hours: int) -> str:
     return "\n".join(part for line in lines for part in wrapped(line.lstrip(), len(line) - len(line.lstrip())) or [""])
 
 
+def no_gain_to_plan_for(claim: str) -> str:
+    """Say that nothing tells which gain is to be shown."""
+    return f"{claim}: without a baseline reading, give smallest_gain or typical_gain to plan for"
+
+
+def pull_scatter_assumed(shares: Sequence[float]) -> str:
+    """Say which pull SDs are tried, as shares of the baseline, where nobody states one."""
+    *first, last = (f"{100 * share:g}" for share in shares)
+    tried = f"{', '.join(first)} and {last} %"
+    return f"nobody states the pull-to-pull scatter: {tried} of the baseline are assumed in turn"
+
+
+def refit_scatter_assumed(ratio: float) -> str:
+    """Say which install SD is taken, as a share of the pull SD, where nobody states one."""
+    return f"refit scatter assumed as {ratio:g} of the pull-to-pull scatter"
+
+
 def _lines(result: HonestTests, power: float, longest_hours: int) -> Iterator[str]:
     yield f"What it would have taken: {result.title}"
     yield (
