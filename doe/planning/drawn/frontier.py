@@ -13,6 +13,7 @@ from doe.planning.drawn.exact import exact, runs_of
 from doe.planning.drawn.promises import questions_of
 from doe.planning.drawn.what_if import what_if
 from doe.planning.search.searches import Searched, both_kinds, search_both
+from doe.words.plans.frontier_words import frontier_text
 from doe.words.result import Result
 
 HOURS = (4.0, 5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0)
@@ -59,20 +60,7 @@ class Frontier(Result):
 
     def to_text(self) -> str:
         """A table: one row per hour."""
-        names = [f"{factor} {level}" for factor, level in self.questions]
-        widths = [max(len(name), 8) for name in names]
-        lines = [
-            f"Gain found 8 times in 10 [{unit_of(self.day)}], and questions settled of {len(names)}, by the hours of"
-            " the day (breaks left out)",
-            "  hours  settled  " + "  ".join(name.rjust(width) for name, width in zip(names, widths, strict=True)),
-        ]
-        for row in self.rows:
-            gains = ["-" if gain is None else f"{gain:.2f}" for gain in row.detectable_gain]
-            settled = "-" if row.expected_settled is None else f"{row.expected_settled:.2f}"
-            cells = "  ".join(gain.rjust(width) for gain, width in zip(gains, widths, strict=True))
-            lines.append(f"  {row.hours:5g}  {settled:>7}  {cells}")
-        lines.append("  -: left out, or nothing fits")
-        return "\n".join(lines)
+        return frontier_text(self.questions, self.rows, unit_of(self.day))
 
 
 def frontier(
