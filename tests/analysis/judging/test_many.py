@@ -46,9 +46,13 @@ def test_each_outcome_is_judged_as_by_itself(noise, method):
                 assert getattr(many, key)[day, i] == pytest.approx(getattr(row, key), abs=1e-3 * row.se), key
 
 
-@pytest.mark.parametrize("noise", [None, STUDY])
-def test_the_interpolated_critical_value_is_within_a_thousandth(noise):
-    trial = design_trial(*(DESIGN[k] for k in ("change", "baseline", "install", "minute")))
+@pytest.mark.parametrize(
+    ("noise", "install"),
+    [({"wander_sd": 0.0}, DESIGN["install"]), ({**STUDY, "wander_sd": 0.0}, DESIGN["install"]), (None, None)],
+    ids=["no study", "study", "all quick, insured"],
+)
+def test_the_interpolated_critical_value_is_within_a_thousandth(noise, install):
+    trial = design_trial(DESIGN["change"], DESIGN["baseline"], install, DESIGN["minute"])
     found = estimate(trial, outcomes(120), KnownNoise.of(noise))
     exact, table = family_risks(found, 0.95), many_family_risks(found, 0.95)
     for a, b in zip(exact, table, strict=True):
