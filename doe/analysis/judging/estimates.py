@@ -140,8 +140,9 @@ def estimate(
     functions = fixed.answers_in(fixed.space)
     changes = len(trial.factors)
     untouched = decompose(fixed.space, functions)
-    plain = fit_design(untouched, (), KnownNoise(), values)
+    plain = fit_design(untouched, (), KnownNoise(), values) if percent or known.wander_unstated else None
     if percent:
+        assert plain is not None
         known = known.scaled(plain.inference.estimate[:, changes] / 100.0)
     pulls = fit_design(untouched, (), known, values) if r.LONGER in routes or r.NONE in routes else None
     main = fit(trial, known, values, method=method)
@@ -220,7 +221,7 @@ def _insured_fits(
     values: np.ndarray,
     method: str,
     routes: Sequence[str],
-    plain: Model,
+    plain: Model | None,
     blocks: Model | None,
 ) -> dict[int, Model]:
     """The second fit of each change that is insured against wander, by change."""
@@ -230,6 +231,7 @@ def _insured_fits(
     in_blocks = [i for i in asked if blocks is not None and r.only_within(trial, known, method, i)]
     found = {}
     if len(in_blocks) < len(asked):
+        assert plain is not None  # made wherever no wander is stated
         model = fit(trial, known.insured(_pull_sd(plain)), values, wander_minutes=INSURED_MINUTES)
         found = dict.fromkeys(asked, model)
     if blocks is not None and in_blocks:
