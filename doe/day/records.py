@@ -10,7 +10,8 @@ from typing import Any, Literal
 from doe.day.schema import Configuration
 
 Count = Literal["yes", "settling", "warm-up"]
-EventKind = Literal["pull", "void", "unvoid"]
+ROW_KINDS = ("pull", "void", "unvoid")
+"""Events that change a table of pulls: they have a row. Those of other kinds have a payload."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,16 +98,17 @@ class Pull:
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One change in pulls.journal."""
+    """One change in pulls.journal: a row of a table, or something else that happened, with its payload."""
 
     n: int  #: of its line
-    event: EventKind
+    event: str  #: its kind; one that isn't known here comes from a later version, and is read past
     key: str  #: uuid
     at: str  #: ISO 8601 with offset
     row: dict[str, str] = field(default_factory=dict)
     redo: int | None = None  #: the pull in whose place this one was logged
     by_hand: bool = False  #: found in a table, and taken in
     witnessed: bool = True  #: its line is of the chain; those of version 1 are not
+    payload: Mapping[str, Any] = field(default_factory=dict)  #: what happened, as JSON has it; of kinds without a row
 
 
 @dataclass(frozen=True, slots=True)

@@ -161,20 +161,32 @@ def sync_again(path: Path) -> None:
     sync_folder(path.parent)
 
 
+_held: set[tuple[int, str]] = set()
+
+
 @contextmanager
 def only_writer(folder: Path, patience_seconds: float | None = None) -> Iterator[None]:
     """Hold the folder for writing. The lock belongs to the process: it goes when the process does, however it ends.
+
+    Who holds a folder may hold it again: what writes one thing takes the lock by itself, and again within what writes
+    several.
 
     Raises
     ------
     DoeError
         The folder can't be written in, or another process holds it for longer than `patience_seconds`.
     """
+    holder = (threading.get_ident(), os.path.realpath(folder))
+    if holder in _held:
+        yield
+        return
     path = folder / LOCK
     handle = _locked(path, _PATIENCE_SECONDS if patience_seconds is None else patience_seconds)
+    _held.add(holder)
     try:
         yield
     finally:
+        _held.discard(holder)
         _let_go(handle, path)
 
 

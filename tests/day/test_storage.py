@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -102,12 +103,25 @@ def test_the_lock_holds_against_another_process_and_goes_with_it(tmp_path):
 
 
 def test_a_folder_that_is_held_is_told_in_words(tmp_path):
+    def second() -> None:
+        with only_writer(tmp_path, patience_seconds=0.05):
+            pytest.fail("two writers at once")
+
     with (
         only_writer(tmp_path),
+        ThreadPoolExecutor(1) as pool,
         pytest.raises(DoeError, match=r"another doe has been writing here for 0\.05 s, so nothing"),
-        only_writer(tmp_path, patience_seconds=0.05),
     ):
-        pytest.fail("two writers at once")
+        pool.submit(second).result()
+
+
+def test_who_holds_a_folder_may_hold_it_again_and_gives_it_back_once(tmp_path):
+    (tmp_path / "x").mkdir()
+    with only_writer(tmp_path):
+        with only_writer(tmp_path / "x" / ".."):
+            pass
+        assert (tmp_path / LOCK).is_file()
+    assert not (tmp_path / LOCK).exists()
 
 
 def test_a_folder_that_cannot_be_written_in_is_told_in_words(tmp_path):
@@ -176,7 +190,7 @@ def test_a_bad_checksum_is_reported_with_its_line(tmp_path):
 
 def test_a_journal_of_a_newer_program_is_refused(tmp_path, monkeypatch):
     with monkeypatch.context() as patch:
-        patch.setattr("doe.day.log.journal.VERSION", 3)
+        patch.setattr("doe.day.log.lines.VERSION", 3)
         append_events(tmp_path, [event(1)])
     with pytest.raises(InputError, match="a newer program wrote it"):
         read_journal(tmp_path)

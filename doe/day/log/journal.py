@@ -10,24 +10,16 @@ of version 1 hold one change each and no `prev`: they are read, and the chain do
 
 from __future__ import annotations
 
-import json
-import uuid
-import zlib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, cast, get_args
+from typing import Any
 
 from doe.day.log.chain import NO_EVENT, Break, Head, broken, digest, lost_end, read_head
-from doe.day.records import Event, EventKind
+from doe.day.log.lines import JOURNAL, VERSION, Adopting, checked, content_of, line_of
+from doe.day.records import Event
 from doe.day.storage import UnsureWriteError, append_synced, cut_synced
-from doe.errors import InputError
 from doe.words.phrases import listed_short
-
-JOURNAL = "pulls.journal"
-VERSION = 2
-_MOST = 10**9  # events; no day has so many
-_PULL_DIGITS = 9
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,15 +45,6 @@ class JournalScan:
             f"{JOURNAL}: {listed_short([one.text for one in self.breaks])}; what it has is used all the same; compare"
             " it with your notes, then: doe check --adopt --why TEXT"
         )
-
-
-@dataclass(frozen=True, slots=True)
-class Adopting:
-    """A person takes the log as it is."""
-
-    why: str
-    at: str  #: ISO 8601 with offset
-    closes: tuple[str, ...] = ()  #: keys of the breaks that are known from now on
 
 
 def read_journal(folder: Path) -> list[Event]:
@@ -131,7 +114,7 @@ class _Scanner:
         for number, line in enumerate(lines, start=1):
             self._line(number, line, begin)
             begin += len(line) + 1
-        whole = bool(tail) and _content(tail) is not None
+        whole = bool(tail) and content_of(tail) is not None
         if whole:
             self._line(len(lines) + 1, tail, begin)
         faults = [fault for fault in self.faults if fault.key not in self.closed]
@@ -148,10 +131,10 @@ class _Scanner:
 
     def _line(self, number: int, line: bytes, begin: int) -> None:
         """One line that has its end."""
-        content = _content(line)
+        content = content_of(line)
         if content is None:
             if line.strip():
-                why = "it holds no event" if _checked(line) else "the checksum is wrong"
+                why = "it holds no event" if checked(line) else "the checksum is wrong"
                 text = f"{JOURNAL}, line {number}: {why}; the line is damaged and left out"
                 self.faults.append(broken(f"{number} {digest(line)}", text))
                 self.after_damage = True
@@ -223,105 +206,13 @@ def append_events(folder: Path, events: Sequence[Event], *, adopting: Adopting |
     begin = b"\n" if scan.open_end else b""
     prev = scan.head.hash or digest(_bytes(folder) + begin)
     number = scan.head.n + 1
-    line = _line(Head(number, prev), events, adopting, scan.lost)
+    line = line_of(Head(number, prev), events, adopting, scan.lost)
     data = begin + line + b"\n"
     try:
         append_synced(folder / JOURNAL, data)
     except UnsureWriteError as error:
-        if any(_content(part) is not None for part in data[: error.written].split(b"\n")):
+        if any(content_of(part) is not None for part in data[: error.written].split(b"\n")):
             raise
         # Too little of a line to be read as one: the next to write takes it out.
         raise OSError(error.errno, error.strerror, error.filename) from None
     return Head(number, digest(line))
-
-
-def _line(at: Head, events: Sequence[Event], adopting: Adopting | None, lost: Head | None) -> bytes:
-    """A transaction as a line, without its end; `at`: its number, and the hash of the line before."""
-    content: dict[str, Any] = {
-        "v": VERSION,
-        "n": at.n,
-        "prev": at.hash,
-        "event": "adopt" if adopting else events[-1].event,
-        "key": events[-1].key if events else str(uuid.uuid4()),
-        "at": adopting.at if adopting else events[-1].at,
-        **({"why": adopting.why, "closes": list(adopting.closes)} if adopting else {}),
-        **({"lost": {"n": lost.n, "hash": lost.hash}} if lost else {}),
-        "changes": [_change(event) for event in events],
-    }
-    text = json.dumps(content, ensure_ascii=False, separators=(",", ":")).encode(errors="backslashreplace")
-    return b"%08x\t%s" % (zlib.crc32(text), text)
-
-
-def _change(event: Event) -> dict[str, Any]:
-    """One change in a line."""
-    more: dict[str, Any] = {"redo": event.redo} if event.redo else {}
-    return {"event": event.event, "row": event.row, **more, **({"by_hand": True} if event.by_hand else {})}
-
-
-def _checked(line: bytes) -> bytes:
-    """What a line holds, nothing where the checksum is wrong."""
-    checksum, _, text = line.removesuffix(b"\r").partition(b"\t")
-    return text if checksum == b"%08x" % zlib.crc32(text) else b""
-
-
-def _content(line: bytes) -> dict[str, Any] | None:
-    """What a line says: version, number, the line before, changes; None when it is damaged."""
-    try:
-        content = json.loads(_checked(line))
-    except (ValueError, RecursionError):
-        return None
-    if not isinstance(content, dict):
-        return None
-    version = content.get("v")
-    if type(version) is int and version > VERSION:
-        raise InputError(
-            f"{JOURNAL}: version {str(version)[:9]}, expected {VERSION}; a newer program wrote it: use that one"
-        )
-    n, key, at = content.get("n"), content.get("key"), content.get("at")
-    if type(n) is not int or not 0 < n < _MOST or not isinstance(key, str) or not isinstance(at, str):
-        return None
-    if type(version) is int and version == 1:
-        event = _event(content, n, key, at)
-        return None if event is None else {"v": 1, "n": n, "events": [replace(event, witnessed=False)]}
-    return _of_version_2(content, n, key, at) if version == VERSION and type(version) is int else None
-
-
-def _of_version_2(content: dict[str, Any], n: int, key: str, at: str) -> dict[str, Any] | None:
-    """A line of version 2, None when it holds something else. An event that is not known yet has no changes here."""
-    prev, changes, closes = content.get("prev"), content.get("changes", []), content.get("closes", [])
-    if not (isinstance(prev, str) and isinstance(changes, list) and isinstance(closes, list)):
-        return None
-    events = [_event(change, n, key, at) if isinstance(change, dict) else None for change in changes]
-    if None in events or not isinstance(content.get("event"), str):
-        return None
-    return {
-        "v": VERSION,
-        "n": n,
-        "prev": prev,
-        "events": events,
-        "closes": [one for one in closes if isinstance(one, str)],
-        "lost": _lost(content.get("lost")),
-    }
-
-
-def _lost(told: object) -> Head | None:
-    """The end that was noted when a line was written and the journal had it not."""
-    if not isinstance(told, dict) or type(told.get("n")) is not int or not isinstance(told.get("hash"), str):
-        return None
-    return Head(told["n"], told["hash"])
-
-
-def _event(content: dict[str, Any], n: int, key: str, at: str) -> Event | None:
-    """One change, None when it is something else; its pull can be counted, its row are texts."""
-    kind, row, redo = content.get("event"), content.get("row"), content.get("redo")
-    if kind not in get_args(EventKind) or not isinstance(row, dict):
-        return None
-    if not all(isinstance(cell, str) for cell in row.values()) or not _is_pull(row.get("pull", "")):
-        return None
-    redo = redo if type(redo) is int and 0 < redo < _MOST else None
-    return Event(n, cast(EventKind, kind), key, at, row, redo, content.get("by_hand") is True)
-
-
-def _is_pull(text: str) -> bool:
-    """Whether a text is the number of a pull."""
-    return text.isascii() and text.isdecimal() and text[0] != "0" and len(text) <= _PULL_DIGITS

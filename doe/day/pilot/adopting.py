@@ -11,7 +11,8 @@ from doe.day.encoding import as_text
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
 from doe.day.log.comparing import pull_number
-from doe.day.log.journal import Adopting, append_events, scan_journal
+from doe.day.log.journal import append_events, scan_journal
+from doe.day.log.lines import Adopting
 from doe.day.log.reading import read_log
 from doe.day.log.voids import read_voids
 from doe.day.log.writing import note_end

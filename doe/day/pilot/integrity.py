@@ -12,7 +12,8 @@ from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile, read_plan
 from doe.day.files.seal import check_seal
 from doe.day.log.chain import HEAD, NO_EVENT, Head, digest, read_head
 from doe.day.log.comparing import pull_events
-from doe.day.log.journal import JOURNAL, JournalScan, mend_journal, scan_journal
+from doe.day.log.journal import JournalScan, mend_journal, scan_journal
+from doe.day.log.lines import JOURNAL
 from doe.day.log.reading import PULLS_CSV, PullLog, read_log
 from doe.day.log.writing import bring_up, note_end
 from doe.day.pilot.recording import NETWORK

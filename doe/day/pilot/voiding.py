@@ -17,7 +17,7 @@ from doe.day.log.writing import note_end
 from doe.day.pilot.answers import VOID, answering
 from doe.day.pilot.recording import bring_up_or_tell, standing_of
 from doe.day.pilot.standing import Standing
-from doe.day.records import Event, EventKind, Pull
+from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
 from doe.day.storage import only_writer
 from doe.errors import InputError
@@ -102,7 +102,7 @@ def _change(folder: Path, number: int | None, why: str | None, now: dt.datetime 
             standing = standing_of(folder, day)
             pull = _meant(standing.pulls, number, undo=why is None)
             row = {"pull": str(pull.number), "time": now.isoformat(), "why": why or pull.void or ""}
-            kind: EventKind = "void" if why else "unvoid"
+            kind = "void" if why else "unvoid"
             event = Event(0, kind, str(uuid.uuid4()), now.isoformat(), row)
             head = append_events(folder, [event])
             # From here on it is noted, whatever happens: nothing below may raise.

@@ -1,0 +1,68 @@
+"""What happened besides pulls: any event joins the journal, in the same chain, under the same lock."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from doe.day.log.chain import Head
+from doe.day.log.journal import append_events, scan_journal
+from doe.day.log.writing import note_end
+from doe.day.records import ROW_KINDS, Event
+from doe.day.storage import only_writer
+
+
+def append_event(folder: Path, kind: str, payload: Mapping[str, Any], *, now: dt.datetime | None = None) -> Head:
+    """Add one event to the journal of a day folder. When this returns it is on disk, and the end of the chain noted.
+
+    It takes the lock of the folder; who holds it already (`only_writer`), to look at the journal before or to write a
+    table with it, keeps it.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    kind : str
+        One word, as it stands in docs/format.md; not one of those that have a row of a table.
+    payload : mapping
+        What happened, as JSON has it: texts as keys, no number that is infinite or not one.
+    now : datetime, optional
+        With offset; by default the clock.
+
+    Returns
+    -------
+    Head
+        The new end of the chain; `shown` are the eight characters behind an answer.
+
+    Raises
+    ------
+    ValueError
+        The kind has rows, or the payload is no JSON.
+    DoeError
+        Another process holds the folder, or it can't be written in: nothing was written.
+    OSError
+        Nothing of the event is in the journal.
+    UnsureWriteError
+        It may be.
+    """
+    if kind in ROW_KINDS or not kind:
+        raise ValueError(f"an event '{kind}' has a row of a table: append_events")
+    at = (now or dt.datetime.now().astimezone()).isoformat(timespec="seconds")
+    with only_writer(folder):
+        head = append_events(folder, [Event(0, kind, str(uuid.uuid4()), at, payload=payload)])
+        note_end(folder, head)
+    return head
+
+
+def events_of(folder: Path, *kinds: str) -> list[Event]:
+    """The events of these kinds, oldest first; what was told of each is its `payload`.
+
+    Raises
+    ------
+    InputError
+        A newer version of the program wrote the journal.
+    """
+    return [event for event in scan_journal(folder).events if event.event in kinds]
