@@ -13,6 +13,11 @@ from hypothesis import HealthCheck, settings
 for _threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
     os.environ.setdefault(_threads, "1")
 
+# Compiled modules are kept, whatever the shell says: else every worker would rewrite each test anew, and each of a hundred
+# processes compile the program.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 # No test depends on the speed of the machine: an example may take as long as it takes, in making and in running.
 settings.register_profile("any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("any machine")

@@ -1,12 +1,11 @@
 """Water vapour and altitude against printed tables and two outside programs: PsychroLib and CoolProp."""
 
+import importlib
 import json
 from pathlib import Path
 
 import numpy as np
-import psychrolib
 import pytest
-from CoolProp.CoolProp import HAPropsSI, PropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -21,7 +20,20 @@ from doe.cell.air.moist_air import (
 )
 
 PUBLISHED = json.loads((Path(__file__).parents[2] / "reference" / "published.json").read_text())
-psychrolib.SetUnitSystem(psychrolib.SI)
+
+
+@pytest.fixture(scope="module")
+def psychrolib():
+    """PsychroLib in SI units; loaded by the tests alone, as collecting them happens in every worker."""
+    library = importlib.import_module("psychrolib")
+    library.SetUnitSystem(library.SI)
+    return library
+
+
+@pytest.fixture(scope="module")
+def coolprop():
+    """CoolProp, which takes seconds to load."""
+    return importlib.import_module("CoolProp.CoolProp")
 
 
 def test_saturation_pressure_is_the_printed_one():
@@ -34,11 +46,11 @@ def test_saturation_pressure_is_the_printed_one():
 
 
 @pytest.mark.parametrize("celsius", [-30, -5, 0, 0.01, 0.5, 12.3, 25, 41, 60])
-def test_saturation_pressure_by_outside_programs(celsius):
+def test_saturation_pressure_by_outside_programs(celsius, psychrolib, coolprop):
     # Source: PsychroLib (ASHRAE), run here; CoolProp (IAPWS-95), run here, over water only.
     assert saturation_pressure_kpa(celsius) * 1000 == pytest.approx(psychrolib.GetSatVapPres(celsius), rel=1e-12)
     if celsius > 0.01:
-        pascal = PropsSI("P", "T", celsius + 273.15, "Q", 0, "Water")
+        pascal = coolprop.PropsSI("P", "T", celsius + 273.15, "Q", 0, "Water")
         assert saturation_pressure_kpa(celsius) * 1000 == pytest.approx(pascal, rel=3e-4)
 
 
@@ -60,7 +72,7 @@ def test_psychrometer(dry, wet, kpa, pascal):
 
 
 @given(dry=st.floats(-10, 45), below=st.floats(0, 5), kpa=st.floats(80, 104))
-def test_psychrometer_by_psychrolib(dry, below, kpa):
+def test_psychrometer_by_psychrolib(psychrolib, dry, below, kpa):
     # Source: PsychroLib, run here; it lifts a humidity ratio to 1e-7 at least, so only wetter air is compared.
     wet = dry - below
     ratio = psychrolib.GetHumRatioFromTWetBulb(dry, wet, kpa * 1000)
@@ -69,13 +81,13 @@ def test_psychrometer_by_psychrolib(dry, below, kpa):
         assert ours == pytest.approx(psychrolib.GetVapPresFromHumRatio(ratio, kpa * 1000), rel=1e-9)
 
 
-def test_humid_air_by_coolprop():
+def test_humid_air_by_coolprop(coolprop):
     # Source: CoolProp's humid air, run here; it holds the enhancement factor (about +0.45 %), hence 0.6 %.
-    pascal = HAPropsSI("P_w", "T", 298.15, "R", 0.5, "P", 101325)
+    pascal = coolprop.HAPropsSI("P_w", "T", 298.15, "R", 0.5, "P", 101325)
     assert vapour_pressure_of_humidity(50, 25) * 1000 == pytest.approx(pascal, rel=6e-3)
 
 
-def test_standard_atmosphere():
+def test_standard_atmosphere(psychrolib):
     # Source: published.json, ISO 2533 by formula, to 0.1 Pa; PsychroLib, run here (its exponent has 5 figures).
     table = PUBLISHED["standard_atmosphere"]
     metres = np.array(table["h_m_geopotential"], dtype=float)
