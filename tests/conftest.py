@@ -13,8 +13,8 @@ from hypothesis import HealthCheck, settings
 for _threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
     os.environ.setdefault(_threads, "1")
 
-# Compiled modules are kept, whatever the shell says: else every worker would rewrite each test anew, and each of a hundred
-# processes compile the program.
+# Compiled modules are kept, whatever the shell says: else every worker would rewrite each test anew, and each of a
+# hundred processes compile the program.
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 

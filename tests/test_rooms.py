@@ -79,7 +79,10 @@ TESTED_BY = {
         "day.times words.day.log_notes"
     ),
     "day/log/test_void_values.py": "day.log.voids",
-    "day/pilot/test_record.py": "day.pilot.answers day.pilot.deciding day.pilot.notices words.day.pull_words",
+    "day/pilot/test_integrity.py": "words.day.folder_notes",
+    "day/pilot/test_record.py": (
+        "day.pilot.answers day.pilot.deciding day.pilot.notices words.day.pull_notes words.day.pull_words"
+    ),
     "day/pilot/test_up_next.py": "day.pilot.standing words.day.upnext_words",
     "planning/arrays/test_after_day.py": "planning.arrays.assumptions planning.arrays.history",
     "planning/arrays/test_worth.py": "planning.arrays.day_arrays",

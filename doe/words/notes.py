@@ -49,6 +49,12 @@ def texts(notes: Iterable[Note]) -> list[str]:
     return [note.text for note in notes]
 
 
+def in_document(notes: Iterable[Note]) -> dict[str, Any]:
+    """Their two places in a JSON document: the texts, and beside them the codes."""
+    listed = list(notes)
+    return {"warnings": texts(listed), "notes": [note.to_dict() for note in listed]}
+
+
 def weight(note: Note) -> int:
     """For sorting: the gravest first."""
     return SEVERITIES.index(note.severity)

@@ -28,5 +28,5 @@ def next_(
 
     coming = up_next(folder, typed="" if folder.resolve() == Path.cwd() else str(folder))
     emit(coming, as_json=as_json)
-    for warning in coming.warnings:
-        print(warning, file=sys.stderr)
+    for note in coming.notes:
+        print(note, file=sys.stderr)

@@ -153,8 +153,8 @@ def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:
         entries = [replace(entries[0], value=_ask(folder, entries[0]))]
     recorded = record_pulls(folder, entries)
     emit(recorded, as_json=as_json, noted=True)
-    for warning in recorded.all_warnings:
-        print(warning, file=sys.stderr)
+    for note in recorded.notes:
+        print(note, file=sys.stderr)
 
 
 def _newest(folder: Path, trace: str | None) -> str:

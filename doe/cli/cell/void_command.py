@@ -43,8 +43,8 @@ def void(
     folder, number = _folder_and_pull(words or [])
     voided = unvoid_pull(folder, number) if undo else void_pull(folder, number, why)
     emit(voided, as_json=as_json, noted=True)
-    for warning in voided.warnings:
-        print(warning, file=sys.stderr)
+    for note in voided.notes:
+        print(note, file=sys.stderr)
 
 
 def _folder_and_pull(words: list[str]) -> tuple[Path, int | None]:

@@ -15,6 +15,7 @@ from doe.day.records import Count, Pull, Run
 from doe.day.schema import Configuration, DayFile, minute_of
 from doe.errors import InputError
 from doe.words.day.pull_words import quoted, setting_text
+from doe.words.notes import Note
 
 _EARLY_MINUTES = 0.5
 
@@ -25,7 +26,7 @@ class Decided:
 
     pull: Pull
     fresh: str | None  #: recorded with the pull: the plan does not order it
-    notices: tuple[str, ...] = ()
+    notices: tuple[Note, ...] = ()
 
 
 def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:

@@ -9,6 +9,7 @@ from typing import Any
 
 from doe.day.pull_columns import said_of
 from doe.day.records import Count
+from doe.words.notes import Note
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,7 @@ class Entry:
     together: bool = False  #: made right after the one before it, with the same parts
     redo: int | None = None  #: pull that this one replaces
     spoiled: str | None = None  #: why there is no number
-    told: tuple[str, ...] = ()  #: what the reading of its trace found odd
+    told: tuple[Note, ...] = ()  #: what the reading of its trace found odd
 
     @property
     def said(self) -> dict[str, Any]:

@@ -16,16 +16,14 @@ from doe.day.log.journal import JournalScan, mend_journal, scan_journal
 from doe.day.log.lines import JOURNAL
 from doe.day.log.reading import PULLS_CSV, PullLog, read_log
 from doe.day.log.writing import bring_up, note_end
-from doe.day.pilot.recording import NETWORK
 from doe.day.records import Event
 from doe.day.schema import DayFile
 from doe.day.storage import on_network, only_writer, sync_again
 from doe.errors import InputError
-from doe.words.day import log_notes
+from doe.words.day import folder_notes, log_notes
 from doe.words.day.pull_words import pull_line, witnessed_line
 from doe.words.day.seal_words import mend_seal
-from doe.words.notes import texts
-from doe.words.phrases import listed_short
+from doe.words.notes import Note, in_document
 from doe.words.result import Answer
 
 ADOPT = "doe check --adopt --why TEXT"
@@ -39,7 +37,7 @@ class Checked(Answer):
     void: tuple[int, ...]  #: pull numbers
     last: str  #: the pull logged last, in words; "" without one
     mended: tuple[str, ...]
-    notes: tuple[str, ...]  #: odd, but it may stay as it is
+    notes: tuple[Note, ...]  #: odd, but it may stay as it is
     remaining: tuple[str, ...]  #: what a person must mend, each with its remedy
     head: Head = NO_EVENT  #: the end of the journal
 
@@ -51,7 +49,7 @@ class Checked(Answer):
             "void_pulls": list(self.void),
             "last": self.last or None,
             "mended": list(self.mended),
-            "notes": list(self.notes),
+            **in_document(self.notes),
             "remaining": list(self.remaining),
             "head": self.head.hash or None,
             "sound": not self.remaining,
@@ -75,7 +73,7 @@ class _Findings:
     """What is found on the way."""
 
     mended: list[str] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
     remaining: list[str] = field(default_factory=list)
 
 
@@ -90,7 +88,7 @@ def check_folder(folder: Path) -> Checked:
         Another process holds the folder.
     """
     day = read_day_file(folder)
-    found = _Findings(notes=texts(day_notes(day)))
+    found = _Findings(notes=[*day_notes(day)])
     with only_writer(folder):
         scan = _checked_journal(folder, found)
         events = scan.events
@@ -102,7 +100,7 @@ def check_folder(folder: Path) -> Checked:
     found.notes += _notes(folder, by_hand, plan)
     void = tuple(pull.number for pull in pulls if pull.void is not None)
     last = pull_line(day, pulls[-1]) if pulls else ""
-    notes, remaining = (tuple(dict.fromkeys(lines)) for lines in (found.notes, found.remaining))
+    notes, remaining = tuple(dict.fromkeys(found.notes)), tuple(dict.fromkeys(found.remaining))
     return Checked(len(pulls), void, last, tuple(found.mended), notes, remaining, scan.head)
 
 
@@ -121,8 +119,7 @@ def _checked_journal(folder: Path, found: _Findings) -> JournalScan:
     found.remaining += [f"{fault}; compare {PULLS_CSV} with your notes, then: {ADOPT}" for fault in scan.faults]
     found.remaining += [scan.broken] * bool(scan.broken)
     if scan.unwitnessed:
-        lines = f"{scan.unwitnessed} line{'s' * (scan.unwitnessed > 1)}"
-        found.notes.append(f"the chain does not witness {lines} of {JOURNAL} that an earlier version wrote")
+        found.notes.append(folder_notes.unwitnessed(JOURNAL, scan.unwitnessed))
     return scan
 
 
@@ -156,7 +153,7 @@ def _checked_tables(
         found.remaining += error.faults
         return PullLog()
     # Those of the journal are told with their remedy.
-    found.notes += [note.text for note in log.notes if note.code not in log_notes.OF_THE_JOURNAL]
+    found.notes += [note for note in log.notes if note.code not in log_notes.OF_THE_JOURNAL]
     return log
 
 
@@ -166,13 +163,13 @@ def _checked_head(folder: Path, scan: JournalScan, found: _Findings, *, by_hand:
         return
     noted, tables = read_head(folder)
     if noted is None:
-        found.notes.append(f"there was no {HEAD}, by which a lost end of {JOURNAL} shows; it is made anew")
+        found.notes.append(folder_notes.head_made_anew(HEAD, JOURNAL))
     if noted is None or noted.n < scan.head.n:
         note_end(folder, scan.head)
         return
     changed = [name for name, told in tables.items() if not _is_as_written(folder / name, told)]
     if changed and not (by_hand or found.mended or found.remaining):
-        found.notes.append(f"changed by something else than doe since it was written last: {', '.join(changed)}")
+        found.notes.append(folder_notes.changed_outside(changed))
 
 
 def _is_as_written(path: Path, told: str) -> bool:
@@ -190,18 +187,17 @@ def _plan_faults(day: DayFile, plan: PlanFile | None) -> Iterator[str]:
         yield mend_seal(seal)
 
 
-def _notes(folder: Path, by_hand: Sequence[int], plan: PlanFile | None) -> Iterator[str]:
+def _notes(folder: Path, by_hand: Sequence[int], plan: PlanFile | None) -> Iterator[Note]:
     """Rows by hand, a plan edited by hand, a folder on the network."""
     if by_hand:
-        pulls = listed_short([f"pull {number}" for number in by_hand])
-        yield f"written by hand, so only {PULLS_CSV} has them: {pulls} (not witnessed by the log)"
+        yield folder_notes.by_hand(PULLS_CSV, [f"pull {number}" for number in by_hand])
     if plan is not None and plan.document:
         yield from _edited_plan(plan)
     if on_network(folder):
-        yield NETWORK
+        yield folder_notes.on_a_network()
 
 
-def _edited_plan(plan: PlanFile) -> Iterator[str]:
+def _edited_plan(plan: PlanFile) -> Iterator[Note]:
     """Runs of plan.csv that are not as they were drawn."""
     told = plan.document.get("runs")
     runs = [run for run in told if isinstance(run, dict)] if isinstance(told, list) else []
@@ -213,4 +209,4 @@ def _edited_plan(plan: PlanFile) -> Iterator[str]:
     now = {run.run: (run.configuration, run.count) for run in plan.runs}
     other = [f"step {number}" for number in sorted({*drawn, *now}) if drawn.get(number) != now.get(number)]
     if other:
-        yield f"{PLAN_CSV} was edited by hand; it is followed as it stands: {listed_short(other)}"
+        yield folder_notes.edited_plan(PLAN_CSV, other)

@@ -10,7 +10,9 @@ from doe.day.pilot.entries import Entry
 from doe.day.pilot.standing import Standing, work_between
 from doe.day.records import Pull
 from doe.day.schema import DayFile
+from doe.words.day import pull_notes
 from doe.words.day.pull_words import setting_text
+from doe.words.notes import Note
 
 # Further from the pulls so far than any part moves an engine: a slip of the finger, most likely.
 _SLIP_SHARE = 0.2
@@ -19,7 +21,7 @@ _HASTE_SHARE = 0.4
 _LONG_WORK_MINUTES = 10.0  # shorter work fits into the cool-down
 
 
-def notices(standing: Standing, entry: Entry, pull: Pull, *, early: bool) -> tuple[str, ...]:
+def notices(standing: Standing, entry: Entry, pull: Pull, *, early: bool) -> tuple[Note, ...]:
     """Everything odd about a pull, seen from the day before it.
 
     Parameters
@@ -39,35 +41,33 @@ def notices(standing: Standing, entry: Entry, pull: Pull, *, early: bool) -> tup
     return (*found, *_value_notices(standing, pull))
 
 
-def _warm_up_notice(day: DayFile, early: bool) -> Iterator[str]:
+def _warm_up_notice(day: DayFile, early: bool) -> Iterator[Note]:
     """A pull that is taken as warm-up."""
     if early:
-        until = clock_text(day, day.cell.warm_up_minutes)
-        yield f"taken as warm-up, not counted: the warm-up lasts until {until}; --count yes if the engine is warm"
+        yield pull_notes.taken_as_warm_up(clock_text(day, day.cell.warm_up_minutes))
 
 
-def _plan_notices(standing: Standing, pull: Pull, *, kept: bool) -> Iterator[str]:
+def _plan_notices(standing: Standing, pull: Pull, *, kept: bool) -> Iterator[Note]:
     """What the pull is to the plan."""
     run = standing.by_number.get(pull.run or 0)
     if pull.kept:
-        parts = " and ".join(f"{name} {pull.configuration[name]}" for name in pull.kept)
-        yield f"taken as still on since the day before, judged together with it as the same fitting: {parts}"
+        yield pull_notes.still_on([f"{name} {pull.configuration[name]}" for name in pull.kept])
     elif kept:
-        yield f"the planned refit was not done: it stays fitting {pull.install}"
+        yield pull_notes.refit_not_done(pull.install)
     if run is None:
         if standing.runs and pull.count == "yes":
-            yield "not in the plan: it counts, and the plan waits where it is"
+            yield pull_notes.outside_the_plan()
         return
     if run.run in standing.fulfilled:
-        yield f"step {run.run} had its pull already; both are kept, 'doe void {pull.number}' takes this one out"
+        yield pull_notes.run_made_already(run.run, pull.number)
     if run.configuration != pull.configuration:
-        yield f"something else is fitted than step {run.run} of the plan asks for"
+        yield pull_notes.fitted_otherwise(run.run)
     left = [due for due in standing.due if due.stint == standing.stint and due.stint < run.stint]
     if left:
-        yield f"{len(left)} planned pull{'s' * (len(left) > 1)} of the last set left out"
+        yield pull_notes.left_out(len(left))
 
 
-def _work_notices(standing: Standing, entry: Entry, pull: Pull) -> Iterator[str]:
+def _work_notices(standing: Standing, entry: Entry, pull: Pull) -> Iterator[Note]:
     """Work that the plan asks for and that can hardly have been done; the throw-away pulls that work asks for."""
     day, last = standing.day, standing.last
     if last is None:
@@ -78,13 +78,9 @@ def _work_notices(standing: Standing, entry: Entry, pull: Pull) -> Iterator[str]
     planned = not (entry.settings or entry.fresh)
     long_work = planned and change.minutes >= _LONG_WORK_MINUTES
     if long_work and passed is not None and passed < _HASTE_SHARE * change.minutes:
-        yield (
-            f"the work before it takes {change.minutes:g} min by day.toml, but {passed:.0f} min have passed; if it was"
-            f" not done: {redo} {_undone(standing, pull)}"
-        )
+        yield pull_notes.hardly_done(change.minutes, passed, f"{redo} {_undone(standing, pull)}")
     if pull.count == "yes" and change.settling_pulls:
-        wanted = f"{change.settling_pulls} throw-away pull{'s' * (change.settling_pulls > 1)}"
-        yield f"day.toml asks for {wanted} after this work; if this was one: {redo} --count settling"
+        yield pull_notes.throw_away_due(change.settling_pulls, redo)
 
 
 def _undone(standing: Standing, pull: Pull) -> str:
@@ -101,19 +97,19 @@ def _minutes_worked(day: DayFile, last: Pull, pull: Pull) -> float | None:
     return max(0.0, pull.minute - last.minute - day.cell.pull_minutes)
 
 
-def _time_notices(standing: Standing, pull: Pull) -> Iterator[str]:
+def _time_notices(standing: Standing, pull: Pull) -> Iterator[Note]:
     """A date that is not the day's, a time that is not after the last one."""
     day, last = standing.day, standing.last
     if pull.time is None:
         return
     told = last is not None and last.time is not None and last.time.date() == pull.time.date()
     if pull.time.date() != day.day.date and not told:
-        yield f"{pull.time:%Y-%m-%d} is not the day's date, {day.day.date}; put 'date' in day.toml right if it is wrong"
+        yield pull_notes.not_the_date(pull.time.date(), day.day.date)
     if last is not None and last.time is not None and pull.time <= last.time:
-        yield f"its time, {pull.time:%H:%M:%S}, is not after that of pull {last.number}, {last.time:%H:%M:%S}"
+        yield pull_notes.not_after(pull.time, last.number, last.time)
 
 
-def _value_notices(standing: Standing, pull: Pull) -> Iterator[str]:
+def _value_notices(standing: Standing, pull: Pull) -> Iterator[Note]:
     """A number far from the others, a number outside [limits]."""
     day, metric = standing.day, standing.day.metric.name
     others = [other.values[metric] for other in standing.pulls if other.void is None and metric in other.values]
@@ -121,11 +117,8 @@ def _value_notices(standing: Standing, pull: Pull) -> Iterator[str]:
     if value is not None and others:
         middle = sorted(others)[len(others) // 2]
         if abs(value - middle) > _SLIP_SHARE * abs(middle):
-            yield (
-                f"{value:g} is far from the pulls so far ({middle:.4g}); if it was a slip:"
-                f" doe record --redo {pull.number} VALUE"
-            )
+            yield pull_notes.far_from_others(value, middle, pull.number)
     for name, (low, high) in day.limits.items():
         for key, number in pull.values.items():
             if name_key(key) == name_key(name) and not low <= number <= high:
-                yield f"{key} {number:g} is outside {low:g} to {high:g}"
+                yield pull_notes.out_of_limits(key, number, low, high)

@@ -13,7 +13,7 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
 from doe.day.log.chain import NO_EVENT, Head
 from doe.day.log.comparing import pull_events
-from doe.day.log.journal import append_events, scan_journal
+from doe.day.log.journal import JournalScan, append_events, scan_journal
 from doe.day.log.reading import PULLS_CSV, PullLog, read_log
 from doe.day.log.rows import check_sign
 from doe.day.log.sequence import again_text
@@ -30,15 +30,11 @@ from doe.day.storage import on_network, only_writer
 from doe.day.tables import read_table
 from doe.day.times import check_year
 from doe.errors import InputError
+from doe.words.day import folder_notes, log_notes, pull_notes
 from doe.words.day.pull_words import pull_line, witnessed_line
 from doe.words.day.upnext_words import short_text
-from doe.words.phrases import listed_short
+from doe.words.notes import Note, in_document
 from doe.words.result import Answer
-
-NETWORK = (
-    "the folder lies on a network share: locks and syncs may not hold there; log on a disk of this machine and copy"
-    " afterwards"
-)
 
 
 @dataclass(frozen=True, repr=False)
@@ -49,7 +45,7 @@ class Recorded(Answer):
     decided: tuple[Decided, ...]
     standing: Standing  #: the day with these pulls
     now: dt.datetime
-    warnings: tuple[str, ...] = ()  #: of the tables
+    told: tuple[Note, ...] = ()  #: of the tables
     head: Head = NO_EVENT  #: the end of the journal with these pulls
 
     @property
@@ -58,17 +54,17 @@ class Recorded(Answer):
         return tuple(one.pull for one in self.decided)
 
     @property
-    def all_warnings(self) -> list[str]:
+    def notes(self) -> list[Note]:
         """What the tester should know of each pull, and of the tables."""
-        notices = [f"pull {one.pull.number}: {notice}" for one in self.decided for notice in one.notices]
-        return [*notices, *self.warnings]
+        notices = [notice.under(f"pull {one.pull.number}") for one in self.decided for notice in one.notices]
+        return [*notices, *self.told]
 
     def to_dict(self) -> dict[str, Any]:
         """Full precision, for machines."""
         return {
             "pulls": [pull_dict(pull) for pull in self.pulls],
             "head": self.head.hash,
-            "warnings": self.all_warnings,
+            **in_document(self.notes),
         }
 
     def to_text(self) -> str:
@@ -112,12 +108,12 @@ def _log(folder: Path, day: DayFile, entries: Sequence[Entry], now: dt.datetime)
     """Decide every pull, then write all of them: the journal, then the tables."""
     scan = scan_journal(folder)
     events = scan.events
-    warnings = [scan.broken] * bool(scan.broken) + bring_up_or_tell(folder, day, events)
+    told = [*journal_notes(scan), *bring_up_or_tell(folder, day, events)]
     if not events and on_network(folder):
-        warnings.append(NETWORK)
+        told.append(folder_notes.on_a_network())
     standing, log = _stands(folder, day)
-    new, told = taken_in(log, now)
-    warnings += told
+    new, by_hand = taken_in(log, now)
+    told += by_hand
     texts = _time_texts(folder, events) if any(entry.redo for entry in entries) else {}
     decided: list[Decided] = []
     for entry, moment in zip(entries, _moments(standing, entries, now), strict=True):
@@ -129,9 +125,9 @@ def _log(folder: Path, day: DayFile, entries: Sequence[Entry], now: dt.datetime)
         standing = _with(standing, entry, one)
     head = append_events(folder, new)
     # From here on they are logged, whatever happens: nothing below may raise.
-    warnings += bring_up_or_tell(folder, day, [*events, *new], logged=True)
+    told += bring_up_or_tell(folder, day, [*events, *new], logged=True)
     note_end(folder, head)
-    return Recorded(day, tuple(decided), standing, now, tuple(dict.fromkeys(warnings)), head)
+    return Recorded(day, tuple(decided), standing, now, tuple(dict.fromkeys(told)), head)
 
 
 def foreseen(folder: Path, entry: Entry, *, now: dt.datetime | None = None) -> tuple[DayFile, Decided]:
@@ -153,11 +149,16 @@ def _stands(folder: Path, day: DayFile) -> tuple[Standing, PullLog]:
     return Standing(day, plan.runs if plan else (), log.pulls), log
 
 
-def taken_in(log: PullLog, now: dt.datetime) -> tuple[list[Event], list[str]]:
+def taken_in(log: PullLog, now: dt.datetime) -> tuple[list[Event], list[Note]]:
     """Rows that a person wrote into pulls.csv, as events, so that nobody gets their numbers again; and what is told."""
     events = [Event(0, "pull", str(uuid.uuid4()), now.isoformat(), row, by_hand=True) for row in log.unlogged]
-    pulls = listed_short([f"pull {event.row['pull']}" for event in events])
-    return events, [f"written by hand into {PULLS_CSV}, and taken into the log as it stands: {pulls}"] * bool(events)
+    pulls = [f"pull {event.row['pull']}" for event in events]
+    return events, [pull_notes.taken_in(PULLS_CSV, pulls)] * bool(events)
+
+
+def journal_notes(scan: JournalScan) -> list[Note]:
+    """What is told of the journal before anything is added to it."""
+    return [log_notes.broken_chain(scan.broken)] * bool(scan.broken)
 
 
 def _check(day: DayFile, entries: Sequence[Entry]) -> None:
@@ -182,7 +183,7 @@ def _check(day: DayFile, entries: Sequence[Entry]) -> None:
         raise InputError(dict.fromkeys(faults))
 
 
-def bring_up_or_tell(folder: Path, day: DayFile, events: Sequence[Event], *, logged: bool = False) -> list[str]:
+def bring_up_or_tell(folder: Path, day: DayFile, events: Sequence[Event], *, logged: bool = False) -> list[Note]:
     """Bring the tables up to the journal; a table that can't be written is told, the journal has everything.
 
     Parameters
@@ -199,19 +200,16 @@ def bring_up_or_tell(folder: Path, day: DayFile, events: Sequence[Event], *, log
         told = bring_up(folder, day, events)
     except OSError as error:
         name = Path(error.filename).name if isinstance(error.filename, str) else PULLS_CSV
-        return [
-            f"{name} can't be written ({error.strerror or error}); is it open in a spreadsheet? Nothing is lost: it is"
-            " in pulls.journal, and the next 'doe record' or 'doe check' puts it into the table"
-        ]
+        return [folder_notes.table_not_written(name, error.strerror or str(error))]
     except InputError as error:
         if not logged:
             raise
-        return [f"{fault}; nothing is lost: it is in pulls.journal, 'doe check' says more" for fault in error.faults]
+        return [folder_notes.table_not_read(fault) for fault in error.faults]
     except KeyboardInterrupt:
         if not logged:
             raise
-        return ["stopped before the tables were written; nothing is lost: it is in pulls.journal"]
-    return [] if logged else told
+        return [folder_notes.stopped()]
+    return [] if logged else [folder_notes.mended(text) for text in told]
 
 
 def _moments(standing: Standing, entries: Sequence[Entry], now: dt.datetime) -> list[dt.datetime]:

@@ -10,6 +10,7 @@ from doe.day.pilot.answers import PULL
 from doe.day.pilot.entries import Entry
 from doe.day.schema import DayFile
 from doe.errors import InputError
+from doe.words.day.pull_notes import doubtful_trace
 
 _TYPED = 5e-4  # a typed number may be rounded
 
@@ -47,4 +48,6 @@ def entry_of_trace(
         )
     typed = {name_key(column) for column in entry.columns}
     further = {column: number for column, number in numbers.items() if column != name and name_key(column) not in typed}
-    return replace(entry, value=value, columns={**further, **entry.columns}, told=(*entry.told, *told))
+    return replace(
+        entry, value=value, columns={**further, **entry.columns}, told=(*entry.told, *map(doubtful_trace, told))
+    )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,7 @@ from doe.day.pilot.standing import Standing, work_between
 from doe.day.records import Run, Stint
 from doe.day.schema import Configuration, DayFile, minute_of
 from doe.words.day.upnext_words import next_text, other_lines, record_line
+from doe.words.notes import Note, in_document
 from doe.words.result import Answer
 
 
@@ -49,7 +50,7 @@ class UpNext(Answer):
     step: Step | None = None
     then: Step | None = None
     finish: float | None = None  #: when the plan will be done, as it looks now [minute of the day]
-    warnings: tuple[str, ...] = field(default=())
+    notes: tuple[Note, ...] = ()  #: on the log
 
     @property
     def warming_up(self) -> bool:
@@ -92,7 +93,7 @@ class UpNext(Answer):
             "planned": self.planned,
             "behind_minutes": self.behind,
             "finish": clock_text(day, self.finish) if self.finish is not None else None,
-            "warnings": list(self.warnings),
+            **in_document(self.notes),
         }
 
     def to_text(self) -> str:
@@ -136,21 +137,21 @@ def up_next(folder: Path, *, now: dt.datetime | None = None, typed: str = "") ->
     plan = read_plan(folder, day)
     log = read_log(folder, day, plan)
     standing = Standing(day, plan.runs if plan else (), log.pulls)
-    return next_of(standing, now or dt.datetime.now(), typed, log.warnings)
+    return next_of(standing, now or dt.datetime.now(), typed, log.notes)
 
 
-def next_of(standing: Standing, now: dt.datetime, typed: str = "", warnings: Sequence[str] = ()) -> UpNext:
+def next_of(standing: Standing, now: dt.datetime, typed: str = "", notes: Sequence[Note] = ()) -> UpNext:
     """What to do now, from where the day stands."""
     day = standing.day
     minute = _minute_of_day(day, now.replace(tzinfo=None))
     steps = _steps(standing)
     if not steps:
-        return UpNext(day, standing, typed, minute, warnings=tuple(warnings))
+        return UpNext(day, standing, typed, minute, notes=tuple(notes))
     seen = [_forecast(standing, steps[0], minute)]
     for step in steps[1:]:
         seen.append(_after(day, seen[-1], step))
     then, finish = seen[1] if seen[1:] else None, seen[-1].until
-    return UpNext(day, standing, typed, minute, seen[0], then, finish, tuple(warnings))
+    return UpNext(day, standing, typed, minute, seen[0], then, finish, tuple(notes))
 
 
 def _steps(standing: Standing) -> list[Step]:

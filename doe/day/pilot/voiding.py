@@ -15,13 +15,15 @@ from doe.day.log.chain import NO_EVENT, Head
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.writing import note_end
 from doe.day.pilot.answers import VOID, answering
-from doe.day.pilot.recording import bring_up_or_tell, standing_of
+from doe.day.pilot.recording import bring_up_or_tell, journal_notes, standing_of
 from doe.day.pilot.standing import Standing
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
 from doe.day.storage import only_writer
 from doe.errors import InputError
+from doe.words.day.pull_notes import counts_beside
 from doe.words.day.pull_words import pull_line, witnessed_line
+from doe.words.notes import Note, in_document
 from doe.words.result import Answer
 
 
@@ -33,7 +35,7 @@ class Voided(Answer):
     pull: Pull  #: voided: as it was before; counting again: as it is now
     why: str | None  #: None: it counts again
     due_again: bool = False  #: its planned run has to be made again
-    warnings: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     head: Head = NO_EVENT  #: the end of the journal with it
 
     def to_dict(self) -> dict[str, Any]:
@@ -44,7 +46,7 @@ class Voided(Answer):
             "why": self.why,
             "due_again": self.due_again,
             "head": self.head.hash,
-            "warnings": list(self.warnings),
+            **in_document(self.notes),
         }
 
     def to_text(self) -> str:
@@ -98,7 +100,7 @@ def _change(folder: Path, number: int | None, why: str | None, now: dt.datetime 
         with only_writer(folder):
             scan = scan_journal(folder)
             events = scan.events
-            warnings = [scan.broken] * bool(scan.broken) + bring_up_or_tell(folder, day, events)
+            notes = [*journal_notes(scan), *bring_up_or_tell(folder, day, events)]
             standing = standing_of(folder, day)
             pull = _meant(standing.pulls, number, undo=why is None)
             row = {"pull": str(pull.number), "time": now.isoformat(), "why": why or pull.void or ""}
@@ -106,15 +108,14 @@ def _change(folder: Path, number: int | None, why: str | None, now: dt.datetime 
             event = Event(0, kind, str(uuid.uuid4()), now.isoformat(), row)
             head = append_events(folder, [event])
             # From here on it is noted, whatever happens: nothing below may raise.
-            warnings += bring_up_or_tell(folder, day, [*events, event], logged=True)
+            notes += bring_up_or_tell(folder, day, [*events, event], logged=True)
             note_end(folder, head)
             after = _after(folder, standing, pull, why)
     if why:
-        return Voided(
-            day, pull, why, any(run.run == pull.run for run in after.due), tuple(dict.fromkeys(warnings)), head
-        )
+        due_again = any(run.run == pull.run for run in after.due)
+        return Voided(day, pull, why, due_again, tuple(dict.fromkeys(notes)), head)
     again = next(one for one in after.pulls if one.number == pull.number)
-    return Voided(day, again, None, False, tuple(dict.fromkeys([*warnings, *_rivals(again, after.pulls)])), head)
+    return Voided(day, again, None, False, tuple(dict.fromkeys([*notes, *_rivals(again, after.pulls)])), head)
 
 
 def _after(folder: Path, before: Standing, pull: Pull, why: str | None) -> Standing:
@@ -125,13 +126,13 @@ def _after(folder: Path, before: Standing, pull: Pull, why: str | None) -> Stand
         return replace(before, pulls=[replace(one, void=why) if one is pull else one for one in before.pulls])
 
 
-def _rivals(pull: Pull, pulls: Sequence[Pull]) -> Iterator[str]:
+def _rivals(pull: Pull, pulls: Sequence[Pull]) -> Iterator[Note]:
     """Pulls that were logged in the place of one that counts again."""
     for other in pulls:
         same_time = other.time == pull.time and pull.time is not None
         same_run = other.run == pull.run and pull.run is not None
         if other is not pull and other.void is None and (same_time or same_run):
-            yield f"pull {other.number} was logged in its place and counts too; 'doe void {other.number}' takes it out"
+            yield counts_beside(other.number)
 
 
 def _meant(pulls: Sequence[Pull], number: int | None, *, undo: bool) -> Pull:

@@ -160,8 +160,16 @@ def test_json_is_one_document_and_messages_go_to_standard_error(doe, folder):
     assert document["format"] == 1
     assert [pull["values"] for pull in document["pulls"]] == [{"mean power": 430.5}, {"mean power": 431.0}]
     assert document["warnings"] == err.splitlines()
-    for words in (["next"], ["void", "--why", "knock"], ["check"]):
-        assert json.loads(doe(*words, "--json")[1])["format"] == 1
+    assert [note["code"] for note in document["notes"]] == ["other-date"]
+    with (folder / "pulls.csv").open("a", encoding="utf-8") as file:
+        file.write("3,,,1,15W-50,off,432,yes,,\n")
+    told = {}
+    for words in (["next"], ["check"], ["void", "1", "--why", "knock"], ["void", "1", "--undo"]):
+        document = json.loads(doe(*words, "--json")[1])
+        told[words[0]] = {note["code"] for note in document["notes"]}
+        assert document["format"] == 1
+        assert document["warnings"] == [note["text"] for note in document["notes"]]
+    assert {"other-date", "pulls-without-time"} <= told["next"] and {"other-date", "by-hand"} <= told["check"]
 
 
 def test_next_names_the_folder_where_it_is_needed(doe, folder, monkeypatch):

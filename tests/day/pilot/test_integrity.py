@@ -17,6 +17,7 @@ from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.voiding import void_pull
 from doe.day.records import Stint
+from doe.words.notes import texts
 
 ZONE = dt.timezone(dt.timedelta(hours=2))
 
@@ -65,9 +66,9 @@ def test_a_lost_table_is_put_back(folder, name):
 def test_a_value_edited_by_hand_is_kept_and_told(folder):
     change(folder / "pulls.csv", ",242,", ",241.5,")
     checked = check_folder(folder)
-    assert checked.notes == (
+    assert texts(checked.notes) == [
         "pull 3 was edited in pulls.csv: mean power 241.5, in the journal 242 (not witnessed by the log)",
-    )
+    ]
     assert checked.remaining == ()
     assert ",241.5," in (folder / "pulls.csv").read_text(encoding="utf-8")
 
@@ -76,7 +77,8 @@ def test_a_row_written_by_hand_is_told(folder):
     with (folder / "pulls.csv").open("a", encoding="utf-8") as file:
         file.write("4,4,08:46,1,15W-50,off,201,yes,,\n")
     told = "written by hand, so only pulls.csv has them: pull 4 (not witnessed by the log)"
-    assert check_folder(folder).notes == (told,)
+    (note,) = check_folder(folder).notes
+    assert (note.code, note.text) == ("by-hand", told)
 
 
 def test_a_damaged_line_of_the_journal_has_a_remedy_that_works(folder):
@@ -130,7 +132,12 @@ def test_an_edited_plan_is_told(folder, day):
     write_plan(folder, runs, {**seal_entries(day), "runs": drawn})
     assert check_folder(folder).notes == ()
     change(folder / "plan.csv", "4,08:42,46,1,1,,15W-50", "4,08:42,46,1,1,,5W-30")
-    assert check_folder(folder).notes == ("plan.csv was edited by hand; it is followed as it stands: step 4",)
+    checked = check_folder(folder)
+    assert texts(checked.notes) == ["plan.csv was edited by hand; it is followed as it stands: step 4"]
+    document = checked.to_dict()
+    assert document["warnings"] == texts(checked.notes) and [note["code"] for note in document["notes"]] == [
+        "edited-plan"
+    ]
 
 
 def test_a_folder_without_pulls(tmp_path, day_text):

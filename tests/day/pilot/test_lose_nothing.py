@@ -24,6 +24,7 @@ from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.voiding import void_pull
+from doe.words.notes import texts
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="kills are sent to forked processes")
 
@@ -202,6 +203,6 @@ def test_a_kill_between_journal_and_table_is_made_good_by_the_next_command(folde
             record_pulls(folder, [Entry(value=201.0)])
     recorded = record_pulls(folder, [Entry(value=202.0)])
     assert recorded.pulls[0].number == 3
-    assert "pulls.csv had lost pull 2; put back from the journal" in recorded.warnings
+    assert "pulls.csv had lost pull 2; put back from the journal" in texts(recorded.notes)
     void_pull(folder, 2, "test")
     assert [pull.number for pull in read_log(folder, read_day_file(folder), None).pulls] == [1, 2, 3]

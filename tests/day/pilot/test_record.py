@@ -66,12 +66,16 @@ def planned(tester):
     return tester
 
 
+def codes(recorded):
+    return [note.code for note in recorded.notes]
+
+
 def test_a_whole_day_as_planned_needs_nothing_but_the_numbers(planned):
     runs = read_plan(planned.folder, planned.day).runs
     for run in runs:
         hour, minute = map(int, run.clock.split(":"))
         ends = f"{hour + (minute + 4) // 60}:{(minute + 4) % 60}"
-        assert planned.record(ends, "200.5").all_warnings == []
+        assert planned.record(ends, "200.5").notes == []
     pulls = planned.log.pulls
     assert [pull.run for pull in pulls] == [run.run for run in runs]
     assert [pull.configuration for pull in pulls] == [run.configuration for run in runs]
@@ -105,12 +109,12 @@ def test_before_the_warm_up_is_over_a_pull_is_warm_up_and_says_so(planned):
     recorded = planned.record("08:20", "190")
     assert recorded.pulls[0].count == "warm-up"
     assert recorded.pulls[0].run is None
-    assert "the warm-up lasts until 08:30" in recorded.all_warnings[0]
+    assert codes(recorded) == ["taken-as-warm-up"] and "until 08:30" in recorded.notes[0].text
     assert planned.record("08:34", "200").pulls[0].run == 1
 
 
 def test_the_warning_says_how_to_count_it_and_that_works(planned):
-    assert "--count yes" in planned.record("08:20", "190").all_warnings[0]
+    assert "--count yes" in planned.record("08:20", "190").notes[0].text
     pull = planned.record("08:24", "200", count="yes").pulls[0]
     assert (pull.count, pull.run) == ("yes", 1)
 
@@ -119,7 +123,7 @@ def test_a_part_that_would_not_come_off_is_not_in_the_plan_and_the_plan_waits(pl
     planned.record("08:34", "200", "200.5")
     recorded = planned.record("09:20", "200.2", settings=("oil=15W-50",))
     assert (recorded.pulls[0].run, recorded.pulls[0].count, recorded.pulls[0].install) == (None, "yes", 1)
-    assert "not in the plan" in recorded.all_warnings[0]
+    assert codes(recorded) == ["not-in-plan"]
     after = planned.record("10:24", "201").pulls[0]
     assert (after.run, after.install, after.count) == (3, 2, "settling")
 
@@ -128,7 +132,7 @@ def test_the_next_set_is_taken_when_it_is_what_is_fitted(planned):
     planned.record("08:34", "200")
     recorded = planned.record("09:12", "201", settings=("oil=0W-20",))
     assert recorded.pulls[0].run == 3
-    assert "1 planned pull of the last set left out" in recorded.all_warnings[0]
+    assert codes(recorded)[0] == "left-out" and "1 planned pull of" in recorded.notes[0].text
     assert planned.record("09:16", "201").pulls[0].run == 4
 
 
@@ -153,7 +157,7 @@ def test_several_values_share_the_time_since_the_last_pull(planned):
 
 def test_work_that_can_hardly_have_been_done_is_asked_about_and_the_remedy_works(planned):
     planned.record("08:38", "200", "200.5")
-    warning = planned.record("08:42", "201").all_warnings[0]
+    warning = planned.record("08:42", "201").notes[0].text
     assert "takes 30 min by day.toml, but 0 min have passed" in warning
     assert warning.endswith("doe record --redo 3 --set oil=15W-50")
     again = planned.record("08:43", redo=3, settings=("oil=15W-50",)).pulls[0]
@@ -234,7 +238,7 @@ def test_run_and_install_can_be_said(planned):
 
 def test_a_run_that_had_its_pull_is_told(planned):
     planned.record("08:34", "200")
-    assert "step 1 had its pull already" in planned.record("08:38", "200", run=1).all_warnings[0]
+    assert codes(planned.record("08:38", "200", run=1)) == ["fulfilled-twice"]
 
 
 def test_an_unknown_run_names_the_known_ones(planned):
@@ -262,7 +266,7 @@ def test_kept_means_that_the_planned_fresh_refit_was_not_done(pairs):
     recorded = pairs.record("08:40", "200", kept=(), count="yes")
     pull = recorded.pulls[0]
     assert (pull.install, pull.fresh) == (1, None)
-    assert "the planned refit was not done" in recorded.all_warnings[0]
+    assert codes(recorded) == ["refit-not-done"]
     assert [pull.install for pull in pairs.log.pulls] == [1, 1]
     assert pairs.record("09:40", "201").pulls[0].install == 2
 
@@ -305,7 +309,7 @@ def test_without_a_plan_what_is_fitted_carries_on(tester):
     assert tester.record("08:34", "200").pulls[0].configuration == tester.day.baseline
     recorded = tester.record("09:10", "201", settings=("vac=on", "0w"))
     assert recorded.pulls[0].configuration == {"oil": "0W-20", "crankcase vacuum": "on"}
-    assert "asks for 2 throw-away pulls" in recorded.all_warnings[0]
+    assert codes(recorded) == ["throw-away-due"] and "2 throw-away pulls" in recorded.notes[0].text
     after = tester.record("09:14", "201").pulls[0]
     assert (after.configuration, after.install) == (recorded.pulls[0].configuration, 2)
     assert tester.log.warnings == ()
@@ -313,15 +317,15 @@ def test_without_a_plan_what_is_fitted_carries_on(tester):
 
 def test_a_slip_of_the_finger_is_told(tester):
     tester.record("08:34", "431.2")
-    assert "4312 is far from the pulls so far" in tester.record("08:38", "4312").all_warnings[0]
+    assert codes(tester.record("08:38", "4312")) == ["far-from-others"]
 
 
 def test_times_that_go_back_and_other_dates_are_told(tester):
     tester.record("09:00", "200")
-    assert "is not after that of pull 1" in tester.record("08:50", "200").all_warnings[0]
+    assert codes(tester.record("08:50", "200")) == ["times-out-of-order"]
     entry = Entry(value=200.0, time=dt.datetime(2026, 5, 17, 9, 0, tzinfo=ZONE))
-    warnings = record_pulls(tester.folder, [entry]).all_warnings
-    assert any("2026-05-17 is not the day's date, 2026-05-16" in warning for warning in warnings)
+    (other,) = (note for note in record_pulls(tester.folder, [entry]).notes if note.code == "other-date")
+    assert other.where == "pull 3" and "2026-05-17 is not the day's date, 2026-05-16" in other.text
 
 
 def test_foreseen_writes_nothing(planned):
@@ -353,8 +357,8 @@ def test_a_table_that_cannot_be_written_is_told_and_made_good(tester, monkeypatc
     with monkeypatch.context() as patch:
         patch.setattr("doe.day.log.writing.append_synced", locked)
         recorded = tester.record("08:38", "201")
-    assert "pulls.csv can't be written (Permission denied)" in recorded.all_warnings[0]
-    assert "in pulls.journal, and the next 'doe record'" in recorded.all_warnings[0]
+    assert "pulls.csv can't be written (Permission denied)" in recorded.notes[0].text
+    assert "in pulls.journal, and the next 'doe record'" in recorded.notes[0].text
     assert len(tester.rows("pull")) == 1
     assert [pull.number for pull in tester.log.pulls] == [1, 2]
     tester.record("08:42", "202")
@@ -373,13 +377,13 @@ def test_a_journal_that_cannot_be_written_logs_nothing(tester, monkeypatch):
 
 def test_another_date_is_told_once(tester):
     times = [dt.datetime(2026, 5, 17, 9, minute, tzinfo=ZONE) for minute in (0, 4)]
-    warnings = [record_pulls(tester.folder, [Entry(value=200.0)], now=time).all_warnings for time in times]
+    warnings = [record_pulls(tester.folder, [Entry(value=200.0)], now=time).notes for time in times]
     assert [len(told) for told in warnings] == [1, 0]
 
 
 def test_a_table_that_is_a_folder_is_told_by_its_name(tester):
     (tester.folder / "pulls.csv").mkdir()
-    assert tester.record("08:34", "200").all_warnings[0].startswith("pulls.csv can't be written")
+    assert tester.record("08:34", "200").notes[0].text.startswith("pulls.csv can't be written")
     (tester.folder / "pulls.csv").rmdir()
     tester.record("08:38", "201")
     assert tester.rows("pull") == [("1",), ("2",)]
@@ -388,8 +392,8 @@ def test_a_table_that_is_a_folder_is_told_by_its_name(tester):
 def test_kept_on_the_first_pull_says_that_a_part_stayed_on_over_night(planned):
     recorded = planned.record("08:34", "200", kept=("oil",))
     assert recorded.pulls[0].kept == ("oil",)
-    assert recorded.all_warnings[0].startswith("pull 1: taken as still on since the day before")
-    assert "oil 15W-50" in recorded.all_warnings[0]
+    assert recorded.notes[0].text.startswith("pull 1: taken as still on since the day before")
+    assert "oil 15W-50" in recorded.notes[0].text
     assert (planned.folder / "readings.csv").read_text() == "pull,name,value\n1,kept,oil\n"
     (planned.folder / "readings.csv").unlink()
     assert planned.log.pulls[0].kept == ("oil",)  # the journal has it too

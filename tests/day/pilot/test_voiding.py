@@ -76,8 +76,8 @@ def test_lost_rows_of_voids_come_back_from_the_journal(folder, kept):
 def test_a_pull_that_was_logged_again_says_so_when_it_counts_again(folder):
     record_pulls(folder, [Entry(value=201.0, redo=2)], now=at(15))
     assert voids(folder)[1] == "logged again as pull 4"
-    warnings = unvoid_pull(folder, 2).warnings
-    assert warnings == ("pull 4 was logged in its place and counts too; 'doe void 4' takes it out",)
+    (note,) = unvoid_pull(folder, 2).notes
+    assert (note.code, note.where) == ("counts-beside", "pull 4") and "'doe void 4' takes it out" in note.text
 
 
 @pytest.mark.parametrize(

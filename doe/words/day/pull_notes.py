@@ -1,0 +1,104 @@
+"""What a tester should know at once of a pull that is logged or taken out: each notice with its remedy."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+from doe.words.notes import Note
+from doe.words.numbers import several
+from doe.words.phrases import listed_short
+
+
+def taken_as_warm_up(until: str) -> Note:
+    """A pull that the clock alone makes one of the warm-up."""
+    text = f"taken as warm-up, not counted: the warm-up lasts until {until}; --count yes if the engine is warm"
+    return Note("taken-as-warm-up", "", text, "minor")
+
+
+def still_on(parts: Sequence[str]) -> Note:
+    """Parts that are said to have stayed on since the day before."""
+    text = "taken as still on since the day before, judged together with it as the same fitting: " + " and ".join(parts)
+    return Note("carried-over-night", "", text, "minor")
+
+
+def refit_not_done(install: int) -> Note:
+    """A fresh refit that the plan orders and the tester did not do."""
+    return Note("refit-not-done", "", f"the planned refit was not done: it stays fitting {install}", "serious")
+
+
+def outside_the_plan() -> Note:
+    """A counted pull that no run asked for."""
+    return Note("not-in-plan", "", "not in the plan: it counts, and the plan waits where it is", "minor")
+
+
+def run_made_already(run: int, pull: int) -> Note:
+    """A second pull of one run."""
+    text = f"step {run} had its pull already; both are kept, 'doe void {pull}' takes this one out"
+    return Note("fulfilled-twice", "", text, "minor")
+
+
+def fitted_otherwise(run: int) -> Note:
+    """A pull in another configuration than its run asks for."""
+    return Note("otherwise-fitted", "", f"something else is fitted than step {run} of the plan asks for", "serious")
+
+
+def left_out(pulls: int) -> Note:
+    """Planned pulls of the set before that were not made."""
+    return Note("left-out", "", f"{several(pulls, 'planned pull')} of the last set left out", "minor")
+
+
+def hardly_done(planned: float, passed: float, redo: str) -> Note:
+    """Work that can't be done in so short a time; `redo` is what to type where it was not."""
+    text = (
+        f"the work before it takes {planned:g} min by day.toml, but {passed:.0f} min have passed; if it was not done:"
+        f" {redo}"
+    )
+    return Note("work-hardly-done", "", text, "serious")
+
+
+def throw_away_due(pulls: int, redo: str) -> Note:
+    """Throw-away pulls that the work before asks for, where the pull is counted."""
+    wanted = several(pulls, "throw-away pull")
+    text = f"day.toml asks for {wanted} after this work; if this was one: {redo} --count settling"
+    return Note("throw-away-due", "", text, "serious")
+
+
+def not_the_date(made: dt.date, date: dt.date) -> Note:
+    """A pull on another date than the day's."""
+    text = f"{made:%Y-%m-%d} is not the day's date, {date}; put 'date' in day.toml right if it is wrong"
+    return Note("other-date", "", text, "serious")
+
+
+def not_after(time: dt.datetime, pull: int, before: dt.datetime) -> Note:
+    """A pull whose time is not after the last one's."""
+    text = f"its time, {time:%H:%M:%S}, is not after that of pull {pull}, {before:%H:%M:%S}"
+    return Note("times-out-of-order", "", text, "serious")
+
+
+def far_from_others(value: float, middle: float, pull: int) -> Note:
+    """A number that no part moves an engine to: a slip of the finger, most likely."""
+    text = f"{value:g} is far from the pulls so far ({middle:.4g}); if it was a slip: doe record --redo {pull} VALUE"
+    return Note("far-from-others", "", text, "serious")
+
+
+def out_of_limits(name: str, value: float, low: float, high: float) -> Note:
+    """A number outside [limits]."""
+    return Note("outside-limits", name, f"{name} {value:g} is outside {low:g} to {high:g}", "serious")
+
+
+def doubtful_trace(text: str) -> Note:
+    """What the reading of a pull's trace found odd."""
+    return Note("doubtful-trace", "", text, "serious")
+
+
+def counts_beside(pull: int) -> Note:
+    """Another pull that was logged in the place of one that counts again."""
+    text = f"pull {pull} was logged in its place and counts too; 'doe void {pull}' takes it out"
+    return Note("counts-beside", f"pull {pull}", text, "serious")
+
+
+def taken_in(table: str, pulls: Sequence[str]) -> Note:
+    """Rows that a person wrote, and that are of the log from now on."""
+    text = f"written by hand into {table}, and taken into the log as it stands: {listed_short(pulls)}"
+    return Note("by-hand", table, text, "serious")
