@@ -2,34 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from doe.analysis.judging.many_outcomes import judge_outcomes
-from doe.analysis.judging.verdict_rule import verdicts
-from doe.analysis.trials.confounding import clear_changes
-from doe.analysis.trials.from_folders import planned_trial
-from doe.analysis.trials.trial import Trial
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
 from doe.planning.arrays.assumptions import unit_of
-from doe.simulation.schedule import schedule_of
-from doe.simulation.simulated_cell import CellSizes, Floats, simulate
-from doe.stats.wander import STATED_DF
+from doe.simulation.other_truths import AS_PLANNED, OtherTruth
+from doe.simulation.rehearsed_days import Counts, Truth, count
 from doe.words.plans.rehearsal_words import rehearsal_text
 from doe.words.result import Result
-from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN, REAL_LOSS, VERDICTS
 from doe.workers.spread import spread
 
 _AT_ONCE = 250  # days a task: the same days whatever the number of workers
-_BASELINE = 200.0  # any level does: no gain depends on it; in percent it is the unit
+_PROMISED = ("nothing works", "smallest gain")  # the truths that a plan's promise is about
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +50,16 @@ class Scenario:
     false_verdicts: float  #: days with any verdict that is wrong
 
 
+@dataclass(frozen=True, slots=True)
+class Broken:
+    """What is left of the promise where something is otherwise than the plan believes."""
+
+    otherwise: str  #: what, in words; "as planned" in the first
+    settled: float  #: questions: half for each smallest gain found, half for each worthless change told to be so
+    false_verdicts: float  #: share of days with any, where nothing works
+    family_coverage: float | None  #: all intervals hold together, in the worse of both truths
+
+
 @dataclass(frozen=True, slots=True, repr=False)
 class Rehearsal(Result):
     """What a plan is worth, by trying it."""
@@ -65,10 +68,16 @@ class Rehearsal(Result):
     seed: int
     scenarios: tuple[Scenario, ...]
     gain_unit: str = ""
+    broken: tuple[Broken, ...] = ()  #: where other truths were asked for; the first is the truth as planned
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document that ``doe rehearse --json`` prints."""
-        return {"days": self.days, "seed": self.seed, "scenarios": [asdict(scenario) for scenario in self.scenarios]}
+        return {
+            "days": self.days,
+            "seed": self.seed,
+            "scenarios": [asdict(scenario) for scenario in self.scenarios],
+            "other_truths": [asdict(one) for one in self.broken],
+        }
 
     def to_frame(self) -> Any:
         """One row per scenario and change (a pandas DataFrame)."""
@@ -81,7 +90,7 @@ class Rehearsal(Result):
 
     def to_text(self) -> str:
         """The shares as a table for the terminal."""
-        return rehearsal_text(self.days, self.seed, self.scenarios)
+        return rehearsal_text(self.days, self.seed, self.scenarios, self.broken)
 
 
 def rehearse(
@@ -90,6 +99,7 @@ def rehearse(
     days: int = 2000,
     seed: int = 1,
     gains: Mapping[tuple[str, str], float] | None = None,
+    others: Sequence[OtherTruth] = (),
     jobs: int = 1,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> Rehearsal:
@@ -107,6 +117,8 @@ def rehearse(
         Same seed, same table, whatever the number of workers.
     gains : mapping of (factor, level) to float, optional
         A truth of one's own, beside "nothing works" and "smallest gain".
+    others : sequence of OtherTruth
+        What else may be so in the cell: "nothing works" and "smallest gain" are rehearsed with each.
     jobs : int
         Processes.
     progress : callable
@@ -125,7 +137,7 @@ def rehearse(
     plan = read_plan(folder, day)
     if plan is None:
         raise DoeError(f"{folder}: no plan to rehearse; run doe plan first")
-    return rehearse_runs(day, plan.runs, days=days, seed=seed, gains=gains, jobs=jobs, progress=progress)
+    return rehearse_runs(day, plan.runs, days=days, seed=seed, gains=gains, others=others, jobs=jobs, progress=progress)
 
 
 def rehearse_runs(
@@ -135,6 +147,7 @@ def rehearse_runs(
     days: int = 2000,
     seed: int = 1,
     gains: Mapping[tuple[str, str], float] | None = None,
+    others: Sequence[OtherTruth] = (),
     jobs: int = 1,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> Rehearsal:
@@ -144,154 +157,56 @@ def rehearse_runs(
     if day.noise.pull_sd is None:
         raise DoeError("[noise] has no pull_sd: nothing to simulate the scatter with; a guess will do")
     truths = _truths(day, gains)
+    asked = [Truth(gains) for gains in truths.values()]
+    asked += [Truth(truths[name], other) for other in others for name in _PROMISED]
     sizes = [min(_AT_ONCE, days - first) for first in range(0, days, _AT_ONCE)]
     seeds = np.random.SeedSequence(seed).spawn(len(sizes))
-    tasks = [(day, tuple(runs), truth, n, s) for truth in truths.values() for n, s in zip(sizes, seeds, strict=True)]
-    done: list[_Counts] = []
-    for found in spread(_count, tasks, chunk=1, jobs=jobs):  # a task is long beside the cost of sending it
+    tasks = [(day, tuple(runs), truth, n, s) for truth in asked for n, s in zip(sizes, seeds, strict=True)]
+    done: list[Counts] = []
+    for found in spread(count, tasks, chunk=1, jobs=jobs):  # a task is long beside the cost of sending it
         done.append(found)
-        progress(sum(c.days for c in done), days * len(truths))
-    per = len(sizes)
+        progress(sum(c.days for c in done), days * len(asked))
+    parts = [done[first : first + len(sizes)] for first in range(0, len(done), len(sizes))]
     scenarios = [
-        _scenario(day, name, truth, done[i * per : (i + 1) * per]) for i, (name, truth) in enumerate(truths.items())
+        _scenario(day, name, truth, part)
+        for (name, truth), part in zip(truths.items(), parts[: len(truths)], strict=True)
     ]
-    return Rehearsal(days, seed, tuple(scenarios), unit_of(day))
+    broken = _broken(day, truths, scenarios, others, parts[len(truths) :]) if others else ()
+    return Rehearsal(days, seed, tuple(scenarios), unit_of(day), tuple(broken))
+
+
+def _broken(
+    day: DayFile,
+    truths: Mapping[str, Mapping[tuple[str, str], float]],
+    planned: Sequence[Scenario],
+    others: Sequence[OtherTruth],
+    parts: Sequence[Sequence[Counts]],
+) -> Iterator[Broken]:
+    """The promise as planned, then what each other truth leaves of it."""
+    unit = unit_of(day)
+    yield _what_is_left(AS_PLANNED.text(unit), *planned[: len(_PROMISED)])
+    for other, *both in zip(others, parts[::2], parts[1::2], strict=True):
+        found = [_scenario(day, name, truths[name], part) for name, part in zip(_PROMISED, both, strict=True)]
+        yield _what_is_left(other.text(unit), *found)
+
+
+def _what_is_left(otherwise: str, nothing: Scenario, smallest: Scenario) -> Broken:
+    told = sum(change.no_difference for change in nothing.changes)
+    seen = sum(change.real_gain for change in smallest.changes)
+    held = [one.family_coverage for one in (nothing, smallest) if one.family_coverage is not None]
+    return Broken(otherwise, (told + seen) / 2, nothing.false_verdicts, min(held, default=None))
 
 
 def _truths(day: DayFile, gains: Mapping[tuple[str, str], float] | None) -> dict[str, dict[tuple[str, str], float]]:
     questions = [(f.name, c.level) for f, c in day.questions]
     smallest = {(f.name, c.level): c.smallest_gain or 0.0 for f, c in day.questions}
-    truths = {"nothing works": dict.fromkeys(questions, 0.0), "smallest gain": smallest}
+    truths = dict(zip(_PROMISED, (dict.fromkeys(questions, 0.0), smallest), strict=True))
     if gains:
         truths["as given"] = {question: gains.get(question, 0.0) for question in questions}
     return truths
 
 
-_Task = tuple[DayFile, tuple[Run, ...], dict[tuple[str, str], float], int, np.random.SeedSequence]
-
-
-@dataclass(frozen=True, slots=True)
-class _Counts:
-    """What came out of some days; changes in the order of the trial, nan where a change was never pulled."""
-
-    days: int
-    words: np.ndarray  #: (changes, 4) counts, in the order of VERDICTS
-    covered: np.ndarray  #: (changes,)
-    before_and_after: np.ndarray  #: (changes,)
-    all_covered: int
-    any_false: int
-    shown: np.ndarray  #: (changes,) whether the change has an interval
-
-
-def _count(task: _Task) -> _Counts:
-    day, runs, truth, days, seed = task
-    rng = np.random.default_rng(seed)
-    trial = planned_trial(day, runs)
-    values = _outcomes(day, runs, truth, days, rng)
-    fitted = np.asarray(trial.changes.any(axis=0))
-    clear_changes(trial.only(fitted))
-    percent = day.metric.scale == "percent"
-    found = judge_outcomes(
-        trial.only(fitted), values, _studies(day, days, rng), confidence=day.analysis.confidence, percent=percent
-    )
-    true = np.array([truth[q] for q in _questions(trial)])
-    smallest = np.array([c.smallest_gain or np.nan for _, c in day.questions])
-    limits = {
-        name: _spread(getattr(found, name), fitted) for name in ("family_low", "family_high", "inner_low", "inner_high")
-    }
-    words = verdicts(limits["family_low"], limits["family_high"], limits["inner_low"], limits["inner_high"], smallest)
-    with np.errstate(invalid="ignore"):
-        covered = (limits["family_low"] <= true) & (true <= limits["family_high"])
-    shown = np.isfinite(limits["family_low"]).any(axis=0)
-    return _Counts(
-        days,
-        np.stack([(words == word).sum(axis=0) for word in VERDICTS], axis=1),
-        covered.sum(axis=0),
-        _before_and_after(trial, values, smallest, percent),
-        int((covered | ~shown).all(axis=1).sum()),
-        int(_false(words, true, smallest).any(axis=1).sum()),
-        shown,
-    )
-
-
-def _questions(trial: Trial) -> list[tuple[str, str]]:
-    return list(zip(trial.factors, trial.levels, strict=True))
-
-
-def _spread(array: np.ndarray, fitted: np.ndarray) -> np.ndarray:
-    """Columns of the fitted changes among all changes, nan elsewhere."""
-    wide = np.full((len(array), len(fitted)), np.nan)
-    wide[:, fitted] = array
-    return wide
-
-
-def _outcomes(
-    day: DayFile, runs: Sequence[Run], truth: Mapping[tuple[str, str], float], days: int, rng: np.random.Generator
-) -> Floats:
-    """Readings of the counted runs; the cell shows the model's noise and nothing else."""
-    noise, per_unit = day.noise, _BASELINE / 100.0 if day.metric.scale == "percent" else 1.0
-    sizes = CellSizes(
-        baseline=_BASELINE,
-        pull_sd=(noise.pull_sd or 0.0) * per_unit,
-        install_sd=(noise.install_sd or 0.0) * per_unit,
-        wander_sd=(noise.wander_sd or 0.0) * per_unit,
-        drift_per_hour=0.0,
-        warm_up=0.0,
-        per_kelvin=0.0,
-        per_minute_short=0.0,
-        unsettled=0.0,
-        bad_pull_chance=0.0,
-    )
-    minute = np.array([run.minute for run in runs])
-    gains = {question: gain * per_unit for question, gain in truth.items()}
-    shown = simulate(schedule_of(day, runs, minute, gains), sizes, rng, days).value
-    return shown[:, [run.count == "yes" for run in runs]]
-
-
-def _studies(day: DayFile, days: int, rng: np.random.Generator) -> dict[str, Any]:
-    """A study for each day, drawn from its sampling distribution about the truth; a guess stays out."""
-    noise, studies = day.noise, {}
-    studied = noise.pull_df is not None or noise.install_df is not None
-    for name in ("pull", "install", "wander"):
-        sd, df = getattr(noise, f"{name}_sd"), getattr(noise, f"{name}_df")
-        if name == "wander" and df is None and studied:
-            df = STATED_DF
-        if sd and df:
-            studies[f"{name}_sd"] = sd * np.sqrt(rng.chisquare(df, days) / df)
-            studies[f"{name}_df"] = df
-    if noise.wander_sd == 0:
-        studies["wander_sd"] = 0.0  # vouched for: the judge is not to insure against it
-    return studies
-
-
-def _before_and_after(trial: Trial, values: Floats, smallest: np.ndarray, percent: bool) -> np.ndarray:
-    """Days on which one baseline pull before and the first pull with the change show the smallest gain or more."""
-    counts = np.zeros(len(smallest))
-    alone = trial.changes.sum(axis=1)
-    for i in range(len(smallest)):
-        on = np.flatnonzero((trial.changes[:, i] == 1) & (alone == 1))
-        on = on if len(on) else np.flatnonzero(trial.changes[:, i] == 1)
-        off = np.flatnonzero(alone == 0)
-        if len(on) and len(off):
-            before = off[off < on[0]]
-            first = before[-1] if len(before) else off[0]
-            gain = values[:, on[0]] - values[:, first]
-            gain = 100.0 * gain / values[:, first] if percent else gain
-            counts[i] = (gain >= np.nan_to_num(smallest[i])).sum()
-    return counts
-
-
-def _false(words: np.ndarray, true: np.ndarray, smallest: np.ndarray) -> np.ndarray:
-    """Verdicts that are wrong: a real gain of what gives none, a real loss of what loses none, nothing where it is."""
-    too_large = np.abs(true) >= np.nan_to_num(smallest, nan=np.inf)
-    return (
-        ((words == REAL_GAIN) & (true <= 0))
-        | ((words == REAL_LOSS) & (true >= 0))
-        | ((words == NO_DIFFERENCE) & too_large)
-    )
-
-
-def _scenario(day: DayFile, name: str, truth: Mapping[tuple[str, str], float], parts: Sequence[_Counts]) -> Scenario:
+def _scenario(day: DayFile, name: str, truth: Mapping[tuple[str, str], float], parts: Sequence[Counts]) -> Scenario:
     days = sum(part.days for part in parts)
     words = np.sum([part.words for part in parts], axis=0) / days
     covered = np.sum([part.covered for part in parts], axis=0) / days

@@ -34,6 +34,10 @@ class CellSizes:
     unsettled: float = -0.75  #: a settling pull: the first after another oil or fuel
     bad_pull_chance: float = 0.03  #: share of pulls in which something goes wrong
     bad_pull: tuple[float, float] = (-7.0, -3.0)  #: what a bad pull loses, uniform between these
+    bow: float = 0.0  #: how far the middle of the day stands off the straight line from its first pull to its last
+    step: float = 0.0  #: a jump for good
+    step_minute: float = 0.0  #: when it comes, from the day's start [min]
+    heavy_tails: bool = False  #: pulls scatter as Student's t with 3 degrees of freedom does, of the same SD
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +85,18 @@ def simulate(schedule: Schedule, sizes: CellSizes, rng: np.random.Generator, day
     value = (
         steady_part(schedule, sizes)
         + sizes.per_kelvin * (oil_temp_c - sizes.oil_target_c)
-        + sizes.pull_sd * rng.standard_normal(shape)
+        + sizes.pull_sd * (_heavy_tailed(rng, shape) if sizes.heavy_tails else rng.standard_normal(shape))
         + sizes.wander_sd * wander(schedule.minute, sizes.wander_minutes, rng, days)
         + lost
     )
     for numbers in schedule.fittings.values():
         value = value + sizes.install_sd * one_draw_a_fitting(numbers, rng, days)
     return Readings(value, oil_temp_c, lost < 0)
+
+
+def _heavy_tailed(rng: np.random.Generator, shape: tuple[int, ...]) -> Floats:
+    """Student's t with 3 degrees of freedom, whose variance is 3, scaled to a variance of 1."""
+    return rng.standard_t(3, shape) / np.sqrt(3.0)
 
 
 def bad_pulls(sizes: CellSizes, rng: np.random.Generator, shape: tuple[int, ...]) -> Floats:
@@ -100,11 +109,18 @@ def steady_part(schedule: Schedule, sizes: CellSizes) -> Floats:
     minute = schedule.minute
     level = sizes.baseline + schedule.true_gain + sizes.drift_per_hour * minute / 60
     level = level + sizes.warm_up * np.exp(-minute / sizes.warm_up_minutes)
+    level = level + sizes.bow * _bow(minute) + sizes.step * (minute > sizes.step_minute)
     if schedule.settling is not None:
         level = level + sizes.unsettled * schedule.settling
     if schedule.short_minutes is not None:
         level = level + sizes.per_minute_short * schedule.short_minutes
     return level
+
+
+def _bow(minute: Floats) -> Floats:
+    """A parabola that is 0 at the first and last pull and 1 half-way."""
+    share = (minute - minute[0]) / max(minute[-1] - minute[0], 1e-9)
+    return 4 * share * (1 - share)
 
 
 def wander(minute: Floats, time_constant: float, rng: np.random.Generator, days: int) -> Floats:

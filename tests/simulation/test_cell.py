@@ -37,6 +37,9 @@ def test_a_silent_cell_shows_the_truth():
         ({"drift_per_hour": -0.12}, schedule(gain=(0, 0, 0)), [-0.12, -0.24, -0.48]),
         ({"warm_up": -3.0}, schedule(minute=(0, 12, 24), gain=(0, 0, 0)), [-3, -3 / np.e, -3 / np.e**2]),
         ({"unsettled": -0.75}, schedule(gain=(0, 0, 0), settling=np.array([False, True, False])), [0, -0.75, 0]),
+        ({"bow": 2.0}, schedule(minute=(0, 30, 60), gain=(0, 0, 0)), [0, 2.0, 0]),
+        ({"bow": 2.0}, schedule(minute=(0, 15, 60), gain=(0, 0, 0)), [0, 1.5, 0]),
+        ({"step": -1.0, "step_minute": 120.0}, schedule(gain=(0, 0, 0)), [0, 0, -1.0]),
         ({"per_minute_short": -0.15}, schedule(gain=(0, 0, 0), short_minutes=np.array([0, 2.0, 0])), [0, -0.3, 0]),
     ],
 )
@@ -49,6 +52,14 @@ def test_pull_scatter_is_independent_with_its_sd():
     # SE of a standard deviation from 20,000 days: 0.55/sqrt(2 x 20,000) = 0.0028; of a correlation 0.007. Four of each.
     assert seen.std(axis=0) == pytest.approx(0.55, abs=0.011)
     assert np.abs(np.corrcoef(seen.T) - np.eye(3)).max() < 0.028
+
+
+def test_heavy_tails_have_the_same_sd_and_pulls_far_out():
+    seen = values(replace(SILENT, pull_sd=0.55, heavy_tails=True), schedule(), DAYS) - [205, 206.5, 205]
+    # Student's t with 3 df has no fourth moment, so the SD is checked loosely and the shares exactly: within one SD
+    # lie 2 F(sqrt(3)) - 1 = 0.8183 of the values (R's pt(sqrt(3), 3)), not 0.683; SE of a share from 60,000: 0.0016.
+    assert seen.std() == pytest.approx(0.55, rel=0.1)
+    assert (np.abs(seen) < 0.55).mean() == pytest.approx(0.8183, abs=0.0064)
 
 
 def test_every_fitting_of_every_refit_part_has_its_own_draw():
@@ -104,5 +115,5 @@ def test_sizes_are_those_of_the_documented_demo_cell():
         "baseline": 205.0, "pull_sd": 0.55, "install_sd": 0.25, "wander_sd": 0.2, "wander_minutes": 60.0,
         "drift_per_hour": -0.12, "warm_up": -3.0, "warm_up_minutes": 12.0, "oil_target_c": 90.0, "oil_temp_sd": 1.5,
         "per_kelvin": 0.025, "per_minute_short": -0.15, "unsettled": -0.75, "bad_pull_chance": 0.03,
-        "bad_pull": (-7.0, -3.0),
+        "bad_pull": (-7.0, -3.0), "bow": 0.0, "step": 0.0, "step_minute": 0.0, "heavy_tails": False,
     }  # fmt: skip

@@ -24,17 +24,47 @@ def rehearse(
     gain: Annotated[
         list[str] | None, typer.Option(metavar="CHANGE=X", help="A true gain of your own; repeatable.")
     ] = None,
+    pull_sd: Annotated[
+        list[float] | None, typer.Option(metavar="X", help="Were the pull-to-pull scatter X, not what day.toml says?")
+    ] = None,
+    install_sd: Annotated[list[float] | None, typer.Option(metavar="X", help="Were the refit scatter X?")] = None,
+    wander_sd: Annotated[list[float] | None, typer.Option(metavar="X", help="Did the engine wander by X?")] = None,
+    bow: Annotated[
+        list[float] | None,
+        typer.Option(metavar="X", help="Were the drift bowed, the middle of the day X off the straight line?"),
+    ] = None,
+    step: Annotated[
+        list[float] | None,
+        typer.Option(metavar="X", help="Did the level jump by X in the longest time without a pull?"),
+    ] = None,
+    heavy_tails: Annotated[
+        bool, typer.Option("--heavy-tails", help="Were pulls now and then far out, for the same scatter?")
+    ] = False,
     jobs: Annotated[int, typer.Option(help="Processes.")] = 1,
     figure: Annotated[Path | None, typer.Option(metavar="FILE", help="Draw the shares (.png, .svg or .pdf).")] = None,
     as_json: JsonFlag = False,
 ) -> None:
     """How often each verdict would come out on this plan, right and wrong, if the truth were known.
 
+    What if the truth is otherwise than day.toml says? Each size, in the unit of the gains, is tried by itself and may
+    be given several times; one table shows what is left of the promise.
+
     Example: doe rehearse my-day --days 2000 --gain oil=1.2
+
+    Example: doe rehearse my-day --wander-sd 0.3 --wander-sd 0.6 --bow 1 --heavy-tails
     """
+    from doe.simulation.other_truths import one_at_a_time
     from doe.simulation.rehearsal import rehearse as run
 
-    found = run(folder, days=days, seed=seed, gains=_gains(folder, gain or []), jobs=jobs, progress=_bar)
+    others = one_at_a_time(
+        pull_sd=pull_sd or (),
+        install_sd=install_sd or (),
+        wander_sd=wander_sd or (),
+        bow=bow or (),
+        step=step or (),
+        heavy_tails=heavy_tails,
+    )
+    found = run(folder, days=days, seed=seed, gains=_gains(folder, gain or []), others=others, jobs=jobs, progress=_bar)
     if figure is not None:
         from doe.report.rehearsal_figure import rehearsal_figure
         from doe.report.style import house_style

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Protocol
 
-from doe.words.numbers import percent_in_column
+from doe.words.numbers import percent_in_column, with_unit
+from doe.words.phrases import columns
 from doe.words.verdicts import KEYS, NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS, Verdict, heading
 
 _WIDTHS: Mapping[Verdict, int] = {REAL_GAIN: 10, REAL_LOSS: 11, NO_DIFFERENCE: 15, NOT_SETTLED: 13}
@@ -40,10 +41,57 @@ class Scenario(Protocol):
     def false_verdicts(self) -> float: ...
 
 
-def rehearsal_text(days: int, seed: int, scenarios: Sequence[Scenario]) -> str:
+class Broken(Protocol):
+    """What is left of the promise where something is otherwise than the plan believes."""
+
+    @property
+    def otherwise(self) -> str: ...
+    @property
+    def settled(self) -> float: ...
+    @property
+    def false_verdicts(self) -> float: ...
+    @property
+    def family_coverage(self) -> float | None: ...
+
+
+def rehearsal_text(days: int, seed: int, scenarios: Sequence[Scenario], broken: Sequence[Broken]) -> str:
     """Write the shares of days on which each verdict came out: a table for each truth."""
     head = f"{days} simulated days of this plan for each truth (invented readings, seed {seed})."
-    return "\n\n".join([head, *map(_scenario, scenarios)])
+    questions = len(scenarios[0].changes)
+    return "\n\n".join([head, *map(_scenario, scenarios), *_broken_lines(broken, questions)])
+
+
+_OTHERWISE = {
+    "pull_sd": "pull-to-pull scatter {size}",
+    "install_sd": "refit scatter {size}",
+    "wander_sd": "wander {size}",
+    "bow": "a drift bowed by {size}",
+    "step": "a step of {size} in the longest time without a pull",
+    "heavy_tails": "now and then a pull far out (same scatter on the whole)",
+}
+
+
+def otherwise_text(otherwise: Mapping[str, float], unit: str) -> str:
+    """What is otherwise than the plan believes: "wander 0.5 hp"; "as planned" where nothing is."""
+    parts = [_OTHERWISE[name].format(size=with_unit(f"{size:g}", unit)) for name, size in otherwise.items()]
+    return ", ".join(parts) or "as planned"
+
+
+def _broken_lines(broken: Sequence[Broken], questions: int) -> list[str]:
+    """One row a truth: the promise, and what is left of it."""
+    if not broken:
+        return []
+    rows = [(f"if the truth is (questions settled of {questions})", "settled", "days with a false verdict", "all hold")]
+    for one in broken:
+        held = "-" if one.family_coverage is None else percent_in_column(one.family_coverage, 1)
+        rows.append((one.otherwise, f"{one.settled:.2f}", percent_in_column(one.false_verdicts, 1), held))
+    lines = [
+        "What would break this promise",
+        *columns(rows),
+        "  settled: half for each smallest gain found, half for each change worth nothing told to be so;",
+        "  a false verdict: on days on which nothing works; all hold: every interval holds its true gain, then",
+    ]
+    return ["\n".join(lines)]
 
 
 def _scenario(scenario: Scenario) -> str:
