@@ -94,7 +94,7 @@ TESTED_BY = {
         "planning.drawn.promises planning.drawn.result planning.search.choose words.plans.plan_notes "
         "words.plans.plan_words words.plans.planned"
     ),
-    "simulation/test_rehearsal.py": "words.plans.rehearsal_words",
+    "simulation/test_rehearsal.py": "simulation.rehearsed_days words.plans.rehearsal_words",
     "test_public.py": "report.any_result report.noise_figures report.rehearsal_figure",
     "words/test_result.py": "words.phrases",
     "words/test_significance.py": "words.significance",
