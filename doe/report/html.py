@@ -13,7 +13,8 @@ import doe
 from doe.analysis.judging.judgement import Gain, Judgement
 from doe.analysis.trials.corrected import corrected_pulls
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import PlanFile, read_plan
+from doe.day.files.planfile import PlanFile
+from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import PullLog, read_log
 from doe.day.records import Pull
 from doe.day.schema import DayFile
@@ -46,7 +47,7 @@ def write_report(folder: Path, judgement: Judgement) -> Path:
         A file of the folder is wrong.
     """
     day = read_day_file(folder)
-    plan = read_plan(folder, day)
+    plan = followed_plan(folder, day)
     log = read_log(folder, day, plan)
     page = report_page(day, plan, replace(log, pulls=corrected_pulls(day, log.pulls)[0]), judgement)
     write_atomically(folder / REPORT, page)

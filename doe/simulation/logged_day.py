@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import read_plan
+from doe.day.log.planned.followed import followed_plan
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.voiding import void_pull
@@ -41,7 +41,7 @@ def log_day(folder: Path, gains: TrueGains, sizes: CellSizes, seed: int) -> None
         The folder has no plan, or can't be written.
     """
     day = read_day_file(folder)
-    plan = read_plan(folder, day)
+    plan = followed_plan(folder, day)
     if plan is None:
         raise DoeError(f"{folder}: no plan yet; doe plan {folder} makes one")
     entries: list[Entry] = []

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import read_plan
+from doe.day.log.planned.followed import followed_plan
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
@@ -134,7 +134,7 @@ def rehearse(
         There is no plan, or no pull SD to simulate with.
     """
     day = read_day_file(folder)
-    plan = read_plan(folder, day)
+    plan = followed_plan(folder, day)
     if plan is None:
         raise DoeError(f"{folder}: no plan to rehearse; run doe plan first")
     return rehearse_runs(day, plan.runs, days=days, seed=seed, gains=gains, others=others, jobs=jobs, progress=progress)

@@ -12,10 +12,11 @@ import numpy as np
 from doe.analysis.trials.corrected import corrected_pulls
 from doe.analysis.trials.trial import Trial
 from doe.day.files.dayfile import day_notes, read_day_file
-from doe.day.files.planfile import PlanFile, read_plan
+from doe.day.files.planfile import PlanFile
 from doe.day.files.seal import SealCheck, check_seal
 from doe.day.fittings import fittings_of
 from doe.day.log.overnight import DayRows, through_nights
+from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.records import Pull, Run
 from doe.day.schema import DayFile
@@ -47,7 +48,7 @@ class DayFolder:
         """
         folder = Path(folder)
         day = read_day_file(folder)
-        plan = read_plan(folder, day)
+        plan = followed_plan(folder, day)
         log = read_log(folder, day, plan)
         pulls, done, doubts = corrected_pulls(day, log.pulls)
         notes = (*day_notes(day), *log.notes, *map(judge_notes.correction_doubt, doubts))

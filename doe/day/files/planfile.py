@@ -21,6 +21,7 @@ from doe.day.storage import write_atomically
 from doe.day.tables import (
     CellReader,
     CsvTable,
+    Dialect,
     Row,
     converted,
     csv_text,
@@ -30,6 +31,7 @@ from doe.day.tables import (
     read_table,
 )
 from doe.errors import InputError
+from doe.words.notes import Note
 
 FORMAT = 1
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::\d{2})?")
@@ -43,6 +45,7 @@ class PlanFile:
     runs: tuple[Run, ...]
     document: dict[str, Any] = field(default_factory=dict)  #: what plan.json holds
     orders: tuple[str, ...] = ()  #: the drawn order first, one letter a slot
+    notes: tuple[Note, ...] = ()  #: where its files and the journal differ
 
 
 def write_plan(
@@ -79,22 +82,34 @@ def write_plan(
 
 def plan_csv_text(runs: Sequence[Run], files: Files) -> str:
     """The runs as a table."""
+    rows = plan_rows(runs, files.decimal)
+    return csv_text(list(rows[0]), [list(row.values()) for row in rows], files.delimiter)
+
+
+def plan_rows(runs: Sequence[Run], decimal: str = ".") -> list[dict[str, str]]:
+    """Each run as the cells of its row, by column."""
     factors = list(runs[0].configuration)
-    header = [*PLAN_COLUMNS[:-1], *factors, PLAN_COLUMNS[-1]]
-    rows = [
-        [
-            str(run.run),
-            run.clock,
-            number_text(run.minute, files.decimal),
-            str(run.install),
-            str(run.stint),
-            run.do,
-            *(run.configuration[factor] for factor in factors),
-            run.count,
-        ]
-        for run in runs
-    ]
-    return csv_text(header, rows, files.delimiter)
+    rows = []
+    for run in runs:
+        first = (str(run.run), run.clock, number_text(run.minute, decimal), str(run.install), str(run.stint), run.do)
+        fitted = {name: run.configuration[name] for name in factors}
+        rows.append({**dict(zip(PLAN_COLUMNS[:-1], first, strict=True)), **fitted, PLAN_COLUMNS[-1]: run.count})
+    return rows
+
+
+def runs_of_rows(rows: Sequence[Mapping[str, str]], name: str, day: DayFile | None = None) -> tuple[Run, ...]:
+    """The runs that rows say, as `plan_rows` gives them.
+
+    Raises
+    ------
+    InputError
+        A row can't be read; `name` is what they stand in.
+    """
+    header = tuple(dict.fromkeys(column for row in rows for column in row))
+    cells = (tuple(str(row.get(column, "")).strip() for column in header) for row in rows)
+    return _read_runs(
+        CsvTable(name, header, tuple(map(Row, range(2, len(rows) + 2), cells)), Dialect(decimal=".")), day
+    )
 
 
 def read_plan(folder: Path, day: DayFile | None = None) -> PlanFile | None:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from doe.day.files.planfile import PlanFile, replaced_runs
+from doe.day.files.planfile import PlanFile
 from doe.day.log.comparing import (
     as_logged,
     completed,
@@ -18,6 +18,7 @@ from doe.day.log.comparing import (
 )
 from doe.day.log.journal import scan_journal
 from doe.day.log.oddities import late_kept, run_oddities, stray_numbers, value_oddities
+from doe.day.log.planned.followed import planned_runs
 from doe.day.log.rows import READINGS_CSV, PullRows, Readings, kept_parts, read_readings
 from doe.day.log.sequence import Installs, local_moments, minutes_of, redone, redos_of, time_notes
 from doe.day.log.voids import VOIDS_CSV, merged_voids, read_voids
@@ -95,7 +96,7 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
     InputError
         Every fault of the tables, each with its row and column.
     """
-    runs = {**replaced_runs(folder), **{run.run: run for run in (plan.runs if plan else ())}}
+    runs = planned_runs(folder, plan)
     journal = scan_journal(folder)
     events = journal.events
     reading = _Reading(
@@ -106,6 +107,7 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
         pull_events(events),
         notes=[log_notes.damaged_line(fault) for fault in journal.faults],
     )
+    reading.notes += plan.notes if plan else ()
     reading.notes += [log_notes.broken_chain(journal.broken)] if journal.breaks else []
     reading.voids = merged_voids(read_voids(folder, reading.faults, events), events, reading.notes)
     drafts = _with_journal(reading, _table_drafts(reading))

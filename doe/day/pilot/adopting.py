@@ -9,10 +9,10 @@ from pathlib import Path
 
 from doe.day.encoding import as_text
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import read_plan
 from doe.day.log.comparing import pull_number
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.lines import Adopting
+from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.log.voids import read_voids
 from doe.day.log.writing import note_end
@@ -54,7 +54,7 @@ def adopt(folder: Path, why: str, *, now: dt.datetime | None = None) -> Checked:
         with only_writer(folder):
             bring_up_or_tell(folder, day, scan_journal(folder).events)
             scan = scan_journal(folder)
-            log = read_log(folder, day, read_plan(folder, day))
+            log = read_log(folder, day, followed_plan(folder, day))
             events, _ = taken_in(log, now)
             events += [_event("pull", row, now) for row in log.edited]
             events += _voids_by_hand(folder, scan.events, now)

@@ -8,12 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.files.dayfile import day_notes, read_day_file
-from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile, read_plan
+from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile
 from doe.day.files.seal import check_seal
 from doe.day.log.chain import HEAD, NO_EVENT, Head, digest, read_head
 from doe.day.log.comparing import pull_events
 from doe.day.log.journal import JournalScan, mend_journal, scan_journal
 from doe.day.log.lines import JOURNAL
+from doe.day.log.planned.followed import followed_plan
+from doe.day.log.planned.plan_writing import bring_up_plan
 from doe.day.log.reading import PULLS_CSV, PullLog, read_log
 from doe.day.log.writing import bring_up, note_end
 from doe.day.records import Event
@@ -90,9 +92,10 @@ def check_folder(folder: Path) -> Checked:
     day = read_day_file(folder)
     found = _Findings(notes=[*day_notes(day)])
     with only_writer(folder):
-        scan = _checked_journal(folder, found)
-        events = scan.events
+        _checked_journal(folder, found)
         plan = _checked_plan(folder, day, found)
+        scan = scan_journal(folder)
+        events = scan.events
         log = _checked_tables(folder, day, plan, events, found)
         _checked_head(folder, scan, found, by_hand=bool(log.unlogged or log.edited))
     pulls = log.pulls
@@ -104,8 +107,8 @@ def check_folder(folder: Path) -> Checked:
     return Checked(len(pulls), void, last, tuple(found.mended), notes, remaining, scan.head)
 
 
-def _checked_journal(folder: Path, found: _Findings) -> JournalScan:
-    """The events; a torn end is taken away, damaged lines are told, and so is a disk that does not keep them."""
+def _checked_journal(folder: Path, found: _Findings) -> None:
+    """The journal; a torn end is taken away, damaged lines are told, and so is a disk that does not keep them."""
     found.mended += mend_journal(folder)
     try:
         if (folder / JOURNAL).is_file():
@@ -120,13 +123,16 @@ def _checked_journal(folder: Path, found: _Findings) -> JournalScan:
     found.remaining += [scan.broken] * bool(scan.broken)
     if scan.unwitnessed:
         found.notes.append(folder_notes.unwitnessed(JOURNAL, scan.unwitnessed))
-    return scan
 
 
 def _checked_plan(folder: Path, day: DayFile, found: _Findings) -> PlanFile | None:
-    """The plan, where it can be read."""
+    """The plan, where it can be read; its files are made what the journal has."""
     try:
-        plan = read_plan(folder, day)
+        found.mended += [note.text for note in bring_up_plan(folder, day) if note.code != log_notes.PLAN_BY_HAND]
+    except OSError as error:
+        found.remaining.append(_cannot_write(error, PLAN_CSV))
+    try:
+        plan = followed_plan(folder, day)
     except InputError as error:
         found.remaining += error.faults
         return None
@@ -143,10 +149,7 @@ def _checked_tables(
     except InputError as error:
         found.remaining += error.faults
     except OSError as error:
-        found.remaining.append(
-            f"{error.filename or PULLS_CSV}: {error.strerror or error}; close it in other programs, look at its"
-            " permissions, then 'doe check' again"
-        )
+        found.remaining.append(_cannot_write(error, PULLS_CSV))
     try:
         log = read_log(folder, day, plan)
     except InputError as error:
@@ -155,6 +158,14 @@ def _checked_tables(
     # Those of the journal are told with their remedy.
     found.notes += [note for note in log.notes if note.code not in log_notes.OF_THE_JOURNAL]
     return log
+
+
+def _cannot_write(error: OSError, name: str) -> str:
+    """A file that could not be brought up."""
+    return (
+        f"{error.filename or name}: {error.strerror or error}; close it in other programs, look at its permissions,"
+        " then 'doe check' again"
+    )
 
 
 def _checked_head(folder: Path, scan: JournalScan, found: _Findings, *, by_hand: bool) -> None:

@@ -12,7 +12,7 @@ from tomlkit.items import Trivia
 
 from doe.day.encoding import decode
 from doe.day.files.dayfile import FILE_NAME, parse_day, read_day_file
-from doe.day.files.planfile import read_plan
+from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.schema import DayFile
 from doe.day.storage import only_writer, write_atomically
@@ -75,7 +75,7 @@ def save_noise(folder: Path, found: Mapping[str, float | None], source: str, com
         if after.noise == day.noise:
             return SavedNoise(file, False, ())
         not_begun(folder, day, "the noise", "Save the study to the next day's folder")
-        planned = read_plan(folder, day) is not None
+        planned = followed_plan(folder, day) is not None
         write_atomically(file, new)
     sealed = f"the plan was made with the old noise, which is sealed in it: make it again with 'doe plan {folder}'"
     return SavedNoise(file, True, (sealed,) if planned else ())
@@ -117,7 +117,7 @@ def not_begun(folder: Path, day: DayFile, what: str, instead: str) -> None:
     InputError
         It has counted pulls.
     """
-    pulls = read_log(folder, day, read_plan(folder, day)).pulls
+    pulls = read_log(folder, day, followed_plan(folder, day)).pulls
     counted = sum(pull.count == "yes" and pull.void is None for pull in pulls)
     if counted:
         raise InputError(

@@ -10,10 +10,11 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import read_plan
 from doe.day.log.chain import NO_EVENT, Head
 from doe.day.log.comparing import pull_events
 from doe.day.log.journal import JournalScan, append_events, scan_journal
+from doe.day.log.planned.followed import followed_plan
+from doe.day.log.planned.plan_writing import bring_up_plan
 from doe.day.log.reading import PULLS_CSV, PullLog, read_log
 from doe.day.log.rows import check_sign
 from doe.day.log.sequence import again_text
@@ -144,7 +145,7 @@ def standing_of(folder: Path, day: DayFile) -> Standing:
 
 def _stands(folder: Path, day: DayFile) -> tuple[Standing, PullLog]:
     """Where the day stands, and the log that says so."""
-    plan = read_plan(folder, day)
+    plan = followed_plan(folder, day)
     log = read_log(folder, day, plan)
     return Standing(day, plan.runs if plan else (), log.pulls), log
 
@@ -197,7 +198,7 @@ def bring_up_or_tell(folder: Path, day: DayFile, events: Sequence[Event], *, log
         A table can't be read, and nothing is logged yet.
     """
     try:
-        told = bring_up(folder, day, events)
+        told = [*bring_up_plan(folder, day), *map(folder_notes.mended, bring_up(folder, day, events))]
     except OSError as error:
         name = Path(error.filename).name if isinstance(error.filename, str) else PULLS_CSV
         return [folder_notes.table_not_written(name, error.strerror or str(error))]
@@ -209,7 +210,7 @@ def bring_up_or_tell(folder: Path, day: DayFile, events: Sequence[Event], *, log
         if not logged:
             raise
         return [folder_notes.stopped()]
-    return [] if logged else [folder_notes.mended(text) for text in told]
+    return [] if logged else told
 
 
 def _moments(standing: Standing, entries: Sequence[Entry], now: dt.datetime) -> list[dt.datetime]:

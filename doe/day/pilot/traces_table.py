@@ -12,7 +12,7 @@ import tomlkit
 from doe.cell.traces.layout import Layout
 from doe.day.encoding import decode
 from doe.day.files.dayfile import FILE_NAME, parse_day, read_day_file
-from doe.day.files.planfile import read_plan
+from doe.day.log.planned.followed import followed_plan
 from doe.day.pilot.noise_table import not_begun
 from doe.day.storage import only_writer, write_atomically
 from doe.words.result import Answer
@@ -50,7 +50,7 @@ def save_traces(folder: Path, layout: Layout) -> SavedTraces:
         if after.traces != day.traces:
             not_begun(folder, day, "[traces]", "Set it up in the next day's folder")
             write_atomically(file, new)
-        planned = read_plan(folder, day) is not None and after.traces != day.traces
+        planned = followed_plan(folder, day) is not None and after.traces != day.traces
     sealed = f"the plan was made before, and [traces] is sealed in it: make it again with 'doe plan {folder}'"
     return SavedTraces(file, (sealed,) if planned else ())
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from doe.day.clock import clock_text, do_text, pull_end, work
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import read_plan
+from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.pilot.standing import Standing, work_between
 from doe.day.records import Run, Stint
@@ -134,7 +134,7 @@ def up_next(folder: Path, *, now: dt.datetime | None = None, typed: str = "") ->
         day.toml, the plan or the log is wrong.
     """
     day = read_day_file(folder)
-    plan = read_plan(folder, day)
+    plan = followed_plan(folder, day)
     log = read_log(folder, day, plan)
     standing = Standing(day, plan.runs if plan else (), log.pulls)
     return next_of(standing, now or dt.datetime.now(), typed, log.notes)

@@ -8,8 +8,9 @@ from itertools import takewhile
 from pathlib import Path
 
 from doe.day.clock import Position, work
-from doe.day.files.planfile import PlanFile, read_plan, replaced_runs
+from doe.day.files.planfile import PlanFile
 from doe.day.fittings import fittings_of
+from doe.day.log.planned.followed import followed_plan, planned_runs
 from doe.day.log.reading import read_log
 from doe.day.pilot.standing import Standing, fulfils, work_between
 from doe.day.records import Pull, Run, Stint
@@ -134,7 +135,6 @@ def begun_day(folder: Path, day: DayFile) -> BegunDay:
     InputError
         A file is wrong.
     """
-    plan = read_plan(folder, day)
+    plan = followed_plan(folder, day)
     pulls: Sequence[Pull] = read_log(folder, day, plan).pulls
-    own = {run.run: run for run in plan.runs} if plan else {}
-    return BegunDay(day, plan, Standing(day, plan.runs if plan else (), pulls), {**replaced_runs(folder), **own})
+    return BegunDay(day, plan, Standing(day, plan.runs if plan else (), pulls), planned_runs(folder, plan))

@@ -68,6 +68,7 @@ class Replaced:
     minute: float  #: from which it was planned, from the day's start
     taken: str  #: which of the plans was taken
     worths: Mapping[str, float]  #: questions settled by each, as the search measures them
+    seen: int  #: pulls, voids and undoings that the journal had then
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -147,7 +148,8 @@ class Plan(Result):
             Pulls have been logged there, and this is no plan for the rest of the day.
         """
         document = {**self.to_dict(), **self.made}
-        save_plan(Path(folder), self.day, self.runs, document, self.orders, rest=self.replaced is not None)
+        seen = self.replaced.seen if self.replaced else None
+        save_plan(Path(folder), self.day, self.runs, document, self.orders, rest=self.replaced is not None, seen=seen)
 
 
 def _run_dict(run: Run) -> dict[str, Any]:

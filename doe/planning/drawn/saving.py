@@ -7,18 +7,28 @@ from itertools import count
 from pathlib import Path
 from typing import Any
 
-from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, read_plan, write_plan
+from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile
+from doe.day.log.journal import scan_journal
+from doe.day.log.planned.followed import followed_plan
+from doe.day.log.planned.plan_writing import bring_up_plan, log_plan
 from doe.day.log.reading import read_log
-from doe.day.records import Run
+from doe.day.records import ROW_KINDS, Run
 from doe.day.schema import DayFile
-from doe.day.storage import write_atomically
-from doe.errors import InputError
+from doe.day.storage import only_writer, write_atomically
+from doe.errors import DoeError, InputError
 
 
 def save_plan(
-    folder: Path, day: DayFile, runs: Sequence[Run], document: dict[str, Any], orders: Sequence[str], *, rest: bool
+    folder: Path,
+    day: DayFile,
+    runs: Sequence[Run],
+    document: dict[str, Any],
+    orders: Sequence[str],
+    *,
+    rest: bool,
+    seen: int | None = None,
 ) -> None:
-    """Write plan.csv, plan.json and orders.txt; keep the plan that is replaced during the day.
+    """Log the plan, write plan.csv, plan.json and orders.txt; keep the plan that is replaced during the day.
 
     Parameters
     ----------
@@ -31,17 +41,40 @@ def save_plan(
         Lines of orders.txt; none where nothing was drawn.
     rest : bool
         It is a plan for the rest of a day that has begun.
+    seen : int, optional
+        Pulls, voids and undoings that the journal had when the rest of the day was planned.
 
     Raises
     ------
     InputError
-        Pulls have been logged there already, and this is no plan for the rest of the day.
+        Pulls have been logged there already, and this is no plan for the rest of the day, or not for what is left now.
+    DoeError
+        Another process holds the folder, or a file can't be written.
     """
-    if rest:
-        _keep_old(folder)
-    else:
-        refuse_when_begun(folder, day)
-    write_plan(folder, runs, document, tuple(orders) or None, files=day.files)
+    with only_writer(folder):
+        if not rest:
+            refuse_when_begun(folder, day)
+        elif seen is not None and seen != changes_logged(folder):
+            raise InputError(
+                f"{folder}: something was logged while the rest of the day was planned, so this plan is for another"
+                " rest than there is; nothing was written, plan again"
+            )
+        try:
+            if rest:
+                bring_up_plan(folder, day)
+                _keep_old(folder)
+            log_plan(folder, day, PlanFile(tuple(runs), document, tuple(orders)), rest=rest)
+        except OSError as error:
+            where = error.filename or folder
+            raise DoeError(
+                f"{where} can't be written ({error.strerror or error}); free the disk or the folder's permissions, then"
+                " plan again"
+            ) from None
+
+
+def changes_logged(folder: Path) -> int:
+    """Pulls, voids and undoings that the journal of a folder has."""
+    return sum(event.event in ROW_KINDS for event in scan_journal(folder).events)
 
 
 def _keep_old(folder: Path) -> None:
@@ -64,7 +97,7 @@ def refuse_when_begun(folder: Path, day: DayFile) -> None:
     InputError
         There are pulls.
     """
-    pulls = read_log(folder, day, read_plan(folder, day)).pulls
+    pulls = read_log(folder, day, followed_plan(folder, day)).pulls
     if pulls:
         raise InputError(
             f"{folder}: {len(pulls)} pull{'s are' if len(pulls) > 1 else ' is'} logged already, so the plan can't be"

@@ -32,6 +32,7 @@ from doe.planning.arrays.worth import values_of
 from doe.planning.drawn.exact import exact, runs_of
 from doe.planning.drawn.promises import notes_of, questions_of
 from doe.planning.drawn.result import Plan, Replaced
+from doe.planning.drawn.saving import changes_logged
 from doe.planning.search.exchange import Progress, search
 from doe.planning.search.fill import fill
 from doe.planning.search.searches import EVALUATIONS
@@ -83,6 +84,7 @@ def replan(
     wishes = wishes or Wishes()
     seed = secrets.randbelow(2**31) if seed is None else seed
     _refuse_nothing_left(day, wishes)
+    seen = changes_logged(folder)
     begun = begun_day(folder, day)
     arrays = _arrays(begun, begun.position(now), wishes)
     due = _as_batch(arrays, begun.due())
@@ -103,7 +105,7 @@ def replan(
     if not any(value > 0 for value in worths.values()):
         raise DoeError("no further pull fits into the day; 'doe judge FOLDER --final' judges what was made")
     taken = _taken(worths)
-    return _plan(begun, arrays, plans[taken], seed, Replaced(arrays.begin, taken, worths))
+    return _plan(begun, arrays, plans[taken], seed, Replaced(arrays.begin, taken, worths, seen))
 
 
 def _refuse_nothing_left(day: DayFile, wishes: Wishes) -> None:

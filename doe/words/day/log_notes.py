@@ -18,6 +18,47 @@ def lost_rows(table: str, what: str) -> Note:
     return Note("lost-rows", table, f"{table} has lost {what}; taken from the journal", "serious")
 
 
+def plan_from_journal(faults: Sequence[str]) -> Note:
+    """A plan.csv or plan.json that can't be read."""
+    text = f"the plan is taken from the journal, its file can't be read: {faults[0]}"
+    return Note("plan-from-journal", "plan.csv", text, "serious")
+
+
+def lost_plan() -> Note:
+    """A plan.csv that is gone."""
+    return Note("lost-plan", "plan.csv", "plan.csv is gone; the plan is taken from the journal", "minor")
+
+
+PLAN_BY_HAND = "plan-by-hand"
+
+
+def plan_by_hand(steps: Sequence[str]) -> Note:
+    """A plan.csv that is not as it was drawn."""
+    text = (
+        f"plan.csv was edited by hand, and is followed as it stands: {listed_short(steps)}; the order is no drawn one"
+        " any more, so there is no randomisation test"
+    )
+    return Note(PLAN_BY_HAND, "plan.csv", text, "serious")
+
+
+def plan_made_anew(files: Sequence[str], why: str, aside: Sequence[str]) -> Note:
+    """Files of a plan that were written again.
+
+    Parameters
+    ----------
+    aside : sequence of str
+        Each that was there, and what it is called now.
+    """
+    kept = f"; what was there is set aside: {', '.join(aside)}" if aside else ""
+    return Note("plan-made-anew", files[0], f"{' and '.join(files)} made anew from the journal: {why}{kept}", "serious")
+
+
+def other_document(files: Sequence[str]) -> Note:
+    """A plan.json or orders.txt that is not what the plan was logged with."""
+    text = f"{' and '.join(files)}: not as the plan was logged; seed, seal and orders are taken from the journal"
+    return Note("other-document", files[0], text, "serious")
+
+
 def damaged_line(text: str) -> Note:
     """A line of the journal whose checksum is wrong."""
     return Note(DAMAGED_LINE, "pulls.journal", text, "serious")

@@ -1,0 +1,1 @@
+"""The plan in the journal, and its files: views of it."""

@@ -1,0 +1,103 @@
+"""Writing a plan: into the journal first, then into its files, which are made anew where they are lost or damaged."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile, plan_rows, read_plan, write_plan
+from doe.day.log.aside import set_aside
+from doe.day.log.chain import Head
+from doe.day.log.journal import append_events, scan_journal
+from doe.day.log.planned.followed import PLAN, REPLAN, LoggedPlan, changed_steps, same_runs
+from doe.day.log.writing import note_end
+from doe.day.records import Event
+from doe.day.schema import DayFile
+from doe.errors import InputError
+from doe.words.day import log_notes
+from doe.words.notes import Note
+
+SEAL = "seal"
+
+
+def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool) -> Head:
+    """Log a plan and what it seals, then write its files. Call it under the lock of the folder.
+
+    Parameters
+    ----------
+    folder : Path
+    day : DayFile
+        For the dialect of plan.csv.
+    plan : PlanFile
+        What its files will hold.
+    rest : bool
+        It replaces another one during the day.
+
+    Raises
+    ------
+    OSError
+        Nothing is in the journal, or a file can't be written: then the next command that writes brings it up.
+    """
+    at = dt.datetime.now().astimezone().isoformat(timespec="seconds")
+    seal: dict[str, Any] = {key: plan.document[key] for key in ("seal", "sealed") if key in plan.document}
+    before = [event.payload.get("seal") for event in scan_journal(folder).events if event.event == SEAL]
+    payload = {"rows": plan_rows(plan.runs), "document": dict(plan.document), "orders": list(plan.orders)}
+    events = [_event(SEAL, at, seal)] if seal and before[-1:] != [seal.get("seal")] else []
+    head = append_events(folder, [*events, _event(REPLAN if rest else PLAN, at, payload)])
+    _write(folder, day, plan)
+    note_end(folder, head)
+    return head
+
+
+def bring_up_plan(folder: Path, day: DayFile) -> list[Note]:
+    """Make the files of the plan what the journal has, and take in a plan.csv that was edited by hand.
+
+    Call it under the lock of the folder.
+
+    Returns
+    -------
+    list of Note
+        What was done.
+
+    Raises
+    ------
+    OSError
+        A file can't be written, or the journal: what isn't done now is done by the next command that writes.
+    """
+    logged = LoggedPlan(folder, day)
+    if not logged.runs:
+        return []
+    try:
+        plan = read_plan(folder, day)
+    except InputError as error:
+        names = [name for name in (PLAN_CSV, PLAN_JSON) if any(fault.startswith(name) for fault in error.faults)]
+        return _made_anew(folder, day, logged.files, names, f"can't be read ({error.faults[0]})")
+    if plan is None or logged.is_behind(plan):
+        _write(folder, day, logged.files)
+        return [log_notes.lost_plan()] * (not logged.unwritten)
+    if not same_runs(plan.runs, logged.runs):
+        at = dt.datetime.now().astimezone().isoformat(timespec="seconds")
+        payload = {"rows": plan_rows(plan.runs), "by_hand": True}
+        note_end(folder, append_events(folder, [_event(REPLAN, at, payload)]))
+        return [log_notes.plan_by_hand(changed_steps(plan.runs, logged.runs))]
+    if names := logged.differing(plan):
+        return _made_anew(folder, day, logged.files, names, "not as the plan was logged")
+    return []
+
+
+def _made_anew(folder: Path, day: DayFile, plan: PlanFile, names: Sequence[str], why: str) -> list[Note]:
+    """Set files aside, and write the plan's files again."""
+    aside = [f"{name} as {set_aside(folder / name)}" for name in names if (folder / name).exists()]
+    _write(folder, day, plan)
+    return [log_notes.plan_made_anew(names, why, aside)]
+
+
+def _write(folder: Path, day: DayFile, plan: PlanFile) -> None:
+    write_plan(folder, plan.runs, plan.document, plan.orders or None, files=day.files)
+
+
+def _event(kind: str, at: str, payload: Mapping[str, Any]) -> Event:
+    return Event(0, kind, str(uuid.uuid4()), at, payload=payload)
