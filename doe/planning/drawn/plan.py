@@ -22,6 +22,7 @@ from doe.planning.drawn.documents import made_by, order_lines
 from doe.planning.drawn.dropping import drops_of, minutes_missing
 from doe.planning.drawn.exact import Promise, exact, runs_of
 from doe.planning.drawn.noise_study import plan_noise_study
+from doe.planning.drawn.outlook import if_cut, if_it_wanders
 from doe.planning.drawn.promises import notes_of, questions_of
 from doe.planning.drawn.result import Plan
 from doe.planning.drawn.saving import refuse_when_begun
@@ -122,6 +123,8 @@ def _finished(choice: Choice, seed: int, effort: str, earlier: EarlierDay | None
         questions=questions_of(arrays, promise),
         seed=seed,
         expected_settled=promise.settled,
+        if_cut=if_cut(arrays, runs, promise),
+        if_it_wanders=if_it_wanders(arrays, runs),
         compared=compared(arrays),
         one_at_a_time_settled=one_at_a_time_settled(choice),
         break_even_interplay=break_even_interplay(choice, promise),

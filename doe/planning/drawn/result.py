@@ -12,6 +12,7 @@ from doe.day.clock import clock_text, minutes_used
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.planning.arrays.assumptions import unit_of
+from doe.planning.drawn.outlook import Cut, Wandering
 from doe.planning.drawn.saving import save_plan
 from doe.planning.drawn.study_worth import StudyWorth
 from doe.words.notes import Note, texts
@@ -89,6 +90,8 @@ class Plan(Result):
     made: Mapping[str, Any] = field(default_factory=dict)  #: how it was made: what plan.json holds besides
     replaced: Replaced | None = None  #: set when the day had begun
     study: StudyWorth | None = None  #: of a noise study: what its refits buy
+    if_cut: tuple[Cut, ...] = ()  #: what is settled if the day must stop early; the last is the whole plan
+    if_it_wanders: Wandering | None = None  #: what is settled if the engine wanders though nobody stated it
 
     @property
     def minutes_available(self) -> float:
@@ -122,6 +125,8 @@ class Plan(Result):
             "expected_settled": self.expected_settled,
             "compared": {name: practice.to_dict() for name, practice in self.compared.items()},
             "break_even_interplay": self.break_even_interplay,
+            "if_cut": [asdict(cut) for cut in self.if_cut],
+            "if_it_wanders": asdict(self.if_it_wanders) if self.if_it_wanders else None,
             "cautions": list(self.cautions),
             "notes": [note.to_dict() for note in self.notes],
             **({"study": asdict(self.study)} if self.study else {}),

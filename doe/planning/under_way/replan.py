@@ -30,6 +30,7 @@ from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.history import history_of
 from doe.planning.arrays.worth import values_of
 from doe.planning.drawn.exact import exact, runs_of
+from doe.planning.drawn.outlook import if_cut, if_it_wanders
 from doe.planning.drawn.promises import notes_of, questions_of
 from doe.planning.drawn.result import Plan, Replaced
 from doe.planning.drawn.saving import changes_logged
@@ -211,6 +212,8 @@ def _plan(begun: BegunDay, arrays: DayArrays, plan: Batch, seed: int, replaced: 
         questions=questions_of(arrays, promise),
         seed=seed,
         expected_settled=promise.settled,
+        if_cut=if_cut(arrays, runs, promise),
+        if_it_wanders=if_it_wanders(arrays, runs),
         notes=tuple(notes_of(arrays, promise)),
         made=_made_by(begun, replaced),
         replaced=replaced,

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from itertools import groupby
 
 from doe.words.fitted import changed_text
-from doe.words.numbers import several, times_in_hundred
+from doe.words.numbers import several, times_in_hundred, two_figures
 from doe.words.phrases import columns
 from doe.words.plans.planned import Day, Drop, Plan, Question, Run
 from doe.words.plans.study_words import worth_lines
@@ -33,6 +33,7 @@ def plan_text(plan: Plan, unit: str, clock: Clock) -> str:
         _day_table(plan, clock),
         _question_lines(plan, unit),
         _study_lines(plan, unit),
+        _outlook_lines(plan, unit),
         _compared_lines(plan, unit),
         _order_lines(plan),
         _caution_lines(plan),
@@ -142,6 +143,21 @@ def _question_text(question: Question, drop: Drop | None, unit: str) -> Iterator
         f"    taken by itself, this plan finds {question.detectable_gain:.2g} {unit} 8 times in 10"
         f" (SE {question.se:.2g} {unit})"
     )
+
+
+def _outlook_lines(plan: Plan, unit: str) -> list[str]:
+    """What is settled by the hours at which the day might have to stop, and with an engine that wanders."""
+    if not plan.if_cut:
+        return []
+    *early, last = plan.if_cut
+    of = f"of {several(len(plan.questions), 'question')} settled"
+    whole = f"{last.settled:.1f} {of} when it is done at {last.clock}"
+    stops = ", ".join(f"{cut.settled:.1f} by {cut.clock}" for cut in early)
+    lines = [f"If you must stop early: {stops}; {whole}" if early else whole]
+    if plan.if_it_wanders is not None:
+        wander = two_figures(plan.if_it_wanders.wander_sd, unit)
+        lines.append(f"If the engine wanders by {wander}, which nobody stated: {plan.if_it_wanders.settled:.1f} {of}")
+    return lines
 
 
 def _drop_text(drop: Drop | None) -> str:

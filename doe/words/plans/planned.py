@@ -124,6 +124,24 @@ class Replaced(Protocol):
     def worths(self) -> Mapping[str, float]: ...
 
 
+class Cut(Protocol):
+    """What is settled if the day must stop at an hour."""
+
+    @property
+    def clock(self) -> str: ...
+    @property
+    def settled(self) -> float: ...
+
+
+class Wandering(Protocol):
+    """What is settled when the engine wanders."""
+
+    @property
+    def wander_sd(self) -> float: ...
+    @property
+    def settled(self) -> float: ...
+
+
 class Plan(Protocol):
     """A day's plan."""
 
@@ -157,5 +175,9 @@ class Plan(Protocol):
     def replaced(self) -> Replaced | None: ...
     @property
     def study(self) -> StudyWorth | None: ...
+    @property
+    def if_cut(self) -> Sequence[Cut]: ...
+    @property
+    def if_it_wanders(self) -> Wandering | None: ...
     @property
     def mixed(self) -> bool: ...
