@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from doe.words.significance import NOTABLE
 
@@ -29,8 +29,8 @@ def cumulative_risk(information: float, risk: float = NOTABLE) -> float:
     """
     if information <= 0:
         return 0.0
-    z = stats.norm.isf(risk / 2)
-    return float(2 * stats.norm.sf(z / np.sqrt(min(information, 1.0))))
+    z = -special.ndtri(risk / 2)
+    return float(2 * special.ndtr(-z / np.sqrt(min(information, 1.0))))
 
 
 def increment(information: float, spent: float, risk: float = NOTABLE) -> float:

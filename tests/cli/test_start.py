@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -18,3 +20,32 @@ def test_small_matrices_need_one_thread_and_own_settings_stay(own, taken):
         environment["OPENBLAS_NUM_THREADS"] = own
     run = subprocess.run([sys.executable, "-c", ASKED], env=environment, capture_output=True, text=True, check=True)
     assert run.stdout.split() == [taken, "False"]  # settled while numpy has not read it yet
+
+
+HEAVY = {"scipy.stats", "scipy.optimize", "scipy.interpolate", "pandas", "matplotlib"}
+TABLE = "power,oil,time\n" + "".join(f"{200 + i % 3},{'ab'[i % 2]},{10 * i}\n" for i in range(12))
+JUDGED = """
+import sys
+from doe.cli import main
+for words in (sys.argv[1:2], sys.argv[2:]):
+    sys.argv = ["doe", "judge", *words]
+    try:
+        main()
+    except SystemExit as left:
+        assert not left.code
+print(*sys.modules, file=sys.stderr)
+"""
+
+
+def test_judge_starts_without_the_heavy_libraries(tmp_path):
+    """Half of a judge's time was loading scipy.stats; a folder and a table, each with all its checks."""
+    finished = Path(__file__).parents[1] / "kept_folders" / "first_version" / "finished"
+    shutil.copytree(finished, tmp_path / "day")
+    (tmp_path / "table.csv").write_text(TABLE)
+    table = ["table.csv", "--value", "power", "--change", "oil", "--baseline", "a", "--time", "time"]
+    run = subprocess.run(
+        [sys.executable, "-c", JUDGED, "day", *table], cwd=tmp_path, capture_output=True, text=True, check=True
+    )
+    assert run.stdout.count("simultaneous over") + run.stdout.count("95 % intervals") >= 2
+    assert set(run.stderr.split()) & HEAVY == set()
+    assert "scipy.special" in run.stderr.split()

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from doe.stats.multivariate_t import QUICK, critical_value, critical_values, per_contrast_risk, product_loadings
+from doe.stats.multivariate_t import Families, critical_value, product_loadings
 
 FAMILIES = json.loads((Path(__file__).parents[1] / "reference" / "mvt.json").read_text())["families"]  # made by mvt.R
 PRODUCT = [f for f in FAMILIES if f["form"] == "product" and np.abs(f["lambda"]).max() <= 0.99]
@@ -21,6 +21,14 @@ def test_agrees_with_mvtnorm(family):
     for value in family["values"][::3]:
         found = critical_value(correlation, value["df"], value["level"])
         assert found == pytest.approx(value["critical"], abs=3e-4)
+
+
+@pytest.mark.parametrize("family", PRODUCT, ids=[f["name"] for f in PRODUCT])
+def test_the_quick_values_agree_with_mvtnorm(family):
+    families = Families(np.array([family["correlation"]], float))
+    for value in family["values"][::3]:
+        found = families.critical_values(np.array([value["df"]]), value["level"], quick=True)[0]
+        assert found == pytest.approx(value["critical"], abs=1e-3)
 
 
 def test_other_correlations_err_on_the_wide_side_by_less_than_one_percent():
@@ -61,17 +69,27 @@ def test_uncorrelated_normal_family_is_sidak():
 
 
 @settings(max_examples=20)
-@given(st.integers(0, 2**32 - 1), st.integers(2, 8))
-def test_quick_rule_agrees_with_the_exact_one(seed, k):
+@given(st.integers(0, 2**32 - 1), st.integers(2, 8), st.sampled_from([0.9, 0.95, 0.975]))
+def test_quick_values_agree_with_the_exact_ones(seed, k, level):
     rng = np.random.default_rng(seed)
-    lam = rng.uniform(-0.9, 0.9, k)
-    correlation = np.outer(lam, lam)
-    np.fill_diagonal(correlation, 1.0)
-    df = rng.uniform(2, 60)
-    exact = critical_value(correlation, df, 0.95)
-    quick = critical_values(correlation[None], np.array([df]), 0.95, QUICK)[0]
-    assert quick == pytest.approx(exact, abs=1e-3)
-    assert stats.t.isf(0.025, df) - 1e-6 <= exact <= stats.t.isf(0.025 / k, df) + 1e-6
+    lam = rng.uniform(-0.99, 0.99, (3, k))
+    correlation = np.einsum("fi,fj->fij", lam, lam)
+    correlation[:, range(k), range(k)] = 1.0
+    df = np.exp(rng.uniform(0, 8, 3))
+    exact = Families(correlation).critical_values(df, level)
+    assert Families(correlation).critical_values(df, level, quick=True) == pytest.approx(exact, rel=1e-3)
+    low, high = (stats.t.isf((1 - level) / (2 * share), df) for share in (1, k))
+    assert (low - 1e-6 <= exact).all() and (exact <= high + 1e-6).all()
+
+
+def test_families_of_all_kinds_are_solved_as_each_by_itself():
+    """One and the same contrast (the single value), none alike (Bonferroni's nearest), all levels from one fit."""
+    correlation = np.array([np.ones((3, 3)), np.eye(3), equal(3)])
+    together = Families(correlation)
+    for level in (0.8, 0.95, 0.999):
+        df = np.array([4.0, np.inf, 1.0])
+        alone = [critical_value(c, d, level) for c, d in zip(correlation, df, strict=True)]
+        assert together.critical_values(df, level) == pytest.approx(alone, rel=1e-8)
 
 
 @settings(max_examples=20)
@@ -86,4 +104,4 @@ def test_loadings_recover_a_product_correlation(seed, k):
 def test_risk_is_solved_at_the_largest_df():
     df = np.array([[2.0, np.nan, 30.0, np.inf]])
     c = critical_value(equal(2), 30.0, 0.95)
-    assert per_contrast_risk(equal(2)[None], df, 0.95)[0] == pytest.approx(2 * stats.t.sf(c, 30.0), rel=1e-9)
+    assert Families(equal(2)[None]).per_contrast_risk(df, 0.95)[0] == pytest.approx(2 * stats.t.sf(c, 30.0), rel=1e-9)

@@ -4,21 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
-from scipy import interpolate
 
 from doe.analysis.judging import routes as r
 from doe.analysis.judging.estimates import Estimates
 from doe.analysis.judging.fits import Model
 from doe.stats.kenward_roger import infer
 from doe.stats.mixed_model import Outcomes
-from doe.stats.multivariate_t import EXACT, QUICK, Rule, critical_values, per_contrast_risk
-from doe.stats.student import two_sided_p
+from doe.stats.multivariate_t import Families, largest_df
 from doe.words.significance import inner_level
 
 _MANY = 100  # families from which a table is cheaper than solving each
-_RATIO_POINTS, _DF_POINTS = 9, 9
+_RATIO_POINTS, _DF_POINTS = 12, 9
 
 
 def levels(confidence: float) -> tuple[float, float]:
@@ -26,7 +25,7 @@ def levels(confidence: float) -> tuple[float, float]:
     return confidence, inner_level(confidence)
 
 
-def family_risks(found: Estimates, confidence: float, rule: Rule = EXACT) -> tuple[np.ndarray, np.ndarray]:
+def family_risks(found: Estimates, confidence: float, *, quick: bool = False) -> tuple[np.ndarray, np.ndarray]:
     """Two-sided single risks of the outer and the inner simultaneous interval.
 
     The family is the changes that get an interval. Of a change that is judged twice each fit has the critical value of
@@ -36,7 +35,8 @@ def family_risks(found: Estimates, confidence: float, rule: Rule = EXACT) -> tup
     ----------
     found : Estimates
     confidence : float
-    rule : Rule
+    quick : bool
+        Critical values within 1e-3, for thousands of outcomes.
 
     Returns
     -------
@@ -45,7 +45,7 @@ def family_risks(found: Estimates, confidence: float, rule: Rule = EXACT) -> tup
     """
 
     def solved(view: _View, level: float) -> np.ndarray:
-        return per_contrast_risk(view.correlation, view.df, level, rule)
+        return view.families.per_contrast_risk(view.df, level, quick=quick)
 
     return _risks(found, confidence, solved)
 
@@ -54,8 +54,8 @@ def many_family_risks(found: Estimates, confidence: float) -> tuple[np.ndarray, 
     """As `family_risks`, for many outcomes of one design: from a table where the correlation hangs on one ratio only.
 
     With the pull scatter and one other, and the same study df for all outcomes, the correlation of the gains is a
-    function of the ratio of the two variances; the critical value is then a smooth function of that ratio and of the
-    largest df, and is interpolated (within 1e-3 of the exact one).
+    function of the ratio of the two variances; the risk of each contrast is then a smooth function of that ratio and
+    of the largest df, and is interpolated (critical values within 1e-3 of the exact ones).
 
     Parameters
     ----------
@@ -71,16 +71,13 @@ def many_family_risks(found: Estimates, confidence: float) -> tuple[np.ndarray, 
         model = view.model
         simple = len(model.components) <= 2 and not found.percent and len(model.studies.df) == 1
         if len(found.gain) < _MANY or not simple:
-            return per_contrast_risk(view.correlation, view.df, level, QUICK)
-        finite = np.where(np.isfinite(view.df), view.df, -np.inf).max(axis=1)
-        df = np.where(finite > 0, np.minimum(finite, 1e6), 1e6)
-        share = _second_share(model, model.theta)
-        return np.asarray(two_sided_p(_interpolated(model, view.members, share, df, level), df))
+            return view.families.per_contrast_risk(view.df, level, quick=True)
+        return view.table.risk(level)
 
     return _risks(found, confidence, solved)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class _View:
     """The family as one fit sees it."""
 
@@ -88,6 +85,38 @@ class _View:
     members: list[int]
     correlation: np.ndarray  #: (days, members, members)
     df: np.ndarray  #: (days, 2 members), nan where there is none
+
+    @cached_property
+    def families(self) -> Families:
+        """One family a day."""
+        return Families(self.correlation)
+
+    @cached_property
+    def table(self) -> _Table:
+        """Of few families, between which those of all days lie."""
+        share, inverse_df = _second_share(self.model), 1 / largest_df(self.df)
+        shares, inverses = _grid(share, _RATIO_POINTS), _grid(inverse_df, _DF_POINTS)
+        families = Families(_correlations(self.model, self.members, shares))
+        return _Table(families, inverses, _lagrange(shares, share), _lagrange(inverses, inverse_df))
+
+
+@dataclass(frozen=True)
+class _Table:
+    """Risks at a few ratios of the variances and a few df, and what each day takes of each."""
+
+    families: Families  #: one a ratio
+    inverse_df: np.ndarray
+    of_ratio: np.ndarray  #: (days, ratios)
+    of_df: np.ndarray  #: (days, inverse_df)
+
+    def risk(self, level: float) -> np.ndarray:
+        """Risk of each contrast, shape (days,)."""
+        solved = [
+            self.families.per_contrast_risk(np.full((len(self.families), 1), 1 / inverse), level, quick=True)
+            for inverse in self.inverse_df
+        ]
+        # the logarithm: polynomials follow it, where the critical value runs off towards few df
+        return np.asarray(np.exp(((self.of_ratio @ np.log(np.stack(solved, axis=1))) * self.of_df).sum(axis=1)))
 
 
 def _risks(
@@ -121,34 +150,34 @@ def _view(found: Estimates, members: list[int], rival: int) -> _View:
     return _View(model, members, correlation[:, members][:, :, members], df[:, members].reshape(len(df), -1))
 
 
-def _second_share(model: Model, theta: np.ndarray) -> np.ndarray:
+def _second_share(model: Model) -> np.ndarray:
     """Share of the second component, 0 to 1: the ratio of the variances on a scale with two ends."""
     if len(model.components) == 1:
-        return np.zeros(len(theta))
-    return theta[:, 1] / (theta[:, 0] + theta[:, 1])
+        return np.zeros(len(model.theta))
+    return model.theta[:, 1] / (model.theta[:, 0] + model.theta[:, 1])
 
 
-def _interpolated(model: Model, members: list[int], share: np.ndarray, df: np.ndarray, level: float) -> np.ndarray:
-    shares = _grid(share.min(), share.max(), _RATIO_POINTS)
-    inverse_df = _grid(1 / df.max(), 1 / df.min(), _DF_POINTS)
-    correlation = _correlations(model, members, shares)
-    table = critical_values(
-        np.repeat(correlation, len(inverse_df), axis=0), np.tile(1 / inverse_df, len(shares)), level, QUICK
-    ).reshape(len(shares), len(inverse_df))
-    if len(shares) == 1 and len(inverse_df) == 1:
-        return np.full(len(df), table[0, 0])
-    if len(shares) == 1:
-        return np.asarray(interpolate.CubicSpline(inverse_df, table[0])(1 / df))
-    if len(inverse_df) == 1:
-        return np.asarray(interpolate.CubicSpline(shares, table[:, 0])(share))
-    return np.asarray(interpolate.RectBivariateSpline(shares, inverse_df, table)(share, 1 / df, grid=False))
-
-
-def _grid(low: float, high: float, points: int) -> np.ndarray:
-    """Chebyshev-spaced points, one where the range is empty."""
+def _grid(values: np.ndarray, points: int) -> np.ndarray:
+    """Chebyshev-spaced points over the values, one where they are all equal."""
+    low, high = values.min(), values.max()
     if high - low <= 1e-12:
         return np.array([low])
     return low + (high - low) * 0.5 * (1 - np.cos(np.pi * np.linspace(0, 1, points)))
+
+
+def _lagrange(grid: np.ndarray, at: np.ndarray) -> np.ndarray:
+    """What the polynomial through a grid takes of each of its points, shape (values, points).
+
+    Barycentric, with the weights of Chebyshev points (Berrut & Trefethen 2004, SIAM Review 46, 501-517, sec. 5).
+    """
+    weight = np.where(np.arange(len(grid)) % 2, -1.0, 1.0)
+    weight[[0, -1]] *= 0.5
+    apart = at[:, None] - grid
+    on = apart == 0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = weight / apart
+        share /= share.sum(axis=1, keepdims=True)
+    return np.where(on.any(axis=1, keepdims=True), on, share)
 
 
 def _correlations(model: Model, members: list[int], shares: np.ndarray) -> np.ndarray:

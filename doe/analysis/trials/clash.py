@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
@@ -96,7 +96,7 @@ def clashes(trial: Trial, values: np.ndarray, known: KnownNoise) -> list[Note]:
 
 
 def _compare(what: str, f: float, df: float, study_df: float) -> list[Note]:
-    p_larger, p_smaller = float(stats.f.sf(f, df, study_df)), float(stats.f.cdf(f, df, study_df))
+    p_larger, p_smaller = float(special.fdtrc(df, study_df, f)), float(special.fdtr(df, study_df, f))
     if min(p_larger, p_smaller) > NOTABLE / 2:
         return []
     note = judge_notes.study_too_small if p_larger < p_smaller else judge_notes.study_too_large

@@ -48,10 +48,15 @@ def test_each_outcome_is_judged_as_by_itself(noise, method):
 
 @pytest.mark.parametrize(
     ("noise", "install"),
-    [({"wander_sd": 0.0}, DESIGN["install"]), ({**STUDY, "wander_sd": 0.0}, DESIGN["install"]), (None, None)],
-    ids=["no study", "study", "all quick, insured"],
+    [
+        ({"wander_sd": 0.0}, DESIGN["install"]),
+        ({**STUDY, "wander_sd": 0.0}, DESIGN["install"]),
+        (None, None),
+        ({**STUDY, "pull_df": np.tile([2.0, 40.0], 60)}, DESIGN["install"]),
+    ],
+    ids=["no study", "study", "all quick, insured", "refit and wander, insured"],
 )
-def test_the_interpolated_critical_value_is_within_a_thousandth(noise, install):
+def test_the_quick_critical_value_is_within_a_thousandth(noise, install):
     trial = design_trial(DESIGN["change"], DESIGN["baseline"], install, DESIGN["minute"])
     found = estimate(trial, outcomes(120), KnownNoise.of(noise))
     exact, table = family_risks(found, 0.95), many_family_risks(found, 0.95)

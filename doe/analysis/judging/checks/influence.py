@@ -11,7 +11,6 @@ from doe.analysis.judging.family import family_risks
 from doe.analysis.judging.verdict_rule import verdict
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
-from doe.stats.multivariate_t import QUICK
 from doe.stats.rounding import only_rounding
 from doe.stats.student import upper_quantile
 from doe.words.judgements import judge_notes
@@ -59,7 +58,7 @@ def flips(
     suspects = {f"pull {names[i]}" for i in _standing_out(trial, values)[0].tolist()}
     if trial.pulls > MOST_PULLS or (not suspects and all(word == NOT_SETTLED for word in verdicts)):
         return []
-    whole = family_risks(estimate(trial, values[None], known, percent=percent), level, QUICK)
+    whole = family_risks(estimate(trial, values[None], known, percent=percent), level, quick=True)
     settled = {change: word for change, word in enumerate(verdicts) if word != NOT_SETTLED}
     found: dict[int, dict[str, list[str]]] = {}
     for what, keep in _leave_one_out(trial, names):
@@ -102,7 +101,7 @@ def _verdicts_of(
     if not part.determined.any():
         return {}
     found = estimate(part, values[None], known, percent=percent)
-    own = family_risks(found, level, QUICK) if risks is None else [risk[:, fitted] for risk in risks]
+    own = family_risks(found, level, quick=True) if risks is None else [risk[:, fitted] for risk in risks]
     outer, inner = (found.half_width(risk)[0] for risk in own)
     gain = found.gain[0]
     return {
