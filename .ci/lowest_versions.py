@@ -18,9 +18,10 @@ def lowest(requirement: str) -> str:
 
 
 def main() -> None:
-    """Print one line a dependency, those of the extra `cluster` too."""
+    """Print one line a dependency, those of the extras that users install too."""
     project = tomllib.loads((Path(__file__).parents[1] / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    for requirement in [*project["dependencies"], *project["optional-dependencies"]["cluster"]]:
+    extras = project["optional-dependencies"]
+    for requirement in [*project["dependencies"], *extras["cluster"], *extras["sheet"]]:
         print(lowest(requirement))
 
 

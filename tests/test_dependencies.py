@@ -40,7 +40,7 @@ def imported_by(path: Path) -> Iterator[str]:
 @pytest.mark.parametrize(
     ("folder", "requirements"),
     [
-        ("doe", [*PROJECT["dependencies"], *EXTRAS["cluster"]]),
+        ("doe", [*PROJECT["dependencies"], *EXTRAS["cluster"], *EXTRAS["sheet"]]),
         ("tests", [*PROJECT["dependencies"], *EXTRAS["test"]]),
         ("docs", PROJECT["dependencies"]),
         ("plans_demo", PROJECT["dependencies"]),
@@ -60,7 +60,7 @@ def test_everything_imported_is_declared(folder, requirements):
 def test_the_lowest_versions_are_those_of_every_declared_bound():
     script = ROOT / ".ci" / "lowest_versions.py"
     lines = subprocess.check_output([sys.executable, script], text=True).splitlines()
-    bounds = [*PROJECT["dependencies"], *EXTRAS["cluster"]]
+    bounds = [*PROJECT["dependencies"], *EXTRAS["cluster"], *EXTRAS["sheet"]]
     assert lines == [bound.replace(">=", "==", 1) for bound in bounds]
     assert all("==" in line for line in lines)
 

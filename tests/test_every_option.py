@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+import openpyxl
 import pytest
 import typer
 from log_heads import without_heads
@@ -29,6 +30,7 @@ from doe.planning.drawn import frontier
 from doe.planning.search import randomise
 from doe.planning.search.searches import EVALUATIONS
 from doe.report import html
+from doe.report.run_sheet.workbook import write_workbook
 from doe.simulation import demo
 
 DAY = """
@@ -115,6 +117,15 @@ def make_traced(folder: Path):
         os.utime(path, (1e9 + number, 1e9 + number))
 
 
+def write_filled(folder: Path, path: Path) -> None:
+    """The run sheet of a day, its next step filled in."""
+    write_workbook(folder)[0].rename(path)
+    book = openpyxl.load_workbook(path)
+    page = book["pulls"]
+    page.cell(7, [cell.value for cell in page[6]].index("power [hp]") + 1).value = 202.5
+    book.save(path)
+
+
 def write_csv(path: Path, rows: list[list]) -> None:
     with path.open("w", newline="", encoding="utf-8") as file:
         csv.writer(file).writerows(rows)
@@ -141,6 +152,7 @@ def desk(tmp_path_factory) -> Path:
     ]
     write_csv(desk / "table.csv", [["power", "torque", "oil", "vacuum", "fitting", "date", "clock", "temp"], *rows])
     make_traced(desk / "traced")
+    write_filled(desk / "begun", desk / "filled.xlsx")
     shutil.copy(CLAIMS, desk / "claims.toml")
     shutil.copy(CLAIMS, desk / "other.toml")
     return desk
@@ -202,6 +214,7 @@ CASES: dict[str, dict[str, Case]] = {
         "jobs": Case("planned --days 10", "planned --days 10 --jobs 0"),
         "figure": Case("planned --days 10", "planned --days 10 --figure shares.svg"),
     },
+    "sheet": {"folder": Case("planned", "half"), "xlsx": Case("planned", "planned --xlsx")},
     "next": {"folder": Case("planned", "half")},
     "record": {
         "words": Case(RECORD, "begun 202 --time 9:30"),
@@ -219,6 +232,7 @@ CASES: dict[str, dict[str, Case]] = {
         "kept": Case("planned 201 --time 9:30", "planned 201 --time 9:30 --kept oil"),
         "redo": Case(RECORD, f"{RECORD} --redo 2"),
         "spoiled": Case(RECORD, "begun --time 9:30 --spoiled knock"),
+        "from_sheet": Case(RECORD, "begun --from-sheet filled.xlsx"),
     },
     "void": {
         "words": Case("begun --why knock", "begun 2 --why knock"),
@@ -339,6 +353,7 @@ REFUSED = {
     "noise done --drift none": "--drift: for a table",
     "noise done --cell 1": "--cell: for several day folders",
     "noise archive --covariate temp": "--covariate: for one day folder",
+    "record begun 201 --time 9:30 --from-sheet filled.xlsx": "201, --time: not with --from-sheet",
     "void begun --undo --why knock": "--undo takes no reason",
     "audit claims.toml --protocol --html page.html": "--protocol can't be combined with --html",
     "audit third.toml --new --noise done": "--new can't be combined with --noise",
@@ -371,7 +386,7 @@ def run(desk, tmp_path, monkeypatch) -> Callable[..., str]:
         found = CliRunner().invoke(app, line.split(), input=typed)
         assert found.exception is None or isinstance(found.exception, SystemExit | DoeError | OSError), line
         files = [
-            f"{path.relative_to(place)}: {path.read_text(encoding='utf-8')}"
+            f"{path.relative_to(place)}: {path.read_text(encoding='utf-8', errors='replace')}"
             for path in sorted(place.rglob("*"))
             if path.is_file()
             and path.suffix not in (".journal", ".head", ".lock")

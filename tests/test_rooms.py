@@ -61,6 +61,10 @@ TESTED_BY = {
         "cli.cell.trace_command cli.cell.trace_questions cli.cell.traced_pull day.pilot.traced_entry "
         "day.pilot.traces_table"
     ),
+    "cli/cell/test_sheet.py": (
+        "cli.cell.from_sheet cli.cell.sheet_command day.sheet.cells day.sheet.placing words.day.sheet_notes "
+        "words.day.sheet_words"
+    ),
     "cli/day/test_new.py": "cli.day.change_values cli.day.new_command cli.day.new_questions",
     "cli/day/test_plan.py": "cli.day.plan_command cli.day.rest_of_day",
     "cli/desk/test_audit.py": "cli.desk.audit_command",

@@ -26,6 +26,7 @@ COMMANDS: tuple[str, ...] = (
     "desk.noise",
     "day.plan",
     "desk.rehearse",
+    "cell.sheet",
     "cell.next",
     "cell.trace",
     "cell.record",

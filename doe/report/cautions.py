@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from doe.day.schema import DayFile
@@ -86,6 +87,10 @@ CAUTIONS = (
 
 def cautions_for(day: DayFile) -> tuple[Caution, ...]:
     """Return the cautions for every day and those for the parts that this day changes, found by their names."""
-    names = " ".join(name for factor in day.factor for name in (factor.name, *factor.levels))
-    words = set(re.findall(r"[a-z]+", names.lower()))
+    return cautions_of(name for factor in day.factor for name in (factor.name, *factor.levels))
+
+
+def cautions_of(names: Iterable[str]) -> tuple[Caution, ...]:
+    """Return the cautions for every day and those for work on parts and fluids of these names."""
+    words = set(re.findall(r"[a-z]+", " ".join(names).lower()))
     return tuple(caution for caution in CAUTIONS if not caution.words or caution.words & words)

@@ -104,6 +104,14 @@ def record(
     spoiled: Annotated[
         str | None, typer.Option(metavar="WHY", help="The pull was made and gave no number; it is due again.")
     ] = None,
+    from_sheet: Annotated[
+        Path | None,
+        typer.Option(
+            "--from-sheet",
+            metavar="FILE",
+            help="The filled-in spreadsheet of 'doe sheet --xlsx': logs every number on it that is not logged yet.",
+        ),
+    ] = None,
     as_json: JsonFlag = False,
 ) -> None:
     """Log a pull: what is fitted comes from the plan, the time from the clock.
@@ -117,11 +125,18 @@ def record(
     Example: doe record --newest
 
     Example: doe record 431.2 --set oil=15W-50 --note "drain plug would not come out"
+
+    Example: doe record my-day --from-sheet my-day/sheet.xlsx
     """
     from doe.day.pilot.said import Said
 
     _refuse_unknown_options(words or [], [option for one in context.command.params for option in one.opts])
     folder, values = _folder_and_values(words or [])
+    if from_sheet is not None:
+        from doe.cli.cell.from_sheet import log_sheet
+
+        log_sheet(folder, from_sheet, _beside_sheet(context, values), as_json=as_json)
+        return
     if newest:
         trace = _newest(folder, trace)
     said = Said(
@@ -129,6 +144,13 @@ def record(
         None if kept is None else tuple(kept), redo, spoiled,
     )  # fmt: skip
     _log(folder, said, sweep, as_json=as_json)
+
+
+def _beside_sheet(context: typer.Context, values: list[str]) -> list[str]:
+    """What was said besides a sheet, which says all of it by itself."""
+    given = [f"--{name.rstrip('_').replace('_', '-')}" for name, value in context.params.items()
+             if value and name not in ("words", "from_sheet", "as_json")]  # fmt: skip
+    return [*values, *given]
 
 
 def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:

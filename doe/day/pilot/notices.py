@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from doe.day.clock import clock_text
 from doe.day.names import name_key
@@ -114,11 +114,18 @@ def _value_notices(standing: Standing, pull: Pull) -> Iterator[Note]:
     day, metric = standing.day, standing.day.metric.name
     others = [other.values[metric] for other in standing.pulls if other.void is None and metric in other.values]
     value = pull.values.get(metric)
-    if value is not None and others:
-        middle = sorted(others)[len(others) // 2]
-        if abs(value - middle) > _SLIP_SHARE * abs(middle):
-            yield pull_notes.far_from_others(value, middle, pull.number)
+    middle = far_from(value, others) if value is not None else None
+    if value is not None and middle is not None:
+        yield pull_notes.far_from_others(value, middle, pull.number)
     for name, (low, high) in day.limits.items():
         for key, number in pull.values.items():
             if name_key(key) == name_key(name) and not low <= number <= high:
                 yield pull_notes.out_of_limits(key, number, low, high)
+
+
+def far_from(value: float, others: Sequence[float]) -> float | None:
+    """The middle of the other pulls where a number is further from it than any part moves an engine, else None."""
+    if not others:
+        return None
+    middle = sorted(others)[len(others) // 2]
+    return middle if abs(value - middle) > _SLIP_SHARE * abs(middle) else None

@@ -144,7 +144,7 @@ def next_of(standing: Standing, now: dt.datetime, typed: str = "", notes: Sequen
     """What to do now, from where the day stands."""
     day = standing.day
     minute = _minute_of_day(day, now.replace(tzinfo=None))
-    steps = _steps(standing)
+    steps = steps_due(standing)
     if not steps:
         return UpNext(day, standing, typed, minute, notes=tuple(notes))
     seen = [_forecast(standing, steps[0], minute)]
@@ -154,7 +154,7 @@ def next_of(standing: Standing, now: dt.datetime, typed: str = "", notes: Sequen
     return UpNext(day, standing, typed, minute, seen[0], then, finish, tuple(notes))
 
 
-def _steps(standing: Standing) -> list[Step]:
+def steps_due(standing: Standing) -> list[Step]:
     """Every set of pulls that is due."""
     steps: list[Step] = []
     fitted = standing.fitted

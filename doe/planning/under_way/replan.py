@@ -87,7 +87,7 @@ def replan(
     _refuse_nothing_left(day, wishes)
     seen = changes_logged(folder)
     begun = begun_day(folder, day)
-    arrays = _arrays(begun, begun.position(now), wishes)
+    arrays = arrays_of_rest(begun, begun.position(now), wishes)
     due = _as_batch(arrays, begun.due())
     plans = {}
     if due.pulls.any():
@@ -132,7 +132,7 @@ def _refuse_nothing_left(day: DayFile, wishes: Wishes) -> None:
         raise InputError(faults)
 
 
-def _arrays(begun: BegunDay, position: Position, wishes: Wishes) -> DayArrays:
+def arrays_of_rest(begun: BegunDay, position: Position, wishes: Wishes) -> DayArrays:
     """The rest of the day as arrays."""
     day = begun.day
     numbers = {(factor.name, change.level): number for number, (factor, change) in enumerate(day.questions)}

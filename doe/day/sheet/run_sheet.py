@@ -1,0 +1,174 @@
+"""What stands on a run sheet: the steps that are still due, line by line, the breaks between them, what to bring."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from doe.day.clock import clock_text
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import PLAN_CSV
+from doe.day.log.planned.followed import followed_plan
+from doe.day.log.reading import read_log
+from doe.day.pilot.standing import Standing
+from doe.day.pilot.upnext import Step, steps_due
+from doe.day.records import Run
+from doe.day.schema import DayFile
+from doe.errors import DoeError, InputError
+from doe.words.day.pull_words import fitted_text
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One pull."""
+
+    run: int  #: the step of the plan
+    clock: str  #: when it starts, by the plan
+    change: str  #: what to do before it; "" nothing
+    minutes: float  #: how long that takes by day.toml
+    fitted: str  #: all that is on, in words
+    counted: bool  #: False for a throw-away pull
+    opens: bool  #: whether a new fitting begins with it
+
+
+@dataclass(frozen=True, slots=True)
+class Pause:
+    """A break, in front of the line that follows it."""
+
+    clock: str
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fittings:
+    """How often a level is fitted on this sheet."""
+
+    factor: str
+    level: str
+    times: int
+
+
+@dataclass(frozen=True)
+class RunSheet:
+    """A sheet of the steps that are due."""
+
+    day: DayFile
+    standing: Standing
+    rows: tuple[Line | Pause, ...]
+    fittings: tuple[Fittings, ...]
+    switched: tuple[str, ...]  #: what is switched and not fitted, with its positions
+    mark: str  #: of the plan: `plan_mark`
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """The pulls."""
+        return tuple(row for row in self.rows if isinstance(row, Line))
+
+    @property
+    def made(self) -> int:
+        """Steps that have their pull already."""
+        return len(self.standing.fulfilled)
+
+    @property
+    def changed(self) -> dict[str, set[str]]:
+        """Factor -> the levels that are on at any time of this sheet, where there are several or one is fitted anew."""
+        on: dict[str, set[str]] = {}
+        for step in steps_due(self.standing):
+            for name, level in step.configuration.items():
+                if level != step.before[name] or step.fresh == name:
+                    on.setdefault(name, set()).update((step.before[name], level))
+        return on
+
+
+def read_run_sheet(folder: Path) -> RunSheet:
+    """The sheet of a day folder. Nothing is written.
+
+    Raises
+    ------
+    InputError
+        There is no plan, or a file is wrong.
+    DoeError
+        Every step has its pull: there is nothing left to print.
+    """
+    day = read_day_file(folder)
+    plan = followed_plan(folder, day)
+    if plan is None:
+        raise InputError(
+            f"{folder}: there is no {PLAN_CSV}, so there is nothing to put on a sheet; 'doe plan {folder}' makes one"
+        )
+    standing = Standing(day, plan.runs, read_log(folder, day, plan).pulls)
+    if not standing.due:
+        raise DoeError(
+            f"{folder}: the day is over, no step of the plan is left; 'doe judge {folder}' says what it found"
+        )
+    return run_sheet(standing)
+
+
+def run_sheet(standing: Standing) -> RunSheet:
+    """The sheet of what is due where the day stands."""
+    day = standing.day
+    return RunSheet(
+        day=day,
+        standing=standing,
+        rows=tuple(_rows(standing)),
+        fittings=tuple(_fittings(standing)),
+        switched=tuple(
+            f"{factor.name}: {' / '.join(factor.levels)}" for factor in day.factor if not factor.refit and factor.change
+        ),
+        mark=plan_mark(standing.runs),
+    )
+
+
+def plan_mark(runs: Sequence[Run]) -> str:
+    """Eight characters by which a filled-in sheet is known as one of this plan: the first of a SHA-256 of its steps."""
+    steps = [[run.run, run.stint, run.install, run.count, sorted(run.configuration.items())] for run in runs]
+    return hashlib.sha256(json.dumps(steps, ensure_ascii=False).encode()).hexdigest()[:8]
+
+
+def _rows(standing: Standing) -> Iterator[Line | Pause]:
+    """Lines and breaks in the order of the clock."""
+    day = standing.day
+    first = standing.due[0].minute - day.cell.pull_minutes
+    pauses = [pause for pause in day.pauses if pause[1] > first or not standing.made]
+    for step, runs in zip(steps_due(standing), standing.due_stints, strict=True):
+        for place, run in enumerate(runs):
+            start = run.minute - day.cell.pull_minutes
+            while pauses and pauses[0][0] <= start:
+                begin, end = pauses.pop(0)
+                yield Pause(clock_text(day, begin), end - begin)
+            yield _line(day, run, step if place == 0 else None)
+
+
+def _line(day: DayFile, run: Run, step: Step | None) -> Line:
+    """One pull; `step` where it is the first of its set."""
+    return Line(
+        run=run.run,
+        clock=run.clock,
+        change=step.do if step else "",
+        minutes=step.minutes if step else 0.0,
+        fitted=fitted_text(day, run.configuration),
+        counted=run.count == "yes",
+        opens=step is not None and bool(_fitted_in(day, step)),
+    )
+
+
+def _fitted_in(day: DayFile, step: Step) -> list[tuple[str, str]]:
+    """Refit factors and levels that are fitted before a set of pulls."""
+    return [
+        (factor.name, step.configuration[factor.name])
+        for factor in day.refit_factors
+        if step.before[factor.name] != step.configuration[factor.name] or step.fresh == factor.name
+    ]
+
+
+def _fittings(standing: Standing) -> Iterator[Fittings]:
+    """How often each level is fitted, in the order of day.toml."""
+    times = Counter(one for step in steps_due(standing) for one in _fitted_in(standing.day, step))
+    for factor in standing.day.refit_factors:
+        for level in factor.levels:
+            if times[factor.name, level]:
+                yield Fittings(factor.name, level, times[factor.name, level])
