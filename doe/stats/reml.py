@@ -15,10 +15,15 @@ from doe.stats.mixed_model import Decomposition, Outcomes, Studies, information
 _GRID_STEP = 10.0**0.25
 _RATIOS = np.concatenate([[0.0], 1e-4 * _GRID_STEP ** np.arange(41)])
 _NEWTON_STEP, _BRACKET = 1e-6, 1e-9  # relative changes of the ratio at which its climb ends
+_HELD_AT_ONCE = 2_000_000  # numbers
+_LAST_DECREMENT = 1e-9  # of the log-likelihood: Newton squares the error, and a step of 1e-5 leaves 1e-10
+_LEAST_DECREMENT = 1e-20  # where only Fisher scoring goes
 _COARSE_RATIOS = np.array([0.0, 0.05, 0.3, 1.0, 4.0, 20.0, 200.0])
 
 
-def fit(design: Decomposition, outcomes: Outcomes, studies: Studies | None = None) -> np.ndarray:
+def fit(
+    design: Decomposition, outcomes: Outcomes, studies: Studies | None = None, start: np.ndarray | None = None
+) -> np.ndarray:
     """Variance components by (penalised) REML.
 
     Parameters
@@ -26,6 +31,8 @@ def fit(design: Decomposition, outcomes: Outcomes, studies: Studies | None = Non
     design : Decomposition
     outcomes : Outcomes
     studies : Studies, optional
+    start : ndarray, shape (days, components), optional
+        Variances of nearly the same readings, to climb from; else the best point of a coarse grid of ratios.
 
     Returns
     -------
@@ -41,7 +48,7 @@ def fit(design: Decomposition, outcomes: Outcomes, studies: Studies | None = Non
         return _residual_variance(design, outcomes, studies)[:, None]
     if design.components == 2:
         return _fit_one_ratio(design, outcomes, studies)
-    return _fit_several(design, outcomes, studies)
+    return _fit_several(design, outcomes, studies, start)
 
 
 def _residual_variance(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.ndarray:
@@ -191,18 +198,26 @@ def _solve(v: np.ndarray, w: np.ndarray) -> np.ndarray:
     return np.linalg.solve(v, w[..., None])[..., 0]
 
 
-def _fit_several(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.ndarray:
-    theta = _start(design, outcomes, studies)
+def _fit_several(design: Decomposition, outcomes: Outcomes, studies: Studies, start: np.ndarray | None) -> np.ndarray:
+    theta = _start(design, outcomes, studies) if start is None else start.copy()
     value = log_likelihood(design, outcomes, studies, theta)
     active = np.arange(len(theta))
     for _ in range(200):
         part, known = some_days(outcomes, studies, active)
-        step, decrement = _newton_step(design, part, known, theta[active])
-        new, reached = _backtrack(design, part, known, theta[active], value[active], step)
-        moved = reached > value[active]
-        theta[active] = np.where(moved[:, None], new, theta[active])
+        at = theta[active]
+        step, decrement, newton = _newton_step(design, part, known, at)
+        last = newton & (decrement <= _LAST_DECREMENT)
+        new, reached = _admissible(at + step, at, known), value[active]
+        if not last.all():
+            climbing = np.flatnonzero(~last)
+            rest = some_days(part, known, climbing)
+            new[climbing], reached[climbing] = _backtrack(
+                design, *rest, at[climbing], reached[climbing], step[climbing]
+            )
+        moved = last | (reached > value[active])
+        theta[active] = np.where(moved[:, None], new, at)
         value[active] = np.where(moved, reached, value[active])
-        active = active[moved & (decrement > 1e-20 * (1 + np.abs(value[active])))]
+        active = active[moved & ~last & (decrement > _LEAST_DECREMENT * (1 + np.abs(value[active])))]
         if not len(active):
             break
     return theta
@@ -230,28 +245,42 @@ def _start(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.nd
     grid = np.array(list(itertools.product(_COARSE_RATIOS, repeat=design.components - 1)))
     seen = np.trace(design.inner[1:], axis1=1, axis2=2) / max(design.inner.shape[1], 1)
     grid = grid / np.where(seen > 0, seen, 1.0)  # of one that the day doesn't see only its study speaks
-    days = len(outcomes.left_over)
+    grid = np.column_stack([np.ones(len(grid)), grid])
+    days, reached = outcomes.reached.shape
     best, theta = np.full(days, -np.inf), np.ones((days, design.components))
     total_df = design.error_df + studies.df.sum(axis=1)
-    for ratios in grid:
-        shape = np.concatenate([[1.0], ratios])
-        if ((shape == 0) & (studies.df > 0)).any():
-            continue
-        v = design.covariance(shape[None])[0]
-        s = np.einsum("dj,jd->d", outcomes.reached, np.linalg.solve(v, outcomes.reached.T)) + outcomes.left_over
-        safe = np.where(shape > 0, shape, 1.0)
-        s = s + (studies.df * studies.variance / safe).sum(axis=1)
-        value = -0.5 * (np.linalg.slogdet(v)[1] + total_df * np.log(s) + (studies.df * np.log(safe)).sum(axis=1))
-        better = value > best
-        best = np.where(better, value, best)
-        theta = np.where(better[:, None], (s / total_df)[:, None] * shape, theta)
+    at_once = max(1, _HELD_AT_ONCE // max(reached * (reached + days), 1))
+    for first in range(0, len(grid), at_once):
+        shape = grid[first : first + at_once, None]  # ratios, 1, components
+        v = design.covariance(shape[:, 0])
+        s = outcomes.left_over + np.einsum("dj,gjd->gd", outcomes.reached, np.linalg.solve(v, outcomes.reached.T))
+        studied, safe = studies.df > 0, np.where(shape > 0, shape, 1.0)
+        s = s + (studies.df * studies.variance / safe).sum(axis=-1)
+        log_det = np.linalg.slogdet(v)[1][:, None] + (studies.df * np.log(safe)).sum(axis=-1)
+        value = np.where((studied & (shape == 0)).any(axis=-1), -np.inf, -0.5 * (log_det + total_df * np.log(s)))
+        top, day = value.argmax(axis=0), np.arange(days)
+        better = value[top, day] > best
+        best = np.where(better, value[top, day], best)
+        theta = np.where(better[:, None], (s[top, day] / total_df)[:, None] * grid[first + top], theta)
     return theta
+
+
+def _admissible(new: np.ndarray, old: np.ndarray, studies: Studies) -> np.ndarray:
+    """Variances after a step, projected on theta >= 0; the likelihood of a studied one is -inf at 0."""
+    new = np.maximum(new, 0.0)
+    positive = studies.df > 0
+    new = np.where(positive & (new <= 0), old / 10.0, new)
+    new[:, 0] = np.where(new[:, 0] > 0, new[:, 0], old[:, 0] / 10.0)
+    return new
 
 
 def _newton_step(
     design: Decomposition, outcomes: Outcomes, studies: Studies, theta: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """Newton where the observed information is positive definite, Fisher scoring elsewhere; held at zero where due."""
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Newton where the observed information is positive definite, Fisher scoring elsewhere; held at zero where due.
+
+    The step, twice what it would raise the likelihood by, and whether it is Newton's.
+    """
     v = design.covariance(theta)
     inverse = np.linalg.inv(v)
     vw = _solve(v, outcomes.reached)
@@ -281,7 +310,7 @@ def _newton_step(
     curvature = np.where(definite, observed, expected + 1e-12 * eye)
     slope = np.where(free, score / scale, 0.0)
     step = _solve(curvature, slope)
-    return step / scale, np.einsum("dk,dk->d", step, slope)
+    return step / scale, np.einsum("dk,dk->d", step, slope), definite[:, 0, 0]
 
 
 def _backtrack(
@@ -298,10 +327,7 @@ def _backtrack(
     fraction = 1.0
     for _ in range(40):
         part, known = some_days(outcomes, studies, todo)
-        trial = np.maximum(theta[todo] + fraction * step[todo], 0.0)
-        # a studied component stays positive: its likelihood is -inf at zero
-        trial = np.where((known.df > 0) & (trial <= 0), theta[todo] / 10.0, trial)
-        trial[:, 0] = np.where(trial[:, 0] > 0, trial[:, 0], theta[todo, 0] / 10.0)
+        trial = _admissible(theta[todo] + fraction * step[todo], theta[todo], known)
         got = log_likelihood(design, part, known, trial)
         take = got > value[todo]
         new[todo[take]], reached[todo[take]] = trial[take], got[take]

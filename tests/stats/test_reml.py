@@ -36,8 +36,18 @@ def test_nothing_is_more_likely_than_the_fit(components, studied):
 def test_the_ways_to_the_top_agree(studied):
     """One ratio has a search of its own; the one for several finds the same."""
     model = Model(2, studied, days=30, seed=5)
-    several = reml._fit_several(model.design, model.outcomes, model.studies)
+    several = reml._fit_several(model.design, model.outcomes, model.studies, None)
     assert model.fit() == pytest.approx(several, rel=1e-5, abs=1e-9)
+
+
+@pytest.mark.parametrize("studied", STUDIED)
+def test_a_start_nearby_leads_to_the_same_top(studied):
+    """Also from a ratio of exactly 0, which the slope must lift."""
+    model = Model(3, studied, days=30, seed=5)
+    found = model.fit()
+    for start in (1.3 * found, found[::-1], np.where(model.studies.df > 0, found, found * [1.0, 0.0, 0.0])):
+        again = reml.fit(model.design, model.outcomes, model.studies, start)
+        assert again == pytest.approx(found, rel=1e-7, abs=1e-9)
 
 
 @pytest.mark.parametrize("studied", STUDIED)

@@ -81,6 +81,12 @@ class Estimates:
     insured: Insured | None
     percent: bool
 
+    @property
+    def found_variances(self) -> dict[tuple[str, ...], np.ndarray]:
+        """Variances of the fits with several components, by their names, shape (days, components) each."""
+        models = [self.main, *(model for found in self.fits for model in found)]
+        return {model.components: model.theta for model in models}
+
     def half_width(self, risk: float | np.ndarray) -> np.ndarray:
         """Half-widths of two-sided intervals, the longer where there are two, shape (days, changes).
 
@@ -116,7 +122,13 @@ def longest(pair: np.ndarray) -> np.ndarray:
 
 
 def estimate(
-    trial: Trial, values: np.ndarray, known: KnownNoise, *, method: str = "auto", percent: bool = False
+    trial: Trial,
+    values: np.ndarray,
+    known: KnownNoise,
+    *,
+    method: str = "auto",
+    percent: bool = False,
+    near: Estimates | None = None,
 ) -> Estimates:
     """Estimate the gain of every change, each by its own route.
 
@@ -130,11 +142,14 @@ def estimate(
     method : {"auto", "kenward-roger", "install-means"}
     percent : bool
         Gains as a share of the baseline, by the delta method.
+    near : Estimates, optional
+        Of nearly the same pulls and as many days: its variances are what the search for these starts from.
 
     Returns
     -------
     Estimates
     """
+    starts = {} if near is None else near.found_variances
     routes = r.choose_routes(trial, known, method)
     fixed = trial.fixed(random_days=random_days(trial, method))
     functions = fixed.answers_in(fixed.space)
@@ -145,11 +160,11 @@ def estimate(
         assert plain is not None
         known = known.scaled(plain.inference.estimate[:, changes] / 100.0)
     pulls = fit_design(untouched, (), known, values) if r.LONGER in routes or r.NONE in routes else None
-    main = fit(trial, known, values, method=method)
+    main = fit(trial, known, values, method=method, starts=starts)
     within = [i for i in range(changes) if r.only_within(trial, known, method, i)]
     blocks = fit_inside_fittings(trial, known, values) if within else None
     fits = [_fits(trial, i, route, main, pulls, blocks, values) for i, route in enumerate(routes)]
-    again = _insured_fits(trial, known, values, method, routes, plain, blocks)
+    again = _insured_fits(trial, known, values, method, routes, plain, blocks, starts)
     gain = main.inference.estimate[:, :changes].copy()
     for i, route in enumerate(routes):
         if i in again:
@@ -162,10 +177,11 @@ def estimate(
     baseline = main.inference.estimate[:, changes]
     weights = _weights(gain, baseline, functions, percent)
     se, df = np.full((2, len(values), changes, 2), np.nan)
+    contrasts = {id(model): model.inference.contrast(weights) for found in fits for model in found}
     for i, found in enumerate(fits):
         for rival, model in enumerate(found):
-            s, d = model.inference.contrast(weights[:, i : i + 1])
-            se[:, i, rival], df[:, i, rival] = s[:, 0], d[:, 0]
+            s, d = contrasts[id(model)]
+            se[:, i, rival], df[:, i, rival] = s[:, i], d[:, i]
             if routes[i] != r.LONGER:  # there means that agree to the last digit leave the word to the pulls
                 se[model.still, i, rival] = np.nan
     for i in again:
@@ -223,6 +239,7 @@ def _insured_fits(
     routes: Sequence[str],
     plain: Model | None,
     blocks: Model | None,
+    starts: Mapping[tuple[str, ...], np.ndarray],
 ) -> dict[int, Model]:
     """The second fit of each change that is insured against wander, by change."""
     asked = [i for i, route in enumerate(routes) if route in r.INSURED]
@@ -232,7 +249,8 @@ def _insured_fits(
     found = {}
     if len(in_blocks) < len(asked):
         assert plain is not None  # made wherever no wander is stated
-        model = fit(trial, known.insured(_pull_sd(plain)), values, wander_minutes=INSURED_MINUTES)
+        again = known.insured(_pull_sd(plain))
+        model = fit(trial, again, values, wander_minutes=INSURED_MINUTES, starts=starts)
         found = dict.fromkeys(asked, model)
     if blocks is not None and in_blocks:
         model = fit_inside_fittings(trial, known.insured(_pull_sd(blocks)), values, INSURED_MINUTES)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -40,6 +40,7 @@ def fit(
     method: str = "auto",
     over: Means | None = None,
     wander_minutes: Sequence[float] = STATED_MINUTES,
+    starts: Mapping[tuple[str, ...], np.ndarray] | None = None,
 ) -> Model:
     """Fit the day's model, or least squares on means.
 
@@ -54,6 +55,8 @@ def fit(
         Averages over these groups first, and knows no other scatter than theirs.
     wander_minutes : sequence of float
         Time constants of a wander in `known`.
+    starts : mapping of the components' names to ndarray, shape (days, components), optional
+        Variances of nearly the same pulls.
 
     Returns
     -------
@@ -67,7 +70,8 @@ def fit(
         return fit_design(decompose(over.space, fixed.answers_in(over.space)), (), KnownNoise(), values @ over.over.T)
     parts = _components(trial, known, method, by_day, wander_minutes)
     functions = fixed.answers_in(fixed.space)
-    return fit_design(decompose(fixed.space, functions, list(parts.values())), tuple(parts), known, values)
+    start = (starts or {}).get(("pull", *parts))
+    return fit_design(decompose(fixed.space, functions, list(parts.values())), tuple(parts), known, values, start)
 
 
 def _components(
@@ -110,7 +114,13 @@ def fit_inside_fittings(
     return fit_design(decompose(trial.within, trial.within_answers, list(parts.values())), tuple(parts), known, values)
 
 
-def fit_design(design: Decomposition, components: Sequence[str], known: KnownNoise, values: np.ndarray) -> Model:
+def fit_design(
+    design: Decomposition,
+    components: Sequence[str],
+    known: KnownNoise,
+    values: np.ndarray,
+    start: np.ndarray | None = None,
+) -> Model:
     """Variances and inference; `components` names what is random beside the pull scatter."""
     components = ("pull", *components)
     outcomes = reduce(design, values)
@@ -123,7 +133,9 @@ def fit_design(design: Decomposition, components: Sequence[str], known: KnownNoi
         theta = np.ones((len(values), len(components)))
         told = np.flatnonzero(~still | (len(components) == 1))  # where nothing scatters, no ratio can be told
         if len(told):
-            theta[told] = reml.fit(design, *reml.some_days(outcomes, studies, told))
+            theta[told] = reml.fit(
+                design, *reml.some_days(outcomes, studies, told), None if start is None else start[told]
+            )
         theta[:, 0] = np.maximum(theta[:, 0], 1e-300)
     return Model(components, theta, infer(design, outcomes, theta, studies), design, studies, still)
 

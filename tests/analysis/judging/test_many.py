@@ -80,3 +80,17 @@ def test_shapes_that_do_not_fit_are_refused():
         doe.judge_many(np.zeros((2, 23)), **DESIGN)
     with pytest.raises(InputError, match="'oil': no pull has the baseline 'z'"):
         doe.judge_many(outcomes(1), **{**DESIGN, "baseline": {"oil": "z", "vacuum": "off"}})
+
+
+@pytest.mark.parametrize("noise", [None, STUDY, {**STUDY, "wander_sd": 0.4}])
+def test_variances_of_nearly_the_same_pulls_are_a_start_and_no_more(noise):
+    """What each pull's removal does is the same whether the search starts from the whole day's variances or not."""
+    trial = design_trial(DESIGN["change"], DESIGN["baseline"], DESIGN["install"], DESIGN["minute"])
+    known, values = KnownNoise.of(noise), outcomes(1)
+    whole = estimate(trial, values, known)
+    for gone in range(0, 24, 5):
+        rest = np.delete(np.arange(24), gone)
+        afresh, near = (estimate(trial.take(rest), values[:, rest], known, near=start) for start in (None, whole))
+        assert near.gain == pytest.approx(afresh.gain, abs=1e-8 * np.nanmin(afresh.se))
+        assert near.se == pytest.approx(afresh.se, rel=1e-8, nan_ok=True)
+        assert near.df == pytest.approx(afresh.df, rel=1e-6, nan_ok=True)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from doe.analysis.judging.estimates import estimate
+from doe.analysis.judging.estimates import Estimates, estimate
 from doe.analysis.judging.family import family_risks
 from doe.analysis.judging.verdict_rule import verdict
 from doe.analysis.trials.known_noise import KnownNoise
@@ -58,11 +58,12 @@ def flips(
     suspects = {f"pull {names[i]}" for i in _standing_out(trial, values)[0].tolist()}
     if trial.pulls > MOST_PULLS or (not suspects and all(word == NOT_SETTLED for word in verdicts)):
         return []
-    whole = family_risks(estimate(trial, values[None], known, percent=percent), level, quick=True)
+    everything = estimate(trial, values[None], known, percent=percent)
+    whole = family_risks(everything, level, quick=True)
     settled = {change: word for change, word in enumerate(verdicts) if word != NOT_SETTLED}
     found: dict[int, dict[str, list[str]]] = {}
     for what, keep in _leave_one_out(trial, names):
-        part = (trial.take(keep), values[keep], known, percent, level, smallest_gain)
+        part = (trial.take(keep), values[keep], known, percent, level, smallest_gain, everything)
         watched = dict(enumerate(verdicts)) if what in suspects else settled
         screened = _verdicts_of(*part, risks=whole)  # the family's own critical values hardly move: screen with them
         if all(screened.get(change, word) == word for change, word in watched.items()):
@@ -93,6 +94,7 @@ def _verdicts_of(
     percent: bool,
     level: float,
     smallest_gain: Sequence[float | None],
+    near: Estimates,
     risks: tuple[np.ndarray, np.ndarray] | None = None,
 ) -> dict[int, str]:
     """Verdict of each change that can still be told apart, at the given risks or at this family's own."""
@@ -100,7 +102,7 @@ def _verdicts_of(
     part = trial.only(fitted)
     if not part.determined.any():
         return {}
-    found = estimate(part, values[None], known, percent=percent)
+    found = estimate(part, values[None], known, percent=percent, near=near)
     own = family_risks(found, level, quick=True) if risks is None else [risk[:, fitted] for risk in risks]
     outer, inner = (found.half_width(risk)[0] for risk in own)
     gain = found.gain[0]

@@ -46,6 +46,7 @@ def interplays(
     found: list[Interplay] = []
     untold: list[str] = []
     seen: list[tuple[Estimates, tuple[int, int]]] = []
+    near: Estimates | None = None
     for i, j in combinations(range(len(trial.factors)), 2):
         both = trial.changes[:, i] * trial.changes[:, j]
         if trial.factors[i] == trial.factors[j] or not both.any():
@@ -55,7 +56,7 @@ def interplays(
         if not wider.determined[[i, j, k]].all():  # with the product in, even a gain alone may not be told
             untold.append(" and ".join(names))
             continue
-        result = estimate(wider, values[None], known, percent=percent)
+        near = result = estimate(wider, values[None], known, percent=percent, near=near)
         if not np.isfinite(result.gain[0, [i, j, k]]).all():
             untold.append(" and ".join(names))
             continue
