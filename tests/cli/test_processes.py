@@ -46,8 +46,8 @@ def two_alike(tmp_path) -> tuple[Path, Path]:
 
 
 def test_every_command_has_its_process():
-    # demo, report and plan take seconds; test_demo.py, test_plan.py and the tests of traces start the others.
-    assert {name.rpartition(".")[2] for name in COMMANDS} == {*WORKS, "demo", "report", "plan", "trace"}
+    # demo, report and plan take seconds; test_demo.py, test_plan.py, test_sheet.py and the tests of traces start these.
+    assert {name.rpartition(".")[2] for name in COMMANDS} == {*WORKS, "demo", "report", "plan", "sheet", "trace"}
 
 
 @pytest.mark.parametrize("command", WORKS)

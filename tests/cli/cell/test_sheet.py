@@ -11,7 +11,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 from day_files import day_file, factor
-from typed import typed
+from typed import in_process, typed
 
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
@@ -279,8 +279,8 @@ def test_same_plan_same_spreadsheet(folder):
 
 
 def test_a_printed_sheet_is_an_event_and_the_same_one_again_is_none(folder):
-    for _ in range(2):
-        assert typed("sheet", folder).returncode == 0
+    for run in (in_process, typed):
+        assert run("sheet", folder).returncode == 0
     typed("sheet", folder, "--xlsx")
     events = [event.payload["file"] for event in read_journal(folder) if event.event == SHEET]
     assert events == ["sheet.xlsx", "sheet.html"]
