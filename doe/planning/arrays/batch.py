@@ -97,11 +97,44 @@ def _closed(batch: Batch) -> Batch:
     return Batch(np.where(empty, 0, order), np.where(empty, 0, pulls), fresh & ~empty)
 
 
+OPENING = 2  # baseline pulls that open a day: a check that the engine makes its usual number
+
+
+def opened(arrays: DayArrays, batch: Batch) -> Batch:
+    """The plans of a day that has not begun, each with a baseline set before anything else; others as they are."""
+    if arrays.after is not None:
+        return batch
+    lacking = (batch.order[:, 0] != 0) & (batch.pulls[:, 0] > 0)
+    order, pulls, fresh = (_with_room_in_front(a, lacking) for a in _arrays(batch))
+    pulls[:, 0] = np.where(lacking | (pulls[:, 0] > 0), np.maximum(pulls[:, 0], OPENING), 0)
+    return Batch(order, pulls, fresh)
+
+
+def _with_room_in_front(array: np.ndarray, lacking: np.ndarray) -> np.ndarray:
+    """One column more: in front where something is lacking there, behind elsewhere."""
+    wide = np.zeros((len(array), array.shape[1] + 1), array.dtype)
+    wide[lacking, 1:], wide[~lacking, :-1] = array[lacking], array[~lacking]
+    return wide
+
+
+def fewest_pulls(arrays: DayArrays, batch: Batch) -> np.ndarray:
+    """The pulls that each stint must keep while it is made at all, shape (1, stints)."""
+    least = np.ones((1, batch.order.shape[1]), int)
+    if arrays.after is None:
+        least[:, 0] = OPENING
+    return least
+
+
 def allowed(arrays: DayArrays, batch: Batch) -> np.ndarray:
-    """Which plans never take a one-way part off and go on with what they must, shape (plans,)."""
+    """Which plans open with the baseline, never take a one-way part off, and go on with what they must.
+
+    Shape (plans,). A day that has begun has its opening behind it.
+    """
     before = np.hstack([np.full((len(batch), 1), arrays.fitted), batch.order[:, :-1]])
     used = batch.pulls > 0
     fine = ~(arrays.forbidden[before, batch.order] & used).any(axis=1)
+    if arrays.after is None:
+        fine &= (batch.order[:, 0] == 0) & (batch.pulls[:, 0] >= OPENING)
     for question in arrays.must_ask:
         fine &= ((arrays.on[batch.order, question] > 0) & used).any(axis=1)
     return fine

@@ -8,7 +8,7 @@ from itertools import combinations, pairwise
 
 import numpy as np
 
-from doe.planning.arrays.batch import Batch, allowed, batch_of, tidy
+from doe.planning.arrays.batch import Batch, allowed, batch_of, opened, tidy
 from doe.planning.arrays.candidates import Levels
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
@@ -197,7 +197,7 @@ def sized(arrays: DayArrays, walks: Sequence[Sequence[int]]) -> Batch:
     walks = [walk for walk in walks if walk]
     if not walks:
         return batch_of([])
-    batch = tidy(batch_of([(walk, [1] * len(walk)) for walk in walks]))
+    batch = tidy(opened(arrays, batch_of([(walk, [1] * len(walk)) for walk in walks])))
     batch = batch[allowed(arrays, batch)]
     late = timetable(arrays, batch).finish - arrays.length if len(batch) else np.zeros(0)
     batch = batch[late <= 1e-9]

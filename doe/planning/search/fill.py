@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from doe.planning.arrays.batch import Batch, tidy
+from doe.planning.arrays.batch import Batch, fewest_pulls, opened, tidy
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 
@@ -13,7 +13,7 @@ _ROUNDS = 3
 
 
 def fill(arrays: DayArrays, batch: Batch, random: np.random.Generator | None = None) -> Batch:
-    """Repair to the clock, then top up.
+    """Open with the baseline, repair to the clock, then top up.
 
     Parameters
     ----------
@@ -28,6 +28,7 @@ def fill(arrays: DayArrays, batch: Batch, random: np.random.Generator | None = N
     Batch
         Tidy. Plans that can't be made to fit keep running late.
     """
+    batch = tidy(opened(arrays, batch))
     weight = np.ones(batch.order.shape) if random is None else random.uniform(0.6, 1.4, batch.order.shape)
     batch, room = repaired(arrays, batch, weight)
     for _ in range(_ROUNDS):
@@ -43,8 +44,9 @@ def fill(arrays: DayArrays, batch: Batch, random: np.random.Generator | None = N
 def repaired(arrays: DayArrays, batch: Batch, weight: np.ndarray) -> tuple[Batch, np.ndarray]:
     """Take pulls off until each plan ends by the finish, and the minutes that are left then.
 
-    When every stint has one pull left, the last stint goes.
+    When every stint has no more left than it must keep, the last stint goes.
     """
+    least = fewest_pulls(arrays, batch)
     room = arrays.length - timetable(arrays, batch).finish
     pulls = batch.pulls.copy()
     for _ in range(4 * _ROUNDS):
@@ -53,7 +55,7 @@ def repaired(arrays: DayArrays, batch: Batch, weight: np.ndarray) -> tuple[Batch
             break
         fewer = np.ceil((-room[late] - _TOLERANCE) / arrays.day.cell.pull_minutes).astype(int)
         some = pulls[late]
-        _take(some, fewer, weight[late])
+        _take(some, fewer, weight[late], least)
         pulls[late] = some
         shorter = Batch(batch.order[late], some, batch.fresh[late])
         room[late] = arrays.length - timetable(arrays, shorter).finish
@@ -70,15 +72,15 @@ def _give(pulls: np.ndarray, count: np.ndarray, weight: np.ndarray) -> None:
         rows, left = rows[left > 0], left[left > 0]
 
 
-def _take(pulls: np.ndarray, count: np.ndarray, weight: np.ndarray) -> None:
+def _take(pulls: np.ndarray, count: np.ndarray, weight: np.ndarray, least: np.ndarray) -> None:
     """Take pulls off each plan where they are most, at most one a stint in each round, in place.
 
-    When every stint has one pull left, the last stint goes.
+    When every stint has no more left than it must keep, the last stint goes.
     """
     rows = np.flatnonzero((count > 0) & (pulls > 0).any(axis=1))
     left = count[rows].copy()
     while len(rows):
-        measure = np.where(pulls[rows] > 1, -pulls[rows] * weight[rows], np.inf)
+        measure = np.where(pulls[rows] > least, -pulls[rows] * weight[rows], np.inf)
         bare = np.isinf(measure).all(axis=1)
         last = pulls.shape[1] - 1 - (pulls[rows, ::-1] > 0).argmax(axis=1)
         measure[bare, last[bare]] = 0.0

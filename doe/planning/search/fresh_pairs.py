@@ -12,7 +12,7 @@ from itertools import product
 
 import numpy as np
 
-from doe.planning.arrays.batch import Batch
+from doe.planning.arrays.batch import OPENING, Batch
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.worth import worth
@@ -29,7 +29,7 @@ class Pairs:
     Attributes
     ----------
     plan : Batch
-        One plan, baseline first in every pair; fresh refits throughout.
+        One plan, the opening set, then baseline first in every pair; fresh refits throughout.
     pairs : int
     least : float
         Worth of the worst order of its pairs.
@@ -82,27 +82,30 @@ def _cycles(arrays: DayArrays) -> Iterator[list[int]]:
 
 
 def _filled(arrays: DayArrays, pairs: int, cycle: list[int]) -> Batch | None:
-    """Slots with equal pulls, as many as fit; the quick setting is kept from slot to slot."""
+    """The opening set, then slots with equal pulls, as many as fit; the quick setting is kept from slot to slot."""
     refit = arrays.refit_factors[0]
-    order, fresh = [], []
+    order, fresh = [0], [False]
     for slot, level in enumerate([0, 1] * pairs):
         settings = cycle if slot % 2 == 0 else cycle[::-1]
         order += [int(arrays.neighbour[setting, refit, level]) for setting in settings]
         fresh += [True] + [False] * (len(cycle) - 1)
     if min(order) < 0:
         return None
-    plan = Batch(np.array([order]), np.ones((1, len(order)), int), np.array([fresh]))
-    room = arrays.length - timetable(arrays, plan).finish[0]
+    slots = len(order) - 1
+    room = arrays.length - timetable(arrays, _with_pulls(order, 1, fresh)).finish[0]
     if room < -1e-9:
         return None
-    more = int((room + 1e-9) // (arrays.day.cell.pull_minutes * len(order)))
-    plan = Batch(plan.order, plan.pulls + more, plan.fresh)
-    return plan if timetable(arrays, plan).finish[0] <= arrays.length + 1e-9 else _one_less(plan)
+    each = 1 + int((room + 1e-9) // (arrays.day.cell.pull_minutes * slots))
+    plan = _with_pulls(order, each, fresh)
+    if timetable(arrays, plan).finish[0] <= arrays.length + 1e-9:
+        return plan
+    return _with_pulls(order, each - 1, fresh) if each > 1 else None  # a break in the way
 
 
-def _one_less(plan: Batch) -> Batch | None:
-    """A break in the way: one pull less in every stint."""
-    return Batch(plan.order, plan.pulls - 1, plan.fresh) if plan.pulls.min() > 1 else None
+def _with_pulls(order: list[int], each: int, fresh: list[bool]) -> Batch:
+    """The plan with equal pulls in all slots but the opening one."""
+    pulls = [OPENING, *[each] * (len(order) - 1)]
+    return Batch(np.array([order]), np.array([pulls]), np.array([fresh]))
 
 
 def _orders(arrays: DayArrays, plan: Batch, pairs: int, random: np.random.Generator) -> Batch:
@@ -112,8 +115,8 @@ def _orders(arrays: DayArrays, plan: Batch, pairs: int, random: np.random.Genera
     else:
         turned = random.random((2**_ALL_ORDERS_UP_TO, pairs)) < 0.5
     refit = arrays.refit_factors[0]
-    stints = plan.order.shape[1] // (2 * pairs)
-    swapped = np.repeat(turned, 2 * stints, axis=1)
+    stints = (plan.order.shape[1] - 1) // (2 * pairs)
+    swapped = np.pad(np.repeat(turned, 2 * stints, axis=1), ((0, 0), (1, 0)))  # the opening set is in no pair
     level = arrays.levels[plan.order[0], refit]
     wanted = np.where(swapped, 1 - level, level)
     order = arrays.neighbour[plan.order, refit, wanted]

@@ -1,7 +1,8 @@
 """What may be shuffled in a plan without changing what it is for: the moves that the order is drawn from.
 
 First the whole day is turned: names of changes that are alike, and whether it runs backwards. Then what is fitted
-moves between neighbouring slots, which keep their place and their pulls.
+moves between neighbouring slots, which keep their place and their pulls. The set that opens a day stays where it is: it
+is in no pair and no window.
 """
 
 from __future__ import annotations
@@ -36,8 +37,9 @@ class Shuffles:
 def shuffles_of(arrays: DayArrays, plan: Batch) -> list[Shuffles]:
     """What may be drawn from a plan: everything first, then less and less."""
     installs = installs_of(arrays, plan)
-    pairs = [(first, first + 1) for first in range(0, len(installs) - 1, 2)]
-    windows = [window for install in installs for window in _windows(install)]
+    opening = int(arrays.after is None)
+    pairs = [(first, first + 1) for first in range(opening, len(installs) - 1, 2)]
+    windows = [window for install in installs for window in _windows([slot for slot in install if slot >= opening])]
     return [Shuffles(installs, pairs, windows), Shuffles(installs, [], windows), Shuffles(installs, [], windows[::2])]
 
 
@@ -83,13 +85,14 @@ def drawn(arrays: DayArrays, plan: Batch, shuffles: Shuffles, count: int, random
 def turned(arrays: DayArrays, plan: Batch, count: int, random: np.random.Generator) -> Batch:
     """Copies of a plan in which changes that are alike have changed names, and half of which run backwards.
 
-    A plan with fresh refits keeps its direction: its first slot begins the day.
+    The opening set stays in front. A plan with fresh refits keeps its direction.
     """
     levels = _relabelled(arrays, np.repeat(arrays.levels[plan.order], count, axis=0), random)
     pulls, fresh = (np.repeat(a, count, axis=0) for a in (plan.pulls, plan.fresh))
     if not plan.fresh.any():
-        back = random.random(count) < 0.5
-        levels[back], pulls[back] = levels[back, ::-1], pulls[back, ::-1]
+        back = np.flatnonzero(random.random(count) < 0.5)[:, None]
+        slots = np.arange(int(arrays.after is None), levels.shape[1])[None]
+        levels[back, slots], pulls[back, slots] = levels[back, slots[:, ::-1]], pulls[back, slots[:, ::-1]]
     return Batch(arrays.numbers_of(levels), pulls, fresh)
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from doe.planning.arrays.batch import allowed, batch_of, join, tidy
+from doe.planning.arrays.batch import allowed, batch_of, join, opened, tidy
 from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.arrays.clock_arrays import timetable
@@ -69,5 +71,23 @@ def test_one_way_parts_are_never_taken_off(own_day) -> None:
     day = own_day("one_way")
     one_way = day_arrays(day, candidate_levels(day, mixed=True))
     thin = one_way.index[(1, 0)]
-    plans = batch_of([([0, thin, 0], [1, 1, 1]), ([0, thin, one_way.index[(1, 1)]], [1, 1, 1])])
+    plans = batch_of([([0, thin, 0], [2, 1, 1]), ([0, thin, one_way.index[(1, 1)]], [2, 1, 1])])
     assert allowed(one_way, plans).tolist() == [False, True]
+
+
+def test_a_baseline_set_opens_a_day_that_has_not_begun(own_day) -> None:
+    arrays = day_arrays(own_day("two_by_two"), candidate_levels(own_day("two_by_two"), mixed=True))
+    plans = batch_of([([3, 0], [4, 2]), ([0, 3], [1, 4]), ([0, 3], [3, 4]), ([], [])])
+    assert allowed(arrays, plans).tolist() == [False, False, True, False]
+    found = opened(arrays, plans)
+    assert found.order.tolist() == [[0, 3, 0], [0, 3, 0], [0, 3, 0], [0, 0, 0]]
+    assert found.pulls.tolist() == [[2, 4, 2], [2, 4, 0], [3, 4, 0], [0, 0, 0]]
+    assert (opened(arrays, found).pulls[:, :3] == found.pulls).all()
+
+
+def test_pulls_are_never_taken_off_the_opening_set_while_others_have_some(own_day) -> None:
+    arrays = day_arrays(own_day("two_by_two"), candidate_levels(own_day("two_by_two"), mixed=True))
+    for pulls in range(8, 40):
+        short = replace(arrays, length=arrays.begin + pulls * arrays.day.cell.pull_minutes)
+        left = fill(short, batch_of([([0, 3, 0, 3], [3, 9, 9, 9])]))
+        assert left.pulls[0, 0] >= 2 or not left.pulls.any()

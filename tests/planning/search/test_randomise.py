@@ -69,6 +69,15 @@ def test_alike_changes_change_names_and_the_day_runs_both_ways(searched) -> None
     assert (ways.pulls == plan.pulls).all(axis=1).mean() < 0.9 or (plan.pulls == plan.pulls[:, ::-1]).all()
 
 
+@pytest.mark.parametrize("name", ["two_by_two", "eight_trims", "one_way", "quick_refit"])
+def test_a_baseline_set_opens_every_stored_order(own_day, name) -> None:
+    plan = plan_of(own_day(name), seed=4, effort="quick")
+    first = [run for run in plan.runs if run.stint == plan.runs[0].stint]
+    assert len(first) >= 2
+    assert all(run.configuration == plan.day.baseline and run.count == "yes" for run in first)
+    assert len({order[0] for order in plan.orders}) <= 1
+
+
 def test_installs_are_told_apart(searched) -> None:
     found = searched("three_refits")
     installs = installs_of(found.arrays, found.found.plan)
@@ -80,14 +89,15 @@ def test_a_quick_refit_is_planned_as_pairs_with_fresh_refits(own_day, faults) ->
     assert faults(plan.day, list(plan.runs)) == []
     drawn_from = plan.made["drawn_from"]
     assert drawn_from["kind"] == "pairs"
-    slots = plan.made["orders"]["slots"]
+    opening, *slots = plan.made["orders"]["slots"]
     assert len(slots) >= 12
     assert len({len(slot) for slot in slots}) == 1
     levels = {run.run: run.configuration["air filter"] for run in plan.runs}
     for first, second in zip(slots[::2], slots[1::2], strict=True):
         assert {levels[first[0]], levels[second[0]]} == {"paper", "foam"}
     assert any("refit the same" in run.do for run in plan.runs)
-    assert plan.runs[-1].install == len(slots)
+    assert {levels[run] for run in opening} == {"paper"}
+    assert plan.runs[-1].install == 1 + len(slots)
     smallest = drawn_from["smallest_p"][0]["p"]
     assert smallest <= 2 / 2**6
     assert f"p {smallest:.2g}" in plan.to_text()
