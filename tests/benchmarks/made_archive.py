@@ -37,7 +37,7 @@ scale = "{scale}"
 pull_sd = 0.6
 pull_df = 14
 install_sd = 0.3
-install_df = 4
+install_df = 4{vouched}
 source = "invented"
 
 [[factor]]
@@ -65,6 +65,7 @@ class Truth:
     gain: float = 1.5
     levels: tuple[float, ...] = (410.0, 205.0)  #: by cell
     days_a_month: float = 10.0
+    vouched: bool = False  #: day.toml says that nothing wanders: judged without the insurance, in a third of the time
 
 
 def make_archive(
@@ -84,7 +85,8 @@ def _make_day(
     cell = number % len(truth.levels)
     made = folder / str(date.year) / f"day-{number:05d}"
     made.mkdir(parents=True)
-    toml = DAY_TOML.format(number=number, date=date, cell=("north", "south")[cell], unit=unit, scale=scale)
+    toml = DAY_TOML.format(number=number, date=date, cell=("north", "south")[cell], unit=unit, scale=scale,
+                           vouched="\nwander_sd = 0" * truth.vouched)  # fmt: skip
     (made / "day.toml").write_text(toml, encoding="utf-8")
     level = truth.levels[cell] + truth.creep_a_month * months + truth.day_sd * rng.standard_normal()
     _write_pulls(made, date, _readings(rng, truth, level), plans)

@@ -12,6 +12,7 @@ from day_files import factor as day_factor
 from doe.day.files.dayfile import parse_day, read_day_file
 from doe.day.records import Run
 from doe.day.schema import DayFile
+from doe.planning.search import randomise
 from doe.planning.search.searches import EVALUATIONS
 
 DAYS = Path(__file__).parent / "days"
@@ -57,7 +58,12 @@ VACUUM = factor_text("vacuum", "on 2 2 0 1.5")
 
 @pytest.fixture(autouse=True)
 def few_evaluations(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Make --effort quick quicker still, but where the search itself is measured."""
+    """Make --effort quick quicker still, but where the search itself is measured; draw fewer orders for orders.txt.
+
+    Half of what a plan takes went into the orders. tests/cli/day/test_plan.py draws all of them.
+    """
+    monkeypatch.setattr(randomise, "ORDERS", 200)
+    monkeypatch.setattr(randomise, "_MOST_DRAWS", 2_000)
     if request.node.get_closest_marker("searches") is None:
         monkeypatch.setitem(EVALUATIONS, "quick", 1_000)
 

@@ -68,7 +68,7 @@ def patient(monkeypatch):
 def archive(made, tmp_path_factory):
     """46 days: three chunks, the last one not full; one day is broken."""
     folder = tmp_path_factory.mktemp("archive")
-    days = made.make_archive(folder, 46, truth=made.Truth(between_df=20), plans=False)
+    days = made.make_archive(folder, 46, truth=made.Truth(between_df=20, vouched=True), plans=False)
     (days[7] / "pulls.csv").write_text("pull,oil,mean power\n1,15W-50,lots\n")
     return folder
 

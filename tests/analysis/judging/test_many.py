@@ -58,7 +58,7 @@ def test_each_outcome_is_judged_as_by_itself(noise, method):
 )
 def test_the_quick_critical_value_is_within_a_thousandth(noise, install):
     trial = design_trial(DESIGN["change"], DESIGN["baseline"], install, DESIGN["minute"])
-    found = estimate(trial, outcomes(120), KnownNoise.of(noise))
+    found = estimate(trial, outcomes(40), KnownNoise.of(noise))
     exact, table = family_risks(found, 0.95), many_family_risks(found, 0.95)
     for a, b in zip(exact, table, strict=True):
         assert found.half_width(b) / np.nanmax(found.se, axis=2) == pytest.approx(

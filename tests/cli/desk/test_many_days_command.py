@@ -21,7 +21,7 @@ from doe.errors import InputError
 def shelf(made, tmp_path_factory):
     """A folder with 25 finished days below `days`."""
     folder = tmp_path_factory.mktemp("shelf")
-    made.make_archive(folder / "days", 25, truth=made.Truth(between_df=10))
+    made.make_archive(folder / "days", 25, truth=made.Truth(between_df=10, vouched=True))
     return folder
 
 

@@ -55,7 +55,7 @@ def day_texts(draw) -> str:
 
 
 @given(day_texts(), st.integers(0, 1000))
-@settings(max_examples=12, suppress_health_check=list(HealthCheck))
+@settings(max_examples=8, suppress_health_check=list(HealthCheck))
 def test_a_legal_plan_or_nothing_fits(faults, text, seed) -> None:
     try:
         day = parse_day(text)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 from itertools import pairwise
 
 import numpy as np
 import pytest
 from scipy import stats
+from typed import typed
 
 from doe.day.clock import lay_out
 from doe.day.records import Stint
@@ -84,8 +83,9 @@ def test_sds_of_the_day_are_taken(make_day):
 
 def test_the_text_and_the_document(tmp_path):
     def doe(*words):
-        command = [sys.executable, "-m", "doe", *words]
-        return subprocess.run(command, capture_output=True, text=True, cwd=tmp_path, check=True).stdout
+        done = typed(*words, cwd=tmp_path)
+        assert done.returncode == 0, done.stderr
+        return done.stdout
 
     doe("new", "study", "--noise-study")
     text = doe("plan", "study", "--seed", "1")
