@@ -24,8 +24,9 @@ def test_the_demo_tells_the_whole_story(tmp_path):
     done = in_process("demo", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("INVENTED DATA")
-    for verdict in STORY.values():
-        assert verdict in done.stdout
+    for part, verdict in STORY.items():
+        (line,) = (line for line in done.stdout.splitlines() if line.startswith(verdict) and " ".join(part) in line)
+        assert line.count(verdict) == 1
     # The share itself is checked in tests/simulation/test_demo_day.py.
     assert "1 hp or more, up or down, in 25% of all tests (20,000 simulated just now)" in done.stdout
     for name in ("day.toml", "plan.csv", "pulls.csv", "report.html"):
@@ -35,9 +36,6 @@ def test_the_demo_tells_the_whole_story(tmp_path):
     assert "invented data" in (tmp_path / "demo-day" / "report.html").read_text(encoding="utf-8")
     assert "planning a day" in done.stderr
     assert "planning a day" not in done.stdout
-
-    judged = json.loads(typed("judge", "demo-day", "--json", cwd=tmp_path).stdout)
-    assert {(change["factor"], change["level"]): change["verdict"] for change in judged["changes"]} == STORY
 
 
 def test_report_writes_the_same_page_again(tmp_path):
