@@ -59,7 +59,7 @@ TESTED_BY = {
     ),
     "cli/cell/test_trace.py": (
         "cli.cell.trace_command cli.cell.trace_questions cli.cell.traced_pull day.pilot.traced_entry "
-        "day.pilot.traces_table"
+        "day.pilot.settings.traces_table"
     ),
     "cli/cell/test_sheet.py": (
         "cli.cell.from_sheet cli.cell.sheet_command day.sheet.cells day.sheet.placing words.day.sheet_notes "

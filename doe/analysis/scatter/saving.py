@@ -7,7 +7,7 @@ from pathlib import Path
 
 from doe.analysis.scatter.noise_result import MetricNoise, NoiseResult
 from doe.day.files.dayfile import read_day_file
-from doe.day.pilot.noise_table import SavedNoise, save_noise
+from doe.day.pilot.settings.noise_table import SavedNoise, save_noise
 from doe.day.schema import DayFile
 from doe.errors import InputError
 from doe.words.scatter.noise_words import wander_comment

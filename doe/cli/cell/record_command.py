@@ -158,12 +158,18 @@ def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:
     from dataclasses import replace
 
     from doe.day.files.dayfile import read_day_file
+    from doe.day.pilot.beginning import FolderError
     from doe.day.pilot.recording import record_pulls
     from doe.day.pilot.said import entries_of
+    from doe.day.pilot.unplaced import log_unplaced
     from doe.day.traced import gives_metric
     from doe.errors import InputError
 
-    day = read_day_file(folder)
+    try:
+        day = read_day_file(folder)
+    except InputError as fault:
+        emit(log_unplaced(folder, said, fault), as_json=as_json)
+        return
     entries = entries_of(folder, day, said)
     if said.trace and not said.spoiled and gives_metric(day):
         from doe.cli.cell.traced_pull import with_trace
@@ -173,7 +179,11 @@ def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:
         raise InputError("--sweep: it belongs to --trace, on a day whose [traces] give the metric")
     elif not said.values and not said.spoiled:
         entries = [replace(entries[0], value=_ask(folder, entries[0]))]
-    recorded = record_pulls(folder, entries)
+    try:
+        recorded = record_pulls(folder, entries)
+    except FolderError as fault:
+        emit(log_unplaced(folder, said, fault), as_json=as_json)
+        return
     emit(recorded, as_json=as_json, noted=True)
     for note in recorded.notes:
         print(note, file=sys.stderr)

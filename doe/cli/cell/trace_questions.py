@@ -33,7 +33,7 @@ def set_up_traces(files: Sequence[Path], folder: Path, sweep: int | None) -> Non
     from doe.cell.traces.shape import shape_of
     from doe.cell.traces.wanted import told
     from doe.day.files.dayfile import read_day_file
-    from doe.day.pilot.traces_table import save_traces
+    from doe.day.pilot.settings.traces_table import save_traces
     from doe.day.traced import engine_of, wanted_of
     from doe.errors import InputError
 

@@ -8,23 +8,19 @@ from pathlib import Path
 from doe.day.storage import sync_folder
 
 
-def set_aside(path: Path) -> str:
-    """Rename a file to one that nothing reads, such as pulls-damaged-1.csv, on disk when this returns.
+def free_name(path: Path) -> str:
+    """A name beside a file that nothing has and nothing reads, such as pulls-damaged-1.csv."""
+    names = (f"{path.stem}-damaged-{number}{path.suffix}" for number in count(1))
+    return next(name for name in names if not (path.parent / name).exists())
 
-    Call it under the lock of the folder.
 
-    Returns
-    -------
-    str
-        The new name.
+def set_aside_as(path: Path, name: str) -> None:
+    """Rename a file, on disk when this returns. Call it under the lock of the folder.
 
     Raises
     ------
     OSError
         It can't be renamed.
     """
-    names = (f"{path.stem}-damaged-{number}{path.suffix}" for number in count(1))
-    name = next(name for name in names if not (path.parent / name).exists())
-    path.rename(path.parent / name)
+    path.rename(path.with_name(name))
     sync_folder(path.parent)
-    return name

@@ -17,11 +17,12 @@ from doe.day.log.comparing import (
     pull_events,
 )
 from doe.day.log.journal import scan_journal
+from doe.day.log.lines import JOURNAL
 from doe.day.log.oddities import late_kept, run_oddities, stray_numbers, value_oddities
 from doe.day.log.planned.followed import planned_runs
-from doe.day.log.rows import READINGS_CSV, PullRows, Readings, kept_parts, read_readings
+from doe.day.log.rows import READINGS_CSV, PullRows, Readings, kept_parts, numbered_rows, read_readings
 from doe.day.log.sequence import Installs, local_moments, minutes_of, redone, redos_of, time_notes
-from doe.day.log.voids import VOIDS_CSV, merged_voids, read_voids
+from doe.day.log.voids import VOIDS_CSV, VoidRow, merged_voids, read_voids, voids_without_event
 from doe.day.names import name_key
 from doe.day.pull_columns import FRESH, KEPT, column_names, row_as_written, said_columns
 from doe.day.records import Draft, Event, Pull, Run
@@ -33,6 +34,10 @@ from doe.words.notes import Note, texts
 from doe.words.phrases import listed_short
 
 PULLS_CSV = "pulls.csv"
+SET_ASIDE = "set-aside"
+"""The event of a table that could not be read, with `table`, `as`, `faults` and `left_out`."""
+UNPLACED, PLACED = "unplaced", "placed"
+"""The events of a number that was typed while the folder could not be read, and of its getting its place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +56,18 @@ class PullLog:
     head: str = ""  #: the end of the journal, as it is shown; "" without a chain
     unlogged: tuple[dict[str, str], ...] = ()  #: rows of pulls.csv that have no event
     edited: tuple[dict[str, str], ...] = ()  #: rows that are not as they were logged
+    voids_by_hand: tuple[VoidRow, ...] = ()  #: rows of voids.csv that have no event
+    damaged: tuple[Damage, ...] = ()  #: tables that can't be read as they are, and were read by the journal
+    left_out: tuple[int, ...] = ()  #: pulls that only a damaged table had; nobody gets their numbers
+
+
+@dataclass(frozen=True, slots=True)
+class Damage:
+    """A table that can't be read as it is."""
+
+    table: str
+    faults: tuple[str, ...]
+    left_out: tuple[int, ...] = ()  #: of pulls.csv: rows that the journal has not and that can't be read
 
 
 @dataclass
@@ -69,9 +86,15 @@ class _Reading:
     read_as: list[str] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
     edited: set[int] = field(default_factory=set)  #: pulls whose rows say something else than the journal
+    damaged: list[Damage] = field(default_factory=list)
+
+    def salvaged(self, table: str, faults: Sequence[str], left_out: Sequence[int] = ()) -> None:
+        """A table that the journal stands in for."""
+        self.damaged.append(Damage(table, tuple(faults), tuple(left_out)))
+        self.notes.append(log_notes.damaged_table(table, faults, logged=bool(self.events)))
 
 
-def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
+def read_log(folder: Path, day: DayFile, plan: PlanFile | None, *, salvage: bool = False) -> PullLog:
     """Read the log of a day folder. Nothing is written.
 
     A row that pulls.csv has lost is put back from the journal, in memory; a value that was edited by hand is kept.
@@ -85,6 +108,9 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
         For factors, metric, columns and the date.
     plan : PlanFile, optional
         For the planned runs: blank levels, fresh refits, minutes.
+    salvage : bool
+        A table with faults hinders nothing: what the journal has is taken from it, and what only the table has where
+        it is sound. `damaged` says which tables these are.
 
     Returns
     -------
@@ -108,14 +134,18 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
         notes=[log_notes.damaged_line(fault) for fault in journal.faults],
     )
     reading.notes += plan.notes if plan else ()
+    reading.notes += _waiting_notes(events)
+    reading.notes += [_aside_note(event) for event in events if event.event == SET_ASIDE]
     reading.notes += [log_notes.broken_chain(journal.broken)] if journal.breaks else []
-    reading.voids = merged_voids(read_voids(folder, reading.faults, events), events, reading.notes)
-    drafts = _with_journal(reading, _table_drafts(reading))
+    voids_by_hand = _read_voids(reading, salvage=salvage)
+    drafts = _table_drafts(reading)
+    if reading.faults and salvage:
+        drafts = _salvaged_drafts(reading, drafts)
+    drafts = _with_journal(reading, drafts)
     further = journal_readings(reading.logged, day, reading.absent)
-    readings = read_readings(folder, day, reading.faults, further)
+    readings = _read_readings(reading, further, salvage=salvage)
     if reading.faults:
         raise InputError(reading.faults)
-    _add_journal_readings(day, further, readings)
     pulls = tuple(_joined(reading, drafts, readings))
     strays = {READINGS_CSV: {*readings.values, *readings.fresh, *readings.kept}, VOIDS_CSV: reading.voids}
     odd = [
@@ -136,7 +166,77 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
         head=journal.head.shown if journal.head.hash else "",
         unlogged=tuple(row for was_logged, row in by_hand if not was_logged),
         edited=tuple(row for was_logged, row in by_hand if was_logged),
+        voids_by_hand=voids_by_hand,
+        damaged=tuple(reading.damaged),
+        left_out=_left_out(reading),
     )
+
+
+def _read_voids(reading: _Reading, *, salvage: bool) -> tuple[VoidRow, ...]:
+    """The voids; returns the rows that the journal knows nothing of."""
+    faults: list[str] = []
+    rows = read_voids(reading.folder, faults, reading.events)
+    if faults and salvage:
+        reading.salvaged(VOIDS_CSV, faults)
+    else:
+        reading.faults += faults
+    reading.voids = merged_voids(rows, reading.events, [] if faults else reading.notes)
+    return tuple(voids_without_event(rows, reading.events))
+
+
+def _read_readings(reading: _Reading, further: Sequence[Mapping[str, str]], *, salvage: bool) -> Readings:
+    """The further numbers, with those that only the journal has."""
+    faults: list[str] = []
+    readings = read_readings(reading.folder, reading.day, faults, further)
+    if faults and salvage and (readings.values or readings.fresh or readings.kept):
+        reading.notes += [log_notes.faulty_row(fault) for fault in faults]
+    elif faults and salvage:
+        reading.salvaged(READINGS_CSV, faults)
+    else:
+        reading.faults += faults
+    if not reading.faults:
+        try:
+            _add_journal_readings(reading.day, further, readings)
+        except ValueError as fault:  # day.toml has changed since
+            reading.faults.append(f"{JOURNAL}: {fault}")
+    return readings
+
+
+def _salvaged_drafts(reading: _Reading, drafts: Sequence[Draft]) -> list[Draft]:
+    """What a damaged pulls.csv has alone, where it is sound; everything else is the journal's."""
+    sound = [draft for draft in drafts if draft.number not in reading.logged]
+    known = {*reading.logged, *(draft.number for draft in sound)}
+    try:
+        numbers = [number for _, number in numbered_rows(read_table(reading.folder / PULLS_CSV))]
+    except InputError:
+        numbers = []
+    most = max(known, default=0) + len(numbers)  # beyond it, it is no number of a pull but a slip
+    reading.salvaged(PULLS_CSV, reading.faults, [n for n in dict.fromkeys(numbers) if n not in known and n <= most])
+    reading.faults = []
+    reading.unchanged = set()
+    return sound
+
+
+def _waiting_notes(events: Sequence[Event]) -> list[Note]:
+    """Numbers that were typed while the folder could not be read, and have no place in the day yet."""
+    count = len(waiting(events))
+    return [log_notes.numbers_waiting(count)] * bool(count)
+
+
+def _aside_note(event: Event) -> Note:
+    """A table that was set aside during the day."""
+    told = event.payload
+    numbers = told.get("left_out")
+    left_out = [f"pull {number}" for number in numbers] if isinstance(numbers, list) else []
+    return log_notes.table_set_aside(str(told.get("table")), str(told.get("as")), left_out)
+
+
+def _left_out(reading: _Reading) -> tuple[int, ...]:
+    """Pulls that only a damaged table had, one of today's or one that was set aside."""
+    told = [event.payload.get("left_out") for event in reading.events if event.event == SET_ASIDE]
+    before = [number for numbers in told if isinstance(numbers, list) for number in numbers if type(number) is int]
+    now = [number for damage in reading.damaged for number in damage.left_out]
+    return tuple(dict.fromkeys([*before, *now]))
 
 
 def _table_drafts(reading: _Reading) -> list[Draft]:
@@ -179,7 +279,7 @@ def _with_journal(reading: _Reading, drafts: list[Draft]) -> list[Draft]:
         if differences := list(edited(here[journal.number], journal, reading.absent)):
             reading.edited.add(journal.number)
             reading.notes.append(log_notes.edited_row(PULLS_CSV, journal.number, differences))
-    if restored:
+    if restored and not reading.damaged:
         numbers = [f"pull {draft.number}" for draft in restored]
         reading.notes.append(log_notes.lost_rows(PULLS_CSV, listed_short(numbers)))
     return sorted([*here.values(), *restored], key=lambda draft: draft.number)
@@ -225,3 +325,9 @@ def _joined(reading: _Reading, drafts: Sequence[Draft], readings: Readings) -> I
             kept=readings.kept.get(draft.number, ()),
         )
     notes.extend(installs.notes)
+
+
+def waiting(events: Sequence[Event]) -> list[Event]:
+    """The events whose numbers have no place yet."""
+    placed = {event.payload.get("key") for event in events if event.event == PLACED}
+    return [event for event in events if event.event == UNPLACED and event.key not in placed]

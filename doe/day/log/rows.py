@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -186,6 +186,17 @@ class PullRows:
     def _number(self, column: str, text: str) -> float:
         """A number that its column can hold."""
         return check_sign(column, self.columns[column].read(text))
+
+
+def numbered_rows(table: CsvTable) -> Iterator[tuple[Row, int]]:
+    """Each row of pulls.csv with its pull number; a blank one counts on."""
+    number = 0
+    for row in table.rows:
+        try:
+            number = parse_count(table.cell(row, "pull"))
+        except ValueError:
+            number += 1
+        yield row, number
 
 
 def check_sign(column: str, value: float) -> float:

@@ -70,6 +70,12 @@ def lost_voids(rows: Sequence[VoidRow], events: Sequence[Event]) -> list[Event]:
     return sorted((event for late in lost.values() for event in late), key=lambda event: event.n)
 
 
+def voids_without_event(rows: Sequence[VoidRow], events: Sequence[Event]) -> list[VoidRow]:
+    """The voids that a person wrote, of pulls that the journal has no void of."""
+    known = {pull_number(event) for event in void_events(events)}
+    return [row for row in rows if row.pull not in known and not row.undone]
+
+
 def _tells(row: VoidRow, event: Event) -> bool:
     """Whether a row is that of an event."""
     same = _moment(row.time) == _moment(event.row.get("time", ""))

@@ -13,7 +13,7 @@ from doe.day.encoding import decode, encoding_of, without_zeros
 from doe.day.log.chain import HEAD, Head, write_head
 from doe.day.log.comparing import is_torn, journal_readings, pull_events
 from doe.day.log.reading import PULLS_CSV
-from doe.day.log.rows import READINGS_CSV, read_readings
+from doe.day.log.rows import READINGS_CSV, numbered_rows, read_readings
 from doe.day.log.voids import VOIDS_CSV, lost_voids, read_voids, void_cells, void_events
 from doe.day.names import name_key
 from doe.day.pull_columns import FRESH, KEPT, pulls_header
@@ -27,7 +27,6 @@ from doe.day.tables import (
     decimal_of,
     has_text,
     is_point_number,
-    parse_count,
     parse_table,
     read_table,
 )
@@ -223,17 +222,6 @@ def _lost(path: Path, logged: Mapping[int, Event]) -> list[int]:
     table = read_table(path)
     here = {number for row, number in numbered_rows(table) if not is_torn(table, row, logged)}
     return [number for number in logged if number not in here]
-
-
-def numbered_rows(table: CsvTable) -> Iterator[tuple[Row, int]]:
-    """Each row of pulls.csv with its pull number; a blank one counts on."""
-    number = 0
-    for row in table.rows:
-        try:
-            number = parse_count(table.cell(row, "pull"))
-        except ValueError:
-            number += 1
-        yield row, number
 
 
 def _readings(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[str]:

@@ -3,23 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-import uuid
 from dataclasses import replace
 from pathlib import Path
 
 from doe.day.encoding import as_text
 from doe.day.files.dayfile import read_day_file
-from doe.day.log.comparing import pull_number
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.lines import Adopting
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
-from doe.day.log.voids import read_voids
 from doe.day.log.writing import note_end
 from doe.day.pilot.answers import VOID, answering
+from doe.day.pilot.beginning import bring_up_or_tell, event_by_hand, taken_in
 from doe.day.pilot.integrity import Checked, check_folder
-from doe.day.pilot.recording import bring_up_or_tell, taken_in
-from doe.day.records import Event
 from doe.day.storage import only_writer
 from doe.errors import InputError
 
@@ -56,8 +52,7 @@ def adopt(folder: Path, why: str, *, now: dt.datetime | None = None) -> Checked:
             scan = scan_journal(folder)
             log = read_log(folder, day, followed_plan(folder, day))
             events, _ = taken_in(log, now)
-            events += [_event("pull", row, now) for row in log.edited]
-            events += _voids_by_hand(folder, scan.events, now)
+            events += [event_by_hand("pull", row, now) for row in log.edited]
             closes = (*scan.damage, *(one.key for one in scan.breaks))
             if not events and not closes:
                 raise InputError("there is nothing to adopt: the log is as it was written, and the tables agree")
@@ -68,15 +63,3 @@ def adopt(folder: Path, why: str, *, now: dt.datetime | None = None) -> Checked:
     said += [f"a damaged line: {fault}" for fault in scan.faults]
     checked = check_folder(folder)
     return replace(checked, mended=(*(f"adopted {line}" for line in said), *checked.mended))
-
-
-def _event(kind: str, row: dict[str, str], now: dt.datetime) -> Event:
-    """What a person wrote, as an event."""
-    return Event(0, "pull" if kind == "pull" else "void", str(uuid.uuid4()), now.isoformat(), row, by_hand=True)
-
-
-def _voids_by_hand(folder: Path, events: tuple[Event, ...], now: dt.datetime) -> list[Event]:
-    """Voids of which the journal knows nothing."""
-    known = {pull_number(event) for event in events if event.event == "void"}
-    rows = [row for row in read_voids(folder, [], events) if row.pull not in known and not row.undone]
-    return [_event("void", {"pull": str(row.pull), "time": row.time, "why": row.why}, now) for row in rows]

@@ -54,7 +54,7 @@ def answering(folder: Path, words: Wording) -> Iterator[None]:
     try:
         yield
     except InputError as error:
-        raise InputError([*error.faults, words.nothing]) from None
+        raise type(error)([*error.faults, words.nothing]) from None
     except UnsureWriteError as error:
         raise UnsureError(
             f"{words.unsure}: {_cause(folder, error)}; {words.meanwhile}: 'doe check' will tell whether it is"

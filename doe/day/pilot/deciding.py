@@ -46,7 +46,7 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
     InputError
         The entry speaks of a pull, run or refit that there is not.
     """
-    number = max((pull.number for pull in standing.pulls), default=0) + 1
+    number = standing.next_number
     original = _original(standing, entry)
     if original is not None:
         standing = replace(standing, pulls=made_before(standing.pulls, original.number))

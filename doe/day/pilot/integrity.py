@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,6 +19,7 @@ from doe.day.log.planned.followed import followed_plan
 from doe.day.log.planned.plan_writing import bring_up_plan
 from doe.day.log.reading import PULLS_CSV, PullLog, read_log
 from doe.day.log.writing import bring_up, note_end
+from doe.day.pilot.recording import place_waiting
 from doe.day.records import Event
 from doe.day.schema import DayFile
 from doe.day.storage import on_network, only_writer, sync_again
@@ -93,6 +95,7 @@ def check_folder(folder: Path) -> Checked:
     found = _Findings(notes=[*day_notes(day)])
     with only_writer(folder):
         _checked_journal(folder, found)
+        _place_waiting(folder, day, found)
         plan = _checked_plan(folder, day, found)
         scan = scan_journal(folder)
         events = scan.events
@@ -123,6 +126,19 @@ def _checked_journal(folder: Path, found: _Findings) -> None:
     found.remaining += [scan.broken] * bool(scan.broken)
     if scan.unwitnessed:
         found.notes.append(folder_notes.unwitnessed(JOURNAL, scan.unwitnessed))
+
+
+def _place_waiting(folder: Path, day: DayFile, found: _Findings) -> None:
+    """Numbers that were typed while the folder could not be read get their place."""
+    try:
+        placed = place_waiting(folder, day, dt.datetime.now().astimezone().replace(microsecond=0))
+    except InputError as error:
+        found.remaining += error.faults
+    except OSError as error:
+        found.remaining.append(_cannot_write(error, JOURNAL))
+    else:
+        found.mended += [f"placed {pull_line(day, pull)}" for pull in (placed.pulls if placed else ())]
+        found.notes += placed.notes if placed else []
 
 
 def _checked_plan(folder: Path, day: DayFile, found: _Findings) -> PlanFile | None:

@@ -5,33 +5,33 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.log.chain import NO_EVENT, Head
 from doe.day.log.comparing import pull_events
-from doe.day.log.journal import JournalScan, append_events, scan_journal
-from doe.day.log.planned.followed import followed_plan
-from doe.day.log.planned.plan_writing import bring_up_plan
-from doe.day.log.reading import PULLS_CSV, PullLog, read_log
-from doe.day.log.rows import check_sign
+from doe.day.log.journal import scan_journal
+from doe.day.log.reading import PULLS_CSV, waiting
+from doe.day.log.rows import check_sign, numbered_rows
 from doe.day.log.sequence import again_text
-from doe.day.log.writing import bring_up, note_end, numbered_rows
 from doe.day.pilot.answers import PULL, answering
+from doe.day.pilot.beginning import begin, finish, stands
 from doe.day.pilot.deciding import Decided, decide
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.standing import Standing
+from doe.day.pilot.unplaced import entries_waiting, moment_of, numbers_waiting, placed_event, spoiled_waiting
 from doe.day.pilot.upnext import next_of
 from doe.day.pull_columns import pull_dict, row_of
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
-from doe.day.storage import on_network, only_writer
+from doe.day.storage import only_writer
 from doe.day.tables import read_table
 from doe.day.times import check_year
 from doe.errors import InputError
-from doe.words.day import folder_notes, log_notes, pull_notes
+from doe.words.day import pull_notes
 from doe.words.day.pull_words import pull_line, witnessed_line
 from doe.words.day.upnext_words import short_text
 from doe.words.notes import Note, in_document
@@ -48,6 +48,7 @@ class Recorded(Answer):
     now: dt.datetime
     told: tuple[Note, ...] = ()  #: of the tables
     head: Head = NO_EVENT  #: the end of the journal with these pulls
+    placed: int = 0  #: how many of them, the first, were typed earlier and waited for their place
 
     @property
     def pulls(self) -> tuple[Pull, ...]:
@@ -64,13 +65,18 @@ class Recorded(Answer):
         """Full precision, for machines."""
         return {
             "pulls": [pull_dict(pull) for pull in self.pulls],
+            "placed": [pull.number for pull in self.pulls[: self.placed]],
             "head": self.head.hash,
             **in_document(self.notes),
         }
 
     def to_text(self) -> str:
         """One line a pull, and what comes next."""
-        lines = [witnessed_line(f"logged {pull_line(self.day, pull)}", self.head) for pull in self.pulls]
+        verbs = ["placed" if at < self.placed else "logged" for at in range(len(self.pulls))]
+        lines = [
+            witnessed_line(f"{verb} {pull_line(self.day, pull)}", self.head)
+            for verb, pull in zip(verbs, self.pulls, strict=True)
+        ]
         if self.standing.runs:
             lines.append(f"next: {short_text(next_of(self.standing, self.now))}")
         return "\n".join(lines)
@@ -106,29 +112,70 @@ def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | N
 
 
 def _log(folder: Path, day: DayFile, entries: Sequence[Entry], now: dt.datetime) -> Recorded:
-    """Decide every pull, then write all of them: the journal, then the tables."""
-    scan = scan_journal(folder)
-    events = scan.events
-    told = [*journal_notes(scan), *bring_up_or_tell(folder, day, events)]
-    if not events and on_network(folder):
-        told.append(folder_notes.on_a_network())
-    standing, log = _stands(folder, day)
-    new, by_hand = taken_in(log, now)
-    told += by_hand
-    texts = _time_texts(folder, events) if any(entry.redo for entry in entries) else {}
-    decided: list[Decided] = []
-    for entry, moment in zip(entries, _moments(standing, entries, now), strict=True):
-        one = decide(standing, entry, moment.replace(tzinfo=None))
-        one = replace(one, notices=(*one.notices, *entry.told))
-        time = (None if entry.time else texts.get(entry.redo or 0)) or moment.isoformat()
-        new += _events_of(day, standing, entry, one, time, now)
-        decided.append(one)
-        standing = _with(standing, entry, one)
-    head = append_events(folder, new)
-    # From here on they are logged, whatever happens: nothing below may raise.
-    told += bring_up_or_tell(folder, day, [*events, *new], logged=True)
-    note_end(folder, head)
-    return Recorded(day, tuple(decided), standing, now, tuple(dict.fromkeys(told)), head)
+    """Decide every pull, those that wait for their place first, then write them: the journal, then the tables."""
+    begun = begin(folder, day, now)
+    late = waiting(begun.scan.events)
+    again = late or any(entry.redo for entry in entries)
+    deciding = _Deciding(day, begun.standing, now, _time_texts(folder, begun.scan.events) if again else {})
+    for event in late:
+        deciding.place(folder, event)
+    placed = len(deciding.decided)
+    deciding.take(entries, now)
+    if not deciding.new:
+        return Recorded(day, (), begun.standing, now, tuple(begun.told), begun.scan.head)
+    head = finish(begun, deciding.new)
+    return Recorded(day, tuple(deciding.decided), deciding.standing, now, tuple(begun.told), head, placed)
+
+
+@dataclass
+class _Deciding:
+    """Pulls decided one after the other, each seen from the day with those before it."""
+
+    day: DayFile
+    standing: Standing
+    now: dt.datetime
+    texts: dict[int, str]  #: each pull's time as it is written
+    decided: list[Decided] = field(default_factory=list)
+    new: list[Event] = field(default_factory=list)
+
+    def take(self, entries: Sequence[Entry], moment: dt.datetime) -> None:
+        """Entries that were typed at a moment.
+
+        Raises
+        ------
+        InputError
+            One of them can't be: none is taken.
+        """
+        decided, new, standing = [], [], self.standing
+        for entry, end in zip(entries, _moments(standing, entries, moment), strict=True):
+            one = decide(standing, entry, end.replace(tzinfo=None))
+            one = replace(one, notices=(*one.notices, *entry.told))
+            time = (None if entry.time else self.texts.get(entry.redo or 0)) or end.isoformat()
+            new += _events_of(self.day, standing, entry, one, time, self.now)
+            decided.append(one)
+            standing = _with(standing, entry, one)
+        self.decided += decided
+        self.new += new
+        self.standing = standing
+
+    def place(self, folder: Path, event: Event) -> None:
+        """Numbers that were typed when the folder could not be read; what can't be a pull is kept as a spoiled one."""
+        moment = moment_of(event, self.now)
+        typed = [entries_waiting(folder, self.day, event), numbers_waiting(event)]
+        for entries in [one for one in typed if one] or [[spoiled_waiting(event)]]:
+            try:
+                _check(self.day, entries)
+                self.take(entries, moment)
+            except InputError:
+                if entries is not typed[-1]:
+                    continue
+                entries = [spoiled_waiting(event)]
+                self.take(entries, moment)
+            self.new.append(placed_event(event, self.now))
+            note = pull_notes.placed(f"{moment:%H:%M}")
+            at = len(self.decided) - len(entries)
+            self.decided[at:] = [replace(one, notices=(*one.notices, note)) for one in self.decided[at:]]
+            return
 
 
 def foreseen(folder: Path, entry: Entry, *, now: dt.datetime | None = None) -> tuple[DayFile, Decided]:
@@ -140,26 +187,15 @@ def foreseen(folder: Path, entry: Entry, *, now: dt.datetime | None = None) -> t
 
 def standing_of(folder: Path, day: DayFile) -> Standing:
     """Where the day of a folder stands."""
-    return _stands(folder, day)[0]
+    return stands(folder, day, salvage=True)[0]
 
 
-def _stands(folder: Path, day: DayFile) -> tuple[Standing, PullLog]:
-    """Where the day stands, and the log that says so."""
-    plan = followed_plan(folder, day)
-    log = read_log(folder, day, plan)
-    return Standing(day, plan.runs if plan else (), log.pulls), log
+def place_waiting(folder: Path, day: DayFile, now: dt.datetime) -> Recorded | None:
+    """Give numbers that were typed while the folder could not be read their place, None where there is none.
 
-
-def taken_in(log: PullLog, now: dt.datetime) -> tuple[list[Event], list[Note]]:
-    """Rows that a person wrote into pulls.csv, as events, so that nobody gets their numbers again; and what is told."""
-    events = [Event(0, "pull", str(uuid.uuid4()), now.isoformat(), row, by_hand=True) for row in log.unlogged]
-    pulls = [f"pull {event.row['pull']}" for event in events]
-    return events, [pull_notes.taken_in(PULLS_CSV, pulls)] * bool(events)
-
-
-def journal_notes(scan: JournalScan) -> list[Note]:
-    """What is told of the journal before anything is added to it."""
-    return [log_notes.broken_chain(scan.broken)] * bool(scan.broken)
+    Call it under the lock. Raises as `record_pulls`.
+    """
+    return _log(folder, day, (), now) if waiting(scan_journal(folder).events) else None
 
 
 def _check(day: DayFile, entries: Sequence[Entry]) -> None:
@@ -182,35 +218,6 @@ def _check(day: DayFile, entries: Sequence[Entry]) -> None:
             faults.append("a spoiled pull has no number: leave the number out, or --spoiled; a note takes --note")
     if faults:
         raise InputError(dict.fromkeys(faults))
-
-
-def bring_up_or_tell(folder: Path, day: DayFile, events: Sequence[Event], *, logged: bool = False) -> list[Note]:
-    """Bring the tables up to the journal; a table that can't be written is told, the journal has everything.
-
-    Parameters
-    ----------
-    logged : bool
-        New events are in the journal: then a table that can't be read any more is told, too, and nothing is raised.
-
-    Raises
-    ------
-    InputError
-        A table can't be read, and nothing is logged yet.
-    """
-    try:
-        told = [*bring_up_plan(folder, day), *map(folder_notes.mended, bring_up(folder, day, events))]
-    except OSError as error:
-        name = Path(error.filename).name if isinstance(error.filename, str) else PULLS_CSV
-        return [folder_notes.table_not_written(name, error.strerror or str(error))]
-    except InputError as error:
-        if not logged:
-            raise
-        return [folder_notes.table_not_read(fault) for fault in error.faults]
-    except KeyboardInterrupt:
-        if not logged:
-            raise
-        return [folder_notes.stopped()]
-    return [] if logged else told
 
 
 def _moments(standing: Standing, entries: Sequence[Entry], now: dt.datetime) -> list[dt.datetime]:
@@ -256,6 +263,7 @@ def _time_texts(folder: Path, events: Sequence[Event]) -> dict[int, str]:
     texts = {number: event.row.get("time", "") for number, event in pull_events(events).items()}
     path = folder / PULLS_CSV
     if path.is_file():
-        table = read_table(path)
-        texts.update({number: table.cell(row, "time") for row, number in numbered_rows(table)})
+        with suppress(InputError):  # a damaged one: what the journal has stands
+            table = read_table(path)
+            texts.update({number: table.cell(row, "time") for row, number in numbered_rows(table)})
     return texts

@@ -26,11 +26,19 @@ class Standing:
         The plan; empty without one.
     pulls : sequence of Pull
         The log, in the order of the pull numbers.
+    taken : sequence of int
+        Numbers of pulls that only a damaged table had: nobody gets them.
     """
 
     day: DayFile
     runs: Sequence[Run]
     pulls: Sequence[Pull]
+    taken: Sequence[int] = ()
+
+    @property
+    def next_number(self) -> int:
+        """The number of the next pull."""
+        return max([*self.taken, *(pull.number for pull in self.pulls)], default=0) + 1
 
     @cached_property
     def made(self) -> tuple[Pull, ...]:

@@ -82,7 +82,7 @@ class UpNext(Answer):
         state = "no plan" if not standing.runs else "done" if step is None else "pull"
         return {
             "state": state,
-            "pull": max((pull.number for pull in standing.pulls), default=0) + 1,
+            "pull": standing.next_number,
             "fitted": standing.fitted,
             "install": standing.install,
             "step": _step_dict(day, step) if step else None,
@@ -135,8 +135,8 @@ def up_next(folder: Path, *, now: dt.datetime | None = None, typed: str = "") ->
     """
     day = read_day_file(folder)
     plan = followed_plan(folder, day)
-    log = read_log(folder, day, plan)
-    standing = Standing(day, plan.runs if plan else (), log.pulls)
+    log = read_log(folder, day, plan, salvage=True)
+    standing = Standing(day, plan.runs if plan else (), log.pulls, log.left_out)
     return next_of(standing, now or dt.datetime.now(), typed, log.notes)
 
 

@@ -12,10 +12,9 @@ from typing import Any
 from doe.day.encoding import as_text
 from doe.day.files.dayfile import read_day_file
 from doe.day.log.chain import NO_EVENT, Head
-from doe.day.log.journal import append_events, scan_journal
-from doe.day.log.writing import note_end
 from doe.day.pilot.answers import VOID, answering
-from doe.day.pilot.recording import bring_up_or_tell, journal_notes, standing_of
+from doe.day.pilot.beginning import begin, finish
+from doe.day.pilot.recording import place_waiting, standing_of
 from doe.day.pilot.standing import Standing
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
@@ -98,18 +97,21 @@ def _change(folder: Path, number: int | None, why: str | None, now: dt.datetime 
     with answering(folder, VOID):
         day = read_day_file(folder)
         with only_writer(folder):
-            scan = scan_journal(folder)
-            events = scan.events
-            notes = [*journal_notes(scan), *bring_up_or_tell(folder, day, events)]
-            standing = standing_of(folder, day)
-            pull = _meant(standing.pulls, number, undo=why is None)
+            placed = place_waiting(folder, day, now)
+            notes = list(placed.notes) if placed else []
+            begun = begin(folder, day, now)
+            standing = begun.standing
+            try:
+                pull = _meant(standing.pulls, number, undo=why is None)
+            except InputError as error:
+                raise InputError(
+                    [*(fault for one in begun.log.damaged for fault in one.faults), *error.faults]
+                ) from None
             row = {"pull": str(pull.number), "time": now.isoformat(), "why": why or pull.void or ""}
             kind = "void" if why else "unvoid"
             event = Event(0, kind, str(uuid.uuid4()), now.isoformat(), row)
-            head = append_events(folder, [event])
-            # From here on it is noted, whatever happens: nothing below may raise.
-            notes += bring_up_or_tell(folder, day, [*events, event], logged=True)
-            note_end(folder, head)
+            head = finish(begun, [event])
+            notes += begun.told
             after = _after(folder, standing, pull, why)
     if why:
         due_again = any(run.run == pull.run for run in after.due)

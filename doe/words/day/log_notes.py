@@ -59,6 +59,42 @@ def other_document(files: Sequence[str]) -> Note:
     return Note("other-document", files[0], text, "serious")
 
 
+def damaged_table(table: str, faults: Sequence[str], *, logged: bool) -> Note:
+    """A table that can't be read, so that the journal stands in for it, or what is sound of it where there is none."""
+    more = f" (and {len(faults) - 1} more)" if len(faults) > 1 else ""
+    taken = f"{table} is taken from the journal, and what was edited in it by hand does not count"
+    text = f"{faults[0]}{more}; {taken if logged else 'the rows that can be read are taken'}"
+    return Note("damaged-table", table, text, "serious")
+
+
+def numbers_waiting(count: int) -> Note:
+    """Numbers that were typed while the folder could not be read."""
+    which = "a number has" if count == 1 else f"{count} entries have"
+    text = f"{which} no place in the day yet, typed when its files could not be read: 'doe check' gives the place"
+    return Note("numbers-waiting", "", text, "serious")
+
+
+def faulty_row(fault: str) -> Note:
+    """A row of readings.csv that can't be read, among others that can."""
+    return Note("faulty-row", "readings.csv", f"{fault}; the row is left out", "serious")
+
+
+def set_aside_now(table: str, name: str, faults: Sequence[str], left_out: Sequence[int]) -> Note:
+    """A table that can't be read, and is made anew while a pull is logged."""
+    lost = (
+        f"; not in the log, only there: {listed_short([f'pull {number}' for number in left_out])}" if left_out else ""
+    )
+    text = f"{table} can't be read, so it is set aside as {name} and made anew from the journal ({faults[0]}){lost}"
+    return Note("table-set-aside", table, text, "serious")
+
+
+def table_set_aside(table: str, name: str, left_out: Sequence[str]) -> Note:
+    """A table that could not be read and was made anew."""
+    lost = f"; only there, and not in the log: {listed_short(left_out)}" if left_out else ""
+    text = f"{table} could not be read during the day; it was set aside as {name} and made anew from the journal{lost}"
+    return Note("table-set-aside", table, text, "serious" if left_out else "minor")
+
+
 def damaged_line(text: str) -> Note:
     """A line of the journal whose checksum is wrong."""
     return Note(DAMAGED_LINE, "pulls.journal", text, "serious")

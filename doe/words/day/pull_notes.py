@@ -102,3 +102,8 @@ def taken_in(table: str, pulls: Sequence[str]) -> Note:
     """Rows that a person wrote, and that are of the log from now on."""
     text = f"written by hand into {table}, and taken into the log as it stands: {listed_short(pulls)}"
     return Note("by-hand", table, text, "serious")
+
+
+def placed(clock: str) -> Note:
+    """A number that was typed while the folder could not be read."""
+    return Note("placed", "", f"typed at {clock}, when the folder could not be read; it has its place now", "minor")

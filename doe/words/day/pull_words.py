@@ -107,3 +107,12 @@ def setting_text(factor: str, level: str) -> str:
 def quoted(text: str) -> str:
     """A word of a command line, in quotes where a shell needs them."""
     return text if re.fullmatch(r"[\w.,=%+/-]+", text) else f'"{text}"'
+
+
+def unplaced_lines(values: Sequence[str], clock: str, faults: Sequence[str]) -> list[str]:
+    """What is said of numbers that are logged while the folder can't be read."""
+    return [
+        f"logged {', '.join(values)}, typed at {clock}, without a place yet",
+        *(f"  {fault}" for fault in faults),
+        "put that right: the next 'doe record' or 'doe check' then gives the number its place",
+    ]

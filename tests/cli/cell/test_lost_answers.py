@@ -156,37 +156,39 @@ def test_words_that_are_no_utf_8_are_read_as_a_file_of_that_kind_is(folder, say)
 @pytest.mark.parametrize("table", [";;;;", ";;;;\n;;;;\n", ",\n", "\t\t", '""', "sep=;\n;;;"])
 def test_a_table_of_separators_only_is_empty(folder, say, table):
     (folder / "pulls.csv").write_text(table, encoding="utf-8")
-    for words in (["record", "200"], ["void", "--why", "x"], ["next"], ["judge"]):
+    for words, expected in ((["void", "--why", "x"], 2), (["next"], 0), (["judge"], 2), (["check"], 1)):
         status, text = say(*words)
-        assert (status, "pulls.csv: the file is empty" in text) == (2, True)
-    assert "the file is empty" in say("check")[1]
-    (folder / "pulls.csv").unlink()
+        assert (status, "pulls.csv: the file is empty" in text) == (expected, True)
     assert say("record", "200")[0] == 0
+    assert pulls(folder) == 1
 
 
 @pytest.mark.parametrize("time", ["0001-01-01T00:00:01+14:00", "9999-12-31T23:59:59-12:00", "0001-01-01 00:00"])
 def test_a_time_at_the_calendars_ends_is_refused(folder, say, time):
     assert say("record", "200", "--time", time) == (2, ANY_OTHER)
     (folder / "pulls.csv").write_text(f"pull,time,oil,mean power\n1,{time},15W-50,200\n", encoding="utf-8")
-    assert say("next") == (2, ANY_OTHER)
-    (folder / "pulls.csv").unlink()
+    assert say("check") == (1, ANY_OTHER)
     assert say("record", "200")[0] == 0
 
 
 @pytest.mark.parametrize("date", ["0001-01-01", "9999-12-31"])
 def test_a_day_at_the_calendars_ends_is_refused(folder, say, date):
     (folder / "day.toml").write_text(DAY.replace("2026-05-16", date), encoding="utf-8")
-    assert say("record", "200") == (2, ANY_OTHER)
+    assert say("next") == (2, ANY_OTHER)
+    assert say("record", "200") == (0, ANY_OTHER)
 
 
-def test_a_plan_without_its_document_is_reported_in_words(folder, say):
+@pytest.mark.parametrize("logged", [True, False])
+def test_a_plan_without_its_document_is_reported_in_words_unless_the_journal_has_it(folder, say, logged):
     assert say("plan", "--seed", "1", "--effort", "quick")[0] == 0
     for value, level in ((200, "15W-50"), (203, "0W-20"), (201, "15W-50"), (204, "0W-20")):
         assert say("record", str(value), "--set", f"oil={level}", "--count", "yes")[0] == 0
-    (folder / "plan.json").unlink()
+    for name in ["plan.json"] if logged else ["plan.json", "pulls.journal", ".pulls.head"]:
+        (folder / name).unlink()
     assert say("report", "--final")[0] == 0
     page = (folder / "report.html").read_text(encoding="utf-8")
-    assert "plan.json is missing, so nothing shows how the order was drawn" in page
-    assert "drawn at random with seed" not in page
+    assert ("plan.json is missing, so nothing shows how the order was drawn" in page) is not logged
+    assert ("drawn at random with seed" in page) is logged
     assert say("next")[0] == 0
-    assert "plan.json is missing" in say("check")[1]
+    assert ("plan.json is missing" in say("check")[1]) is not logged
+    assert (folder / "plan.json").exists() is logged

@@ -9,7 +9,7 @@ from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import write_plan
 from doe.day.files.seal import seal_of
-from doe.day.pilot.noise_table import save_noise, with_noise
+from doe.day.pilot.settings.noise_table import save_noise, with_noise
 from doe.day.records import Stint
 from doe.errors import InputError
 

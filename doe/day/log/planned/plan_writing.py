@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile, plan_rows, read_plan, write_plan
-from doe.day.log.aside import set_aside
+from doe.day.log.aside import free_name, set_aside_as
 from doe.day.log.chain import Head
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.planned.followed import PLAN, REPLAN, LoggedPlan, changed_steps, same_runs
@@ -90,9 +90,11 @@ def bring_up_plan(folder: Path, day: DayFile) -> list[Note]:
 
 def _made_anew(folder: Path, day: DayFile, plan: PlanFile, names: Sequence[str], why: str) -> list[Note]:
     """Set files aside, and write the plan's files again."""
-    aside = [f"{name} as {set_aside(folder / name)}" for name in names if (folder / name).exists()]
+    aside = {name: free_name(folder / name) for name in names if (folder / name).exists()}
+    for name, other in aside.items():
+        set_aside_as(folder / name, other)
     _write(folder, day, plan)
-    return [log_notes.plan_made_anew(names, why, aside)]
+    return [log_notes.plan_made_anew(names, why, [f"{name} as {other}" for name, other in aside.items()])]
 
 
 def _write(folder: Path, day: DayFile, plan: PlanFile) -> None:

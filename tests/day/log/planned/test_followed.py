@@ -12,7 +12,7 @@ from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import ORDERS, PLAN_CSV, PLAN_JSON, PlanFile, read_plan
 from doe.day.files.seal import check_seal, seal_entries
-from doe.day.log.aside import set_aside
+from doe.day.log.aside import free_name, set_aside_as
 from doe.day.log.events import events_of
 from doe.day.log.journal import scan_journal
 from doe.day.log.planned.followed import followed_plan, planned_runs
@@ -135,6 +135,6 @@ def test_a_replaced_plan_that_is_damaged_is_no_hindrance(folder):
 def test_what_is_set_aside_never_takes_the_place_of_anything(tmp_path):
     for _ in range(3):
         (tmp_path / "plan.csv").write_text("x", encoding="utf-8")
-        set_aside(tmp_path / "plan.csv")
+        set_aside_as(tmp_path / "plan.csv", free_name(tmp_path / "plan.csv"))
     names = sorted(path.name for path in tmp_path.iterdir())
     assert names == [f"plan-damaged-{number}.csv" for number in (1, 2, 3)]

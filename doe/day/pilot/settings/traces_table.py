@@ -13,7 +13,7 @@ from doe.cell.traces.layout import Layout
 from doe.day.encoding import decode
 from doe.day.files.dayfile import FILE_NAME, parse_day, read_day_file
 from doe.day.log.planned.followed import followed_plan
-from doe.day.pilot.noise_table import not_begun
+from doe.day.pilot.settings.noise_table import not_begun
 from doe.day.storage import only_writer, write_atomically
 from doe.words.result import Answer
 

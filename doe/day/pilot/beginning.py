@@ -1,0 +1,169 @@
+"""Under the lock, before and after anything is logged: what people and accidents did to the files is taken account of.
+
+Nothing that is wrong with a file is a reason not to log a number. Rows by hand join the log first, so that no number is
+given twice; a table that can't be read is set aside and made anew; what can't be mended here is a `FolderError`.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from doe.day.log.aside import free_name, set_aside_as
+from doe.day.log.chain import Head
+from doe.day.log.journal import JournalScan, append_events, scan_journal
+from doe.day.log.planned.followed import followed_plan
+from doe.day.log.planned.plan_writing import bring_up_plan
+from doe.day.log.reading import PULLS_CSV, SET_ASIDE, PullLog, read_log
+from doe.day.log.voids import VoidRow
+from doe.day.log.writing import bring_up, note_end
+from doe.day.pilot.standing import Standing
+from doe.day.records import Event
+from doe.day.schema import DayFile
+from doe.day.storage import on_network
+from doe.errors import InputError
+from doe.words.day import folder_notes, log_notes, pull_notes
+from doe.words.notes import Note
+
+
+class FolderError(InputError):
+    """A file of the folder can't be read, and the journal can't stand in for it."""
+
+
+@dataclass
+class Begun:
+    """A folder that something will be logged in."""
+
+    folder: Path
+    day: DayFile
+    scan: JournalScan
+    standing: Standing
+    log: PullLog
+    new: list[Event] = field(default_factory=list)  #: what joins the journal first: rows by hand, tables set aside
+    told: list[Note] = field(default_factory=list)
+
+
+def begin(folder: Path, day: DayFile, now: dt.datetime) -> Begun:
+    """Look at a folder under its lock: tables and plan are brought up, and what was written by hand is found.
+
+    Raises
+    ------
+    FolderError
+        A file can't be read, and the journal can't stand in for it.
+    """
+    told = journal_notes(scan_journal(folder))
+    try:
+        standing, log = stands(folder, day, salvage=True)
+    except InputError as error:
+        raise FolderError(error.faults) from None
+    if not log.damaged:
+        told += bring_up_or_tell(folder, day, scan_journal(folder).events)
+    scan = scan_journal(folder)
+    if not scan.events and on_network(folder):
+        told.append(folder_notes.on_a_network())
+    new, by_hand = taken_in(log, now)
+    at = now.isoformat()
+    for damage in log.damaged:
+        name = free_name(folder / damage.table)
+        payload = {"table": damage.table, "as": name, "faults": list(damage.faults), "left_out": list(damage.left_out)}
+        new.append(Event(0, SET_ASIDE, str(uuid.uuid4()), at, payload=payload))
+        told.append(log_notes.set_aside_now(damage.table, name, damage.faults, damage.left_out))
+    return Begun(folder, day, scan, standing, log, new, [*told, *by_hand])
+
+
+def finish(begun: Begun, events: Sequence[Event]) -> Head:
+    """Log events after what was found at the beginning, in one line; then the tables follow. What is told is in `told`.
+
+    Raises
+    ------
+    OSError
+        Nothing of it is in the journal, now or after a power cut.
+    UnsureWriteError
+        It may be.
+    """
+    head = append_events(begun.folder, [*begun.new, *events])
+    # From here on they are logged, whatever happens: nothing below may raise.
+    begun.told += _set_aside(begun)
+    logged = [*begun.scan.events, *begun.new, *events]
+    begun.told += bring_up_or_tell(begun.folder, begun.day, logged, logged=True)
+    note_end(begun.folder, head)
+    begun.told = list(dict.fromkeys(begun.told))
+    return head
+
+
+def _set_aside(begun: Begun) -> list[Note]:
+    """Give damaged tables the names under which they were told."""
+    try:
+        for event in begun.new:
+            if event.event == SET_ASIDE:
+                set_aside_as(begun.folder / event.payload["table"], event.payload["as"])
+    except OSError as error:
+        return [_not_written(error)]
+    except KeyboardInterrupt:
+        return [folder_notes.stopped()]
+    return []
+
+
+def stands(folder: Path, day: DayFile, *, salvage: bool = False) -> tuple[Standing, PullLog]:
+    """Where the day stands, and the log that says so."""
+    plan = followed_plan(folder, day)
+    log = read_log(folder, day, plan, salvage=salvage)
+    return Standing(day, plan.runs if plan else (), log.pulls, log.left_out), log
+
+
+def taken_in(log: PullLog, now: dt.datetime) -> tuple[list[Event], list[Note]]:
+    """What a person wrote into pulls.csv and voids.csv, as events; and what is told.
+
+    So nobody gets the numbers of these pulls again, and a table that is lost later is made anew with them.
+    """
+    pulls = [event_by_hand("pull", row, now) for row in log.unlogged]
+    voids = [event_by_hand("void", _void_cells(row), now) for row in log.voids_by_hand]
+    names = [f"pull {event.row['pull']}" for event in pulls]
+    return [*pulls, *voids], [pull_notes.taken_in(PULLS_CSV, names)] * bool(pulls)
+
+
+def _void_cells(row: VoidRow) -> dict[str, str]:
+    return {"pull": str(row.pull), "time": row.time, "why": row.why}
+
+
+def event_by_hand(kind: str, row: dict[str, str], now: dt.datetime) -> Event:
+    """What a person wrote into a table, as an event."""
+    return Event(0, kind, str(uuid.uuid4()), now.isoformat(), row, by_hand=True)
+
+
+def journal_notes(scan: JournalScan) -> list[Note]:
+    """What is told of the journal before anything is added to it."""
+    return [log_notes.broken_chain(scan.broken)] * bool(scan.broken)
+
+
+def bring_up_or_tell(folder: Path, day: DayFile, events: Sequence[Event], *, logged: bool = False) -> list[Note]:
+    """Bring plan and tables up to the journal; what can't be read or written is told, the journal has everything.
+
+    Parameters
+    ----------
+    logged : bool
+        New events are in the journal: then what was brought up is no news, and Ctrl-C is told, too.
+    """
+    told: list[Note] = []
+    for view in (lambda: bring_up_plan(folder, day), lambda: map(folder_notes.mended, bring_up(folder, day, events))):
+        try:
+            done = list(view())
+            told += [] if logged else done
+        except OSError as error:
+            told.append(_not_written(error))
+        except InputError as error:
+            told += [folder_notes.table_not_read(fault) for fault in error.faults]
+        except KeyboardInterrupt:
+            if not logged:
+                raise
+            told.append(folder_notes.stopped())
+    return told
+
+
+def _not_written(error: OSError) -> Note:
+    """A table that lags behind the journal."""
+    name = Path(error.filename).name if isinstance(error.filename, str) else PULLS_CSV
+    return folder_notes.table_not_written(name, error.strerror or str(error))

@@ -1,0 +1,1 @@
+"""What a command writes into day.toml, under the lock of the folder."""

@@ -1,0 +1,136 @@
+"""Numbers that were typed while the folder could not be read: logged with their time, placed once it can."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from doe.day.files.dayfile import FILE_NAME
+from doe.day.log.chain import Head
+from doe.day.log.events import append_event
+from doe.day.log.reading import PLACED, UNPLACED
+from doe.day.pilot.answers import PULL, answering
+from doe.day.pilot.entries import Entry
+from doe.day.pilot.said import Said, entries_of, parse_value
+from doe.day.records import Event
+from doe.day.schema import DayFile
+from doe.errors import InputError
+from doe.words.day.pull_words import unplaced_lines, witnessed_line
+from doe.words.result import Answer
+
+
+@dataclass(frozen=True, repr=False)
+class Unplaced(Answer):
+    """Numbers that are on disk and have no place in the day yet."""
+
+    said: Said
+    at: dt.datetime
+    faults: tuple[str, ...]  #: why the folder can't be read
+    head: Head
+
+    def to_dict(self) -> dict[str, Any]:
+        """For machines."""
+        return {
+            "unplaced": list(self.said.values),
+            "time": self.at.isoformat(),
+            "faults": list(self.faults),
+            "head": self.head.hash,
+        }
+
+    def to_text(self) -> str:
+        """What is logged, why it has no place, and what to do."""
+        first, *rest = unplaced_lines(self.said.values or ("a spoiled pull",), f"{self.at:%H:%M}", self.faults)
+        return "\n".join([witnessed_line(first, self.head), *rest])
+
+
+def log_unplaced(folder: Path, said: Said, fault: InputError, *, now: dt.datetime | None = None) -> Unplaced:
+    """Log what was typed as it was typed, with its time. When this returns it is on disk.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    said : Said
+        The command line.
+    fault : InputError
+        Why the folder can't be read; it is raised again where there is no day folder, or no number.
+    now : datetime, optional
+        With offset; by default the clock.
+
+    Raises
+    ------
+    InputError
+        There is no day folder, or what was typed is no number: nothing was logged.
+    DoeError, UnsureError
+        As `record_pulls`.
+    """
+    if not (folder / FILE_NAME).exists() or not (said.values or said.spoiled):
+        raise fault
+    now = now or dt.datetime.now().astimezone().replace(microsecond=0)
+    for text in said.values:
+        try:
+            parse_value(text)
+        except ValueError as wrong:
+            raise InputError([str(wrong), PULL.nothing]) from None
+    payload = {"said": {name: value for name, value in asdict(said).items() if value}, "faults": list(fault.faults)}
+    with answering(folder, PULL):
+        head = append_event(folder, UNPLACED, payload, now=now)
+    return Unplaced(said, now, tuple(one for one in fault.faults if one != PULL.nothing), head)
+
+
+def moment_of(event: Event, now: dt.datetime) -> dt.datetime:
+    """When it was typed."""
+    try:
+        moment = dt.datetime.fromisoformat(event.at)
+    except ValueError:
+        return now
+    return moment if moment.tzinfo else moment.replace(tzinfo=now.tzinfo)
+
+
+def entries_waiting(folder: Path, day: DayFile, event: Event) -> list[Entry]:
+    """The pulls that were asked for, none where what was said beside the number can't be read."""
+    try:
+        fields: dict[str, Any] = {
+            name: tuple(value) if isinstance(value, list) else value for name, value in _told(event).items()
+        }
+        return entries_of(folder, day, Said(**fields))
+    except (InputError, TypeError, ValueError, AttributeError):
+        return []
+
+
+def numbers_waiting(event: Event) -> list[Entry]:
+    """The numbers alone, with what was said beside them as a note; none where there is no number."""
+    told = _told(event)
+    note = "; ".join(f"{name} {value}" for name, value in told.items() if name != "values")
+    try:
+        numbers = [parse_value(text) for text in _values(told)]
+    except ValueError:
+        return []
+    return [Entry(value=number, note=note, together=at > 0) for at, number in enumerate(numbers)]
+
+
+def spoiled_waiting(event: Event) -> Entry:
+    """What was typed, as a pull without a number: it can't be one, and is not thrown away."""
+    told = _told(event)
+    what = str(told.get("spoiled") or f"typed {', '.join(_values(told)) or 'something'}, which can't be a pull")
+    return Entry(spoiled=what)
+
+
+def _told(event: Event) -> dict[str, Any]:
+    """The command line as it was kept."""
+    told = event.payload.get("said")
+    return told if isinstance(told, dict) else {}
+
+
+def _values(told: dict[str, Any]) -> list[str]:
+    """The numbers as they were typed."""
+    values = told.get("values")
+    return [str(text) for text in values] if isinstance(values, list) else []
+
+
+def placed_event(event: Event, now: dt.datetime) -> Event:
+    """That the numbers of an event have their place now."""
+    return Event(0, PLACED, str(uuid.uuid4()), now.isoformat(), payload={"key": event.key})
