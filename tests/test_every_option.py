@@ -131,6 +131,17 @@ def write_csv(path: Path, rows: list[list]) -> None:
         csv.writer(file).writerows(rows)
 
 
+def write_book(path: Path, **sheets: list[list]) -> None:
+    """A workbook of sheets."""
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name, rows in sheets.items():
+        page = book.create_sheet(name)
+        for row in rows:
+            page.append(row)
+    book.save(path)
+
+
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory) -> Path:
     """One folder of everything: days in all states, an archive, a table, a claims file."""
@@ -150,7 +161,10 @@ def desk(tmp_path_factory) -> Path:
         [value, 2 * value - at % 4, *one, at // 2, at // 6, f"{8 + at // 6}:{7 * at % 42 + 10}", 80 + 5 * at % 11]
         for at, (value, one) in enumerate(zip(READINGS, fitted, strict=True))
     ]
-    write_csv(desk / "table.csv", [["power", "torque", "oil", "vacuum", "fitting", "date", "clock", "temp"], *rows])
+    header = ["power", "torque", "oil", "vacuum", "fitting", "date", "clock", "temp"]
+    write_csv(desk / "table.csv", [header, *rows])
+    write_csv(desk / "gaps.csv", [header, ["n/a", *rows[0][1:]], *rows[1:]])
+    write_book(desk / "book.xlsx", one=[header, *rows], two=[header, *rows[2:]])
     make_traced(desk / "traced")
     write_filled(desk / "begun", desk / "filled.xlsx")
     shutil.copy(CLAIMS, desk / "claims.toml")
@@ -168,6 +182,8 @@ class Case:
 
 
 TABLE = "table.csv --value power --change oil --baseline thick"
+GAPS = TABLE.replace("table.csv", "gaps.csv")
+BOOK = TABLE.replace("table.csv", "book.xlsx")
 STUDY = "table.csv --value power"
 SHORT = "begun --from-now --seed 1 --minutes-on oil:60 --finish 9:20"
 RECORD = "begun 201 --time 9:30"
@@ -261,6 +277,9 @@ CASES: dict[str, dict[str, Case]] = {
         "jobs": Case("archive", "archive --jobs 2 --cluster nowhere:1"),
         "cluster": Case("archive", "archive --cluster nowhere"),
         "method": Case("done", "done --method install-means"),
+        "sheet": Case(f"{BOOK} --sheet one", f"{BOOK} --sheet two"),
+        "missing": Case(GAPS, f"{GAPS} --missing skip"),
+        "check_only": Case(TABLE, f"{TABLE} --check-only"),
         "look": Case("half", "half --look"),
         "final": Case("half", "half --final"),
     },
@@ -283,6 +302,9 @@ CASES: dict[str, dict[str, Case]] = {
         "cell": Case("archive", "archive --cell 0"),
         "to": Case("archive", "archive --to days.csv"),
         "figure": Case("archive", "archive --figure chart.svg"),
+        "sheet": Case("book.xlsx --value power --sheet one", "book.xlsx --value power --sheet two"),
+        "missing": Case("gaps.csv --value power", "gaps.csv --value power --missing skip"),
+        "check_only": Case(STUDY, f"{STUDY} --check-only"),
         "jobs": Case("archive", "archive --jobs 2 --cluster nowhere:1"),
         "cluster": Case("archive", "archive --cluster nowhere"),
     },
@@ -343,6 +365,9 @@ REFUSED = {
     "plan begun --from-now --fresh-refit": "--fresh-refit: for the plan of a whole day",
     "plan new --finish 9:00": "--finish: for the rest of a day",
     "judge done --scale percent": "--scale: for a table",
+    "judge done --missing skip": "--missing: for a table",
+    "judge done --check-only": "--check-only: for a table",
+    "noise done --sheet one": "--sheet: for a table",
     "judge done --drift none": "--drift: for a table",
     "judge done --to out.csv": "--to: for a parent folder",
     "judge done --jobs 2": "--jobs: for a parent folder",

@@ -38,6 +38,11 @@ TESTED_BY = {
     "analysis/judging/test_determined.py": "analysis.judging.routes analysis.trials.confounding",
     "analysis/judging/test_difficult_days.py": "analysis.judging.settle",
     "analysis/judging/test_many.py": "words.judgements.many_outcomes_words",
+    "analysis/trials/test_sixty_tables.py": (
+        "analysis.trials.prepared analysis.trials.side_by_side analysis.trials.table_reading analysis.trials.unnamed "
+        "day.cell_units day.grid day.header day.foreign.leftovers day.foreign.missing day.foreign.xlsx_rows "
+        "words.judgements.table_notes words.judgements.table_words"
+    ),
     "analysis/scatter/test_covariates.py": "analysis.trials.covariate_columns",
     "analysis/scatter/test_repeatability.py": (
         "analysis.scatter.metrics_compared analysis.scatter.noise_result analysis.scatter.scatter_by_day "

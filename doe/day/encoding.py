@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import codecs
 import re
+from pathlib import Path
 
 from doe.errors import InputError
+
+MOST_MB = 64  #: a larger table holds no pulls: some million rows fit, and reading takes about ten times its size
+MOST_CELLS = 20_000_000  #: the same, for rows that are short beside a wide header
 
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -14,6 +18,43 @@ _MARKS = (
 )
 _STRAY_BYTES = re.compile(r"[\udc80-\udcff]+")  # as Python keeps bytes that it could not decode
 _WIDE_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
+
+
+def read_bytes(path: Path) -> bytes:
+    """The bytes of a table, its size looked at first.
+
+    Raises
+    ------
+    InputError
+        It is larger than any table of pulls.
+    """
+    refuse_large(path.name, path.stat().st_size)
+    with path.open("rb") as file:
+        data = file.read(MOST_MB * 1_000_000 + 1)  # what is no plain file doesn't tell its size
+    refuse_large(path.name, len(data))
+    return data
+
+
+def refuse_large(name: str, size: int) -> None:
+    """Refuse what is larger than any table of pulls.
+
+    Parameters
+    ----------
+    name : str
+        Of the file.
+    size : int
+        Bytes.
+
+    Raises
+    ------
+    InputError
+        It is.
+    """
+    if size > MOST_MB * 1_000_000:
+        raise InputError(
+            f"{name}: {size / 1e6:.0f} MB, not read: a table of pulls has at most {MOST_MB} MB; traces go through"
+            " doe trace, and a large table can be parted by day"
+        )
 
 
 def without_zeros(data: bytes) -> bytes:

@@ -12,15 +12,16 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TypeVar, get_args
 
-from doe.day.encoding import decode, encoding_of
-from doe.day.names import name_key, on_one_line
+from doe.day.encoding import MOST_CELLS, decode, encoding_of, read_bytes
+from doe.day.grid import grid_of
+from doe.day.header import title_and_unit
+from doe.day.names import name_key
 from doe.day.records import Count
 from doe.day.suggest import nearest
 from doe.errors import InputError
 
 Value = TypeVar("Value")
 
-_DELIMITERS = (",", ";", "\t")
 _POINT = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 _COMMA = re.compile(r"[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?")
 _THIN_SPACE = re.compile("[\N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}\N{THIN SPACE}]")  # parts thousands
@@ -35,6 +36,7 @@ class Dialect:
     delimiter: str = ","
     newline: str = "\n"
     decimal: str = ""  #: the decimal sign, where the writer is known
+    framed: bool = False  #: the delimiter stands at the sides of a row, too
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,11 +57,19 @@ class CsvTable:
     rows: tuple[Row, ...]
     dialect: Dialect = Dialect()
     open_end: bool = False  #: the last line has no line end
+    header_row: int = 1  #: as a spreadsheet counts
+    above: int = 0  #: rows above the header that are not blank: a title
     _places: dict[str, list[int]] = field(default_factory=dict, init=False, repr=False)
 
     def __post_init__(self) -> None:
         for at, title in enumerate(self.header):
             self._places.setdefault(name_key(title), []).append(at)
+        without_units: dict[str, list[int]] = {}
+        for at, title in enumerate(self.header):
+            bare, unit = title_and_unit(title)
+            if unit:
+                without_units.setdefault(name_key(bare), []).append(at)
+        self._places.update({bare: places for bare, places in without_units.items() if bare not in self._places})
 
     def has(self, column: str) -> bool:
         """Whether the header names the column, whatever its capitals and spaces."""
@@ -79,15 +89,17 @@ class CsvTable:
         """Required columns that are missing, with the nearest title, and known columns that stand there twice."""
         required, known = list(required), [*required, *known]
         strangers = [title for title in self.header if title and name_key(title) not in map(name_key, known)]
-        faults = []
+        faults, where = [], f"{self.name}, row {self.header_row}"
         for column in dict.fromkeys(known):
             places = self._places.get(name_key(column), [])
             if len(places) > 1:
-                faults.append(f"{self.name}, row 1: column '{column}' stands there twice; expected it once")
+                faults.append(
+                    f"{self.name}, row {self.header_row}: column '{column}' stands there twice; expected it once"
+                )
             if not places and column in required:
                 close = nearest(column, strangers)
                 hint = f"; is '{close}' meant?" if close else ""
-                faults.append(f"{self.name}, row 1: column '{column}' is missing{hint}")
+                faults.append(f"{where}: column '{column}' is missing{hint}")
         return faults
 
 
@@ -129,37 +141,39 @@ class CellReader:
 def has_text(path: Path) -> bool:
     """Whether a file is there and holds anything; a spreadsheet or a power cut can leave one that is empty."""
     try:
-        return path.is_file() and bool(decode(path.read_bytes(), path.name).strip())
+        return path.is_file() and bool(decode(read_bytes(path), path.name).strip())
     except InputError:
         return True
 
 
-def read_table(path: Path, *, cut_off: bool = False) -> CsvTable:
-    """Read a CSV file.
+def read_table(path: Path, *, cut_off: bool = False, wanted: Sequence[str] = ()) -> CsvTable:
+    """Read a table of text: CSV, or what a person or a program parts by other signs.
 
     Parameters
     ----------
     cut_off : bool
         Whether a last line that was cut off inside quotes is left out.
+    wanted : sequence of str
+        Columns that somebody named: they say which row is the header.
 
     Raises
     ------
     InputError
-        An empty file, no text, or quotes that don't close.
+        A file that is empty, too large or no text, or quotes that don't close.
     """
-    data = path.read_bytes()
+    data = read_bytes(path)
     text, encoding = decode(data, path.name), encoding_of(data)
     try:
-        return parse_table(text, path.name, encoding)
+        return parse_table(text, path.name, encoding, wanted)
     except InputError:
         whole = text[: text.rfind("\n") + 1]
         if not cut_off or whole in ("", text):
             raise
-        return parse_table(whole, path.name, encoding)
+        return parse_table(whole, path.name, encoding, wanted)
 
 
-def parse_table(text: str, name: str, encoding: str = "utf-8") -> CsvTable:
-    """Read the text of a CSV file.
+def parse_table(text: str, name: str, encoding: str = "utf-8", wanted: Sequence[str] = ()) -> CsvTable:
+    """Read the text of a table; lines above its header are left out.
 
     Raises
     ------
@@ -167,51 +181,34 @@ def parse_table(text: str, name: str, encoding: str = "utf-8") -> CsvTable:
         As `read_table`.
     """
     newline = "\r\n" if "\r\n" in text else "\n"
-    told, body = _told_delimiter(text)
-    delimiter = told or _delimiter(body)
-    records = _records(body, delimiter, name)
-    if not any(map(any, records)):
-        raise InputError(f"{name}: the file is empty; expected a header in its first row")
-    numbered = enumerate(records, start=1 + bool(told))
-    header, *rows = [Row(number, cells, len(cells)) for number, cells in numbered if any(cells)]
-    dialect = Dialect(encoding, delimiter, newline)
-    open_end = not body.endswith(("\n", "\r"))
-    return CsvTable(name, header.cells, _squared(rows, len(header.cells), name), dialect, open_end)
+    grid = grid_of(text, name, wanted)
+    (number, header), *body = grid.rows[grid.above :]
+    rows = [Row(at, cells, len(cells)) for at, cells in body]
+    dialect = Dialect(encoding, grid.delimiter, newline, framed=grid.framed)
+    open_end = not text.endswith(("\n", "\r"))
+    squared = _squared(rows, len(header), name, exactly=not grid.delimiter.strip(" "))
+    return CsvTable(name, header, squared, dialect, open_end, header_row=number, above=grid.above)
 
 
-def _told_delimiter(text: str) -> tuple[str | None, str]:
-    """The delimiter that a first line "sep=;" tells, as spreadsheets write it, and the rest."""
-    match = re.match(r'"?sep=(.)"?\r?\n', text)
-    return (match[1], text[match.end() :]) if match else (None, text)
-
-
-def _delimiter(body: str) -> str:
-    """The delimiter that parts the header into most columns."""
-    header = re.sub(r'"[^"]*"', "", next((line for line in body.splitlines() if line.strip()), ""))
-    return max(_DELIMITERS, key=header.count)
-
-
-def _records(body: str, delimiter: str, name: str) -> list[tuple[str, ...]]:
-    """Every record, cells trimmed and on one line."""
-    reader = csv.reader(io.StringIO(body, newline=""), delimiter=delimiter, strict=True)
-    try:
-        if '"' not in body:  # then no cell can hold a line end
-            return [tuple(map(str.strip, record)) for record in reader]
-        return [tuple(on_one_line(cell.strip()) for cell in record) for record in reader]
-    except csv.Error as error:
-        raise InputError(f"{name}, line {reader.line_num}: {error}; expected quotes in pairs") from None
-
-
-def _squared(rows: Sequence[Row], width: int, name: str) -> tuple[Row, ...]:
+def _squared(rows: Sequence[Row], width: int, name: str, *, exactly: bool) -> tuple[Row, ...]:
     """Rows as wide as the header: blank cells that a spreadsheet left off are filled in.
 
     Raises
     ------
     InputError
-        A row has more cells than the header: most often a decimal comma in a table that commas part.
+        A row has more cells than the header: most often a decimal comma in a table that commas part. Or it has another
+        number of them where that must be the same `exactly`: nobody sees which cell is blank between spaces.
     """
     if all(row.given == width for row in rows):
         return tuple(rows)
+    if len(rows) * width > MOST_CELLS:
+        raise InputError(f"{name}: {len(rows)} rows of {width} columns, not read: no table of pulls is so large")
+    if exactly and (uneven := [row for row in rows if 1 < row.given != width]):
+        raise InputError(
+            f"{name}, row {row.number}: {row.given} cells between spaces, expected {width} as in the header; put"
+            " commas, semicolons or tabs between the columns"
+            for row in uneven
+        )
     faults = [
         f"{name}, row {row.number}: {len(row.cells)} cells, expected {width} as in the header; a decimal comma in a"
         " table parted by commas wants quotes, or semicolons between the columns"

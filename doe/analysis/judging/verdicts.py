@@ -33,8 +33,8 @@ from doe.words.verdicts import NOT_SETTLED
 def judge(
     table: Any,
     *,
-    value: str,
-    change: str | Sequence[str],
+    value: str | Sequence[str],
+    change: str | Sequence[str] = (),
     baseline: str | Sequence[str],
     install: str | Sequence[str] | None = None,
     day: str | None = None,
@@ -46,15 +46,17 @@ def judge(
     method: str = "auto",
     confidence: float = CONFIDENCE,
     checks: bool = True,
+    missing: str = "refuse",
 ) -> Judgement:
     """Judge every change in a table of results.
 
     Parameters
     ----------
     table : DataFrame or mapping of columns
-        One row per pull.
-    value : str
-        Column of the readings.
+        One row per pull; or several pulls side by side, or one column a level, see `value`.
+    value : str or sequence of str
+        Column of the readings. What numbered columns have in common ("pull" for "pull 1", "pull 2") takes them all;
+        several columns are pulls side by side, or, without `change`, one column a level.
     change : str or sequence of str
         Column of what was fitted; one column per factor.
     baseline : str or sequence of str
@@ -78,6 +80,8 @@ def judge(
     confidence : float
     checks : bool
         Whether the study goes with the day, what hangs on few pulls, which parts act together; False: numbers only.
+    missing : {"refuse", "skip"}
+        What to do with a row that lacks a reading, a level, a fitting or a time (blank, "n/a", "-").
 
     Returns
     -------
@@ -93,19 +97,21 @@ def judge(
     from doe.analysis.trials.from_table import read_trial
 
     found = read_trial(
-        table, value=value, change=change, baseline=baseline, install=install, day=day, time=time, drift=drift
-    )
+        table, value=value, change=change, baseline=baseline, install=install, day=day, time=time, drift=drift,
+        missing=missing, together=True,
+    )  # fmt: skip
     _check_options(scale, method, confidence)
     smallest = smallest_gains(found.trial, smallest_gain)
     ask = Ask(
-        metric=value,
+        metric=next(iter(found.readings)),
+        unit=found.read.unit,
         scale=scale,
         confidence=confidence,
         method=method,
         smallest_gain=smallest,
         notes=found.notes,
         read_as=found.read_as,
-        pull_names=tuple(f"in row {row}" for row in range(2, len(found.values) + 2)),
+        pull_names=tuple(f"in row {name}" for name in found.columns.pull_names()),
         checks=checks,
     )
     return judge_trial(found.trial, found.values, KnownNoise.of(noise), ask)

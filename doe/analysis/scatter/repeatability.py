@@ -15,6 +15,7 @@ from doe.analysis.trials.campaign import read_days
 from doe.analysis.trials.covariate_columns import also_noted, day_columns, table_columns
 from doe.analysis.trials.from_folders import trial_of_days
 from doe.analysis.trials.from_table import EACH, STINTS, read_trial
+from doe.analysis.trials.unnamed import unnamed_changes
 from doe.errors import InputError
 from doe.words.notes import Note
 from doe.words.scatter import noise_notes
@@ -35,6 +36,7 @@ def noise(
     drift: str | None = None,
     covariate: str | Sequence[str] = (),
     source: str = "a table of results",
+    missing: str = "refuse",
 ) -> NoiseStudy:
     """Study the noise in a table of repeated pulls.
 
@@ -42,7 +44,8 @@ def noise(
     ----------
     table : DataFrame or mapping of columns
     value : str or sequence of str
-        Column of the readings; several are studied one by one.
+        Column of the readings, or what numbered columns have in common, as in `doe.judge`; several are studied one by
+        one.
     change, baseline : str or sequence of str
         Columns of what was changed meanwhile, and their baseline levels: their gains are taken out. None in a study
         of an untouched engine.
@@ -60,6 +63,8 @@ def noise(
         looked at, never corrected for.
     source : str
         Where the table comes from, in words.
+    missing : {"refuse", "skip"}
+        As in `doe.judge`; a row counts only with every reading.
 
     Returns
     -------
@@ -79,27 +84,27 @@ def noise(
             "name a column of installs, or leave it out"
         )
     install = install or (None if change else STINTS)
-    found = {
-        name: read_trial(
-            table, value=name, change=change, baseline=baseline, install=install, day=day, time=time, drift=drift
-        )
-        for name in dict.fromkeys(names)
-    }
-    first = next(iter(found.values()))
-    rows = tuple(str(row) for row in range(2, len(first.values) + 2))
-    asked = table_columns(table, [covariate] if isinstance(covariate, str) else covariate, first.trial)
+    read = read_trial(
+        table, value=names, change=change, baseline=baseline, install=install, day=day, time=time, drift=drift,
+        missing=missing,
+    )  # fmt: skip
+    trial, rows = read.trial, read.columns.pull_names()
+    asked = table_columns(read.columns, [covariate] if isinstance(covariate, str) else covariate, trial)
     metrics = tuple(
         replace(
-            study(read.trial, read.values, name=name, pull_names=rows),
-            covariates=covariates(read.trial, read.values, {title: c for title, c in asked.items() if title != name}),
+            study(trial, values, name=name, pull_names=rows),
+            unit=read.read.units[name],
+            covariates=covariates(trial, values, {title: c for title, c in asked.items() if title != name}),
         )
-        for name, read in found.items()
+        for name, values in read.readings.items()
     )
-    limits = [*first.notes, *(note for metric in metrics for note in _limits(metric))]
-    steady = steadiest_metric([(read.trial, read.values, m) for read, m in zip(found.values(), metrics, strict=True)])
+    limits = [*read.notes, *(note for metric in metrics for note in _limits(metric))]
+    named = [*names, *read.asked.keys, *asked]
+    limits += [] if change else unnamed_changes(read.columns, named)
+    steady = steadiest_metric([(trial, read.readings[metric.name], metric) for metric in metrics])
     return NoiseStudy(
         metrics=metrics, source=source, row_word="row", limits=tuple(dict.fromkeys(limits)), steadiest=steady,
-        read_as=first.read_as,
+        read_as=read.read_as,
     )  # fmt: skip
 
 

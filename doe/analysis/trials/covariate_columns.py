@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from difflib import get_close_matches
-from typing import Any
 
 import numpy as np
 
@@ -18,12 +17,13 @@ from doe.errors import InputError
 REST = "rest"  #: minutes from the end of the pull before to this one's
 
 
-def table_columns(table: Any, names: Sequence[str], trial: Trial) -> dict[str, np.ndarray]:
+def table_columns(columns: TableColumns, names: Sequence[str], trial: Trial) -> dict[str, np.ndarray]:
     """Covariates of a table.
 
     Parameters
     ----------
-    table : DataFrame or mapping of columns
+    columns : TableColumns
+        The rows of the pulls.
     names : sequence of str
         Columns; "rest" is worked out from the times where no column is called so.
     trial : Trial
@@ -39,17 +39,15 @@ def table_columns(table: Any, names: Sequence[str], trial: Trial) -> dict[str, n
     InputError
         No such column, or a cell that is no number; all faults at once.
     """
-    known = {name_key(str(title)): str(title) for title in table}
-    columns = TableColumns(table)
     found: dict[str, np.ndarray] = {}
     for name in dict.fromkeys(names):
-        title = known.get(name_key(name))
+        title = columns.find(name)
         if title is not None:
             found[title] = columns.numbers(title, blank=True)
         elif name_key(name) == REST and trial.minute is not None:
             found[REST] = _rest(trial.minute, trial.day)
         else:
-            columns.faults.append(_unknown(name, list(known.values()), "column"))
+            columns.faults.append(_unknown(name, list(columns.columns), "column"))
     columns.stop()
     return found
 

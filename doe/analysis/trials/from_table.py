@@ -8,44 +8,73 @@ from typing import Any
 
 import numpy as np
 
+from doe.analysis.trials.prepared import EACH, STINTS, Asked, Prepared, drop_unplaced, prepare
 from doe.analysis.trials.table_columns import TableColumns
+from doe.analysis.trials.table_reading import LevelRead, TableReading
 from doe.analysis.trials.trial import Trial
+from doe.errors import InputError
 from doe.stats.fixed_effects import DRIFT_DEGREE
-from doe.words.judgements import judge_notes
+from doe.words.judgements import judge_notes, table_notes
 from doe.words.notes import Note
-
-STINTS, EACH = "stints", "each"
 
 
 @dataclass(frozen=True, slots=True)
 class TableTrial:
-    """A trial, its readings, and what was assumed in reading them."""
+    """A trial, its readings, and what was assumed in reading them.
+
+    Attributes
+    ----------
+    trial : Trial
+    readings : dict of str to ndarray, shape (pulls,)
+    columns : TableColumns
+        The rows of these pulls.
+    notes : tuple of Note
+    read : TableReading
+        What was read.
+    asked : Asked
+    """
 
     trial: Trial
-    values: np.ndarray
+    readings: dict[str, np.ndarray]
+    columns: TableColumns
     notes: tuple[Note, ...]
-    read_as: tuple[str, ...] = ()  #: what was read, in words: times, and what was taken together
+    read: TableReading
+    asked: Asked
+
+    @property
+    def values(self) -> np.ndarray:
+        """The first of the readings, shape (pulls,)."""
+        return next(iter(self.readings.values()))
+
+    @property
+    def read_as(self) -> tuple[str, ...]:
+        """What was read, in words."""
+        return self.read.lines()
 
 
 def read_trial(
     table: Any,
     *,
-    value: str,
+    value: str | Sequence[str],
     change: str | Sequence[str],
     baseline: str | Sequence[str],
     install: str | Sequence[str] | None = None,
     day: str | None = None,
     time: str | None = None,
     drift: str | None = None,
+    missing: str = "refuse",
+    together: bool = False,
 ) -> TableTrial:
     """Read a trial from columns.
 
     Parameters
     ----------
-    table : DataFrame or mapping of columns
-        Cells may be text (decimal commas are taken), numbers, dates and times.
-    value, change, baseline, install, day, time, drift
+    table : DataFrame, mapping of columns, or Sheet
+        Cells may be text (decimal commas and units are taken), numbers, dates and times.
+    value, change, baseline, install, day, time, drift, missing
         As in `doe.judge`.
+    together : bool
+        Whether several columns of readings, beside `change`, hold pulls of one kind.
 
     Returns
     -------
@@ -57,51 +86,98 @@ def read_trial(
         All faults of the table at once, each with row (as a spreadsheet counts: the header is row 1) and
         column.
     """
-    factors = [change] if isinstance(change, str) else list(change)
-    baselines = [str(baseline)] if isinstance(baseline, str | int | float) else [str(b) for b in baseline]
-    installs = [install] if install is None or isinstance(install, str) else list(install)
-    columns = TableColumns(table)
-    columns.need(
-        [value, *factors, *(c for c in (day, time) if c), *(c for c in installs if c not in (None, STINTS, EACH))]
-    )
-    _check_words(columns, factors, baselines, installs, drift)
-    columns.stop()
-    values = columns.numbers(value)
-    day_names = columns.text(day) if day else None
-    days = np.unique(day_names, return_inverse=True)[1] if day_names else np.zeros(len(values), int)
-    times = columns.times(time, day_names) if time else None
-    minute = np.array(times.minutes) if times else None
-    cells = {factor: columns.text(factor) for factor in factors}
-    names = [columns.level(f, b, cells[f]) for f, b in zip(factors, baselines, strict=True)]
-    columns.stop()
-    levels = [
-        (f, level) for f, base in zip(factors, names, strict=True) for level in _levels(cells[f]) if level != base
-    ]
-    changes = np.column_stack([np.array(cells[f]) == level for f, level in levels] or [np.zeros((len(values), 0))])
-    order = np.lexsort((np.arange(len(values)) if minute is None else minute, days))
-    fittings, labels, notes = _fittings(columns, factors, cells, installs, order)
-    taken, missing = _drift(drift, minute)
-    trial = Trial(
-        tuple(f for f, _ in levels), tuple(level for _, level in levels), changes.astype(float), fittings, labels,
-        minute, days, taken,
-    )  # fmt: skip
-    told = (*notes, *missing, *(times.notes if times else ()), *_equal_times(minute, days))
-    return TableTrial(trial, values, told, (*([times.line] if times else []), *columns.together))
-
-
-def _check_words(
-    columns: TableColumns, factors: list[str], baselines: list[str], installs: Sequence[str | None], drift: str | None
-) -> None:
-    if len(baselines) != len(factors):
-        columns.faults.append(
-            f"{len(factors)} change column(s) but {len(baselines)} baseline(s): one for each is needed"
-        )
-    if len(set(factors)) != len(factors):
-        columns.faults.append("a change column is named twice")
-    if len(installs) not in (1, len(factors)):
-        columns.faults.append(f"{len(installs)} install columns for {len(factors)} factors: one, or one for each")
     if drift is not None and drift not in DRIFT_DEGREE:
-        columns.faults.append(f"drift: '{drift}' is not known; expected one of {', '.join(DRIFT_DEGREE)}")
+        raise InputError(f"drift: '{drift}' is not known; expected one of {', '.join(DRIFT_DEGREE)}")
+    asked = Asked.of(
+        value=value, change=change, baseline=baseline, install=install, day=day, time=time, missing=missing,
+        together=together,
+    )  # fmt: skip
+    prepared = prepare(table, asked)
+    unplaced = drop_unplaced(prepared)
+    return _read(prepared, unplaced, drift)
+
+
+def _read(prepared: Prepared, unplaced: list[str], drift: str | None) -> TableTrial:
+    """The trial of a table that is ready."""
+    columns, asked = prepared.columns, prepared.asked
+    skip = asked.missing == "skip"
+    readings = {name: columns.numbers(name, blank=skip) for name in asked.values}
+    day_names = columns.text(asked.day) if asked.day else None
+    days = np.unique(day_names, return_inverse=True)[1] if day_names else np.zeros(columns.rows, int)
+    times = columns.times(asked.time, day_names) if asked.time else None
+    minute = np.array(times.minutes) if times else None
+    cells = {factor: columns.text(factor, asked.baselines) for factor in asked.factors}
+    pairs = list(zip(asked.factors, asked.baselines, strict=True))
+    bases = {factor: columns.level(factor, base, cells[factor]) for factor, base in pairs}
+    columns.stop()
+    order = np.lexsort((np.arange(columns.rows) if minute is None else minute, days))
+    fittings, labels, how = _fittings(columns, asked, cells, order)
+    there = np.all([np.isfinite(values) for values in readings.values()], axis=0)
+    if not there.any():
+        raise InputError("no row has a reading")
+    lacking = [*unplaced, *_lacking(columns, readings, cells, labels)]
+    levels = [(f, level) for f in asked.factors for level in dict.fromkeys(cells[f]) if level != bases[f]]
+    changes = np.column_stack([np.array(cells[f]) == level for f, level in levels] or [np.zeros((columns.rows, 0))])
+    taken, odd = _drift(drift, None if minute is None else minute[there])
+    trial = Trial(
+        tuple(f for f, _ in levels), tuple(level for _, level in levels), changes[there].astype(float),
+        {factor: numbers[there] for factor, numbers in fittings.items()}, labels[there],
+        None if minute is None else minute[there], days[there], taken,
+    )  # fmt: skip
+    notes = [*prepared.notes, *_assumed(asked), *odd, *(times.notes if times else ())]
+    notes += [*_equal_times(trial), *_emptied(labels, there)]
+    rows = np.flatnonzero(there)
+    columns.keep(rows.tolist())
+    read = TableReading(
+        source=columns.source,
+        rows=prepared.given,
+        pulls=len(rows),
+        left_out=prepared.left_out,
+        lacking=tuple(lacking),
+        values={name: (values[there].min(), values[there].max()) for name, values in readings.items()},
+        units={name: columns.units.get(columns.title(name), "") for name in readings},
+        levels=tuple(_counted(factor, np.array(cells[factor])[there], bases[factor]) for factor in asked.factors),
+        fittings=len(np.unique(trial.install)) if how else None,
+        fitted=how,
+        times=times.line if times else "",
+        days=len(np.unique(trial.day)),
+        said=(*columns.said, *columns.together),
+    )
+    return TableTrial(
+        trial, {name: values[there] for name, values in readings.items()}, columns, tuple(notes), read, asked
+    )
+
+
+def _counted(factor: str, cells: np.ndarray, baseline: str) -> LevelRead:
+    """How many pulls each level has, in the order in which they first stand."""
+    listed = cells.tolist()
+    return LevelRead(factor, baseline, {level: listed.count(level) for level in dict.fromkeys([baseline, *listed])})
+
+
+def _lacking(
+    columns: TableColumns, readings: dict[str, np.ndarray], cells: dict[str, list[str]], labels: np.ndarray
+) -> list[str]:
+    """The rows without a reading, in words: what is missing, and which fitting it belonged to."""
+    told = []
+    names = columns.pull_names()
+    for row in np.flatnonzero(~np.all([np.isfinite(values) for values in readings.values()], axis=0)):
+        what = " and ".join(name for name, values in readings.items() if not np.isfinite(values[row]))
+        level = ", ".join(f"{factor} {words[row]}" for factor, words in cells.items())
+        fitting = f"fitting {labels[row] + 1}" if labels.any() else ""
+        where = "; ".join(one for one in (fitting, level) if one)
+        told.append(f"row {names[row]} (no {what}{f'; {where}' if where else ''})")
+    return told
+
+
+def _emptied(labels: np.ndarray, there: np.ndarray) -> list[Note]:
+    """Say where a fitting has lost all its readings."""
+    gone = sorted(set(labels.tolist()) - set(labels[there].tolist()))
+    return [table_notes.nothing_left_of([f"fitting {label + 1}" for label in gone])] if gone else []
+
+
+def _assumed(asked: Asked) -> list[Note]:
+    """Say that the fittings were read off the order of the rows."""
+    return [judge_notes.installs_from_runs()] if asked.installs == (None,) else []
 
 
 def _drift(drift: str | None, minute: np.ndarray | None) -> tuple[str, list[Note]]:
@@ -113,45 +189,44 @@ def _drift(drift: str | None, minute: np.ndarray | None) -> tuple[str, list[Note
     return drift or "linear", []
 
 
-def _equal_times(minute: np.ndarray | None, days: np.ndarray) -> list[Note]:
-    if minute is None:
+def _equal_times(trial: Trial) -> list[Note]:
+    if trial.minute is None:
         return []
-    pairs = list(zip(days.tolist(), minute.tolist(), strict=True))
+    pairs = list(zip(trial.day.tolist(), trial.minute.tolist(), strict=True))
     twice = len(pairs) - len(set(pairs))
     return [judge_notes.equal_times(twice)] if twice else []
 
 
-def _levels(cells: Sequence[str]) -> list[str]:
-    return list(dict.fromkeys(cells))
-
-
 def _fittings(
-    columns: TableColumns,
-    factors: list[str],
-    cells: dict[str, list[str]],
-    installs: Sequence[str | None],
-    order: np.ndarray,
-) -> tuple[dict[str, np.ndarray], np.ndarray, list[Note]]:
-    """Fitting numbers of each factor, one label for all of them, and what was assumed."""
-    n = len(order)
-    if len(installs) == 1:
-        word = installs[0]
+    columns: TableColumns, asked: Asked, cells: dict[str, list[str]], order: np.ndarray
+) -> tuple[dict[str, np.ndarray], np.ndarray, str]:
+    """Fitting numbers of each factor, one label for all of them, and how they were found, in words."""
+    factors = list(asked.factors)
+    if len(asked.installs) == 1:
+        word = asked.installs[0]
         if word == EACH:
-            labels = np.arange(n)
-            return dict.fromkeys(factors, labels), labels, []
+            labels = _numbered(columns.each)
+            return dict.fromkeys(factors, labels), labels, "each row fitted by itself"
         if word in (None, STINTS):
-            both = list(zip(*cells.values(), strict=True)) or [()] * n
-            note = [] if word else [judge_notes.installs_from_runs()]
-            return {f: runs(cells[f], order) for f in factors}, runs(both, order), note
+            both = list(zip(*cells.values(), strict=True)) or [()] * columns.rows
+            how = "each unbroken run of one configuration" if factors else ""
+            return {f: runs(cells[f], order) for f in factors}, runs(both, order), how
         labels = _numbered(columns.text(str(word)))
-        return _from_column(str(word), factors, cells, labels, order), labels, []
+        columns.stop()
+        return (
+            _from_column(str(word), factors, cells, labels, order),
+            labels,
+            f"numbered by '{columns.title(str(word))}'",
+        )
     found = {}
-    for factor, word in zip(factors, installs, strict=True):
+    for factor, word in zip(factors, asked.installs, strict=True):
         if word in (None, STINTS):
             found[factor] = runs(cells[factor], order)
         else:
-            found[factor] = np.arange(n) if word == EACH else _numbered(columns.text(str(word)))
-    return found, np.unique(np.column_stack(list(found.values())), axis=0, return_inverse=True)[1].ravel(), []
+            found[factor] = _numbered(columns.each if word == EACH else columns.text(str(word)))
+    columns.stop()
+    labels = np.unique(np.column_stack(list(found.values())), axis=0, return_inverse=True)[1].ravel()
+    return found, labels, "as said for each part"
 
 
 def _numbered(words: Sequence[str]) -> np.ndarray:

@@ -11,11 +11,17 @@ from typing import Any
 
 import numpy as np
 
+from doe.day.cell_units import unit_key
 from doe.day.columns.decimal_signs import NumberColumn
 from doe.day.columns.table_times import ColumnTimes, read_times
-from doe.day.names import level_key, one_spelling, taken_together
+from doe.day.foreign.missing import is_missing
+from doe.day.foreign.xlsx_rows import UNSAVED
+from doe.day.header import places_of, title_and_unit
+from doe.day.names import level_key, name_key, one_spelling, taken_together
 from doe.errors import InputError
+from doe.words.faults_by_row import by_row
 
+_LOOKED_AT = 60  # cells
 FIRST_ROW = 2  # as a spreadsheet counts: the header is row 1
 
 
@@ -24,8 +30,7 @@ class TableColumns:
 
     Parameters
     ----------
-    table : DataFrame or mapping of columns
-        An attribute `decimals`, where it has one, names the decimal signs that its file may have.
+    table : DataFrame, mapping of columns, or doe.day.foreign.foreign_table.Sheet
 
     Raises
     ------
@@ -38,40 +43,106 @@ class TableColumns:
         self.together: list[str] = []  #: what was taken together, in words
         self.columns = _columns_of(table)
         self.known: str = getattr(table, "decimals", "")
+        self.source: str = getattr(table, "source", "")
+        self.gaps: frozenset[int] = getattr(table, "gaps", frozenset())
         if not self.columns:
             raise InputError("the table is empty: expected a header and at least one row per pull")
         self.rows = _rows_of(self.columns)
         if not self.rows:
             raise InputError("the table has a header but no rows: nothing to judge")
-        self.alias: dict[str, str] = {name.casefold(): name for name in self.columns}
+        self.labels: list[str] = list(getattr(table, "labels", ())) or [str(FIRST_ROW + n) for n in range(self.rows)]
+        self.said: list[str] = [said for said in (getattr(table, "said", ""),) if said]  #: what a reader must know
+        self.titles: dict[str, list[str]] = {}  #: of readings that stood side by side: each row's own title
+        self.each: list[str] = self.labels  #: what was fitted by itself, where each row was
+        self.units: dict[str, str] = {}  #: by title: from its header, its cells, or a row of units
+
+    def find(self, name: str) -> str | None:
+        """The title of a column, whatever its capitals and spaces, its unit said or not; None where there is none.
+
+        Where two could be meant that is noted.
+        """
+        titles = list(self.columns)
+        found = [titles[at] for at in places_of(name, titles)]
+        if len(found) > 1:
+            self.faults.append(f"'{name}' could be column {' or '.join(map(repr, found))}: name it as it is titled")
+        return found[0] if found else None
 
     def need(self, names: Sequence[str | None]) -> None:
         """Note the columns that are missing."""
         for name in dict.fromkeys(str(n) for n in names):
-            if name.strip().casefold() not in self.alias:
-                near = get_close_matches(name, list(self.columns), n=1)
-                hint = f"; did you mean '{near[0]}'?" if near else ""
-                self.faults.append(f"no column '{name}'{hint} (columns: {', '.join(self.columns)})")
+            if self.find(name) is None:
+                self.faults.append(self.missing(name))
+
+    def missing(self, name: str) -> str:
+        """That there is no such column, in words: the nearest, and all."""
+        titles = [title for title in self.columns if title]
+        near = get_close_matches(name, titles, n=1)
+        hint = f"; did you mean '{near[0]}'?" if near else ""
+        first = self.columns[next(iter(self.columns))]
+        if any(name_key(word(cell)) == name_key(name) for cell in list(first)[:_LOOKED_AT]):
+            hint = f"; '{name}' stands below the first title: a table on its side wants its rows made columns"
+        return f"no column '{name}'{hint} (columns: {', '.join(titles)})"
 
     def stop(self) -> None:
-        """Raise what was noted, if anything was."""
+        """Raise what was noted, if anything was; equal faults of many rows are one."""
         if self.faults:
-            raise InputError(self.faults)
+            raise InputError(by_row(self.faults))
+
+    def title(self, name: str) -> str:
+        """The title of a column that is there."""
+        return list(self.columns)[places_of(name, list(self.columns))[0]]
 
     def cells(self, name: str) -> list[Any]:
         """The cells as they stand."""
-        column = self.columns[self.alias[name.strip().casefold()]]
+        column = self.columns[self.title(name)]
         if getattr(getattr(column, "dtype", None), "kind", "") == "M" and isinstance(column, np.ndarray):
             column = column.astype("datetime64[us]")
         return column.tolist() if hasattr(column, "tolist") else list(column)
 
-    def text(self, name: str) -> list[str]:
-        """Cells as trimmed words; spellings of one level are taken together, spelled as where it first stood."""
-        words = [_word(cell) for cell in self.cells(name)]
-        self.faults += [_empty(row, name) for row, word in enumerate(words) if not word]
-        meant = one_spelling(word for word in dict.fromkeys(words) if word)
+    def words(self, name: str) -> list[str]:
+        """The cells as trimmed words."""
+        return [word(cell) for cell in self.cells(name)]
+
+    def keep(self, rows: Sequence[int]) -> None:
+        """Go on with some of the rows, by their places."""
+        self.columns = {title: _taken(cells, rows) for title, cells in self.columns.items()}
+        self.labels = [self.labels[row] for row in rows]
+        self.each = [self.each[row] for row in rows]
+        self.titles = {name: [titles[row] for row in rows] for name, titles in self.titles.items()}
+        self.rows = len(rows)
+
+    def text(self, name: str, levels: Sequence[str] = ()) -> list[str]:
+        """Cells as trimmed words; spellings of one level are taken together, spelled as where it first stood.
+
+        `levels` that somebody named are there, even where they look like nothing: "-".
+        """
+        words = self.words(name)
+        named = {level_key(level) for level in levels}
+        self.faults += [
+            self.lacks(row, name, text)
+            for row, text in enumerate(words)
+            if is_missing(text) and (not text or level_key(text) not in named)
+        ]
+        meant = one_spelling(text for text in dict.fromkeys(words) if text)
         self.together += taken_together(name, meant)
-        return [meant.get(word, "") for word in words]
+        return [meant.get(text, "") for text in words]
+
+    def fault(self, row: int, name: str, what: str) -> str:
+        """A fault with its place."""
+        title = self.titles[name][row] if name in self.titles else self.title(name)
+        return f"row {self.labels[row]}, column '{title}': {what}"
+
+    def lacks(self, row: int, name: str, text: str) -> str:
+        """That a cell has nothing, in words, and what can be done."""
+        what = f"'{text}' says nothing" if text else "empty"
+        return self.fault(row, name, f"{what}; fill it in, or --missing skip leaves such rows out")
+
+    def pull_names(self) -> tuple[str, ...]:
+        """How each pull is called: by its row, and by its column where several stand in a row."""
+        titles = next(iter(self.titles.values()), None)
+        if titles is None:
+            return tuple(self.labels)
+        return tuple(f"{label}, {title}" for label, title in zip(self.labels, titles, strict=True))
 
     def level(self, factor: str, wanted: str, cells: list[str]) -> str:
         """The level as spelled in the table."""
@@ -91,33 +162,47 @@ class TableColumns:
         if plain is not None:
             return plain
         cells = self.cells(name)
-        texts = [_word(cell) for cell in cells]
-        column = NumberColumn.of(texts, self._beside(name), self.known)
+        texts = [word(cell) for cell in cells]
+        written = [text for cell, text in zip(cells, texts, strict=True) if isinstance(cell, str)]
+        column = NumberColumn.of(written, self._beside(name), self.known)
         found = np.full(len(texts), np.nan)
         told = False
         for row, (cell, text) in enumerate(zip(cells, texts, strict=True)):
-            if not text or (blank and text.casefold() == "nan"):
-                self.faults += [] if blank else [_empty(row, name)]
+            if is_missing(text):
+                self.faults += [] if blank else [self.lacks(row, name, text)]
+                continue
+            if isinstance(cell, float | int | np.number) and math.isfinite(cell):
+                found[row] = cell
                 continue
             if column.is_doubtful(text) and told:
                 continue
             told = told or column.is_doubtful(text)
             try:
-                number = isinstance(cell, float | int | np.number) and math.isfinite(cell)
-                found[row] = cell if number else column.read(text)
+                found[row] = column.read(text)
             except ValueError as fault:
-                self.faults.append(f"row {row + FIRST_ROW}, column '{name}': {fault}")
+                self.faults.append(self.fault(row, name, UNSAVED if text == UNSAVED else str(fault)))
+        self._note_unit(name, column.unit)
         return found
+
+    def _note_unit(self, name: str, unit: str) -> None:
+        """The unit of a column: in its cells, in its title, or below it; they must not differ."""
+        title = self.title(name)
+        told = self.units.get(title) or title_and_unit(title)[1]
+        if told and unit and unit_key(told) != unit_key(unit):
+            self.faults.append(f"column '{title}': its title says {told} and its cells say {unit}; expected one unit")
+        self.units[title] = told or unit
 
     def plain(self, name: str) -> np.ndarray | None:
         """The column as it stands, where every cell is a finite number already."""
-        column = np.asarray(self.columns[self.alias[name.strip().casefold()]])
+        column = np.asarray(self.columns[self.title(name)])
+        if column.dtype.kind in "fi":
+            self._note_unit(name, "")
         return np.array(column, float) if column.dtype.kind in "fi" and np.isfinite(column).all() else None
 
     def times(self, name: str, days: list[str] | None) -> ColumnTimes | None:
         """The column of times; None where it has a fault, which is noted."""
         try:
-            return read_times([_time_word(cell) for cell in self.cells(name)], name, days, first_row=FIRST_ROW)
+            return read_times([_time_word(cell) for cell in self.cells(name)], self.title(name), days, self.labels)
         except InputError as fault:
             self.faults += fault.faults
             return None
@@ -125,7 +210,7 @@ class TableColumns:
     def _beside(self, name: str) -> Iterator[str]:
         """Text in the other columns."""
         for other in self.columns:
-            if other != self.alias[name.strip().casefold()]:
+            if other != self.title(name):
                 yield from (cell for cell in self.cells(other) if isinstance(cell, str))
 
 
@@ -152,6 +237,14 @@ def _kind(table: Any) -> str:
     if isinstance(table, str):
         return "a text"
     return f"of type {type(table).__name__}"
+
+
+def _taken(cells: Any, rows: Sequence[int]) -> Any:
+    """Some of a column's cells, by their places."""
+    if isinstance(cells, np.ndarray):
+        return cells[np.asarray(rows, int)]
+    listed = cells.tolist() if hasattr(cells, "tolist") else list(cells)
+    return [listed[row] for row in rows]
 
 
 def _rows_of(columns: dict[str, Any]) -> int:
@@ -183,11 +276,7 @@ def _is_column(cells: Any) -> bool:
     return hasattr(cells, "__len__") and hasattr(cells, "__iter__")
 
 
-def _empty(row: int, name: str) -> str:
-    return f"row {row + FIRST_ROW}, column '{name}': empty"
-
-
-def _word(cell: Any) -> str:
+def word(cell: Any) -> str:
     """The cell as text; nothing where it is missing."""
     if cell is None or cell != cell:  # NaN and NaT are not equal to themselves
         return ""
@@ -200,4 +289,4 @@ def _time_word(cell: Any) -> str:
     """The cell of a column of times as text."""
     if isinstance(cell, dt.timedelta) and cell == cell:
         return str(dt.timedelta(seconds=cell.total_seconds()))
-    return _word(cell)
+    return word(cell)

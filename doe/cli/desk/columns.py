@@ -4,32 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from doe.day.foreign.foreign_table import Sheet
+
+SheetOption = Annotated[
+    str | None, typer.Option(metavar="NAME", help="Workbook: the sheet; left out, the one that has the columns.")
+]
+MissingOption = Annotated[
+    str,
+    typer.Option(help="Table: refuse (the default), or skip: leaves rows out that lack a reading, a part or a time."),
+]
+CheckOnlyFlag = Annotated[bool, typer.Option("--check-only", help="Table: says what was read, and judges nothing.")]
 
 
-class FileColumns(dict[str, list[str]]):
-    """The columns of a file, with the decimal signs that it may have."""
-
-    decimals: str = ""
-
-
-def columns_of(path: Path, named: Sequence[str | None]) -> FileColumns:
-    """Read the columns of a CSV file; one that is named on the command line must not stand there twice.
+def columns_of(path: Path, named: Sequence[str | None], sheet: str | None) -> Sheet:
+    """Read the columns of a file; one that is named on the command line must not stand there twice.
 
     Raises
     ------
     InputError
         No such file, or it is no table, or a named column stands there twice.
     """
-    from doe.day.columns.decimal_signs import known_decimals
-    from doe.day.tables import read_table
-    from doe.errors import InputError
+    from doe.day.foreign.foreign_table import read_sheet
 
-    if not path.exists():
-        raise InputError(f"{path}: no such file or folder")
-    table = read_table(path)
-    faults = table.header_faults([], [name for name in named if name])
-    if faults:
-        raise InputError(faults)
-    columns = FileColumns({title: [table.cell(row, title) for row in table.rows] for title in table.header})
-    columns.decimals = known_decimals(table)
-    return columns
+    return read_sheet(path, [name for name in named if name and name not in ("stints", "each")], sheet)

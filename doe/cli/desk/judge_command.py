@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from doe.cli.desk.columns import columns_of
+from doe.cli.desk.columns import CheckOnlyFlag, MissingOption, SheetOption, columns_of
 from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit
 
 
@@ -24,7 +24,12 @@ def judge(
             help="Day folders of one campaign (left out: this one), a parent of many days, or one table of results.",
         ),
     ] = None,
-    value: Annotated[str | None, typer.Option(help="CSV: column of the readings.")] = None,
+    value: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="CSV: column of the readings ('pull' for 'pull 1', 'pull 2'); several without --change: one a level."
+        ),
+    ] = None,
     change: Annotated[list[str] | None, typer.Option(help="CSV: column of what was fitted; once per factor.")] = None,
     baseline: Annotated[list[str] | None, typer.Option(help="CSV: baseline level; once per factor.")] = None,
     install: Annotated[
@@ -45,6 +50,9 @@ def judge(
     to: Annotated[
         Path | None, typer.Option(metavar="FILE", help="A parent of many days: writes the table there.")
     ] = None,
+    sheet: SheetOption = None,
+    missing: MissingOption = "refuse",
+    check_only: CheckOnlyFlag = False,
     jobs: JobsOption = 1,
     cluster: ClusterOption = None,
     method: Annotated[
@@ -60,6 +68,8 @@ def judge(
 
     Example: doe judge results.csv --value power --change oil --baseline 15W-50 --install fitting
 
+    Example: doe judge results.xlsx --sheet pulls --value power --change oil --baseline 15W-50 --check-only
+
     Example: doe judge all-our-days --jobs 4 --to verdicts.csv
     """
     from doe.analysis.archive.day_folders import is_archive
@@ -69,7 +79,8 @@ def judge(
     where = where or [Path()]
     given = {"--value": value, "--change": change, "--baseline": baseline, "--install": install, "--day": day,
              "--time": time, "--smallest-gain": smallest_gain, "--drift": drift, "--scale": scale,
-             "--noise": noise}  # fmt: skip
+             "--noise": noise, "--sheet": sheet, "--missing": missing != "refuse",
+             "--check-only": check_only}  # fmt: skip
     if len(where) > 1 or where[0].is_dir():
         used = [name for name, option in given.items() if option]
         if used:
@@ -89,16 +100,30 @@ def judge(
     if metric or final or look:
         raise InputError("--metric, --look and --final are for day folders; a table takes --value")
     _only_for_archives(to, jobs, cluster)
-    columns = columns_of(where[0], [value, *(change or []), *(install or []), day, time])
-    if value is None or not change or not baseline:
-        missing = [name for name in ("--value", "--change", "--baseline") if not given[name]]
-        raise InputError(f"{where[0]} is a table (columns: {', '.join(columns)}): say {', '.join(missing)}")
+    columns = columns_of(where[0], [*(value or []), *(change or []), *(install or []), day, time], sheet)
+    if not value or not baseline or (not change and len(value) < 2):
+        by_level = value is not None and len(value) > 1
+        missed = [name for name in ("--value", "--change", "--baseline") if not given[name]]
+        missed = [name for name in missed if name != "--change" or not by_level]
+        titles = ", ".join(title for title in columns.columns if title)
+        raise InputError(f"{where[0]} is a table (columns: {titles}): say {', '.join(missed)}")
+    if check_only:
+        from doe.analysis.trials.from_table import read_trial
+
+        emit(
+            read_trial(
+                columns, value=value, change=change or (), baseline=baseline, install=_one_or_each(install), day=day,
+                time=time, drift=drift, missing=missing, together=True,
+            ).read,
+            as_json=as_json,
+        )  # fmt: skip
+        return
     from doe.analysis.judging.verdicts import judge as judge_table
 
     judgement = judge_table(
         columns,
         value=value,
-        change=change,
+        change=change or (),
         baseline=baseline,
         install=_one_or_each(install),
         day=day,
@@ -108,6 +133,7 @@ def judge(
         smallest_gain=smallest_gain,
         scale=scale or "absolute",  # type: ignore[arg-type]
         method=method,
+        missing=missing,
     )
     emit(judgement, as_json=as_json)
 

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from doe.cli.desk.columns import columns_of
+from doe.cli.desk.columns import CheckOnlyFlag, MissingOption, SheetOption, columns_of
 from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit
 
 if TYPE_CHECKING:
     from doe.analysis.archive.archive_result import NoiseArchive
     from doe.analysis.scatter.study_result import NoiseStudy
+    from doe.day.foreign.foreign_table import Sheet
 
 _SHOWN_BROKEN = 5
 
@@ -55,6 +56,9 @@ def noise(
     figure: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Many days: draws the control charts (.png, .svg or .pdf).")
     ] = None,
+    sheet: SheetOption = None,
+    missing: MissingOption = "refuse",
+    check_only: CheckOnlyFlag = False,
     jobs: JobsOption = 1,
     cluster: ClusterOption = None,
     as_json: JsonFlag = False,
@@ -67,6 +71,8 @@ def noise(
 
     Example: doe noise my-study --value "peak power" --value "mean power" --covariate oil_temp_c --covariate rest
 
+    Example: doe noise results.xlsx --sheet pulls --value pull --check-only
+
     Example: doe noise all-our-days --jobs 4 --figure chart.png --save-to my-day
     """
     from doe.analysis.archive.day_folders import is_archive
@@ -76,7 +82,8 @@ def noise(
     many_days = len(named) > 1 or any(map(is_archive, named))  # one that is named: nobody walks a disk unasked
     where = where or [Path()]
     given = {"--change": change, "--baseline": baseline, "--install": install, "--day": day, "--time": time,
-             "--drift": drift}  # fmt: skip
+             "--drift": drift, "--sheet": sheet, "--missing": missing != "refuse",
+             "--check-only": check_only}  # fmt: skip
     used = [name for name, option in given.items() if option]
     if used and (len(where) > 1 or where[0].is_dir()):
         raise InputError(f"{', '.join(used)}: for a table of results; a day folder's day.toml says it already")
@@ -92,7 +99,24 @@ def noise(
         many = {"--cell": cell, "--to": to, "--figure": figure, "--jobs": jobs != 1, "--cluster": cluster}
         if used := [name for name, option in many.items() if option]:
             raise InputError(f"{', '.join(used)}: for several day folders, or a parent folder of many")
-        study = _of_one(where[0], value or [], change or [], baseline or [], install, day, time, drift, covariate or [])
+        if where[0].is_dir():
+            study = _of_folder(where[0], value or [], covariate or [])
+        else:
+            asked: dict[str, Any] = {
+                "change": change or [], "baseline": baseline or [], "install": install, "day": day, "time": time,
+                "drift": drift, "missing": missing,
+            }  # fmt: skip
+            table, value = _table(where[0], value or [], covariate or [], asked, sheet)
+            if check_only:
+                from doe.analysis.trials.from_table import read_trial
+
+                emit(read_trial(table, value=value, **asked).read, as_json=as_json)
+                return
+            from doe.analysis.scatter.repeatability import noise as noise_of_table
+
+            study = noise_of_table(
+                table, value=value, covariate=covariate or [], source=f"noise of {where[0].name}", **asked
+            )
     emit(study, as_json=as_json)
     if as_json:
         for warning in study.warnings:
@@ -106,33 +130,31 @@ def noise(
         raise typer.Exit(1)
 
 
-def _of_one(
-    where: Path,
-    value: list[str],
-    change: list[str],
-    baseline: list[str],
-    install: str | None,
-    day: str | None,
-    time: str | None,
-    drift: str | None,
-    covariate: list[str],
-) -> NoiseStudy:
-    """Study one day folder, or the columns of a CSV file."""
+def _of_folder(where: Path, value: list[str], covariate: list[str]) -> NoiseStudy:
+    """Study one day folder."""
+    from doe.analysis.scatter.repeatability import noise_of_days
+
+    return noise_of_days(where, value=value, covariate=covariate)
+
+
+def _table(
+    where: Path, value: list[str], covariate: list[str], asked: dict[str, Any], sheet: str | None
+) -> tuple[Sheet, list[str]]:
+    """The columns of a table, and its readings.
+
+    Raises
+    ------
+    InputError
+        No such table, or nobody says which column holds the readings.
+    """
     from doe.errors import InputError
 
-    if where.is_dir():
-        from doe.analysis.scatter.repeatability import noise_of_days
-
-        return noise_of_days(where, value=value, covariate=covariate)
-    columns = columns_of(where, [*value, *change, install, day, time, *covariate])
+    named = [*value, *asked["change"], asked["install"], asked["day"], asked["time"]]
+    columns = columns_of(where, [*named, *(name for name in covariate if name != "rest")], sheet)
     if not value:
-        raise InputError(f"{where} is a table (columns: {', '.join(columns)}): say --value")
-    from doe.analysis.scatter.repeatability import noise as noise_of_table
-
-    return noise_of_table(
-        columns, value=value, change=change, baseline=baseline, install=install, day=day, time=time, drift=drift,
-        covariate=covariate, source=f"noise of {where.name}",
-    )  # fmt: skip
+        titles = ", ".join(title for title in columns.columns if title)
+        raise InputError(f"{where} is a table (columns: {titles}): say --value")
+    return columns, value
 
 
 def _of_many_days(

@@ -90,7 +90,7 @@ def _spreadsheet_cells(texts: Sequence[str]) -> Iterator[TimeCell | None]:
     """Plain numbers, where they are proven to be a spreadsheet's day fractions or dates."""
     column = NumberColumn.of(texts)
     try:
-        read = read_numbers([column.read(text) for text in texts], texts)
+        read = None if column.unit else read_numbers([column.read(text) for text in texts], texts)
     except ValueError:
         read = None
     for i in range(len(texts)):

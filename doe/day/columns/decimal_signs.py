@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from doe.day.cell_units import split_unit, unit_key
 from doe.day.tables import CsvTable, is_comma_number, is_point_number, parse_number, plain_number
 
 _WHOLE = re.compile(r"[+-]?\d+")
@@ -26,6 +27,7 @@ class NumberColumn:
     thousands: str = ""  #: the sign that parts thousands: it is dropped
     doubt: str = ""  #: what allows two readings, in words; "" where nothing does
     doubtful: str = ""  #: the first cell that does
+    unit: str = ""  #: beside the numbers in the cells: one for all; a cell without one is taken to be in it
 
     @classmethod
     def of(cls, texts: Iterable[str], beside: Iterable[str] = (), known: str = "") -> NumberColumn:
@@ -42,6 +44,11 @@ class NumberColumn:
             columns.
         """
         texts = list(texts)
+        if any(not text[-1:].isdigit() for text in texts if text):
+            parts = [split_unit(text) for text in texts]
+            unit = next((unit for _, unit in parts if unit), "")
+            if unit:
+                return replace(cls.of([number for number, _ in parts], beside, known), unit=unit)
         if _plainly_points(texts):
             return cls()
         cells = [plain_number(text) for text in texts]
@@ -64,6 +71,8 @@ class NumberColumn:
         ValueError
             What is expected instead.
         """
+        if self.unit:
+            text = self._without_unit(text)
         if not self.thousands and not self.doubt:
             return parse_number(text, "," if "," in text else ".")
         plain = plain_number(text)
@@ -73,8 +82,23 @@ class NumberColumn:
             raise ValueError(self.doubt)
         return parse_number(text, "," if "," in plain else ".")
 
+    def _without_unit(self, text: str) -> str:
+        """The number of a cell.
+
+        Raises
+        ------
+        ValueError
+            It has another unit than the cells before.
+        """
+        number, unit = split_unit(text)
+        if unit and unit_key(unit) != unit_key(self.unit):
+            raise ValueError(f"'{text}' beside cells in {self.unit}: expected one unit in the column")
+        return number
+
     def is_doubtful(self, text: str) -> bool:
         """Whether this cell is one of those that allow two readings."""
+        if self.unit:
+            text = split_unit(text)[0]
         return bool(self.doubt) and _OPEN.fullmatch(plain_number(text)) is not None
 
 

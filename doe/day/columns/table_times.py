@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from doe.day.cell_units import split_unit
 from doe.day.columns.clock_order import (
     TWELVE_HOURS,
     OrderError,
@@ -18,15 +19,15 @@ from doe.day.columns.clock_order import (
 )
 from doe.day.columns.decimal_signs import NumberColumn
 from doe.day.columns.time_cells import DAY, TimeCell, orders_of, read_cell
-from doe.day.columns.time_numbers import CLOCK, MINUTES, SERIAL, SERIAL_ZERO, read_numbers
+from doe.day.columns.time_numbers import CLOCK, MINUTES, SERIAL, SERIAL_ZERO, read_numbers, unit_of
 from doe.errors import InputError
 from doe.words.day import log_notes
+from doe.words.faults_by_row import rows_words
 from doe.words.notes import Note
 
 _EXPECTED = "expected 10:42, a date with time, or minutes"
 _LONG = re.compile(r"\d{2,3}:\d{2}")
 _MINUTES_AND_SECONDS = "; minutes and seconds since the start are written with hours in front, all of them: 0:04:10"
-_NAMED = 4  # rows that a message names
 _SAME = 1e-6  # [min]
 
 
@@ -70,7 +71,7 @@ class _Read:
 
 
 def read_times(
-    texts: Sequence[str], title: str, days: Sequence[str] | None = None, *, first_row: int = 2
+    texts: Sequence[str], title: str, days: Sequence[str] | None = None, labels: Sequence[str] | None = None
 ) -> ColumnTimes:
     """Read a table's column of times.
 
@@ -82,8 +83,8 @@ def read_times(
         Of the column; a unit in it ("minutes") proves the kind of plain numbers.
     days : sequence of str, optional
         The working day of each row, where a column says it.
-    first_row : int
-        The number of the first row as a spreadsheet counts.
+    labels : sequence of str, optional
+        The number of each row as a spreadsheet counts; from 2 where they are left out.
 
     Returns
     -------
@@ -94,7 +95,7 @@ def read_times(
     InputError
         A cell is no time, or the column allows two readings: said once, with the remedy.
     """
-    place = _Place(title, first_row)
+    place = _Place(title, labels or [str(row) for row in range(2, len(texts) + 2)])
     groups: dict[str, list[int]] = {}
     for row, day in enumerate(days or [""] * len(texts)):
         groups.setdefault(day, []).append(row)
@@ -132,14 +133,11 @@ class _Place:
     """Where a fault is."""
 
     title: str
-    first_row: int
+    labels: Sequence[str]
 
     def fault(self, rows: Sequence[int], what: str) -> InputError:
         """One fault, with the rows that have it."""
-        named = [str(row + self.first_row) for row in rows[:_NAMED]]
-        more = f" and {len(rows) - _NAMED} more" if len(rows) > _NAMED else ""
-        word = "row" if len(rows) == 1 else "rows"
-        return InputError(f"{word} {', '.join(named)}{more}, column '{self.title}': {what}")
+        return InputError(f"{rows_words([self.labels[row] for row in rows])}, column '{self.title}': {what}")
 
 
 def _as_numbers(texts: Sequence[str], place: _Place, groups: Mapping[str, list[int]]) -> _Read | None:
@@ -149,8 +147,13 @@ def _as_numbers(texts: Sequence[str], place: _Place, groups: Mapping[str, list[i
         numbers = [column.read(text) for text in texts]
     except ValueError:
         return None
+    title = f"{place.title} ({column.unit})" if column.unit else place.title
     try:
-        read = read_numbers(numbers, texts, place.title, list(groups.values()))
+        if column.unit and unit_of(f"({column.unit})") is None:
+            raise ValueError(f"numbers in {column.unit} are no times; {_EXPECTED}")
+        if column.unit and unit_of(place.title) not in (None, unit_of(f"({column.unit})")):
+            raise ValueError(f"its title names another unit than its cells, {column.unit}")
+        read = read_numbers(numbers, [split_unit(text)[0] for text in texts], title, list(groups.values()))
     except ValueError as fault:
         raise InputError(f"column '{place.title}': {fault}") from None
     if read.kind == CLOCK:
@@ -251,7 +254,7 @@ def _in_order(clocks: Sequence[float], place: _Place, groups: Sequence[list[int]
         for row, minute in zip(rows, rolled, strict=True):
             minutes[row] = minute
         if at is not None and len(groups) == 1:
-            notes.append(f"midnight before row {rows[at] + place.first_row}")
+            notes.append(f"midnight before row {place.labels[rows[at]]}")
     return _Read(tuple(minutes), clock=True, note=", ".join(notes))
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from doe.day.files.planfile import PlanFile
+from doe.day.foreign.day_table import only_pulls
 from doe.day.log.comparing import (
     as_logged,
     completed,
@@ -30,6 +31,7 @@ from doe.day.schema import DayFile
 from doe.day.tables import CsvTable, has_text, parse_number, read_table
 from doe.errors import InputError
 from doe.words.day import log_notes
+from doe.words.faults_by_row import by_row
 from doe.words.notes import Note, texts
 from doe.words.phrases import listed_short
 
@@ -145,7 +147,7 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None, *, salvage: bool
     further = journal_readings(reading.logged, day, reading.absent)
     readings = _read_readings(reading, further, salvage=salvage)
     if reading.faults:
-        raise InputError(reading.faults)
+        raise InputError(by_row(reading.faults))
     pulls = tuple(_joined(reading, drafts, readings))
     strays = {READINGS_CSV: {*readings.values, *readings.fresh, *readings.kept}, VOIDS_CSV: reading.voids}
     odd = [
@@ -245,14 +247,26 @@ def _table_drafts(reading: _Reading) -> list[Draft]:
     if not (has_text(path) if reading.logged else path.is_file()):
         return []
     try:
-        table = read_table(path, cut_off=bool(reading.logged))
+        table, left_out = day_pulls(path, reading.day, cut_off=bool(reading.logged))
     except InputError as error:
         reading.faults.extend(error.faults)
         return []
+    reading.read_as += left_out
     reading.absent = {name_key(one) for one in (*column_names(), *reading.day.log.columns) if not table.has(one)}
     whole = tuple(row for row in table.rows if not is_torn(table, row, reading.logged))
     reading.unchanged = as_logged(table, reading.logged)
     return _drafts(reading, replace(table, rows=whole), reading.faults, reading.read_as)
+
+
+def day_pulls(path: Path, day: DayFile, *, cut_off: bool = False) -> tuple[CsvTable, list[str]]:
+    """The rows of pulls.csv that are pulls, and what was left out, in words.
+
+    Raises
+    ------
+    InputError
+        As `read_table`.
+    """
+    return only_pulls(read_table(path, cut_off=cut_off), day.metric.name, [factor.name for factor in day.factor])
 
 
 def _drafts(reading: _Reading, table: CsvTable, faults: list[str], read_as: list[str] | None = None) -> list[Draft]:

@@ -10,6 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from doe.day.cell_units import unit_key
 from doe.day.columns.day_times import day_times
 from doe.day.columns.decimal_signs import NumberColumn, columns_beside, known_decimals, number_columns
 from doe.day.configuration import find_factor, match_level
@@ -45,6 +46,7 @@ class PullRows:
         self.numeric = list(dict.fromkeys([day.metric.name, *day.log.columns]))
         self.columns = number_columns(table, self.numeric, day.files.decimal)
         self._note_doubts()
+        self._note_units()
         self.times = day_times([table.cell(row, "time") for row in table.rows], day.day.date)
         self._levels: dict[str, dict[str, str]] = {factor.name: {} for factor in day.factor}
 
@@ -117,6 +119,13 @@ class PullRows:
             doubtful = [row for row in self.table.rows if column.is_doubtful(self.table.cell(row, name))]
             if doubtful:
                 self.reader.fault(doubtful[0], name, column.doubt)
+
+    def _note_units(self) -> None:
+        """The metric in another unit than the day's: a wrong number everywhere."""
+        name, unit = self.day.metric.name, self.columns[self.day.metric.name].unit
+        if unit and self.day.metric.unit and unit_key(unit) != unit_key(self.day.metric.unit):
+            what = f"its cells are in {unit}, day.toml has the metric in {self.day.metric.unit}"
+            self.reader.faults.append(f"{self.table.name}, column '{name}': {what}")
 
     def _draft(self, row: Row, number: int, at: int) -> Draft:
         """The row at this place."""

@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from doe.day.encoding import decode, encoding_of, without_zeros
+from doe.day.header import title_and_unit
 from doe.day.log.chain import HEAD, Head, write_head
 from doe.day.log.comparing import is_torn, journal_readings, pull_events
-from doe.day.log.reading import PULLS_CSV
+from doe.day.log.reading import PULLS_CSV, day_pulls
 from doe.day.log.rows import READINGS_CSV, numbered_rows, read_readings
 from doe.day.log.voids import VOIDS_CSV, lost_voids, read_voids, void_cells, void_events
 from doe.day.names import name_key
@@ -30,6 +31,7 @@ from doe.day.tables import (
     parse_table,
     read_table,
 )
+from doe.errors import InputError
 from doe.words.phrases import listed_short
 
 READING_COLUMNS = ("pull", "name", "value")
@@ -54,13 +56,21 @@ class TableFile:
         """A row with its line end."""
         cells = {name_key(name): text for name, text in row.items()}
         out = io.StringIO(newline="")
-        writer = csv.writer(out, delimiter=self.table.dialect.delimiter, lineterminator=self.table.dialect.newline)
-        writer.writerow([self._cell(title, cells.get(name_key(title), "")) for title in self.table.header])
-        return out.getvalue().encode(self.codec, errors="replace")
+        dialect = self.table.dialect
+        writer = csv.writer(out, delimiter=dialect.delimiter, lineterminator=dialect.newline)
+        writer.writerow([self._cell(title, cells) for title in self.table.header])
+        text = out.getvalue()
+        if dialect.framed:
+            text = f"{dialect.delimiter}{text.removesuffix(dialect.newline)}{dialect.delimiter}{dialect.newline}"
+        return text.encode(self.codec, errors="replace")
 
-    def _cell(self, title: str, text: str) -> str:
-        """A cell, its number with the file's decimal sign."""
-        if self.decimal != "." and name_key(title) in self.numeric and is_point_number(text):
+    def _cell(self, title: str, cells: Cells) -> str:
+        """A cell, its number with the file's decimal sign; the title may have a unit behind the column's name."""
+        key = name_key(title)
+        if key not in cells:
+            key = name_key(title_and_unit(title)[0])
+        text = cells.get(key, "")
+        if self.decimal != "." and key in self.numeric and is_point_number(text):
             return text.replace(".", self.decimal)
         return text
 
@@ -82,6 +92,8 @@ def open_table(path: Path, numeric: Collection[str], files: Files) -> TableFile 
     cut = _after_last(data, newline)
     head = data[:cut] or data
     table = parse_table(decode(head, path.name), path.name, encoding)
+    if not table.dialect.delimiter.strip(" "):
+        raise InputError(f"{path.name}: only spaces part its columns, so no row can be added; save it as CSV")
     keys = frozenset(name_key(name) for name in numeric)
     texts = [table.cell(row, title) for row in table.rows for title in table.header if name_key(title) in keys]
     known = any("." in text or "," in text for text in texts)
@@ -203,7 +215,7 @@ def _pulls(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[str]
     file = open_table(path, numeric, day.files)
     whole = {number for _, number in numbered_rows(file.table)} if file else set()
     yield from _completed(file, [event.row for number, event in logged.items() if number not in whole])
-    lost = _lost(path, logged)
+    lost = _lost(path, day, logged)
     if lost:
         append_rows(path, [logged[number].row for number in lost], pulls_header(day), numeric, day.files)
         yield f"{PULLS_CSV} had lost {listed_short([f'pull {number}' for number in lost])}; put back from the journal"
@@ -215,11 +227,11 @@ def _completed(file: TableFile | None, rows: Sequence[Cells]) -> Iterator[str]:
         yield f"the last row of {file.path.name} was cut off; completed from the journal"
 
 
-def _lost(path: Path, logged: Mapping[int, Event]) -> list[int]:
+def _lost(path: Path, day: DayFile, logged: Mapping[int, Event]) -> list[int]:
     """The pulls of the journal that the table has not."""
     if not has_text(path) or not logged:
         return list(logged)
-    table = read_table(path)
+    table, _ = day_pulls(path, day)
     here = {number for row, number in numbered_rows(table) if not is_torn(table, row, logged)}
     return [number for number in logged if number not in here]
 

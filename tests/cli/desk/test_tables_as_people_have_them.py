@@ -28,6 +28,11 @@ def run(*words):
     return done.stdout
 
 
+def times_of(judgement):
+    """The line that says which times were read."""
+    return next(line for line in judgement.read_as if line.startswith("times:"))
+
+
 def night(seed, write):
     """A night of 16 pulls over midnight in which the oil gives nothing and the engine loses 12 hp an hour."""
     rng = np.random.default_rng(seed)
@@ -63,7 +68,7 @@ def test_over_midnight_nothing_is_lost(write):
     # have an interval below it once in a thousand (binomial, 2.5 %).
     assert sum(one.changes[0].verdict == "real loss" for one in found) <= 3
     assert np.mean([one.changes[0].gain for one in found]) == pytest.approx(0, abs=0.3)
-    assert found[0].read_as[0].startswith("times: 22:20 to 01:35, 195 minutes")
+    assert times_of(found[0]).startswith("times: 22:20 to 01:35, 195 minutes")
 
 
 def written(tmp_path, table, delimiter=","):
@@ -77,14 +82,25 @@ def test_the_answer_says_what_was_read(tmp_path):
     table = night(1, lambda m: f"{m:%H:%M}")
     table["oil"][1], table["fit"] = "OLD", ["1", "1.0", "01", "1", *table["fit"][4:]]
     path = written(tmp_path, table)
-    lines = ["times: 22:20 to 01:35, 195 minutes (midnight before row 10)", "oil: OLD taken as old"]
-    lines.append("fit: 1.0, 01 taken as 1")
+    lines = [
+        "What I read of t.csv: 16 pulls from 16 rows",
+        f"power: {min(table['power']):.6g} to {max(table['power']):.6g}, no unit said",
+        "oil: old 8 (baseline), new 8",
+        "fittings: 4, numbered by 'fit'",
+        "times: 22:20 to 01:35, 195 minutes (midnight before row 10)",
+        "oil: OLD taken as old",
+        "fit: 1.0, 01 taken as 1",
+    ]
     text = run("judge", path, *OPTIONS)
-    assert text.splitlines()[1:4] == lines
+    assert text.splitlines()[1:8] == lines
     assert json.loads(run("judge", path, *OPTIONS, "--json"))["read"] == lines
     study = ["noise", path, "--value", "power", "--install", "fit", "--time", "time"]
-    assert run(*study).splitlines()[:2] == [lines[0], lines[2]]
-    assert json.loads(run(*study, "--json"))["read"] == [lines[0], lines[2]]
+    of_study = [lines[at] for at in (0, 1, 3, 4, 6)]
+    assert run(*study).splitlines()[:5] == of_study
+    assert json.loads(run(*study, "--json"))["read"] == of_study
+    assert run(*study, "--check-only").splitlines() == of_study
+    checked = json.loads(run("judge", path, *OPTIONS, "--check-only", "--json"))
+    assert (checked["read"], checked["pulls"], checked["fittings"]) == (lines, 16, 4)
 
 
 def test_spellings_of_a_spreadsheet_are_one_level_and_one_fitting():
@@ -120,11 +136,11 @@ def test_whole_kilowatts_with_thousands_points_in_a_table_of_decimal_commas_are_
 def test_data_frames_of_dates_and_numbers_are_read():
     pd = pytest.importorskip("pandas")
     frame = pd.DataFrame(night(5, lambda m: m))
-    assert doe.judge(frame, **NAMES).read_as == ("times: 22:20 to 01:35, 195 minutes",)
+    assert times_of(doe.judge(frame, **NAMES)) == "times: 22:20 to 01:35, 195 minutes"
     plain = doe.judge({**frame, "time": frame["time"].to_numpy()}, **NAMES)
-    assert plain.read_as == ("times: 22:20 to 01:35, 195 minutes",)
+    assert times_of(plain) == "times: 22:20 to 01:35, 195 minutes"
     clock = doe.judge(frame.assign(time=[moment.time() for moment in frame["time"]]), **NAMES)
-    assert clock.read_as[0].startswith("times: 22:20 to 01:35, 195 minutes")
+    assert times_of(clock).startswith("times: 22:20 to 01:35, 195 minutes")
     zoned = doe.judge(frame.assign(time=frame["time"].dt.tz_localize("UTC")), **NAMES)
     assert zoned.changes == plain.changes
 

@@ -63,7 +63,15 @@ def test_other_columns_and_the_file_are_asked_last():
     assert NumberColumn.of(["3.000"], ["21.5", "21,5"]).read("3.000") == 3
 
 
-@pytest.mark.parametrize("text", ["n/a", "431.2 hp", "inf", "1.2.3", "1,23.4", "12.34,5"])
+@pytest.mark.parametrize("text", ["n/a", "431.2 bad", "inf", "1.2.3", "1,23.4", "12.34,5"])
 def test_what_is_no_number_is_told(text):
     with pytest.raises(ValueError, match="expected a"):
         NumberColumn.of([text, "1.234,5"]).read(text)
+
+
+def test_a_unit_beside_the_numbers_is_read_and_no_other_beside_it():
+    column = NumberColumn.of(["402,2 PS", "401,9 ps", "400"])
+    assert (column.unit, [column.read(text) for text in ("402,2 PS", "401,9 ps", "400")]) == ("PS", [402.2, 401.9, 400])
+    with pytest.raises(ValueError, match="'300 kW' beside cells in PS"):
+        column.read("300 kW")
+    assert NumberColumn.of(["1.234,5 kW", "1.300"]).read("1.300") == 1300

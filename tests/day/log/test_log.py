@@ -329,7 +329,7 @@ def test_a_missing_time_lies_evenly_between_its_neighbours(logged):
 def test_every_fault_of_the_tables_is_told_at_once(logged):
     with pytest.raises(InputError) as caught:
         logged(
-            "1,x,9.14,0,15W-51,,200 hp,maybe,,\n1,,,,15W-50,off,inf,,,\n3,,,,15W-50,off,-200,,,\n",
+            "1,x,9.14,0,15W-51,,200 bad,maybe,,\n1,,,,15W-50,off,inf,,,\n3,,,,15W-50,off,-200,,,\n",
             readings="pull,name,value\nx,lambda,1\n1,lambda,rich\n1,fresh,turbo\n",
             voids="pull,time\n1,\n",
         )
@@ -341,7 +341,7 @@ def test_every_fault_of_the_tables_is_told_at_once(logged):
         "pulls.csv, row 2, column 'oil': '15W-51' is no level of oil; expected 15W-50 or 0W-20 or 5W-30;"
         " did you mean '15W-50'?",
         "pulls.csv, row 2, column 'crankcase vacuum': the cell is blank; expected off or on",
-        "pulls.csv, row 2, column 'mean power': '200 hp': expected a number, such as 431.2",
+        "pulls.csv, row 2, column 'mean power': '200 bad': expected a number, such as 431.2",
         "pulls.csv, row 2, column 'count': 'maybe': expected yes, settling or warm-up",
         "pulls.csv, row 3, column 'pull': 1 stands in row 2 already; expected a number once",
         "pulls.csv, row 3, column 'mean power': 'inf': expected a finite number, such as 431.2",

@@ -1,0 +1,1 @@
+"""Tables as people have them: where the header is, what parts the columns, which rows are no pulls."""
