@@ -19,7 +19,7 @@ import typer
 from log_heads import without_heads
 from typer.testing import CliRunner
 
-from doe.cli import app
+from doe.cli import app, asking
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import write_plan
@@ -74,6 +74,9 @@ level = "on"
 minutes_on = 2
 minutes_off = 2
 smallest_gain = 0.8
+"""
+JUDGED = """look,time,pulls,installs,information,risk_spent,final,factor,level,number,risk,verdict
+1,2020-05-16T10:00:00+00:00,10,5,1.0,0.05,by itself,oil,thin,1,0.05,not settled
 """
 TRACES = """
 [traces]
@@ -152,6 +155,8 @@ def desk(tmp_path_factory) -> Path:
     make_day(desk / "half", 8, date="2099-05-16", drift="linear")
     make_day(desk / "done", 12)
     make_day(desk / "next", 12, date="2020-05-17", shift=0.1)
+    make_day(desk / "again", 12)
+    (desk / "again" / "looks.csv").write_text(JUDGED)
     for n in range(3):
         make_day(
             desk / "archive" / str(n), 12, date=f"2020-06-0{n + 1}", cell=str(n % 2), shift=0.1 * n, drift="linear"
@@ -282,11 +287,13 @@ CASES: dict[str, dict[str, Case]] = {
         "check_only": Case(TABLE, f"{TABLE} --check-only"),
         "look": Case("half", "half --look"),
         "final": Case("half", "half --final"),
+        "yes": Case("again", "again --yes", "n\n"),
     },
     "report": {
         "folder": Case("done", "next"),
         "look": Case("half", "half --look"),
         "final": Case("half", "half --final"),
+        "yes": Case("again", "again --yes", "n\n"),
     },
     "noise": {
         "where": Case("done", "next"),
@@ -371,9 +378,9 @@ REFUSED = {
     "judge done --drift none": "--drift: for a table",
     "judge done --to out.csv": "--to: for a parent folder",
     "judge done --jobs 2": "--jobs: for a parent folder",
-    f"judge {TABLE} --metric torque": "--metric, --look and --final are for day folders",
-    f"judge {TABLE} --look": "--metric, --look and --final are for day folders",
-    "judge archive --final": "--look and --final are for one day",
+    f"judge {TABLE} --metric torque": "--metric, --look, --final and --yes are for day folders",
+    f"judge {TABLE} --look": "--metric, --look, --final and --yes are for day folders",
+    "judge archive --final": "--look, --final and --yes are for one day",
     "judge done next --look": "--look is for one day folder",
     "noise done --drift none": "--drift: for a table",
     "noise done --cell 1": "--cell: for several day folders",
@@ -392,6 +399,7 @@ def quick(monkeypatch) -> None:
     for effort, evaluations in (("quick", 20), ("normal", 30), ("long", 40)):
         monkeypatch.setitem(EVALUATIONS, effort, evaluations)
     monkeypatch.setattr(randomise, "_MOST_DRAWS", 40)
+    monkeypatch.setattr(asking, "somebody_there", lambda: True)
     monkeypatch.setattr(randomise, "_CHUNK", 40)
     monkeypatch.setattr(frontier, "HOURS", (2.0,))
     monkeypatch.setattr(html, "_pictures", lambda day, pulls, judgement: {"verdict_svg": "", "day_svg": ""})

@@ -17,7 +17,6 @@ SHARED_NAMES = {
     "result.py": "what the room returns; in words, the doors that every result has",
     "schema.py": "what a file that a person writes may hold",
     "template.py": "the file that a person starts from",
-    "looks.py": "early looks: their log, and what they spend",
     "saving.py": "writing what was made into the day folder",
     "wander.py": "slow, random change: its kernel, and what a study sees of it",
     "verdicts.py": "the verdicts: how they are reached, and their words",
@@ -34,7 +33,8 @@ TESTED_BY = {
         "analysis.judging.fits words.judgements.judge_notes words.judgements.judged "
         "words.judgements.judgement_words words.judgements.rests_on"
     ),
-    "analysis/judging/test_days.py": "analysis.judging.looks",
+    "analysis/judging/test_days.py": "analysis.judging.ledger.information",
+    "analysis/judging/test_ledger_of_days.py": "analysis.judging.ledger.keeping words.judgements.ledger_notes",
     "analysis/judging/test_determined.py": "analysis.judging.routes analysis.trials.confounding",
     "analysis/judging/test_difficult_days.py": "analysis.judging.settle",
     "analysis/judging/test_many.py": "words.judgements.many_outcomes_words",

@@ -164,6 +164,10 @@ def sync_again(path: Path) -> None:
 _held: set[tuple[int, str]] = set()
 
 
+class NoWritingError(DoeError):
+    """A folder that can't be written in, or that can't be locked."""
+
+
 @contextmanager
 def only_writer(folder: Path, patience_seconds: float | None = None) -> Iterator[None]:
     """Hold the folder for writing. The lock belongs to the process: it goes when the process does, however it ends.
@@ -173,8 +177,10 @@ def only_writer(folder: Path, patience_seconds: float | None = None) -> Iterator
 
     Raises
     ------
+    NoWritingError
+        The folder can't be written in.
     DoeError
-        The folder can't be written in, or another process holds it for longer than `patience_seconds`.
+        Another process holds it for longer than `patience_seconds`.
     """
     holder = (threading.get_ident(), os.path.realpath(folder))
     if holder in _held:
@@ -197,13 +203,15 @@ def _locked(path: Path, patience_seconds: float) -> int:
         try:
             handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
         except OSError as error:
-            raise DoeError(f"{path.parent}: can't be written in ({error.strerror}), so nothing was written") from None
+            raise NoWritingError(
+                f"{path.parent}: can't be written in ({error.strerror}), so nothing was written"
+            ) from None
         try:
             if _try_lock(handle) and _still_there(handle, path):
                 return handle
         except OSError as error:
             os.close(handle)
-            raise DoeError(f"{path.parent}: can't be locked ({error.strerror}), so nothing was written") from None
+            raise NoWritingError(f"{path.parent}: can't be locked ({error.strerror}), so nothing was written") from None
         os.close(handle)
         if time.monotonic() > give_up:
             raise DoeError(

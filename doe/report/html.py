@@ -27,7 +27,7 @@ from doe.report.rendering import render
 from doe.report.style import INK, VERDICT_LOOKS, house_style
 from doe.report.verdict_figure import verdict_figure
 from doe.words.fitted import changed_text
-from doe.words.judgements.judgement_words import comments, decimals, look_words, no_gain, reading
+from doe.words.judgements.judgement_words import comments, decimals, interval_levels, look_words, no_gain, reading
 from doe.words.judgements.rests_on import assumptions, noise_source
 from doe.words.notes import texts
 from doe.words.numbers import percent, with_unit
@@ -61,7 +61,7 @@ def report_page(day: DayFile, plan: PlanFile | None, log: PullLog, judgement: Ju
         title=day.day.title or "Day on the dyno",
         date=f"{day.day.date:%d %B %Y}".lstrip("0"),
         basis=_basis(judgement),
-        confidence=f"{100 * judgement.family_confidence:.3g} %",
+        confidence=interval_levels(judgement),
         withheld=judgement.withheld,
         changes=[_change(day, gain, judgement) for gain in judgement.changes],
         reading=[*look_words(judgement), *reading(judgement)],

@@ -11,7 +11,7 @@ from matplotlib.ticker import MaxNLocator
 
 from doe.analysis.judging.judgement import Gain, Judgement
 from doe.report.style import INK, SHADE, VERDICT_LOOKS
-from doe.words.judgements.judgement_words import decimals, no_gain
+from doe.words.judgements.judgement_words import decimals, interval_levels, no_gain
 from doe.words.numbers import signed_in_print as signed
 from doe.words.verdicts import NO_DIFFERENCE
 
@@ -101,11 +101,10 @@ def _verdict_words(gain: Gain, judgement: Judgement) -> str:
 
 
 def _key(judgement: Judgement) -> list[Line2D | Patch]:
-    outer = 100 * judgement.family_confidence
-    inner = 100 - 2 * (100 - outer)
-    thick = f"thick: {inner:.3g} % interval; inside the shade means {NO_DIFFERENCE}"
+    outer, inner = (interval_levels(judgement, times) for times in (1, 2))
+    thick = f"thick: {inner} interval; inside the shade means {NO_DIFFERENCE}"
     return [
-        Line2D([], [], color=INK, linewidth=THIN, label=f"thin: {outer:.3g} % interval; clear of 0 means real"),
+        Line2D([], [], color=INK, linewidth=THIN, label=f"thin: {outer} interval; clear of 0 means real"),
         Patch(color=SHADE, label="shade: less than the smallest gain worth having"),
         Line2D([], [], color=INK, linewidth=THICK, solid_capstyle="butt", label=thick),
     ]

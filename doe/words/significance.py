@@ -7,6 +7,11 @@ NOTABLE = 0.05  # p below which a thing is said to be there
 CONTROL_RISK = 0.0027  # of both limits of a control chart: three standard deviations of a normal
 
 
+def risk_of(confidence: float) -> float:
+    """What a confidence leaves, without the digits that the subtraction makes up: 0.05 for 0.95."""
+    return round(1.0 - confidence, 12)
+
+
 def inner_level(level: float) -> float:
     """Confidence of the inner interval, 1 - 2 (1 - level): two one-sided tests (Schuirmann 1987)."""
     return 1.0 - 2.0 * (1.0 - level)

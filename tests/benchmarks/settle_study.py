@@ -22,6 +22,7 @@ from doe.words.verdicts import NOT_SETTLED
 
 PROMISE = 0.8
 DF = (1.0, 2.0, 4.0, 6.0, 10.0, 20.0, np.inf)
+RISKS = (0.2, 0.1, *(0.05 / 2**k for k in range(6)))  # of a first verdict with 80 and 90 %; then of the n-th with 95 %
 LARGEST_DF = 1e5
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(200)
 _GAINS = np.linspace(0.2, 1.0, 33)  # true gains that are looked at, in smallest gains
@@ -115,9 +116,11 @@ def main() -> None:
     parser.add_argument("--days", type=int, default=250)
     parser.add_argument("--seed", type=int, default=3)
     given = parser.parse_args()
-    print("df             ", "  ".join(f"{df:5.3g}" for df in DF))
+    print("                  risk  df", "  ".join(f"{df:5.3g}" for df in DF))
     for questions in (1, 4):
-        print(f"{questions} question(s)  ", "  ".join(f"{share(df, questions):.3f}" for df in DF))
+        for risk in RISKS:
+            shares = "  ".join(f"{share(df, questions, 1 - risk):.3f}" for df in DF)
+            print(f"{questions} question(s)  {risk:9.7g}     {shares}")
     print("\nstudy  install SD  smallest gain   days  left open  told  settled by the pulls that were told")
     for study in (False, True):
         for install_sd in (0.3, 0.7):

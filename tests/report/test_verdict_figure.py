@@ -80,9 +80,18 @@ def test_the_key_names_both_confidences(judgement):
 
 
 def test_at_an_early_look_the_key_names_what_the_look_spends(judgement):
-    key = [text.get_text() for text in verdict_figure(replace(judgement, look=(1, 0.0069))).legends[0].get_texts()]
+    looked = replace(judgement, changes=tuple(replace(gain, risk=0.0069) for gain in judgement.changes))
+    key = [text.get_text() for text in verdict_figure(looked).legends[0].get_texts()]
     assert "99.3 %" in key[0]
     assert "98.6 %" in key[2]
+
+
+def test_the_key_names_both_levels_where_some_questions_were_judged_before(judgement):
+    first, *others = judgement.changes
+    mixed = replace(judgement, changes=(replace(first, risk=0.025), *(replace(g, risk=0.05) for g in others)))
+    key = [text.get_text() for text in verdict_figure(mixed).legends[0].get_texts()]
+    assert "95 to 97.5 %" in key[0]
+    assert "90 to 95 %" in key[2]
 
 
 def test_verdicts_differ_in_shape_and_in_grey():

@@ -6,13 +6,24 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+import numpy as np
+
 from doe.analysis.judging.settle import Costs
 from doe.analysis.trials.trial import Trial
 from doe.errors import InputError
 from doe.words.notes import Note
-from doe.words.significance import CONFIDENCE
+from doe.words.significance import CONFIDENCE, risk_of
 
 Question = tuple[str, str]  # factor, level
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """What the ledger has for the verdict on one question."""
+
+    number: int | None  #: which final verdict it is, or the one that an early look is on the way to; None: nothing kept
+    risk: float  #: two-sided, of the family: that of this verdict
+    next_risk: float  #: that of the one after it, when more has been pulled
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,8 +34,10 @@ class Ask:
     unit: str = ""
     scale: Literal["absolute", "percent"] = "absolute"
     confidence: float = CONFIDENCE
-    risk: float | None = None  #: of the family, where an early look may not spend all of 1 - confidence
+    ledger: Mapping[Question, Level] = field(default_factory=dict)  #: what each question's verdict may spend
     look: tuple[int, float] | None = None
+    look_leaves: float | None = None  #: of the risk, for the end
+    unkept: str | None = None  #: why the verdicts are not in a ledger, in words
     method: str = "auto"
     smallest_gain: Mapping[Question, float] = field(default_factory=dict)
     costs: Callable[[str, str], Costs | None] = lambda factor, level: None
@@ -40,10 +53,19 @@ class Ask:
         """Unit of the gains."""
         return "%" if self.scale == "percent" else self.unit
 
-    @property
-    def family_level(self) -> float:
-        """Confidence of the outer simultaneous intervals."""
-        return self.confidence if self.risk is None else 1 - self.risk
+    def level_of(self, question: Question) -> Level:
+        """What the ledger has for a question; all of 1 - confidence, now and again, where nothing is kept."""
+        risk = risk_of(self.confidence)
+        return self.ledger.get(question, Level(None, risk, risk))
+
+    def family_levels(self, trial: Trial) -> np.ndarray:
+        """Confidence of the outer simultaneous intervals, shape (changes,)."""
+        return np.array([1 - self.level_of(question).risk for question in questions_of(trial)])
+
+
+def questions_of(trial: Trial) -> list[Question]:
+    """The changes of a trial, by factor and level."""
+    return list(zip(trial.factors, trial.levels, strict=True))
 
 
 def smallest_gains(trial: Trial, given: float | Mapping[Any, float] | None) -> dict[Question, float]:
@@ -54,7 +76,7 @@ def smallest_gains(trial: Trial, given: float | Mapping[Any, float] | None) -> d
     InputError
         A smallest gain of 0 or less; all of them at once.
     """
-    questions = list(zip(trial.factors, trial.levels, strict=True))
+    questions = questions_of(trial)
     if given is None:
         return {}
     if isinstance(given, Mapping):

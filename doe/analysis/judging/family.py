@@ -25,7 +25,9 @@ def levels(confidence: float) -> tuple[float, float]:
     return confidence, inner_level(confidence)
 
 
-def family_risks(found: Estimates, confidence: float, *, quick: bool = False) -> tuple[np.ndarray, np.ndarray]:
+def family_risks(
+    found: Estimates, confidence: float | np.ndarray, *, quick: bool = False
+) -> tuple[np.ndarray, np.ndarray]:
     """Two-sided single risks of the outer and the inner simultaneous interval.
 
     The family is the changes that get an interval. Of a change that is judged twice each fit has the critical value of
@@ -34,7 +36,8 @@ def family_risks(found: Estimates, confidence: float, *, quick: bool = False) ->
     Parameters
     ----------
     found : Estimates
-    confidence : float
+    confidence : float or ndarray, shape (changes,)
+        Where questions differ in it (the ledger of risk), the family is solved at each and a change takes its own.
     quick : bool
         Critical values within 1e-3, for thousands of outcomes.
 
@@ -47,10 +50,10 @@ def family_risks(found: Estimates, confidence: float, *, quick: bool = False) ->
     def solved(view: _View, level: float) -> np.ndarray:
         return view.families.per_contrast_risk(view.df, level, quick=quick)
 
-    return _risks(found, confidence, solved)
+    return _risks_of_each(found, confidence, solved)
 
 
-def many_family_risks(found: Estimates, confidence: float) -> tuple[np.ndarray, np.ndarray]:
+def many_family_risks(found: Estimates, confidence: float | np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """As `family_risks`, for many outcomes of one design: from a table where the correlation hangs on one ratio only.
 
     With the pull scatter and one other, and the same study df for all outcomes, the correlation of the gains is a
@@ -60,7 +63,7 @@ def many_family_risks(found: Estimates, confidence: float) -> tuple[np.ndarray, 
     Parameters
     ----------
     found : Estimates
-    confidence : float
+    confidence : float or ndarray, shape (changes,)
 
     Returns
     -------
@@ -74,7 +77,7 @@ def many_family_risks(found: Estimates, confidence: float) -> tuple[np.ndarray, 
             return view.families.per_contrast_risk(view.df, level, quick=True)
         return view.table.risk(level)
 
-    return _risks(found, confidence, solved)
+    return _risks_of_each(found, confidence, solved)
 
 
 @dataclass(frozen=True)
@@ -117,6 +120,18 @@ class _Table:
         ]
         # the logarithm: polynomials follow it, where the critical value runs off towards few df
         return np.asarray(np.exp(((self.of_ratio @ np.log(np.stack(solved, axis=1))) * self.of_df).sum(axis=1)))
+
+
+def _risks_of_each(
+    found: Estimates, confidence: float | np.ndarray, solved: Callable[[_View, float], np.ndarray]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Both levels, each change at its own confidence."""
+    own = np.broadcast_to(np.asarray(confidence, float), found.se.shape[1:2])
+    outer, inner = np.empty((2, *found.se.shape))
+    for level in np.unique(own).tolist():
+        for risks, at_level in zip((outer, inner), _risks(found, level, solved), strict=True):
+            risks[:, own == level] = at_level[:, own == level]
+    return outer, inner
 
 
 def _risks(

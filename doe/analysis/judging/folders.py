@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 
-from doe.analysis.judging.ask import Ask
+from doe.analysis.judging.ask import Ask, questions_of
 from doe.analysis.judging.judgement import Judgement
-from doe.analysis.judging.looks import next_look, shares, with_conditional_power
+from doe.analysis.judging.ledger.alterations import alteration_notes, seen_on
+from doe.analysis.judging.ledger.information import information, shares, with_conditional_power
+from doe.analysis.judging.ledger.keeping import keep
+from doe.analysis.judging.ledger.ledger_entries import asks, entries
+from doe.analysis.judging.ledger.turns import Turn, turn_of
 from doe.analysis.judging.randomisation import randomisation_tests
 from doe.analysis.judging.settle import Costs
 from doe.analysis.judging.verdicts import judge_trial, withheld
@@ -18,12 +22,14 @@ from doe.analysis.trials.campaign import read_days
 from doe.analysis.trials.from_folders import CountedPulls, DayFolder, planned_trial, trial_of_days
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
-from doe.day.log.looks import Look, read_looks, write_looks
+from doe.day.log.looks import Look, read_looks
+from doe.day.records import Pull
 from doe.day.traced import unit_of
 from doe.errors import DoeError, InputError
 from doe.words.day.seal_words import seal_broken
-from doe.words.judgements import judge_notes
+from doe.words.judgements import judge_notes, ledger_notes
 from doe.words.notes import Note
+from doe.words.significance import risk_of
 
 
 def judge_day(
@@ -62,7 +68,7 @@ def judge_day(
     DoeError
         There is nothing to judge.
     """
-    return _judged(folder, metric, method, look, final, checks=checks)[0]
+    return _judged(folder, metric, method, look, final, checks=checks).judgement
 
 
 def judge_and_log(
@@ -72,13 +78,44 @@ def judge_and_log(
     method: str = "auto",
     look: bool = False,
     final: bool = False,
+    checks: bool = True,
+    agreed: Callable[[str], bool] = lambda text: True,
 ) -> Judgement:
-    """Judge as `judge_day` does, and write a new look and the risk that it spent to looks.csv."""
-    judgement, new = _judged(folder, metric, method, look, final)
-    if new is not None:
-        where = Path(folder) if isinstance(folder, str | Path) else Path(folder[0])
-        write_looks(where, [*read_looks(where), new])
-    return judgement
+    """Judge as `judge_day` does, and write what is shown into the ledger of each day.
+
+    Parameters
+    ----------
+    folder, metric, method, look, final, checks
+        As in `judge_day`.
+    agreed : callable
+        Told, before anything is shown, of a verdict that is not the first on its question or of a look that leaves
+        hardly anything; False: then nothing is shown.
+
+    Raises
+    ------
+    DoeError
+        As in `judge_day`; a question was answered with no; or another process holds a folder.
+    """
+    while True:
+        found = _judged(folder, metric, method, look, final, checks=checks)
+        if found.asks and not agreed(found.asks):
+            raise DoeError(ledger_notes.DECLINED)
+        refused = keep(found.new, found.read) if found.new else ""
+        if refused is not None:  # else somebody else's verdict came in between
+            break
+    unkept = found.judgement.unkept if found.kept_elsewhere else refused or None
+    return replace(found.judgement, unkept=unkept)
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """A judgement, and what belongs into the ledgers."""
+
+    judgement: Judgement
+    new: Mapping[Path, Look] = field(default_factory=dict)  #: by folder, where something is to be written
+    read: Mapping[Path, Sequence[Look]] = field(default_factory=dict)  #: the ledgers that it was made by
+    asks: str = ""  #: what to agree to before it is shown
+    kept_elsewhere: bool = False  #: another metric: the ledger has nothing to do with it
 
 
 def _judged(
@@ -89,39 +126,87 @@ def _judged(
     final: bool,
     *,
     checks: bool = True,
-) -> tuple[Judgement, Look | None]:
+) -> _Found:
     folders = [folder] if isinstance(folder, str | Path) else list(folder)
     days = read_days([Path(f) for f in folders])
-    if len(days) > 1 and (look or final):
-        raise InputError(_one_by_one(days, "--look" if look else "--final"))
     first = days[0].day
-    name = metric or first.metric.name
+    own = first.metric.name
+    name = metric or own
+    _refuse(days, name, look=look, final=final)
     trial, values, names, notes = trial_of_days(days, name)
-    known = KnownNoise.of(first.noise.model_dump() if name == first.metric.name else None)
-    looks_of = [read_looks(day.folder) for day in days]
-    kept, late = _before_closing(trial, days, looks_of)
+    known = KnownNoise.of(first.noise.model_dump() if name == own else None)
+    ledgers = [read_looks(day.folder) for day in days]
+    kept, late = _before_closing(trial, days, ledgers, name)
     trial, values, names = trial.take(kept), values[kept], tuple(names[i] for i in kept)
-    ask = replace(_ask(days, name, method, names, (*notes, *late)), checks=checks)
-    closed = [any(x.final for x in looks) for looks in looks_of]
-    finished = all(day.finished() for day in days)
-    if not (look or final or all(over or day.finished() for over, day in zip(closed, days, strict=True))):
-        return withheld(trial, values, known, ask, _progress(days, trial)), None
+    ask = replace(_ask(days, name, method, names, (*notes, *late)), checks=checks, unkept=_unkept(name, own))
+    over = [any(x.closes for x in ledger) or day.finished() for ledger, day in zip(ledgers, days, strict=True)]
+    ended = final or all(over)
+    seen = [
+        seen_on(day, _counted(day, own, ledger), len(days)) for day, ledger in zip(days, ledgers, strict=True)
+    ]  # fmt: skip
+    planned = trial if ended or days[0].plan is None else planned_trial(first, days[0].plan.runs)
+    turn = turn_of(
+        ledgers,
+        seen,
+        [
+            one
+            for one, fitted in zip(questions_of(trial), np.any(trial.changes, axis=0).tolist(), strict=True)
+            if fitted
+        ],
+        risk_of(first.analysis.confidence),
+        final=ended,
+        information=1.0 if ended or len(days) > 1 else information(trial, planned, first),
+    )
+    shown = ended or (look and turn.allowed) or (name != own and turn.again)
+    if not shown:
+        return _Found(withheld(trial, values, known, ask, _progress(days, trial, turn, name, look=look)))
+    ask = replace(
+        ask, ledger=turn.levels, look=turn.look, look_leaves=None if turn.final else turn.left, final=turn.final
+    )
+    judgement = judge_trial(trial, values, known, ask)
+    if len(days) == 1:
+        judgement = _with_randomisation(judgement, days[0], name, trial, values)
+    if not turn.final:
+        judgement = with_conditional_power(judgement, shares(trial, planned, first), turn.levels)
+    if name != own:
+        return _Found(judgement, kept_elsewhere=True)
+    new = entries(judgement, turn, trial, ledgers, seen, closes=final and not any(one.closes for one in ledgers[0]))
+    longer = [[*ledger, *entry] for ledger, entry in zip(ledgers, new, strict=True)]
+    names_of_days = [day.name if len(days) > 1 else "" for day in days]
+    judgement = replace(judgement, notes=(*judgement.notes, *alteration_notes(names_of_days, longer)))
+    return _Found(
+        judgement,
+        new={day.folder: entry[0] for day, entry in zip(days, new, strict=True) if entry},
+        read={day.folder: ledger for day, ledger in zip(days, ledgers, strict=True)},
+        asks=asks(turn),
+    )
+
+
+def _refuse(days: Sequence[DayFolder], metric: str, *, look: bool, final: bool) -> None:
+    """--look and --final are for one day and for its own metric.
+
+    Raises
+    ------
+    InputError
+        They are asked of something else.
+    """
+    if not (look or final):
+        return
+    option, own = "--look" if look else "--final", days[0].day.metric.name
     if len(days) > 1:
-        return judge_trial(trial, values, known, _after_early_looks(ask, looks_of)), None
-    looks, new, planned = looks_of[0], None, trial
-    if looks or not finished:
-        planned = planned_trial(first, days[0].plan.runs) if days[0].plan else trial
-        turn = next_look(looks, trial, planned, first, ended=finished or final)
-        new = turn if turn not in looks and (look or final) and not finished else None
-        if turn.risk_spent <= 0:
-            why = "so little is new that no risk may be spent on a look yet"
-            return withheld(trial, values, known, ask, _progress(days, trial, why)), None
-        ask = replace(ask, risk=turn.risk_spent, look=(turn.look, turn.risk_spent), final=turn.final)
-    judgement = _with_randomisation(judge_trial(trial, values, known, ask), days[0], name, trial, values)
-    if ask.look and not ask.final:
-        left = 1 - first.analysis.confidence - sum(x.risk_spent for x in (*looks, new) if x is not None)
-        judgement = with_conditional_power(judgement, shares(trial, planned, first), left)
-    return judgement, new
+        raise InputError(_one_by_one(days, option))
+    if metric != own:
+        raise InputError(
+            f"{option} is for {own}, which this day is about; {metric} is shown beside it, when its gains may be:"
+            f" doe judge {days[0].folder} {option}, then --metric"
+        )
+    if look and days[0].plan is None and not days[0].finished():
+        raise InputError("--look: without a plan nobody knows how much of the day is in; --final ends the day")
+
+
+def _unkept(metric: str, own: str) -> str:
+    """Why what the library or another metric shows is not in the ledger."""
+    return ledger_notes.LIBRARY if metric == own else ledger_notes.other_metric_unkept(own)
 
 
 def _ask(days: Sequence[DayFolder], metric: str, method: str, names: tuple[str, ...], notes: Sequence[Note]) -> Ask:
@@ -152,17 +237,6 @@ def _one_by_one(days: Sequence[DayFolder], option: str) -> str:
     )
 
 
-def _after_early_looks(ask: Ask, looks_of: Sequence[Sequence[Look]]) -> Ask:
-    """A campaign has the risk that the early looks at its days have left: the levels of all looks add up."""
-    early = [x for looks in looks_of for x in looks if not x.final]
-    if not early:
-        return ask
-    left = 1 - ask.confidence - sum(x.risk_spent for x in early)
-    if left <= 0:
-        raise DoeError("the early looks at these days have spent all of the risk: nothing is left for the campaign")
-    return replace(ask, risk=left, look=(len(early) + 1, left), final=True)
-
-
 def _with_randomisation(
     judgement: Judgement, day: DayFolder, metric: str, trial: Trial, values: np.ndarray
 ) -> Judgement:
@@ -178,19 +252,29 @@ def _with_randomisation(
 
 
 def _before_closing(
-    trial: Trial, days: Sequence[DayFolder], looks_of: Sequence[Sequence[Look]]
+    trial: Trial, days: Sequence[DayFolder], ledgers: Sequence[Sequence[Look]], metric: str
 ) -> tuple[np.ndarray, list[Note]]:
     """Rows of the pulls that were there when each day said "no more pulls today", and what is left out."""
     kept, notes = [], []
-    for number, (day, looks) in enumerate(zip(days, looks_of, strict=True)):
+    for number, (day, ledger) in enumerate(zip(days, ledgers, strict=True)):
         own = np.flatnonzero(trial.day == number)
-        closing = next((x for x in looks if x.final), None)
-        counted = len(own) if closing is None else min(closing.pulls, len(own))
-        kept.append(own[:counted])
-        if counted < len(own):
+        stays = {pull.number for pull in _counted(day, metric, ledger)}
+        kept.append(own[[pull.number in stays for pull in CountedPulls.of(day, metric).counted]])
+        if len(stays) < len(own):
             where = day.name if len(days) > 1 else ""
-            notes.append(judge_notes.after_closing(where, len(own) - counted))
+            notes.append(judge_notes.after_closing(where, len(own) - len(stays)))
     return np.concatenate(kept), notes
+
+
+def _counted(day: DayFolder, metric: str, ledger: Sequence[Look]) -> tuple[Pull, ...]:
+    """The counted pulls of a day; of one that was closed, those that were in its log by then."""
+    counted = CountedPulls.of(day, metric).counted
+    closing = next((look for look in ledger if look.closes), None)
+    if closing is None:
+        return counted
+    if closing.seen is None:
+        return counted[: closing.pulls]
+    return tuple(pull for pull in counted if pull.number in closing.seen.logged)
 
 
 def _sealed(days: Sequence[DayFolder], metric: str) -> bool | None:
@@ -238,10 +322,19 @@ def _costs(days: Sequence[DayFolder], factor: str, level: str) -> Costs | None:
     return None
 
 
-def _progress(
-    days: Sequence[DayFolder],
-    trial: Trial,
-    why: str = "--look shows the gains and spends some of the risk, --final ends the day",
-) -> Note:
+def _progress(days: Sequence[DayFolder], trial: Trial, turn: Turn, metric: str, *, look: bool) -> Note:
+    """How far the days are, and what would show the gains."""
+    own = days[0].day.metric.name
+    if metric != own:
+        why = f"the gains in {metric} are shown when those in {own} may be"
+    elif len(days) > 1:
+        why = "a campaign shows its gains when all of its days are over"
+    elif days[0].plan is None:
+        return judge_notes.not_over(trial.pulls, f"{days[0].day.day.finish:%H:%M}")
+    elif not turn.levels or not turn.allowed:
+        why = ledger_notes.look_too_early(taken=look)
+    else:
+        whole = max(level.risk + level.next_risk for level in turn.levels.values())
+        why = ledger_notes.look_price(max(level.risk for level in turn.levels.values()), whole, turn.left)
     planned = sum(run.count == "yes" for day in days if day.plan for run in day.plan.runs)
     return judge_notes.not_finished(trial.pulls, planned, why)

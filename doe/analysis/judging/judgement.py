@@ -30,6 +30,8 @@ class Gain:
     smallest_gain: float | None = None  #: below it nobody would buy the part
     verdict: Verdict = NOT_SETTLED
     route: str = "none"  #: "study", "longer of two", "within installs", "none", or the method asked for
+    risk: float | None = None  #: two-sided, of the family: what this verdict has; None where there is no interval
+    verdict_number: int | None = None  #: which verdict on this question it is, by the ledger; None where none is kept
     more_pulls: int | None = None  #: what would settle it: counted pulls, both arms
     more_installs: int | None = None
     more_minutes: float | None = None
@@ -91,10 +93,12 @@ class Judgement(Result):
     changes: tuple[Gain, ...]
     interplay: tuple[Interplay, ...] = ()
     look: tuple[int, float] | None = None  #: number of the early look, risk spent
+    look_leaves: float | None = None  #: what it leaves of the risk for the end; None where it isn't one
     final: bool | None = None
     sealed: bool | None = None
     notes: tuple[Note, ...] = ()
     read_as: tuple[str, ...] = ()  #: what was read, in words: times, and what was taken together
+    unkept: str | None = None  #: why the verdicts are not in a ledger of risk, in words; None where they are
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -108,8 +112,8 @@ class Judgement(Result):
 
     @property
     def family_confidence(self) -> float:
-        """Confidence of the simultaneous intervals: at a look, less the risk that it spends."""
-        return self.confidence if self.look is None else 1 - self.look[1]
+        """Confidence that all simultaneous intervals hold together: that of the question with the largest risk."""
+        return 1 - max((gain.risk for gain in self.changes if gain.risk is not None), default=1 - self.confidence)
 
     @property
     def withheld(self) -> bool:
@@ -132,12 +136,18 @@ class Judgement(Result):
             "baseline": {"mean": self.baseline_mean, "se": self.baseline_se},
             "changes": [gain.to_dict() for gain in self.changes],
             "interplay": [asdict(pair) for pair in self.interplay],
-            "look": None if self.look is None else {"number": self.look[0], "risk": self.look[1]},
+            "look": self._look(),
+            "not_in_ledger": self.unkept,
             "read": list(self.read_as),
             "warnings": list(self.warnings),
             "notes": [note.to_dict() for note in self.all_notes],
             "sealed": self.sealed,
         }
+
+    def _look(self) -> dict[str, Any] | None:
+        if self.look is None:
+            return None
+        return {"number": self.look[0], "risk": self.look[1], "leaves": self.look_leaves}
 
     def to_frame(self) -> Any:
         """One tidy row per change (a pandas DataFrame)."""

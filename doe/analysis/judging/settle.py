@@ -17,10 +17,30 @@ from doe.analysis.judging.fits import Model, fit
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Means, Trial
 from doe.stats.student import upper_quantile
+from doe.words.significance import NOTABLE
 
 _DF = np.array([1.0, 2.0, 4.0, 6.0, 10.0, 20.0, np.inf])
-_SHARE_OF_ONE = np.array([0.446, 0.493, 0.552, 0.579, 0.603, 0.622, 0.632])  # tests/benchmarks/settle_study.py
-_SHARE_OF_FOUR = np.array([0.432, 0.463, 0.510, 0.535, 0.560, 0.581, 0.596])
+_RISK = np.array([0.2, 0.1, 0.05, 0.025, 0.0125, 0.00625, 0.003125, 0.0015625])  # two-sided, of the family
+_SHARE_OF_ONE = np.array([  # a row a risk; tests/benchmarks/settle_study.py makes these and the next
+    [0.574, 0.666, 0.723, 0.742, 0.755, 0.762, 0.760],
+    [0.480, 0.546, 0.609, 0.634, 0.656, 0.671, 0.676],
+    [0.446, 0.493, 0.552, 0.579, 0.603, 0.622, 0.632],
+    [0.429, 0.464, 0.518, 0.546, 0.571, 0.592, 0.607],
+    [0.423, 0.446, 0.496, 0.523, 0.550, 0.573, 0.590],
+    [0.420, 0.435, 0.481, 0.507, 0.534, 0.558, 0.579],
+    [0.420, 0.428, 0.468, 0.495, 0.522, 0.547, 0.570],
+    [0.419, 0.423, 0.459, 0.485, 0.513, 0.539, 0.564],
+])  # fmt: skip
+_SHARE_OF_FOUR = np.array([
+    [0.497, 0.549, 0.599, 0.621, 0.640, 0.655, 0.661],
+    [0.451, 0.492, 0.542, 0.566, 0.589, 0.607, 0.619],
+    [0.432, 0.463, 0.510, 0.535, 0.560, 0.581, 0.596],
+    [0.424, 0.445, 0.490, 0.515, 0.541, 0.563, 0.582],
+    [0.421, 0.434, 0.475, 0.500, 0.527, 0.551, 0.572],
+    [0.420, 0.427, 0.464, 0.489, 0.516, 0.541, 0.565],
+    [0.419, 0.423, 0.456, 0.480, 0.507, 0.533, 0.559],
+    [0.418, 0.420, 0.449, 0.473, 0.500, 0.527, 0.555],
+])  # fmt: skip
 _PAIRS = np.arange(1, 61)
 _PULLS = np.arange(1, 11)
 _LEAST_REFIT_SHARE = 0.3  # of the pull SD: as in the rule for a noise study, an install SD of 0 is never planned for
@@ -44,7 +64,7 @@ class More:
     minutes: float | None
 
 
-def target_share(df: np.ndarray, questions: int) -> np.ndarray:
+def target_share(df: np.ndarray, questions: int, risk: float = NOTABLE) -> np.ndarray:
     """Share of the smallest gain that the expected half-width must not exceed.
 
     Parameters
@@ -53,16 +73,27 @@ def target_share(df: np.ndarray, questions: int) -> np.ndarray:
         After the addition.
     questions : int
         In the family.
+    risk : float
+        Two-sided, of the family: what the next verdict has.
 
     Returns
     -------
     ndarray
-        Worked out for one question and for four that correlate by a half; linear in 1/df and in log2(questions)
-        between, level beyond four.
+        Worked out for one question and for four that correlate by a half, at risks each half of the one before; linear
+        in 1/df, in log2(questions) and in log(risk) between, level beyond four and beyond the first and last risk.
     """
     at = 1.0 / np.maximum(df, 1.0)
-    one, four = (np.interp(at, 1.0 / _DF[::-1], share[::-1]) for share in (_SHARE_OF_ONE, _SHARE_OF_FOUR))
+    one, four = (
+        np.interp(at, 1.0 / _DF[::-1], _at_risk(share, risk)[::-1]) for share in (_SHARE_OF_ONE, _SHARE_OF_FOUR)
+    )
     return one + (four - one) * min(np.log2(max(questions, 1)) / 2.0, 1.0)
+
+
+def _at_risk(shares: np.ndarray, risk: float) -> np.ndarray:
+    """Shares at one risk, shape (df,)."""
+    place = np.interp(-np.log(risk), -np.log(_RISK), np.arange(len(_RISK)))
+    low = min(int(place), len(_RISK) - 2)
+    return np.asarray(shares[low] + (place - low) * (shares[low + 1] - shares[low]))
 
 
 def what_would_settle(
@@ -73,6 +104,7 @@ def what_would_settle(
     *,
     smallest_gain: float,
     risk: float,
+    family_risk: float,
     questions: int,
     costs: Costs | None,
 ) -> More | None:
@@ -88,7 +120,9 @@ def what_would_settle(
     smallest_gain : float
         In the metric's unit.
     risk : float
-        Two-sided risk of the single interval at the family level.
+        Two-sided risk of the single interval at the family level that the next verdict has.
+    family_risk : float
+        The risk of the family at that level.
     questions : int
         In the family.
     costs : Costs, optional
@@ -110,7 +144,7 @@ def what_would_settle(
         variance, df = _after(model, change, grouping is not None, k, n)
     # t sigma lies a little above the expected half-width: on the safe side, as sigma itself comes from this day
     half = upper_quantile(risk / 2, df) * np.sqrt(variance)
-    enough = half <= target_share(df, questions) * smallest_gain
+    enough = half <= target_share(df, questions, family_risk) * smallest_gain
     if not enough.any():
         return None
     price = 2 * k * n + 6 * k * (grouping is not None) if costs is None else _minutes(costs, k, n)

@@ -10,7 +10,7 @@ from typing import Any, Literal
 import numpy as np
 
 from doe.analysis.judging import routes as r
-from doe.analysis.judging.ask import Ask, Question, smallest_gains
+from doe.analysis.judging.ask import Ask, Question, questions_of, smallest_gains
 from doe.analysis.judging.checks.health import checked, health
 from doe.analysis.judging.checks.insurance import told_of_wander
 from doe.analysis.judging.estimates import Estimates, estimate
@@ -24,7 +24,7 @@ from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.errors import DoeError, InputError
 from doe.stats.student import upper_quantile
-from doe.words.judgements import gain_notes
+from doe.words.judgements import gain_notes, ledger_notes
 from doe.words.notes import Note
 from doe.words.significance import CONFIDENCE
 from doe.words.verdicts import NOT_SETTLED
@@ -111,6 +111,7 @@ def judge(
         smallest_gain=smallest,
         notes=found.notes,
         read_as=found.read_as,
+        unkept=ledger_notes.TABLE,
         pull_names=tuple(f"in row {name}" for name in found.columns.pull_names()),
         checks=checks,
     )
@@ -156,8 +157,8 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
     judged = _judged_gains(seen, values, found, known, ask, why)
     judged = told_of_wander(seen, values, found, known, ask, judged)
     together, told = checked(seen, values, found, known, ask, judged)
-    gains = dict(zip(_questions(seen), judged, strict=True))
-    changes = tuple(gains.get(q) or _unjudged(q, gain_notes.no_pull(" ".join(q)), ask) for q in _questions(trial))
+    gains = dict(zip(questions_of(seen), judged, strict=True))
+    changes = tuple(gains.get(q) or _unjudged(q, gain_notes.no_pull(" ".join(q)), ask) for q in questions_of(trial))
     return Judgement(
         **_described(trial, ask),
         noise=_noise(found, known, ask),
@@ -166,7 +167,9 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
         changes=changes,
         interplay=together,
         look=ask.look,
+        look_leaves=ask.look_leaves,
         final=ask.final,
+        unkept=ask.unkept,
         notes=(*ask.notes, *known.notes, *health(seen, found, known, ask), *told),
         read_as=ask.read_as,
     )
@@ -196,7 +199,8 @@ def withheld(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask, note
         except DoeError:
             pass  # too little yet to tell the changes apart: progress alone is shown
     gains = tuple(
-        Gain(*question, smallest_gain=ask.smallest_gain.get(question), notes=(note,)) for question in _questions(trial)
+        Gain(*question, smallest_gain=ask.smallest_gain.get(question), notes=(note,))
+        for question in questions_of(trial)
     )
     return Judgement(
         **_described(trial, ask),
@@ -225,10 +229,6 @@ def _described(trial: Trial, ask: Ask) -> dict[str, Any]:
     }
 
 
-def _questions(trial: Trial) -> list[Question]:
-    return list(zip(trial.factors, trial.levels, strict=True))
-
-
 def _nothing_to_judge(trial: Trial) -> str:
     if not trial.pulls:
         return "No counted pulls: nothing to judge yet."
@@ -240,15 +240,18 @@ def _judged_gains(
     trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask, why: Mapping[int, Note]
 ) -> list[Gain]:
     """One judged line a change; `why` says of those that can't be told from something else what that is."""
-    outer, inner = family_risks(found, ask.family_level)
-    unspent = outer if ask.risk is None else family_risks(found, ask.confidence)[0]
+    levels = [ask.level_of(question) for question in questions_of(trial)]
+    outer, inner = family_risks(found, ask.family_levels(trial))
+    after = outer
+    if any(level.next_risk != level.risk for level in levels):
+        after = family_risks(found, np.array([1 - level.next_risk for level in levels]))[0]
     single = 1 - ask.confidence
     halves = np.stack([found.half_width(risk)[0] for risk in (single, outer, inner)])
     governing, p = found.governing(single)[0], found.p_value(single)[0]
     members = sum(route != r.NONE for route in found.routes)
     per_unit = 100.0 / found.baseline[0] if ask.scale == "percent" else 1.0
     gains = []
-    for i, question in enumerate(_questions(trial)):
+    for i, question in enumerate(questions_of(trial)):
         gain, smallest = float(found.gain[0, i]), ask.smallest_gain.get(question)
         if not math.isfinite(gain):
             gains.append(_unjudged(question, why.get(i) or why_no_gain(trial, known, i, ask.method), ask))
@@ -267,7 +270,8 @@ def _judged_gains(
                 found,
                 i,
                 smallest_gain=smallest / per_unit,
-                risk=float(unspent[0, i, longer]),
+                risk=float(after[0, i, longer]),
+                family_risk=levels[i].next_risk,
                 questions=members,
                 costs=ask.costs(*question),
             )
@@ -291,6 +295,8 @@ def _judged_gains(
                 more_installs=more.installs if more else None,
                 more_minutes=more.minutes if more else None,
                 if_refits_add_nothing=_pretended(found, i, ask.confidence),
+                risk=levels[i].risk if family_low is not None else None,
+                verdict_number=levels[i].number if family_low is not None else None,
                 notes=why_no_interval(trial, found, i),
             )
         )

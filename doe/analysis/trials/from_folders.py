@@ -65,11 +65,9 @@ class DayFolder:
         return None if self.plan is None else check_seal(self.plan.document, self.day)
 
     def finished(self, now: dt.datetime | None = None) -> bool:
-        """Tell whether every planned counted run has its pull, or the day's finish has passed (or there is no plan)."""
-        if self.plan is None:
-            return True
+        """Tell whether every planned counted run has its pull, or the day's finish has passed."""
         done = {pull.run for pull in self.pulls if pull.void is None and pull.count == "yes"}
-        if all(run.run in done for run in self.plan.runs if run.count == "yes"):
+        if self.plan is not None and all(run.run in done for run in self.plan.runs if run.count == "yes"):
             return True
         return (now or dt.datetime.now()) > dt.datetime.combine(self.day.day.date, self.day.day.finish)
 

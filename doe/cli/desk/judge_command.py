@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from doe.cli.asking import YesFlag, agreement
 from doe.cli.desk.columns import CheckOnlyFlag, MissingOption, SheetOption, columns_of
 from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit
 
@@ -60,6 +61,7 @@ def judge(
     ] = "auto",
     look: Annotated[bool, typer.Option("--look", help="An early look: shows the gains and spends risk.")] = False,
     final: Annotated[bool, typer.Option("--final", help="No more pulls today, although the plan is not done.")] = False,
+    yes: YesFlag = False,
     as_json: JsonFlag = False,
 ) -> None:
     """Verdict on each change: real gain, real loss, no difference that matters, or not settled.
@@ -86,8 +88,8 @@ def judge(
         if used:
             raise InputError(f"{', '.join(used)}: for a table of results; a day folder's day.toml says it already")
         if archive:
-            if look or final:
-                raise InputError("--look and --final are for one day; of an archive no look is spent")
+            if look or final or yes:
+                raise InputError("--look, --final and --yes are for one day; an archive spends no risk")
             from doe.cli.desk.verdict_table import print_verdicts
 
             print_verdicts(where, metric, method, to, jobs, cluster, as_json=as_json)
@@ -95,10 +97,12 @@ def judge(
         _only_for_archives(to, jobs, cluster)
         from doe.analysis.judging.folders import judge_and_log
 
-        emit(judge_and_log(where, metric=metric, method=method, look=look, final=final), as_json=as_json)
+        agreed = agreement("Show it?", yes=yes)
+        judgement = judge_and_log(where, metric=metric, method=method, look=look, final=final, agreed=agreed)
+        emit(judgement, as_json=as_json)
         return
-    if metric or final or look:
-        raise InputError("--metric, --look and --final are for day folders; a table takes --value")
+    if metric or final or look or yes:
+        raise InputError("--metric, --look, --final and --yes are for day folders; a table takes --value")
     _only_for_archives(to, jobs, cluster)
     columns = columns_of(where[0], [*(value or []), *(change or []), *(install or []), day, time], sheet)
     if not value or not baseline or (not change and len(value) < 2):

@@ -8,6 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
+from doe.cli.asking import YesFlag, agreement
 from doe.cli.options import DayFolder, JsonFlag, emit
 from doe.words.result import Answer
 
@@ -34,6 +35,7 @@ def report(
     folder: DayFolder,
     look: Annotated[bool, typer.Option("--look", help="An early look: shows the gains and spends risk.")] = False,
     final: Annotated[bool, typer.Option("--final", help="No more pulls today, although the plan is not done.")] = False,
+    yes: YesFlag = False,
     as_json: JsonFlag = False,
 ) -> None:
     """One page with verdicts, noise, plan and assumptions, to send or to print.
@@ -43,4 +45,5 @@ def report(
     from doe.analysis.judging.folders import judge_and_log
     from doe.report.html import write_report
 
-    emit(Written(write_report(folder, judge_and_log(folder, look=look, final=final))), as_json=as_json)
+    judgement = judge_and_log(folder, look=look, final=final, agreed=agreement("Show it?", yes=yes))
+    emit(Written(write_report(folder, judgement)), as_json=as_json)

@@ -1,67 +1,234 @@
-"""looks.csv: the early looks of a day and the risk that they spent."""
+"""looks.csv, the ledger of risk: every verdict that was shown, early looks too, and what each question spent.
+
+The journal has each as an event, with what it was made from; looks.csv is the view of it that people read. What the
+table has and the journal hasn't comes from the program's first version, or from a journal that was lost, and counts.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from pathlib import Path
+from typing import Any
 
+from doe.day.log.events import append_event, events_of
 from doe.day.storage import write_atomically
-from doe.day.tables import CellReader, csv_text, parse_count, parse_number, read_table
+from doe.day.tables import CellReader, CsvTable, Row, csv_text, parse_count, parse_number, read_table
 from doe.errors import InputError
 
 LOOKS_CSV = "looks.csv"
-_HEADER = ("look", "time", "pulls", "installs", "information", "risk_spent", "final")
+_FIRST_VERSION = ("look", "time", "pulls", "installs", "information", "risk_spent", "final")
+_HEADER = (*_FIRST_VERSION, "factor", "level", "number", "risk", "verdict")
+_EARLY, _FINAL = "look", "verdict"  # kinds of events
+_ALTERED = ("voided", "gone", "counted", "mended")
+_CLOSES, _BY_ITSELF = "yes", "by itself"
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What one question was told."""
+
+    factor: str
+    level: str
+    number: (
+        int | None
+    )  #: which final verdict on it this is, or an early look on the way to it; None: it had no interval
+    risk: float | None  #: two-sided, of the family, at which it was judged
+    spent: float  #: 0 where the same pulls were judged before
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What a verdict was made from, on one of its days."""
+
+    days: int  #: judged together
+    logged: frozenset[int]  #: numbers of all pulls that were in the log, void ones too
+    counted: Mapping[int, str]  #: number of each pull that counted -> digest of what it said
+    asked: str  #: digest of what day.toml says that a verdict hangs on
+
+
+@dataclass(frozen=True, slots=True)
+class Altered:
+    """What was altered since an earlier verdict besides that pulls were added: it costs nothing, and stands."""
+
+    since: str  #: time of that verdict
+    voided: tuple[int, ...] = ()
+    gone: tuple[int, ...] = ()  #: pulls that are not in the log any more
+    counted: tuple[int, ...] = ()  #: pulls that count again
+    mended: tuple[int, ...] = ()  #: pulls that say something else
+    asked: bool = False  #: day.toml
+
+    def __bool__(self) -> bool:
+        return bool(self.voided or self.gone or self.counted or self.mended or self.asked)
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """One look at the gains before (or at) the end of the plan."""
+    """Verdicts that were shown together: an early look, or final ones."""
 
-    look: int  #: 1 for the first
-    time: str  #: ISO 8601
-    pulls: int  #: counted pulls that it saw
+    look: int  #: 1 for the first that this folder's ledger holds
+    time: str  #: ISO 8601; the same in the ledgers of all days that were judged together
+    pulls: int  #: counted pulls of this day that it saw
     installs: int
     information: float  #: share of the planned information
-    risk_spent: float  #: by this look alone
-    final: bool  #: no more pulls: what comes later is logged and left out
+    risk_spent: float  #: the most that a question spent
+    final: bool  #: no early look
+    closes: bool = False  #: no more pulls: what comes later is logged and left out
+    told: tuple[Told, ...] = ()  #: () in a table of the first version, which holds one row for all questions
+    seen: Seen | None = None  #: None where the journal hasn't it
+    altered: Altered | None = None
+
+    def to(self, factor: str, level: str) -> Told | None:
+        """What a question was told; None where it wasn't asked."""
+        if not self.told:
+            return Told(factor, level, 1, self.risk_spent, self.risk_spent, "")
+        return next((one for one in self.told if (one.factor, one.level) == (factor, level)), None)
 
 
 def read_looks(folder: Path) -> list[Look]:
-    """Read the looks taken so far, oldest first.
+    """Read the ledger of a day folder, oldest first.
 
     Raises
     ------
     InputError
         Every fault of the table, with its row and column.
     """
-    path = folder / LOOKS_CSV
+    found = {look.look: look for look in _of_table(folder / LOOKS_CSV)}
+    found |= {look.look: look for look in (_of_event(e.payload) for e in events_of(folder, _EARLY, _FINAL)) if look}
+    return [found[number] for number in sorted(found)]
+
+
+def write_look(folder: Path, look: Look) -> None:
+    """Add to the ledger: to the journal, then to the table. Call it under the lock of the folder.
+
+    Raises
+    ------
+    DoeError, OSError
+        The folder can't be written in.
+    """
+    before = read_looks(folder)
+    append_event(folder, _FINAL if look.final else _EARLY, _payload(look))
+    write_atomically(folder / LOOKS_CSV, csv_text(_HEADER, [row for one in (*before, look) for row in _rows(one)]))
+
+
+def _rows(look: Look) -> Iterable[tuple[str, ...]]:
+    """One row a question; one in all for a look of the first version."""
+    final = (_CLOSES if look.closes else _BY_ITSELF) * look.final
+    begin = (str(look.look), look.time, str(look.pulls), str(look.installs), repr(look.information))
+    if not look.told:
+        yield (*begin, repr(look.risk_spent), final, "", "", "", "", "")
+    for one in look.told:
+        number, risk = ("" if x is None else repr(x) for x in (one.number, one.risk))
+        yield (*begin, repr(one.spent), final, one.factor, one.level, number, risk, one.verdict)
+
+
+def _of_table(path: Path) -> list[Look]:
     if not path.is_file():
         return []
     table = read_table(path)
-    reader = CellReader(table, table.header_faults(_HEADER, ()))
+    reader = CellReader(table, table.header_faults(_FIRST_VERSION, _HEADER))
+    if reader.faults:
+        raise InputError(reader.faults)
+    read = [_of_row(reader, table, row) for row in table.rows]
     if reader.faults:
         raise InputError(reader.faults)
     looks = []
-    for row in table.rows:
-        numbers = [reader.read(row, name, parse_count) for name in ("look", "pulls", "installs")]
-        shares = [reader.read(row, name, parse_number) for name in ("information", "risk_spent")]
-        if None in numbers or None in shares:
-            reader.fault(row, "look", "a number is missing in this row; expected what `doe judge --look` wrote")
-            continue
-        look, pulls, installs = (int(x or 0) for x in numbers)
-        information, risk = (float(x or 0) for x in shares)
-        looks.append(
-            Look(look, table.cell(row, "time"), pulls, installs, information, risk, table.cell(row, "final") == "yes")
-        )
-    if reader.faults:
-        raise InputError(reader.faults)
+    for _, same in groupby(filter(None, read), key=lambda one: one[0].look):
+        rows = list(same)
+        told = tuple(one for _, one in rows if one is not None)
+        looks.append(_with(rows[0][0], told))
     return looks
 
 
-def write_looks(folder: Path, looks: list[Look]) -> None:
-    """Write all looks of a day, whole or not at all."""
-    rows = [
-        (str(x.look), x.time, str(x.pulls), str(x.installs), repr(x.information), repr(x.risk_spent), "yes" * x.final)
-        for x in looks
-    ]
-    write_atomically(folder / LOOKS_CSV, csv_text(_HEADER, rows))
+def _with(look: Look, told: Sequence[Told]) -> Look:
+    spent = max((one.spent for one in told), default=look.risk_spent)
+    return Look(
+        look.look, look.time, look.pulls, look.installs, look.information, spent, look.final, look.closes, tuple(told)
+    )
+
+
+def _of_row(reader: CellReader, table: CsvTable, row: Row) -> tuple[Look, Told | None] | None:
+    """A row: the look, and what its question was told."""
+    numbers = [reader.read(row, name, parse_count) for name in ("look", "pulls", "installs")]
+    shares = [reader.read(row, name, parse_number) for name in ("information", "risk_spent")]
+    if None in numbers or None in shares:
+        reader.fault(row, "look", "a number is missing in this row; expected what `doe judge` wrote")
+        return None
+    count, pulls, installs = (int(x or 0) for x in numbers)
+    information, spent = (float(x or 0) for x in shares)
+    final = table.cell(row, "final")
+    look = Look(
+        count, table.cell(row, "time"), pulls, installs, information, spent, bool(final), final == _CLOSES
+    )  # fmt: skip
+    factor = table.cell(row, "factor")
+    if not factor:
+        return look, None
+    number, risk = reader.read(row, "number", parse_count), reader.read(row, "risk", parse_number)
+    return look, Told(factor, table.cell(row, "level"), number, risk, spent, table.cell(row, "verdict"))
+
+
+def _payload(look: Look) -> dict[str, Any]:
+    """A look as the journal has it."""
+    content: dict[str, Any] = {
+        "look": look.look,
+        "time": look.time,
+        "pulls": look.pulls,
+        "installs": look.installs,
+        "information": look.information,
+        "final": look.final,
+        "closes": look.closes,
+        "told": [
+            {"factor": t.factor, "level": t.level, "number": t.number, "risk": t.risk, "spent": t.spent,
+             "verdict": t.verdict}
+            for t in look.told
+        ],
+    }  # fmt: skip
+    if look.seen is not None:
+        counted = {str(number): text for number, text in look.seen.counted.items()}
+        content["seen"] = {
+            "days": look.seen.days, "logged": spans(look.seen.logged), "counted": counted, "asked": look.seen.asked
+        }  # fmt: skip
+    if look.altered:
+        lists = {name: list(getattr(look.altered, name)) for name in _ALTERED}
+        content["altered"] = {"since": look.altered.since, **lists, "asked": look.altered.asked}
+    return content
+
+
+def _of_event(content: Mapping[str, Any]) -> Look | None:
+    """A look that the journal has; None where a later version wrote it otherwise."""
+    try:
+        told = tuple(Told(**one) for one in content["told"])
+        seen = altered = None
+        if "seen" in content:
+            made = content["seen"]
+            counted = {int(number): text for number, text in made["counted"].items()}
+            seen = Seen(made["days"], numbers_in(made["logged"]), counted, made["asked"])
+        if "altered" in content:
+            made = content["altered"]
+            voided, gone, counted_again, mended = (tuple(made[name]) for name in _ALTERED)
+            altered = Altered(made["since"], voided, gone, counted_again, mended, made["asked"])
+        return Look(
+            content["look"], content["time"], content["pulls"], content["installs"], content["information"],
+            max((one.spent for one in told), default=0.0), content["final"], content["closes"], told, seen, altered,
+        )  # fmt: skip
+    except (KeyError, TypeError, ValueError, AttributeError):
+        return None
+
+
+def spans(numbers: Iterable[int]) -> str:
+    """Numbers as people write many of them: "1-24 26"."""
+    found: list[list[int]] = []
+    for number in sorted(numbers):
+        if found and number == found[-1][1] + 1:
+            found[-1][1] = number
+        else:
+            found.append([number, number])
+    return " ".join(f"{a}-{b}" if b > a else str(a) for a, b in found)
+
+
+def numbers_in(text: str) -> frozenset[int]:
+    """The numbers of `spans`."""
+    ends = [[int(end) for end in part.split("-")] for part in text.split()]
+    return frozenset(number for end in ends for number in range(end[0], end[-1] + 1))

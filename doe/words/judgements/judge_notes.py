@@ -194,5 +194,11 @@ def not_finished(made: int, planned: int, why: str) -> Note:
     return Note(NOT_FINISHED, progress, f"{progress}: {why}", "fatal")
 
 
+def not_over(made: int, finish: str) -> Note:
+    """A day without a plan whose finish has not passed: nothing says that it is over."""
+    progress = f"no plan, and not yet {finish}, the day's finish ({made} counted pulls)"
+    return Note(NOT_FINISHED, progress, f"{progress}: no gains are shown before; --final ends the day", "fatal")
+
+
 def _of(day: str) -> str:
     return f"{day}: " if day else ""

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from doe.words.judgements.gain_notes import NO_PULL
 from doe.words.judgements.judged import Gain, Judgement, Noise
+from doe.words.judgements.ledger_notes import later_verdict, share
 from doe.words.notes import texts
 from doe.words.numbers import digits_for
 from doe.words.verdicts import NOT_SETTLED, size_words
@@ -43,6 +44,7 @@ def judgement_text(judgement: Judgement) -> str:
         lines += [f"{'':<{width}}{line}" for line in comments(gain, judgement)]
     lines += ["", *reading(judgement), _noise(judgement)]
     lines += [f"Warning: {warning}" for warning in judgement.warnings]
+    lines += [judgement.unkept] if judgement.unkept else []
     return "\n".join([*lines, _method(judgement)])
 
 
@@ -72,9 +74,9 @@ def look_words(j: Judgement) -> list[str]:
         return []
     number, risk = j.look
     if j.final:
-        return [f"Final, after {number - 1} early look(s): {100 * risk:.2g} % of the risk was left for it."]
-    spent = f"{100 * risk:.2g} % of the {100 * (1 - j.confidence):.2g} % risk"
-    return [f"Early look {number}: it spends {spent}; not the last word."]
+        return [f"Final, after {number - 1} early look(s): {share(risk)} of the risk was left for it."]
+    leaves = "" if j.look_leaves is None else f" and leaves {share(j.look_leaves)} for the end"
+    return [f"Early look {number}: it spends {share(risk)} of the risk{leaves}; not the last word."]
 
 
 def _name(gain: Gain) -> str:
@@ -108,6 +110,8 @@ def comments(gain: Gain, j: Judgement) -> list[str]:
     if gain.if_refits_add_nothing:
         low, high = gain.if_refits_add_nothing
         lines.append(f"if re-fitting added nothing, which this day can't show: {low:+.{d}f} to {high:+.{d}f}{unit}")
+    if gain.verdict_number is not None and gain.verdict_number > 1 and gain.risk is not None:
+        lines.append(later_verdict(gain.verdict_number, gain.risk))
     lines += _size(gain, j.gain_unit)
     if gain.randomisation_p is not None:
         lines.append(
@@ -152,6 +156,20 @@ def reading(j: Judgement) -> list[str]:
     return [f"On {share} such days {what}."]
 
 
+def interval_levels(j: Judgement, times: int = 1) -> str:
+    """Confidence of the brackets: "95 %", or "95 to 97.5 %" where the ledger has more for some questions.
+
+    Parameters
+    ----------
+    j : Judgement
+    times : int
+        2 for the inner intervals, which have twice the risk.
+    """
+    risks = {gain.risk for gain in j.changes if gain.risk is not None} or {1 - j.family_confidence}
+    ends = sorted({f"{100 * (1 - times * risk):.3g}" for risk in (max(risks), min(risks))}, key=float)
+    return f"{' to '.join(ends)} %"
+
+
 def _noise(j: Judgement) -> str:
     unit = f" {j.gain_unit}" if j.gain_unit else ""
     n = j.noise
@@ -178,7 +196,7 @@ def _method(j: Judgement) -> str:
     if not family:
         return f"Method: {how}."
     together = f"simultaneous over {family} changes" if family > 1 else "one change"
-    return f"Method: {how}; {100 * j.family_confidence:.3g} % intervals, {together}."
+    return f"Method: {how}; {interval_levels(j)} intervals, {together}."
 
 
 def _wander(noise: Noise) -> Iterator[str]:

@@ -1,56 +1,14 @@
 """Day folders judged: progress, early looks, the last word, campaigns, other metrics, the seal."""
 
-import csv
 import shutil
-from pathlib import Path
 
-import numpy as np
 import pytest
-from day_files import day_file, factor
+from oil_days import PAST, make_day
 
 import doe
 from doe.analysis.judging.folders import judge_and_log, judge_day
-from doe.day.clock import lay_out
-from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import write_plan
-from doe.day.files.seal import seal_of
 from doe.day.log.looks import read_looks
-from doe.day.records import Stint
 from doe.errors import DoeError, InputError
-
-DAY = day_file(
-    factor("oil", "thick", "thin 20 20 - 1.0", refit=True),
-    date="{date}",
-    warm_up=20,
-    noise="pull_sd = 0.5\npull_df = 12\ninstall_sd = 0.3\ninstall_df = 5",
-    more='[log]\ncolumns = ["peak power"]',
-)
-FUTURE, PAST = "2099-05-16", "2020-05-16"
-
-
-def make_day(
-    folder: Path, pulls: int | None = None, date: str = FUTURE, seed: int = 1, start="thick", gain=2.0
-) -> Path:
-    """A planned day with the first `pulls` of its pulls logged by hand."""
-    folder.mkdir()
-    (folder / "day.toml").write_text(DAY.format(date=date))
-    day = read_day_file(folder)
-    other = {"thick": "thin", "thin": "thick"}
-    levels = [start, other[start]] * 4
-    runs = lay_out(day, [Stint({"oil": level}, 3) for level in levels])
-    write_plan(folder, runs, {"seal": seal_of(day)})
-    rng = np.random.default_rng(seed)
-    shift = 0.3 * rng.standard_normal(10)
-    with (folder / "pulls.csv").open("w", newline="") as file:
-        writer = csv.writer(file)
-        writer.writerow(["pull", "run", "time", "install", "oil", "mean power", "peak power", "count", "trace", "note"])
-        for run in runs[:pulls]:
-            on = run.configuration["oil"] == "thin"
-            value = 200 + gain * on + shift[run.install] + 0.5 * rng.standard_normal()
-            hour, minute = divmod(480 + int(run.minute), 60)
-            writer.writerow([run.run, run.run, f"{hour:02d}:{minute:02d}", run.install, run.configuration["oil"],
-                             f"{value:.3f}", f"{value * 1.1:.3f}", run.count, "", ""])  # fmt: skip
-    return folder
 
 
 def test_an_unfinished_plan_shows_noise_and_progress_and_no_gain(tmp_path):
@@ -178,13 +136,22 @@ def test_a_campaign_is_judged_when_every_day_is_over(tmp_path):
     assert both.pulls == 24 + 15
 
 
-def test_a_campaign_has_the_risk_that_early_looks_left_and_no_late_pulls(tmp_path):
+def test_a_campaign_has_the_risk_that_early_looks_left(tmp_path):
     done, half = make_day(tmp_path / "one"), make_day(tmp_path / "two", 15, seed=2)
     judge_and_log(half, look=True)
     spent = read_looks(half)[0].risk_spent
+    shutil.copy(make_day(tmp_path / "full", seed=2) / "pulls.csv", half / "pulls.csv")
+    both = judge_day([done, half])
+    assert both.look == (2, pytest.approx(0.05 - spent))
+    assert both.changes[0].risk == pytest.approx(0.05 - spent)
+
+
+def test_a_closed_day_brings_no_late_pulls_into_its_campaign_which_is_the_second_verdict(tmp_path):
+    done, half = make_day(tmp_path / "one"), make_day(tmp_path / "two", 15, seed=2)
+    judge_and_log(half, look=True)
     judge_and_log(half, final=True)
     shutil.copy(make_day(tmp_path / "full", seed=2) / "pulls.csv", half / "pulls.csv")
     both = judge_day([done, half])
     assert both.pulls == 24 + 15
-    assert both.look == (2, pytest.approx(0.05 - spent))
+    assert (both.changes[0].verdict_number, both.changes[0].risk) == (2, 0.025)
     assert any(w.startswith("two: 9 counted pull(s) came after") for w in both.warnings)

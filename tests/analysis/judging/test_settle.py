@@ -16,16 +16,29 @@ def study(benchmark_module):
     return benchmark_module("settle_study")
 
 
-@pytest.mark.parametrize("questions", [1, 4])
-def test_the_constants_are_made_by_the_benchmark(study, questions):
-    table = settle._SHARE_OF_ONE if questions == 1 else settle._SHARE_OF_FOUR
-    assert [study.share(df, questions) for df in settle._DF] == pytest.approx(list(table), abs=6e-4)
-    assert settle.target_share(settle._DF, questions) == pytest.approx(table, abs=1e-12)
+@pytest.mark.parametrize(
+    ("questions", "risk"), [(1, 0.2), (1, 0.05), (1, 0.025), (1, 0.0015625), (4, 0.05), (4, 0.0125)]
+)
+def test_the_constants_are_made_by_the_benchmark(study, questions, risk):
+    table = (settle._SHARE_OF_ONE if questions == 1 else settle._SHARE_OF_FOUR)[settle._RISK.tolist().index(risk)]
+    assert [study.share(df, questions, 1 - risk) for df in settle._DF[::2]] == pytest.approx(table[::2], abs=6e-4)
+    assert settle.target_share(settle._DF, questions, risk) == pytest.approx(table, abs=1e-12)
 
 
-@pytest.mark.parametrize(("df", "questions"), [(3.0, 1), (8.0, 2), (15.0, 3), (40.0, 2)])
-def test_between_the_constants_the_share_is_near_enough(study, df, questions):
-    assert settle.target_share(np.array([df]), questions) == pytest.approx(study.share(df, questions), abs=0.008)
+@pytest.mark.parametrize(
+    ("df", "questions", "risk"), [(3.0, 1, 0.05), (8.0, 2, 0.05), (15.0, 3, 0.0125), (40.0, 2, 0.018), (5.0, 1, 0.035)]
+)
+def test_between_the_constants_the_share_is_near_enough(study, df, questions, risk):
+    share = study.share(df, questions, 1 - risk)
+    assert settle.target_share(np.array([df]), questions, risk) == pytest.approx(share, abs=0.008)
+
+
+def test_beyond_the_constants_the_share_stays_and_without_a_risk_it_is_that_of_a_first_verdict():
+    for questions in (1, 4):
+        assert settle.target_share(settle._DF, questions, 1e-9) == pytest.approx(
+            settle.target_share(settle._DF, questions, settle._RISK[-1]), abs=0
+        )
+    assert settle.target_share(settle._DF, 2) == pytest.approx(settle.target_share(settle._DF, 2, 0.05), abs=0)
 
 
 def test_without_noise_in_the_sd_the_worst_gain_is_half_the_smallest(study):
@@ -67,7 +80,7 @@ def cheapest(variance, df) -> tuple[int, int]:
     for k in range(1, 61):
         for n in range(1, 11):
             half = stats.t.isf(0.025, df(k)) * variance(k, n) ** 0.5
-            if half <= np.interp(1 / df(k), 1 / settle._DF[::-1], settle._SHARE_OF_ONE[::-1]) * 2.0:
+            if half <= np.interp(1 / df(k), 1 / settle._DF[::-1], settle.target_share(settle._DF, 1)[::-1]) * 2.0:
                 found.append((2 * k * n + 6 * k, 2 * k * n, 2 * k))
     return min(found)[1:]
 

@@ -135,7 +135,7 @@ def test_several_days_named_one_by_one_are_still_one_campaign(shelf):
         (["judge", "empty"], "in a folder below"),
         (["noise"], "there is no such file"),
         (["judge"], "there is no such file"),
-        (["judge", "days", "--look"], "of an archive no look is spent"),
+        (["judge", "days", "--look"], "an archive spends no risk"),
         (["judge", "one", "--to", "x.csv"], "--to: for a parent folder"),
     ],
 )

@@ -48,7 +48,7 @@ def checked(
         values,
         known,
         percent=percent,
-        level=ask.family_level,
+        levels=ask.family_levels(trial),
         smallest_gain=[gain.smallest_gain for gain in gains],
         verdicts=[gain.verdict for gain in gains],
         names=names,

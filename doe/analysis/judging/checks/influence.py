@@ -29,7 +29,7 @@ def flips(
     known: KnownNoise,
     *,
     percent: bool,
-    level: float,
+    levels: np.ndarray,
     smallest_gain: Sequence[float | None],
     verdicts: Sequence[str],
     names: Sequence[str],
@@ -45,8 +45,8 @@ def flips(
     values : ndarray, shape (pulls,)
     known : KnownNoise
     percent : bool
-    level : float
-        Confidence of the outer simultaneous interval.
+    levels : ndarray, shape (changes,)
+        Confidence of the outer simultaneous interval of each.
     smallest_gain, verdicts : sequence, one per change
     names : sequence of str, one per pull
 
@@ -59,11 +59,11 @@ def flips(
     if trial.pulls > MOST_PULLS or (not suspects and all(word == NOT_SETTLED for word in verdicts)):
         return []
     everything = estimate(trial, values[None], known, percent=percent)
-    whole = family_risks(everything, level, quick=True)
+    whole = family_risks(everything, levels, quick=True)
     settled = {change: word for change, word in enumerate(verdicts) if word != NOT_SETTLED}
     found: dict[int, dict[str, list[str]]] = {}
     for what, keep in _leave_one_out(trial, names):
-        part = (trial.take(keep), values[keep], known, percent, level, smallest_gain, everything)
+        part = (trial.take(keep), values[keep], known, percent, levels, smallest_gain, everything)
         watched = dict(enumerate(verdicts)) if what in suspects else settled
         screened = _verdicts_of(*part, risks=whole)  # the family's own critical values hardly move: screen with them
         if all(screened.get(change, word) == word for change, word in watched.items()):
@@ -92,7 +92,7 @@ def _verdicts_of(
     values: np.ndarray,
     known: KnownNoise,
     percent: bool,
-    level: float,
+    levels: np.ndarray,
     smallest_gain: Sequence[float | None],
     near: Estimates,
     risks: tuple[np.ndarray, np.ndarray] | None = None,
@@ -103,7 +103,7 @@ def _verdicts_of(
     if not part.determined.any():
         return {}
     found = estimate(part, values[None], known, percent=percent, near=near)
-    own = family_risks(found, level, quick=True) if risks is None else [risk[:, fitted] for risk in risks]
+    own = family_risks(found, levels[fitted], quick=True) if risks is None else [risk[:, fitted] for risk in risks]
     outer, inner = (found.half_width(risk)[0] for risk in own)
     gain = found.gain[0]
     return {

@@ -52,7 +52,7 @@ def _verdicts_if_calm(trial: Trial, values: np.ndarray, known: KnownNoise, ask: 
     """Verdicts of the whole family without the insurance, shape (changes,)."""
     calm = replace(known, wander_unstated=False)
     found = estimate(trial, values[None], calm, method=ask.method, percent=ask.scale == "percent")
-    outer, inner = (found.half_width(risk) for risk in family_risks(found, ask.family_level))
+    outer, inner = (found.half_width(risk) for risk in family_risks(found, ask.family_levels(trial)))
     smallest = np.array([np.nan if gain.smallest_gain is None else gain.smallest_gain for gain in gains])
     gain = found.gain
     return verdicts(gain - outer, gain + outer, gain - inner, gain + inner, smallest)[0]

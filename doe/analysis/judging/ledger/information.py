@@ -1,68 +1,25 @@
-"""Early looks: how much of the planned information is in, and the risk that a look may take."""
+"""Early looks: how much of the planned information is in, and what the rest of the plan can still show."""
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from doe.analysis.judging.ask import Level, Question
 from doe.analysis.judging.judgement import Judgement
 from doe.analysis.judging.routes import only_within
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
-from doe.day.log.looks import Look
 from doe.day.schema import DayFile
 from doe.stats.generalised import of_one
 from doe.stats.power import conditional_power, sidak_level
-from doe.stats.spending import increment
 from doe.stats.student import upper_quantile
 from doe.stats.wander import wander_factor
 from doe.words.verdicts import NOT_SETTLED
 
 _GUESSED_INSTALL_SHARE = 0.5  # of the pull SD, where day.toml says nothing: common practice, no published source
-
-
-def next_look(
-    looks: Sequence[Look], trial: Trial, planned: Trial, day: DayFile, *, ended: bool, now: dt.datetime | None = None
-) -> Look:
-    """The look that is due now: a new one, or the last one again when no counted pull is new.
-
-    Parameters
-    ----------
-    looks : sequence of Look
-        Taken so far.
-    trial : Trial
-        The counted pulls so far.
-    planned : Trial
-        All counted pulls of the plan.
-    day : DayFile
-        For confidence and the noise that the plan was made with.
-    ended : bool
-        No more pulls: the last look spends all that is left.
-    now : datetime, optional
-
-    Returns
-    -------
-    Look
-        `risk_spent` is 0 where nothing may be spent yet.
-    """
-    risk = 1 - day.analysis.confidence
-    last = looks[-1] if looks else None
-    if last is not None and (last.final or (last.pulls == trial.pulls and not ended)):
-        return last
-    spent = sum(x.risk_spent for x in looks)
-    share = 1.0 if ended else information(trial, planned, day)
-    return Look(
-        look=len(looks) + 1,
-        time=(now or dt.datetime.now().astimezone()).isoformat(timespec="seconds"),
-        pulls=trial.pulls,
-        installs=len(np.unique(trial.install)),
-        information=share,
-        risk_spent=risk - spent if ended else increment(share, spent, risk),
-        final=ended,
-    )
 
 
 def information(trial: Trial, planned: Trial, day: DayFile) -> float:
@@ -92,7 +49,7 @@ def shares(trial: Trial, planned: Trial, day: DayFile) -> np.ndarray:
         return np.where(np.isfinite(then), np.where(np.isfinite(now), then / now, 0.0), np.nan)
 
 
-def with_conditional_power(judgement: Judgement, share: np.ndarray, risk_left: float) -> Judgement:
+def with_conditional_power(judgement: Judgement, share: np.ndarray, levels: Mapping[Question, Level]) -> Judgement:
     """Say of each open question how likely the rest of the plan is to show a gain that is worth having.
 
     Futility, not binding: the risk that the last look may spend does not change when a question is given up.
@@ -103,8 +60,8 @@ def with_conditional_power(judgement: Judgement, share: np.ndarray, risk_left: f
         At an early look.
     share : ndarray, shape (changes,)
         Of the final information, by change; see `shares`.
-    risk_left : float
-        For the looks to come.
+    levels : mapping of (factor, level) to Level
+        What each question has for its last word.
 
     Returns
     -------
@@ -112,12 +69,12 @@ def with_conditional_power(judgement: Judgement, share: np.ndarray, risk_left: f
         The final critical value: t at Sidak's share of the risk that is left, on df that grow with the information.
     """
     members = sum(gain.se is not None for gain in judgement.changes)
-    risk = 1 - sidak_level(1 - risk_left, members)
     changes = []
     for gain, known in zip(judgement.changes, share, strict=True):
         if gain.verdict != NOT_SETTLED or not gain.smallest_gain or gain.se is None or not 0 < known < 1:
             changes.append(gain)
             continue
+        risk = 1 - sidak_level(1 - levels[gain.factor, gain.level].next_risk, members)
         critical = upper_quantile(risk / 2, (gain.df or 1.0) / known)
         found = conditional_power(gain.gain, gain.se, known, gain.smallest_gain, critical)  # type: ignore[arg-type]
         changes.append(replace(gain, conditional_power=float(found)))

@@ -1,0 +1,81 @@
+"""What was altered after a verdict was shown: it costs no level, but it stands in the ledger and in the report."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterator, Sequence
+
+from doe.analysis.judging.ledger.turns import together
+from doe.analysis.trials.from_folders import DayFolder
+from doe.day.log.looks import Altered, Look, Seen
+from doe.day.records import Pull
+from doe.words.judgements import ledger_notes
+from doe.words.notes import Note
+
+_DIGITS = 8  # of a digest: two readings of one pull are told apart, nobody is kept out
+
+
+def seen_on(day: DayFolder, counted: Sequence[Pull], days: int) -> Seen:
+    """What a verdict on some of a day's pulls is made from.
+
+    Parameters
+    ----------
+    day : DayFolder
+    counted : sequence of Pull
+    days : int
+        Judged together.
+    """
+    file = day.day
+    told = [
+        file.noise.model_dump(), file.analysis.model_dump(), file.metric.model_dump(), file.baseline,
+        [(f.name, f.refit, c.level, c.smallest_gain) for f, c in file.questions],
+        file.cell.correct_to,
+    ]  # fmt: skip
+    digests = {pull.number: _digest(_said(pull, file.metric.name)) for pull in counted}
+    return Seen(days, frozenset(pull.number for pull in day.pulls), digests, _digest(told))
+
+
+def _said(pull: Pull, metric: str) -> list[object]:
+    return [pull.values[metric], pull.configuration, pull.minute, pull.install]
+
+
+def _digest(said: object) -> str:
+    return hashlib.sha256(json.dumps(said, sort_keys=True, default=str).encode()).hexdigest()[:_DIGITS]
+
+
+def altered_since(before: Look, now: Seen) -> Altered | None:
+    """What is otherwise than when a verdict was shown, besides pulls that were added; None where nothing tells."""
+    then = before.seen
+    if then is None:
+        return None
+    both = then.counted.keys() & now.counted.keys()
+    return Altered(
+        before.time,
+        voided=tuple(sorted((then.counted.keys() - now.counted.keys()) & now.logged)),
+        gone=tuple(sorted(then.counted.keys() - now.logged)),
+        counted=tuple(sorted((now.counted.keys() - then.counted.keys()) & then.logged)),
+        mended=tuple(sorted(number for number in both if then.counted[number] != now.counted[number])),
+        asked=then.asked != now.asked,
+    )
+
+
+def alteration_notes(names: Sequence[str], ledgers: Sequence[Sequence[Look]]) -> Iterator[Note]:
+    """Say of each alteration in the ledgers what the verdicts were before and after, oldest first.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Of the days; "" where there is one.
+    ledgers : sequence of sequence of Look
+    """
+    shown = list(together(ledgers))[::-1]
+    for looks in shown:
+        for name, look in zip(names, looks, strict=True):
+            if look.altered:
+                before = next((old[0] for old in shown if old[0].time == look.altered.since), None)
+                yield ledger_notes.altered(name, look.altered, _verdicts(before), _verdicts(look))
+
+
+def _verdicts(look: Look | None) -> dict[str, str]:
+    return {f"{one.factor} {one.level}": one.verdict for one in look.told} if look else {}

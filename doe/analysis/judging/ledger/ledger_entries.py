@@ -1,0 +1,94 @@
+"""What the ledgers get of a judgement, and what somebody should agree to before it is shown."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+
+import numpy as np
+
+from doe.analysis.judging.judgement import Gain, Judgement
+from doe.analysis.judging.ledger.alterations import altered_since
+from doe.analysis.judging.ledger.turns import Turn, together
+from doe.analysis.trials.trial import Trial
+from doe.day.log.looks import Altered, Look, Seen, Told
+from doe.words.judgements import ledger_notes
+
+
+def entries(
+    judgement: Judgement,
+    turn: Turn,
+    trial: Trial,
+    ledgers: Sequence[Sequence[Look]],
+    seen: Sequence[Seen],
+    *,
+    closes: bool,
+) -> list[tuple[Look, ...]]:
+    """What the ledger of each day gets: nothing where the same was shown before, and nothing was altered since.
+
+    Parameters
+    ----------
+    judgement : Judgement
+    turn : Turn
+        By which it was made.
+    trial : Trial
+        Its pulls; `day` is the number of the ledger.
+    ledgers : sequence of sequence of Look
+    seen : sequence of Seen
+    closes : bool
+        No more pulls.
+
+    Returns
+    -------
+    list of tuple of Look
+        One a day, empty or of one.
+    """
+    told = tuple(
+        Told(gain.factor, gain.level, gain.verdict_number, gain.risk, _spent(gain, turn), gain.verdict)
+        for gain in judgement.changes
+        if (gain.factor, gain.level) in turn.levels
+    )
+    before = next(together(ledgers), None)
+    altered: list[Altered | None] = [None] * len(seen)
+    if before:
+        altered = [altered_since(look, now) for look, now in zip(before, seen, strict=True)]
+    if turn.again and not (closes or any(altered) or any(one.spent for one in told)):
+        return [()] * len(seen)
+    time = dt.datetime.now().astimezone().isoformat(timespec="milliseconds")
+    spent = max(one.spent for one in told)
+    return [
+        (
+            Look(
+                look=max((look.look for look in ledger), default=0) + 1,
+                time=time,
+                pulls=len(now.counted),
+                installs=len(np.unique(trial.install[trial.day == number])),
+                information=turn.information,
+                risk_spent=spent,
+                final=turn.final,
+                closes=closes,
+                told=told,
+                seen=now,
+                altered=changed or None,
+            ),
+        )
+        for number, (ledger, now, changed) in enumerate(zip(ledgers, seen, altered, strict=True))
+    ]
+
+
+def _spent(gain: Gain, turn: Turn) -> float:
+    """What a question spends: nothing where it has no interval."""
+    return 0.0 if gain.risk is None else turn.spends[gain.factor, gain.level]
+
+
+def asks(turn: Turn) -> str:
+    """What somebody should agree to before it is shown."""
+    later = [
+        (" ".join(question), level.number, level.risk, level.next_risk)
+        for question, level in turn.levels.items()
+        if level.number and level.number > 1 and turn.spends[question] > 0
+    ]
+    if later:
+        return ledger_notes.halves(later)
+    advised_against = not (turn.final or turn.again) and turn.left < ledger_notes.LITTLE_LEFT
+    return ledger_notes.little_left(turn.left) if advised_against else ""

@@ -1,0 +1,97 @@
+"""What a question's next verdict has: the n-th final one 1/2^(n-1) of the first risk, less what early looks took.
+
+The levels of all verdicts add up to twice the first risk, however often somebody comes back; nothing is assumed of how
+they correlate.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from doe.day.log.looks import Look
+from doe.stats.spending import increment
+
+Question = tuple[str, str]  # factor, level
+
+_SPENT = 1e-9  # a stage with no more than this left is over
+_LEAST = 1e-9  # a level: from about the 27th verdict on the last is given again, where 1 - level would lose its digits
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """Where a question stands."""
+
+    number: int  #: of the final verdict that is due
+    left: float  #: two-sided, of the family: what that verdict, or looks before it, may spend
+    whole: float  #: the risk that verdict number 1 had
+
+    def price(self, information: float) -> float:
+        """What an early look takes at a share of the planned information, less what earlier ones took; 0: nothing."""
+        level = level_of(self.number, self.whole)
+        spend = increment(information, level - self.left, level)
+        return spend if spend > _SPENT else 0.0
+
+    def look(self, spend: float) -> Stage:
+        """After an early look. A stage that looks have used up gives way to the next, which pays what is missing."""
+        number, left = self.number, self.left - spend
+        while left <= _SPENT:
+            number += 1
+            left += level_of(number, self.whole)
+        return Stage(number, left, self.whole)
+
+    def verdict(self) -> Stage:
+        """After the final verdict, which spends all that is left."""
+        return Stage(self.number + 1, level_of(self.number + 1, self.whole), self.whole)
+
+
+def level_of(number: int, risk: float) -> float:
+    """Risk of the n-th final verdict, of which the first has `risk`."""
+    return max(math.ldexp(risk, 1 - number), _LEAST)
+
+
+def stage_of(ledgers: Sequence[Sequence[Look]], question: Question, risk: float) -> Stage:
+    """Where a question stands in the ledgers of the days that are judged together.
+
+    Parameters
+    ----------
+    ledgers : sequence of sequence of Look
+        One a day, each oldest first.
+    question : tuple of str
+        Factor and level.
+    risk : float
+        Of the first verdict: 1 - confidence.
+
+    Returns
+    -------
+    Stage
+        Its number is one more than the largest among the days; the looks of all days since are taken from its risk.
+    """
+    reached = [_reached(ledger, question) for ledger in ledgers]
+    number = 1 + max((number for number, _ in reached), default=0)
+    return Stage(number, level_of(number, risk), risk).look(sum(spent for _, spent in reached))
+
+
+def early_looks(ledgers: Sequence[Sequence[Look]]) -> int:
+    """Early looks since the last final verdict of each day."""
+    return sum(len(_open(ledger)) for ledger in ledgers)
+
+
+def _open(ledger: Sequence[Look]) -> list[Look]:
+    finals = [at for at, look in enumerate(ledger) if look.final]
+    return [look for look in ledger[finals[-1] + 1 if finals else 0 :] if look.risk_spent > 0]
+
+
+def _reached(ledger: Sequence[Look], question: Question) -> tuple[int, float]:
+    """Number of the last final verdict on a question, 0 where there is none, and what looks have spent since."""
+    number, spent = 0, 0.0
+    for look in ledger:
+        told = look.to(*question)
+        if told is None or told.number is None:
+            continue
+        if look.final:
+            number, spent = max(number, told.number), 0.0
+        elif told.number > number:
+            spent += told.spent
+    return number, spent

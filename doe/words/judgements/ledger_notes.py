@@ -1,0 +1,132 @@
+"""The ledger of risk in words: which verdict it is and what it costs, what was altered after one, what isn't kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Protocol
+
+from doe.words.notes import Note
+from doe.words.phrases import listed
+
+LITTLE_LEFT = 0.005  # of the risk for the end: a look that leaves less is advised against
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+_NAMED = 5  # pulls that are named
+
+
+class Alteration(Protocol):
+    """What was altered after a verdict."""
+
+    @property
+    def voided(self) -> Sequence[int]: ...
+    @property
+    def gone(self) -> Sequence[int]: ...
+    @property
+    def counted(self) -> Sequence[int]: ...
+    @property
+    def mended(self) -> Sequence[int]: ...
+    @property
+    def asked(self) -> bool: ...
+
+
+def ordinal(number: int) -> str:
+    """A place in a row, in words up to ten."""
+    if number <= len(_ORDINALS):
+        return _ORDINALS[number - 1]
+    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
+def share(risk: float) -> str:
+    """A risk in percent, to three figures: "1.25 %"."""
+    return f"{100 * risk:.3g} %"
+
+
+def later_verdict(number: int, risk: float) -> str:
+    """Which verdict on its question a line is, where it isn't the first."""
+    return f"the {ordinal(number)} verdict on this question: its bracket is a {100 * (1 - risk):.4g} % one"
+
+
+def halves(questions: Sequence[tuple[str, int, float, float]]) -> str:
+    """Before a verdict that is not the first.
+
+    Parameters
+    ----------
+    questions : sequence of (name, number, risk, risk of the next)
+    """
+    same = {(number, risk, after): None for _, number, risk, after in questions}
+    parts = []
+    for number, risk, after in same:
+        names = [name for name, *rest in questions if tuple(rest) == (number, risk, after)]
+        parts.append(
+            f"This is the {ordinal(number)} verdict on {listed(names)}: it has {share(risk)} of risk in place of the"
+            f" first one's, and leaves {share(after)} to the next."
+        )
+    return " ".join(parts)
+
+
+def look_price(spends: float, whole: float, left: float) -> str:
+    """What an early look would cost, before it is taken."""
+    if left < LITTLE_LEFT:
+        return (
+            f"--look would spend {share(spends)} of the {share(whole)} risk and leave {share(left)} for the end, which"
+            " is too little to settle much: better wait for the end; --final ends the day"
+        )
+    return (
+        f"--look shows the gains, spends {share(spends)} of the {share(whole)} risk and leaves {share(left)} for the"
+        " end; --final ends the day"
+    )
+
+
+def little_left(left: float) -> str:
+    """Before an early look that takes nearly all."""
+    return (
+        f"This look leaves {share(left)} of the risk for the end, too little to settle much: better wait for the end."
+    )
+
+
+def look_too_early(*, taken: bool) -> str:
+    """A look that would have nothing to spend; `taken`: somebody asked for it."""
+    why = "so little is new that a look would have no risk to spend yet; --final ends the day"
+    return f"no look was taken: {why}" if taken else why
+
+
+DECLINED = "nothing was shown, and nothing spent"
+TABLE = (
+    "A table keeps no ledger of its verdicts: judged again whenever rows are added, each time has the whole risk anew."
+)
+LIBRARY = "Not in the ledger of risk: `doe judge` and `doe report` write it, the library doesn't."
+
+
+def other_metric_unkept(own: str) -> str:
+    """Of a metric that the day is not about."""
+    return f"Not in the ledger of risk, which holds the verdicts on {own}."
+
+
+def unwritable(why: str) -> str:
+    """Of a folder that can't be written in; `why` names it."""
+    return f"NOT IN THE LEDGER of risk: {why}."
+
+
+def altered(day: str, what: Alteration, before: Mapping[str, str], after: Mapping[str, str]) -> Note:
+    """What was altered after a verdict was shown, and what became of the verdicts; `day` is named in a campaign."""
+    parts = [
+        *_pulls(what.voided, "voided"),
+        *_pulls(what.gone, "taken out of the log"),
+        *_pulls(what.counted, "counted again"),
+        *_pulls(what.mended, "mended"),
+        *(["[noise], [analysis] or a question of day.toml was changed"] if what.asked else []),
+    ]
+    moved = {name: (old, after[name]) for name, old in before.items() if after.get(name, old) != old}
+    told = "; ".join(f"{name} {old}; after: {new}" for name, (old, new) in moved.items())
+    text = f"before {listed(parts)}: {told}" if moved else f"after the verdicts were shown {listed(parts)}: they stayed"
+    return Note("altered-after-verdict", day, f"{day}: {text}" if day else text, "serious")
+
+
+def _pulls(numbers: Sequence[int], what: str) -> list[str]:
+    if not numbers:
+        return []
+    if len(numbers) == 1:
+        return [f"pull {numbers[0]} was {what}"]
+    named = [str(number) for number in numbers[:_NAMED]]
+    more = len(numbers) - len(named)
+    return [f"pulls {listed([*named, f'{more} more'] if more else named)} were {what}"]
