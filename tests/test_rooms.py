@@ -57,7 +57,8 @@ TESTED_BY = {
     ),
     "claims/reading/test_claimsfile.py": "claims.reading.file_checks",
     "claims/test_audit_words.py": "words.claims.audit_words words.claims.audited words.claims.plain_words",
-    "claims/test_protocol.py": "words.claims.protocol_words",
+    "claims/findings/test_same_change.py": "words.claims.pooled_notes",
+    "claims/test_protocol.py": "words.claims.protocol_notes words.claims.protocol_words",
     "cli/cell/test_log_commands.py": (
         "cli.cell.check_command cli.cell.next_command cli.cell.record_command cli.cell.void_command "
         "cli.options cli.terminal"
@@ -74,7 +75,7 @@ TESTED_BY = {
     "cli/day/test_plan.py": "cli.day.plan_command cli.day.rest_of_day",
     "cli/desk/test_audit.py": "cli.desk.audit_command",
     "cli/desk/test_correct.py": "cli.desk.correct_command cell.air.correction_text",
-    "cli/desk/test_demo.py": "cli.desk.demo_command",
+    "cli/desk/test_demo.py": "cli.desk.demo_command words.demo_words",
     "cli/desk/test_judge_bad_input.py": (
         "cli.desk.columns cli.desk.judge_command cli.desk.verdict_table analysis.trials.table_columns"
     ),

@@ -24,7 +24,9 @@ from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.drawn.exact import exact, runs_of
 from doe.planning.search.exchange import search
-from doe.words.claims.protocol_words import no_gain_to_plan_for, pull_scatter_assumed, refit_scatter_assumed
+from doe.words.claims import protocol_words as words
+from doe.words.claims.protocol_notes import no_gain_to_plan_for, pull_scatter_assumed, refit_scatter_assumed
+from doe.words.notes import Note, texts
 
 Progress = Callable[[str], None]
 
@@ -83,18 +85,18 @@ def honest_tests(file: ClaimsFile, noise: NoiseTable, title: str, progress: Prog
     DoeError
         Nothing says which gain is to be shown.
     """
-    notes: list[str] = []
+    notes: list[Note] = []
     tests: list[HonestTest] = []
     for place, claim in enumerate(file.claim, start=1):
         if progress is not None:
             progress(f"planning for claim {place} of {len(file.claim)}: {claim.name}")
         tests += _of_claim(file, claim, noise, notes)
     if not tests:
-        raise DoeError("\n".join(notes))
+        raise DoeError("\n".join(texts(notes)))
     return HonestTests(title, file.test.unit, tuple(tests), tuple(dict.fromkeys(notes)))
 
 
-def _of_claim(file: ClaimsFile, claim: Claim, noise: NoiseTable, notes: list[str]) -> Iterator[HonestTest]:
+def _of_claim(file: ClaimsFile, claim: Claim, noise: NoiseTable, notes: list[Note]) -> Iterator[HonestTest]:
     to_show = _gain_to_show(file, claim)
     if to_show is None:
         notes.append(no_gain_to_plan_for(claim.name))
@@ -108,7 +110,9 @@ def _of_claim(file: ClaimsFile, claim: Claim, noise: NoiseTable, notes: list[str
             meaning=meaning,
             pull_sd=assumed.pull_sd or 0.0,
             install_sd=assumed.install_sd or 0.0,
-            clock=clock_text(file.protocol, fitted),
+            clock=words.clock_text(
+                *changeover(file.protocol, fitted), file.protocol.pull_minutes, file.protocol.warm_up_minutes
+            ),
             day=_shortest_day(file, gain, assumed, fitted),
         )
 
@@ -116,14 +120,14 @@ def _of_claim(file: ClaimsFile, claim: Claim, noise: NoiseTable, notes: list[str
 def _gain_to_show(file: ClaimsFile, claim: Claim) -> tuple[float, str] | None:
     """The smallest gain worth having where it is stated, else what such parts usually give; never what is claimed."""
     if claim.smallest_gain is not None:
-        return claim.smallest_gain, "worth having"
+        return claim.smallest_gain, words.WORTH_HAVING
     if file.prior.typical_gain is not None:
-        return file.prior.typical_gain, "usual for such parts"
+        return file.prior.typical_gain, words.USUAL
     base = baseline_value(file, claim)
-    return None if base is None else (TYPICAL_SHARE * base, f"{TYPICAL_SHARE:.0%} of the baseline")
+    return None if base is None else (TYPICAL_SHARE * base, words.share_of_baseline(TYPICAL_SHARE))
 
 
-def _noises(noise: NoiseTable, base: float, notes: list[str]) -> Iterator[NoiseTable]:
+def _noises(noise: NoiseTable, base: float, notes: list[Note]) -> Iterator[NoiseTable]:
     """The scatter as given; where no pull SD is, several; where no install SD is, a share of the pull SD."""
     if noise.pull_sd is None:
         notes.append(pull_scatter_assumed(ASSUMED_PULL_SHARES))
@@ -204,15 +208,6 @@ def changeover(protocol: Protocol, fitted: bool) -> tuple[float, float, int]:
     usual = _REFIT_MINUTES if fitted else _SWITCH_MINUTES
     on, off = (usual if said is None else said for said in (protocol.minutes_on, protocol.minutes_off))
     return on, off, int(fitted) if protocol.settling_pulls is None else protocol.settling_pulls
-
-
-def clock_text(protocol: Protocol, fitted: bool) -> str:
-    """The minutes that are planned with, in words."""
-    on, off, settling = changeover(protocol, fitted)
-    return (
-        f"{on:g} min to fit it, {off:g} min to go back, {settling} throw-away pull{'' if settling == 1 else 's'} after"
-        f" each change, {protocol.pull_minutes:g} min a pull, {protocol.warm_up_minutes:g} min to warm up"
-    )
 
 
 def _found(planned: _Planned) -> ShortestDay:

@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from doe.words.claims.protocol_words import protocol_text
+from doe.words.notes import Note, in_document
 from doe.words.result import Result
 
 POWER = 0.8  #: chance of the right verdict that is asked for, for either answer
@@ -47,11 +48,11 @@ class HonestTests(Result):
     title: str
     unit: str
     tests: tuple[HonestTest, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Note, ...]
 
     def to_dict(self) -> dict[str, Any]:
         """Full precision, for machines."""
-        return {"unit": self.unit, "protocols": [asdict(test) for test in self.tests], "notes": list(self.notes)}
+        return {"unit": self.unit, "protocols": [asdict(test) for test in self.tests], **in_document(self.notes)}
 
     def to_frame(self) -> Any:
         """One tidy row per claim and scatter (a pandas DataFrame)."""

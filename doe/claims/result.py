@@ -17,6 +17,7 @@ from doe.claims.reading.schema import AboutTest, Claim, ClaimsFile, NoiseTable
 from doe.words.claims.audit_words import audit_text
 from doe.words.claims.plain_words import paragraphs
 from doe.words.faults import Fault, by_weight
+from doe.words.notes import Note, in_document
 from doe.words.result import Result
 from doe.words.verdicts import Verdict
 
@@ -134,7 +135,7 @@ class PooledChange:
     rows: tuple[PooledRow, ...]
     pooled: PooledGain | None  #: None for fewer than three usable tests
     verdict: Verdict | None  #: of the pooled gain
-    notes: tuple[str, ...]  #: independence, and what else was taken for granted
+    notes: tuple[Note, ...]  #: independence, and what else was taken for granted
 
     def to_dict(self) -> dict[str, Any]:
         """The "pooled" of ``doe audit --json``; gains in percent of the baseline."""
@@ -151,7 +152,7 @@ class PooledChange:
             **_from(pooled, tau2="tau2", estimate="estimate", se="se", low="low", high="high", q="q"),
             **_from(pooled, prediction_low="prediction_low", prediction_high="prediction_high"),
             "verdict": self.verdict,
-            "notes": list(self.notes),
+            **in_document(self.notes),
         }
 
 

@@ -22,6 +22,7 @@ from doe.report.rendering import render
 from doe.report.style import INK, VERDICT_LOOKS, house_style
 from doe.words.claims.audit_words import about_test, claim_lines, noise_words
 from doe.words.faults import Fault, by_weight
+from doe.words.notes import texts
 from doe.words.numbers import signed_in_print as signed
 from doe.words.phrases import capital, listed
 
@@ -136,4 +137,4 @@ def _by_code(faults: tuple[Fault, ...]) -> dict[str, list[Fault]]:
 def _pooled(change: PooledChange, place: int) -> dict[str, Any]:
     with house_style():
         svg = inline_svg(forest_figure(change), f"p{place}f", f"Tests of {listed(change.about)} beside each other.")
-    return {"count": len(change.rows), "about": listed(change.about), "svg": Markup(svg), "lines": list(change.notes)}
+    return {"count": len(change.rows), "about": listed(change.about), "svg": Markup(svg), "lines": texts(change.notes)}

@@ -21,6 +21,7 @@ from doe.simulation.before_and_after import worthless_gains
 from doe.simulation.logged_day import log_day
 from doe.simulation.schedule import TrueGains
 from doe.simulation.simulated_cell import CellSizes
+from doe.words.demo_words import demo_text
 from doe.words.result import Answer
 
 # Chosen, so that the day tells its story whole: two real gains, a real loss, a part that makes no difference that
@@ -69,34 +70,10 @@ class Demo(Answer):
 
     def to_text(self) -> str:
         """Return the verdicts, the truth, the punch line, and where everything is."""
-        truths = [f"  {factor} {level}: {gain:+g} hp" for (factor, level), gain in TRUE_GAINS.items()]
-        return "\n".join(
-            [
-                "INVENTED DATA: a simulated engine in a simulated cell.",
-                "",
-                self.judgement.to_text(),
-                "",
-                "What is true in this cell, as only a simulation can know:",
-                *truths,
-                "",
-                "And with one pull before and one after? There a change that is worth nothing shows",
-                f"{SHOWN_HP:g} hp or more, up or down, in {self.worthless_shows:.0%} of all tests "
-                f"({TESTS:,} simulated just now).",
-                "",
-                "Where everything is:",
-                f"  {self.report}  the page for a customer: open it in a browser",
-                f"  {self.folder / 'day.toml'}  the day: hours, parts, what would be worth having",
-                f"  {self.folder / 'plan.csv'}  the run order on the clock",
-                f"  {self.folder / 'pulls.csv'}  every pull",
-                _about(self.seed),
-            ]
-        )
-
-
-def _about(seed: int) -> str:
-    if seed != SEED:
-        return f"Seed {seed}: a plan and a day of its own, verdicts as they fell."
-    return f"Seed {seed}, chosen so that each verdict occurs; --seed N makes another day, with verdicts as they fall."
+        return demo_text(
+            self.judgement.to_text(), true_gains=TRUE_GAINS, shown_hp=SHOWN_HP, shows=self.worthless_shows, tests=TESTS,
+            seed=self.seed, story_seed=SEED, report=str(self.report), folder=str(self.folder / "_").removesuffix("_"),
+        )  # fmt: skip
 
 
 def make(folder: Path, seed: int) -> None:

@@ -87,7 +87,7 @@ def test_a_scatter_of_next_to_nothing_still_takes_a_return():
 def test_without_a_scatter_several_are_tried_and_it_says_so():
     found = honest_tests(parse_claims(SWITCH, "a.toml"), NoiseTable(), "a test")
     assert [test.pull_sd for test in found.tests] == [share * 200 for share in ASSUMED_PULL_SHARES]
-    assert any("nobody states the pull-to-pull scatter" in note for note in found.notes)
+    assert "pull-scatter-assumed" in [note.code for note in found.notes]
     assert found.to_dict()["protocols"][0]["day"]["pulls"] == found.tests[0].day.pulls
     assert len(found.to_frame()) == 3
 

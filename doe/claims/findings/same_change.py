@@ -8,14 +8,10 @@ from doe.analysis.judging.verdict_rule import verdict
 from doe.claims.evidence.pooling import FEWEST, pool
 from doe.claims.result import AuditedClaim, AuditedTest, PooledChange, PooledRow
 from doe.day.names import name_key
+from doe.words.claims import pooled_notes
 from doe.words.faults import is_fatal
+from doe.words.notes import Note
 from doe.words.phrases import listed
-
-_INDEPENDENT = (
-    "Taken as independent tests: other cells, other engines, other people. The files can't show that they are, and"
-    " tests from one cell or on one engine share its errors."
-)
-_CHOSEN = "Tests that found nothing are printed less often; what was never printed is missing here."
 
 
 def same_changes(tests: Sequence[AuditedTest]) -> tuple[PooledChange, ...]:
@@ -60,14 +56,14 @@ def _row(test: AuditedTest, claim: AuditedClaim) -> PooledRow:
     return PooledRow(test.title, gain, se, note)
 
 
-def _notes(group: Sequence[tuple[AuditedTest, AuditedClaim]], usable: int) -> Iterator[str]:
+def _notes(group: Sequence[tuple[AuditedTest, AuditedClaim]], usable: int) -> Iterator[Note]:
     if usable < FEWEST:
-        yield "Fewer than three usable tests: shown side by side, not pooled; how far tests differ can't be known yet."
-    yield _INDEPENDENT
+        yield pooled_notes.not_pooled()
+    yield pooled_notes.taken_as_independent()
     cells: dict[str, str] = {}
     for test, _ in group:
         cell = test.file.test.cell
         if cell and name_key(cell) in cells:
-            yield f"'{cells[name_key(cell)]}' and '{test.title}' are from one cell ({cell}): they are not independent."
+            yield pooled_notes.from_one_cell(cells[name_key(cell)], test.title, cell)
         cells.setdefault(name_key(cell), test.title)
-    yield _CHOSEN
+    yield pooled_notes.printed_is_chosen()

@@ -205,4 +205,4 @@ def _pooled_lines(change: Pooled) -> Iterator[str]:
         ahead = span(p.prediction_low, p.prediction_high, 2, "%")
         yield f"  the true gain in a further test like these: {ahead} (95 % prediction interval)"
     for note in change.notes:
-        yield from wrapped(note, 2)
+        yield from wrapped(note.text, 2)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any, Protocol
 
 from doe.words.faults import Fault
+from doe.words.notes import Note
 from doe.words.verdicts import Verdict
 
 
@@ -201,4 +202,4 @@ class Pooled(Protocol):
     @property
     def verdict(self) -> Verdict | None: ...
     @property
-    def notes(self) -> tuple[str, ...]: ...
+    def notes(self) -> tuple[Note, ...]: ...

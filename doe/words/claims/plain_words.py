@@ -167,7 +167,7 @@ def _pooled_paragraph(change: Pooled) -> str:
     pooled = change.pooled
     start = f"{capital(number_word(len(change.rows)))} tests are about {listed(change.about)}."
     if pooled is None:
-        return f"{start} {change.notes[0]}"
+        return f"{start} {change.notes[0].text}"
     found: dict[Verdict, str] = {REAL_GAIN: "together they show a gain", REAL_LOSS: "together they show a loss"}
     words = found.get(change.verdict or NOT_SETTLED, "together they settle nothing")
     size = f"{signed(pooled.estimate, 2, '%')}, 95 % interval {span(pooled.low, pooled.high, 2, '%')}"

@@ -60,7 +60,7 @@ class HonestTests(Protocol):
     @property
     def tests(self) -> Sequence[HonestTest]: ...
     @property
-    def notes(self) -> Sequence[str]: ...
+    def notes(self) -> Sequence[object]: ...
 
 
 def protocol_text(result: HonestTests, power: float, longest_hours: int) -> str:
@@ -78,21 +78,20 @@ def protocol_text(result: HonestTests, power: float, longest_hours: int) -> str:
     return "\n".join(part for line in lines for part in wrapped(line.lstrip(), len(line) - len(line.lstrip())) or [""])
 
 
-def no_gain_to_plan_for(claim: str) -> str:
-    """Say that nothing tells which gain is to be shown."""
-    return f"{claim}: without a baseline reading, give smallest_gain or typical_gain to plan for"
+WORTH_HAVING, USUAL = "worth having", "usual for such parts"
 
 
-def pull_scatter_assumed(shares: Sequence[float]) -> str:
-    """Say which pull SDs are tried, as shares of the baseline, where nobody states one."""
-    *first, last = (f"{100 * share:g}" for share in shares)
-    tried = f"{', '.join(first)} and {last} %"
-    return f"nobody states the pull-to-pull scatter: {tried} of the baseline are assumed in turn"
+def share_of_baseline(share: float) -> str:
+    """The meaning of a gain that is a share of the baseline."""
+    return f"{share:.0%} of the baseline"
 
 
-def refit_scatter_assumed(ratio: float) -> str:
-    """Say which install SD is taken, as a share of the pull SD, where nobody states one."""
-    return f"refit scatter assumed as {ratio:g} of the pull-to-pull scatter"
+def clock_text(on: float, off: float, settling: int, pull: float, warm_up: float) -> str:
+    """The minutes that are planned with."""
+    return (
+        f"{on:g} min to fit it, {off:g} min to go back, {several(settling, 'throw-away pull')} after each change,"
+        f" {pull:g} min a pull, {warm_up:g} min to warm up"
+    )
 
 
 def _lines(result: HonestTests, power: float, longest_hours: int) -> Iterator[str]:

@@ -40,8 +40,8 @@ HOW_TO = (
     "A heavy line ends a fitting: below it a part or fluid is fitted anew.",
 )
 STOP_RULE = (
-    "Stop where a set of pulls ends. Stopping is no fault: 'doe judge --final' judges what was made, and what is not"
-    " settled stays open."
+    "Stop where a set of pulls ends. Stopping is no fault: 'doe judge --final' judges what was made; what that can't"
+    " settle stays open."
 )
 
 

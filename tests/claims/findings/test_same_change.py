@@ -40,7 +40,7 @@ def test_two_tests_are_shown_side_by_side_and_not_pooled():
     (change,) = same_changes([made("one", 1.0, 0.5), made("two", 2.0, 0.5)])
     assert (change.pooled, change.verdict) == (None, None)
     assert [row.gain_percent for row in change.rows] == pytest.approx([1.0, 2.0])
-    assert "side by side, not pooled" in change.notes[0]
+    assert change.notes[0].code == "not-pooled"
     assert change.to_dict()["estimate"] is None
 
 
@@ -68,9 +68,10 @@ def test_names_match_without_case_and_the_most_tested_change_comes_first():
 
 def test_independence_is_stated_and_one_cell_is_named():
     (change,) = same_changes([made(n, 1.0, 0.5, cell="Hill road") for n in ("one", "two", "three")])
-    assert any("Taken as independent" in note for note in change.notes)
-    assert any("'one' and 'two' are from one cell (Hill road)" in note for note in change.notes)
-    assert any("never printed" in note for note in change.notes)
+    document = change.to_dict()
+    codes = [note["code"] for note in document["notes"]]
+    assert codes == ["taken-as-independent", "from-one-cell", "from-one-cell", "printed-is-chosen"]
+    assert "'one' and 'two' are from one cell (Hill road)" in document["warnings"][1]
 
 
 def test_a_test_counts_once_for_a_change():
