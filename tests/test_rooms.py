@@ -33,6 +33,7 @@ TESTED_BY = {
         "analysis.judging.fits words.judgements.judge_notes words.judgements.judged "
         "words.judgements.judgement_words words.judgements.rests_on"
     ),
+    "analysis/judging/test_crossed.py": "analysis.judging.noise_used",
     "analysis/judging/test_days.py": "analysis.judging.ledger.information",
     "analysis/judging/test_ledger_of_days.py": "analysis.judging.ledger.keeping words.judgements.ledger_notes",
     "analysis/judging/test_determined.py": "analysis.judging.routes analysis.trials.confounding",

@@ -117,9 +117,11 @@ def _interval(gain: Gain, digits: int) -> str:
 
 def _noise(judgement: Judgement) -> list[tuple[str, str, str]]:
     noise, unit = judgement.noise, judgement.gain_unit
+    refitting = "what taking parts off and fitting them again adds (standard deviation)"
     sizes = (
         ("Pull-to-pull scatter", noise.pull_sd, "how far pulls of the untouched engine lie apart (standard deviation)"),
-        ("Refit scatter", noise.install_sd, "what taking parts off and fitting them again adds (standard deviation)"),
+        ("Refit scatter", noise.install_sd, refitting),
+        *((f"Refit scatter of the {name}", sd, refitting) for name, sd in (noise.install_sds or {}).items()),
         ("Wander", noise.wander_sd, "slow, random change, over about an hour (standard deviation)"),
     )
     rows = [(name, with_unit(f"{size:.2g}", unit), meaning) for name, size, meaning in sizes if size is not None]

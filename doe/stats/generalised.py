@@ -31,12 +31,15 @@ class Fit:
         b'G_k b of each function's weights b, so that its variance = sum_k theta_k parts_k.
     information : ndarray, shape (designs, components, components)
         tr(P G_k P G_l) / 2.
+    projection : ndarray, shape (designs, rows, rows)
+        P = V^-1 - V^-1 X (X' V^-1 X)^- X' V^-1.
     """
 
     covariance: np.ndarray
     weights: np.ndarray
     parts: np.ndarray
     information: np.ndarray
+    projection: np.ndarray
 
 
 def of_one(matrix: np.ndarray, functions: np.ndarray, components: Sequence[np.ndarray], variance: np.ndarray) -> Fit:
@@ -69,7 +72,7 @@ def of_one(matrix: np.ndarray, functions: np.ndarray, components: Sequence[np.nd
     weights = (plain @ whiten)[None]
     outside = whiten - space.basis @ (space.basis.T @ whiten)
     p = (outside.T @ outside)[None]
-    return Fit((plain @ plain.T)[None], weights, _parts(weights, kinds), expected_information(p, kinds))
+    return Fit((plain @ plain.T)[None], weights, _parts(weights, kinds), expected_information(p, kinds), p)
 
 
 def of_many(matrix: np.ndarray, components: Sequence[np.ndarray], variance: np.ndarray) -> Fit:
@@ -93,12 +96,21 @@ def of_many(matrix: np.ndarray, components: Sequence[np.ndarray], variance: np.n
     ----------
     Kenward & Roger (1997), Biometrics 53, 983-997, sec. 2 and 3, with the expected information.
     """
-    inverse = np.linalg.inv(total_covariance(components, variance))
+    inverse = _inverse(components, variance)
     lean = inverse @ matrix
     covariance = ridged_inverse(np.swapaxes(matrix, -1, -2) @ lean, _RIDGE / variance[0])
     weights = covariance @ np.swapaxes(lean, -1, -2)
-    information = expected_information(inverse - lean @ weights, components)
-    return Fit(covariance, weights, _parts(weights, components), information)
+    projection = inverse - lean @ weights
+    information = expected_information(projection, components)
+    return Fit(covariance, weights, _parts(weights, components), information, projection)
+
+
+def _inverse(components: Sequence[np.ndarray], variance: np.ndarray) -> np.ndarray:
+    """V^-1, shape (designs, rows, rows); of scatter that is independent from row to row without an inversion."""
+    first = components[0]
+    if variance[1:].any() or first.ndim == 3:
+        return np.linalg.inv(total_covariance(components, variance))
+    return np.asarray(np.eye(first.shape[1]) / (variance[0] * first)[:, None, :])
 
 
 def ridged_inverse(normal: np.ndarray, ridge: float = _RIDGE) -> np.ndarray:
@@ -154,5 +166,9 @@ def expected_information(p: np.ndarray, components: Sequence[np.ndarray] | np.nd
 
 def _parts(weights: np.ndarray, components: Sequence[np.ndarray]) -> np.ndarray:
     """b'G_k b, shape (designs, components, functions)."""
-    reached = (weights @ g if g.ndim == 3 else weights * g[:, None, :] for g in components)
-    return np.stack([(one * weights).sum(axis=2) for one in reached], axis=1)
+    return np.stack([(one * weights).sum(axis=2) for one in reached(weights, components)], axis=1)
+
+
+def reached(weights: np.ndarray, components: Sequence[np.ndarray]) -> list[np.ndarray]:
+    """b'G_k of each component, each of shape (designs, functions, rows)."""
+    return [weights @ g if g.ndim == 3 else weights * g[:, None, :] for g in components]

@@ -7,11 +7,13 @@ l'Phi P_i Phi l = -b'G_i b and l'Phi (Q_ij - P_i Phi P_j) Phi l = b'G_i P G_j b.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from doe.stats.fixed_effects import RANK_TOLERANCE, ROW_TOLERANCE
+from doe.stats.generalised import Fit, reached
 from doe.stats.mixed_model import Decomposition, Outcomes, Studies, information, weighted
 
 
@@ -136,14 +138,47 @@ def infer(design: Decomposition, outcomes: Outcomes, theta: np.ndarray, studies:
     both = np.swapaxes(design.cross, 1, 2) @ lean[:, None]
     parts = design.outer - both - np.swapaxes(both, -1, -2) + turned @ inner_lean
     covariance = (theta[:, :, None, None] * parts).sum(axis=1)
-    w, unknown = _known_part(information(design, inverse, theta, studies))
+    w, unknown = known_part(information(design, inverse, theta, studies))
     half = inverse[:, None] @ seen
     # sum over k, l of w_kl seen_k' V^-1 seen_l
     correction = (np.swapaxes(seen, 2, 3) @ _mixed(w, half)).sum(axis=1)
     return _inference(design, estimate, covariance, covariance + 2.0 * correction, parts, w, unknown)
 
 
-def _known_part(information: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def of_fit(
+    fit: Fit, components: Sequence[np.ndarray], information: np.ndarray, functions: slice
+) -> tuple[np.ndarray, np.ndarray]:
+    """Standard errors and degrees of freedom of some functions of many designs, as their variances are expected.
+
+    Parameters
+    ----------
+    fit : Fit
+    components : sequence of ndarray
+        G_k, as the fit had them.
+    information : ndarray, shape (designs, components, components)
+        Of day and studies together.
+    functions : slice
+        Of those of the fit.
+
+    Returns
+    -------
+    se, df : ndarray, shape (designs, functions)
+        nan where a variance rests on a component of which nothing is known.
+    """
+    w, unknown = known_part(information)
+    via = np.stack(reached(fit.weights[:, functions], components), axis=1)  # designs, components, functions, rows
+    slack = np.einsum("dkfr,dlfr->dklf", via @ fit.projection[:, None], via)
+    g = fit.parts[:, :, functions]
+    phi = np.einsum("dff->df", fit.covariance)[:, functions]
+    spread = ((w @ g) * g).sum(axis=1)
+    variance = phi + 2.0 * np.einsum("dkl,dklf->df", w, slack)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        df = np.where(spread > 0, 2.0 * phi**2 / spread, np.inf)
+    lost = np.linalg.norm(unknown @ g, axis=1) > ROW_TOLERANCE * np.abs(g).sum(axis=1)
+    return np.where(lost, np.nan, np.sqrt(np.maximum(variance, 0.0))), np.where(lost, np.nan, df)
+
+
+def known_part(information: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Inverse of the information on what it reaches, and the projection on what it doesn't, both (days, k, k).
 
     Scaled to a diagonal of ones first: the components' sizes don't decide what counts as known.

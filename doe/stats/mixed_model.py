@@ -8,7 +8,7 @@ residual sum of squares: a basis of it, `reach`, is all that is kept.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -82,6 +82,12 @@ class Outcomes:
     least_squares: np.ndarray
     reached: np.ndarray
     left_over: np.ndarray
+
+    @classmethod
+    def of_nothing(cls, design: Decomposition, days: int) -> Outcomes:
+        """Readings of 0, for what depends on the design and its variances only."""
+        functions, reached = design.least_squares.shape[1], design.reach.shape[1]
+        return cls(np.zeros((days, functions)), np.zeros((days, reached)), np.zeros(days))
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,3 +210,13 @@ def reduce(design: Decomposition, values: np.ndarray) -> Outcomes:
 def indicator(labels: np.ndarray) -> np.ndarray:
     """Indicator matrix of a grouping, shape (pulls, groups)."""
     return (np.asarray(labels)[:, None] == np.unique(labels)[None, :]).astype(float)
+
+
+def first_alike(groupings: Iterable[np.ndarray]) -> list[int]:
+    """For each grouping of the pulls, shape (pulls,), the place of the first one that groups them alike."""
+    seen: dict[bytes, int] = {}
+    found = []
+    for place, labels in enumerate(groupings):
+        _, first, same = np.unique(labels, return_index=True, return_inverse=True)
+        found.append(seen.setdefault(first[same].tobytes(), place))
+    return found

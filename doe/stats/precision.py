@@ -10,13 +10,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import special
 
 from doe.stats.fixed_effects import ColumnSpace, FixedEffects, column_sizes, column_space, fixed_effects
 from doe.stats.generalised import of_one, total_covariance
-from doe.stats.mixed_model import indicator
-from doe.stats.wander import STATED_DF, STATED_MINUTES, wander_kernel
+from doe.stats.kenward_roger import infer
+from doe.stats.mixed_model import Outcomes, Studies, decompose, first_alike, indicator
+from doe.stats.student import upper_quantile
+from doe.stats.wander import STATED_DF, STATED_MINUTES, wander_factor, wander_kernel
+from doe.words.significance import CONFIDENCE, risk_of
 
 _NO_INFORMATION = 1e-9
+NO_SCATTER, QUIET_PART, ALIKE = (0.0, 0.0), (0.1, 1.0), (1.0, 1.0)
+"""Refit SDs of a change's own part and of the others, in pull SDs, at which its design is weighed."""
+LONGEST_CROSSED = 4.0  # half-widths of one who knows the variances, at most, in the last of them
+HALF_RISK = risk_of(CONFIDENCE) / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,8 +165,88 @@ def expected_precision(
     told_apart = np.isfinite(variance_of)
     se, df = np.where(told_apart, np.sqrt(variance_of), np.inf), np.where(told_apart, df, 0.0)
     if not noise.install_df and groups:
-        _without_study(effects, groups, owner, kinds, used, noise, se, df)
+        inside = _without_study(effects, groups, owner, kinds, used, noise, se, df)
+        alike = first_alike(fittings)
+        apart = [place for place in dict.fromkeys(alike) if groups[place].shape[1] < pulls]
+        places = [apart.index(alike[f]) if f is not None and alike[f] in apart else None for f in owner]
+        random = [groups[place] for place in apart]
+        crossed = crossed_by_design(effects, random, places)
+        if len(apart) > 1:
+            quick = np.array([f is None for f in owner]) & (not inside)
+            wander = wander_factor(minute, day, noise.wander_minutes) if 2 in used else None
+            _one_sd_each(effects, random, wander, noise, crossed | quick, se, df)
     return Precision(se, df, fit.covariance[0], fit.weights[0])
+
+
+def crossed_by_design(effects: FixedEffects, groups: Sequence[np.ndarray], owner: Sequence[int | None]) -> np.ndarray:
+    """Which changes are judged with the fittings of every refit part random, one SD each (route "crossed").
+
+    The rule looks at the design only. Expected half-widths of 95 % intervals are compared with those by fitting means
+    at refit SDs that leave crossed fittings the least of their advantage: none at all, and a quiet part among others.
+    Where the means give none, the interval must be worth showing where all parts scatter as the pulls do.
+
+    Parameters
+    ----------
+    effects : FixedEffects
+    groups : sequence of ndarray, each of shape (pulls, fittings)
+        Z of each refit part; no two alike, none of one pull a fitting.
+    owner : sequence of int or None, one per change
+        Which of the groups the change is switched by; None for any other.
+
+    Returns
+    -------
+    ndarray of bool, shape (changes,)
+    """
+    found = np.zeros(len(owner), bool)
+    if len(groups) < 2 or not effects.space.left:
+        return found
+    design = decompose(effects.space, effects.gains, groups)
+    for own in {place for place in owner if place is not None}:
+        theta = np.ones((3, 1 + len(groups)))
+        theta[:, 1:] = [[sd[k != own] ** 2 for k in range(len(groups))] for sd in (NO_SCATTER, QUIET_PART, ALIKE)]
+        inference = infer(design, Outcomes.of_nothing(design, len(theta)), theta)
+        crossed = half_width(*inference.contrast(np.eye(len(owner))))
+        known = np.sqrt(np.einsum("dff->df", inference.covariance)[-1]) * upper_quantile(HALF_RISK, np.inf)
+        means = _by_means(effects, groups, own, theta[:-1])
+        of_this = np.array([place == own for place in owner])
+        instead = np.isfinite(means).all(axis=0) | worth_crossing(crossed[-1], known)
+        found |= of_this & shorter_crossed(crossed[:-1], means).all(axis=0) & instead
+    return found
+
+
+def shorter_crossed(crossed: np.ndarray, means: np.ndarray) -> np.ndarray:
+    """Whether there is an interval, expected not to be longer than by the means (infinite: they give none)."""
+    return np.asarray(np.isfinite(crossed) & (crossed <= means))
+
+
+def worth_crossing(crossed: np.ndarray, known: np.ndarray) -> np.ndarray:
+    """Whether an interval is worth showing where the means give none: not many times that of one who knows the SDs."""
+    return np.asarray(crossed <= LONGEST_CROSSED * known)
+
+
+def half_width(se: np.ndarray, df: np.ndarray) -> np.ndarray:
+    """Half-width of a 95 % interval, infinite where there is none."""
+    known = np.isfinite(se) & (df > 0)
+    return np.where(known, upper_quantile(HALF_RISK, np.where(known, df, 1.0)) * np.where(known, se, 1.0), np.inf)
+
+
+def root_mean(df: float | np.ndarray) -> np.ndarray:
+    """Expected SD on some degrees of freedom as a share of the true one: E sqrt(chi-squared / df)."""
+    half = np.maximum(np.asarray(df, float), 1.0) / 2
+    return np.asarray(np.exp(special.gammaln(half + 0.5) - special.gammaln(half)) / np.sqrt(half))
+
+
+def _by_means(effects: FixedEffects, groups: Sequence[np.ndarray], own: int, theta: np.ndarray) -> np.ndarray:
+    """Expected half-widths by the means over the fittings of one part, shape (settings, changes)."""
+    average = (groups[own] / groups[own].sum(axis=0)).T
+    space = column_space(average @ effects.matrix, column_sizes(effects.matrix))
+    weights = space.weights(effects.gains)
+    told = np.isfinite(weights).all(axis=1) & (space.left >= 1)
+    factors = (average, *(average @ z for z in groups))
+    left_over = [(factor**2).sum() - ((space.basis.T @ factor) ** 2).sum() for factor in factors]
+    variance = theta @ np.maximum(left_over, 0.0) / max(space.left, 1)
+    se = np.sqrt(variance[:, None] * np.where(told, (weights**2).sum(axis=1), 0.0))
+    return half_width(se, np.where(told, space.left, 0)) * root_mean(space.left)
 
 
 def _without_study(
@@ -170,10 +258,11 @@ def _without_study(
     noise: AssumedNoise,
     se: np.ndarray,
     df: np.ndarray,
-) -> None:
-    """Put SE and df in place as a day without a study of the refit scatter is judged.
+) -> bool:
+    """Put SE and df in place as a day without a study of the refit scatter is judged, but for the route "crossed".
 
-    A refit part by the means over its fittings; a quick one inside the fittings where they leave nothing over.
+    A refit part by the means over its fittings; a quick one inside the fittings where they leave nothing over: returns
+    whether that is so.
     """
     v = total_covariance([kinds[k][None] for k in used], noise.variance[used])[0]
     averages = [group.T / group.sum(axis=0)[:, None] for group in groups]
@@ -191,6 +280,29 @@ def _without_study(
             v_inside = total_covariance([kinds[k][None] for k in inside], noise.variance[inside])[0]
             padded = np.pad(gain, (0, sum(group.shape[1] for group in groups)))
             se[change], df[change] = _least_squares(space, v_inside, padded, noise.pull_sd**2, noise.pull_df)
+    return nothing_left
+
+
+def _one_sd_each(
+    effects: FixedEffects,
+    groups: list[np.ndarray],
+    wander: np.ndarray | None,
+    noise: AssumedNoise,
+    changes: np.ndarray,
+    se: np.ndarray,
+    df: np.ndarray,
+) -> None:
+    """Put SE and df of some changes in place as a mixed model gives them that knows one refit SD for each part."""
+    factors = groups if wander is None else [*groups, wander]
+    design = decompose(effects.space, effects.gains, factors)
+    kinds = [0, *(1 for _ in groups), *(() if wander is None else (2,))]
+    known = np.array([noise.pull_df, 0.0, noise.wander_df])
+    studies = Studies(noise.variance[kinds][None], known[kinds][None])
+    inference = infer(design, Outcomes.of_nothing(design, 1), noise.variance[kinds][None], studies)
+    adjusted, told = inference.contrast(np.eye(len(changes)))
+    known_apart = np.isfinite(adjusted[0])
+    se[changes] = np.where(known_apart, adjusted[0], np.inf)[changes]
+    df[changes] = np.where(known_apart, np.maximum(told[0], 1.0), 0.0)[changes]
 
 
 def _least_squares(

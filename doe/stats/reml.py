@@ -18,7 +18,8 @@ _NEWTON_STEP, _BRACKET = 1e-6, 1e-9  # relative changes of the ratio at which it
 _HELD_AT_ONCE = 2_000_000  # numbers
 _LAST_DECREMENT = 1e-9  # of the log-likelihood: Newton squares the error, and a step of 1e-5 leaves 1e-10
 _LEAST_DECREMENT = 1e-20  # where only Fisher scoring goes
-_COARSE_RATIOS = np.array([0.0, 0.05, 0.3, 1.0, 4.0, 20.0, 200.0])
+_COARSE_RATIOS = (0.0, 0.05, 0.3, 1.0, 4.0, 20.0, 200.0)
+_COARSER_RATIOS = {3: (0.0, 0.3, 3.0, 50.0), 4: (0.0, 0.5, 10.0), 5: (0.0, 0.5, 10.0)}  # by the number of ratios
 
 
 def fit(
@@ -242,7 +243,9 @@ def some_days(outcomes: Outcomes, studies: Studies, days: np.ndarray) -> tuple[O
 
 def _start(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.ndarray:
     """Best point of a coarse grid of ratios, the scale profiled out; its factorisations serve all days."""
-    grid = np.array(list(itertools.product(_COARSE_RATIOS, repeat=design.components - 1)))
+    ratios_of = design.components - 1
+    each = _COARSE_RATIOS if ratios_of < 3 else _COARSER_RATIOS.get(ratios_of, (0.5,))
+    grid = np.array(list(itertools.product(each, repeat=ratios_of)))
     seen = np.trace(design.inner[1:], axis1=1, axis2=2) / max(design.inner.shape[1], 1)
     grid = grid / np.where(seen > 0, seen, 1.0)  # of one that the day doesn't see only its study speaks
     grid = np.column_stack([np.ones(len(grid)), grid])

@@ -15,6 +15,8 @@ from doe.stats.mixed_model import decompose
 from doe.stats.student import two_sided_p, upper_quantile
 from doe.stats.wander import INSURED_MINUTES
 
+_LEAST_CROSSED_DF = 1.0  # Kenward and Roger's may be far below it at the boundary: an interval beyond all readings
+
 
 @dataclass(frozen=True, slots=True)
 class Insured:
@@ -47,7 +49,8 @@ class Estimates:
     correlation : ndarray, shape (days, changes, changes)
         Of the gains, from the adjusted mixed-model covariance.
     variances : dict of str to ndarray, shape (days,)
-        Of each component in the model ("pull", "install", "wander", "day"), in the unit of the metric.
+        Of each component in the model ("pull", "install" or one for each part, "wander", "day"), in the unit of the
+        metric.
     baseline, baseline_se : ndarray, shape (days,)
         All-baseline prediction at the mean covariates, in the unit of the metric; where the pulls don't tell it, their
         level with every gain taken out that they tell.
@@ -181,7 +184,8 @@ def estimate(
     for i, found in enumerate(fits):
         for rival, model in enumerate(found):
             s, d = contrasts[id(model)]
-            se[:, i, rival], df[:, i, rival] = s[:, i], d[:, i]
+            se[:, i, rival] = s[:, i]
+            df[:, i, rival] = np.maximum(d[:, i], _LEAST_CROSSED_DF) if routes[i] == r.CROSSED else d[:, i]
             if routes[i] != r.LONGER:  # there means that agree to the last digit leave the word to the pulls
                 se[model.still, i, rival] = np.nan
     for i in again:
@@ -277,7 +281,7 @@ def _fits(
         return []
     if route == r.WITHIN:
         return [main if blocks is None else blocks]
-    if route in (r.STUDY, r.KENWARD_ROGER):
+    if route in (r.STUDY, r.CROSSED, r.KENWARD_ROGER):
         return [main]
     means = fit(trial, KnownNoise(), values, over=trial.means_for(change))
     return [means] if pulls is None else [means, pulls]

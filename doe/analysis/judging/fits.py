@@ -31,6 +31,13 @@ class Model:
     studies: Studies
     still: np.ndarray
 
+    def install_of(self, trial: Trial, factor: str) -> int | None:
+        """Which component is the refit scatter of a part; None where the model has none."""
+        for name in ("install", install_of(trial.fitted_alike.get(factor, factor))):
+            if name in self.components:
+                return self.components.index(name)
+        return None
+
 
 def fit(
     trial: Trial,
@@ -81,17 +88,23 @@ def _components(
     found: dict[str, np.ndarray] = {}
     if by_day:
         found["day"] = indicator(trial.day)
+    each = {install_of(name): z for name, z in trial.fittings_apart.items()}
     if method == r.KENWARD_ROGER:
         groups = len(np.unique(trial.install))
+        if len(each) > 1:
+            return found | each
         if trial.fittings and groups < trial.pulls:
             found["install"] = indicator(trial.install)
         return found
     install = trial.install_factor()
-    if install is not None and (
-        r.has_install_study(trial, known) or (not r.one_pull_per_install(trial) and r.anything_left_between(trial))
-    ):
-        found["install"] = install
+    if install is not None and r.sees_installs(trial, known):
+        found |= each if r.one_sd_each(trial, known) else {"install": install}
     return found | _wander(trial, known, wander_minutes)
+
+
+def install_of(factor: str) -> str:
+    """Name of the refit scatter of one part, where each part has its own."""
+    return f"install of {factor}"
 
 
 def _wander(trial: Trial, known: KnownNoise, minutes: Sequence[float]) -> dict[str, np.ndarray]:

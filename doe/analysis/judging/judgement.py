@@ -29,7 +29,7 @@ class Gain:
     inner_high: float | None = None
     smallest_gain: float | None = None  #: below it nobody would buy the part
     verdict: Verdict = NOT_SETTLED
-    route: str = "none"  #: "study", "longer of two", "within installs", "none", or the method asked for
+    route: str = "none"  #: "study", "crossed", "longer of two", "within installs", "none", or the method asked for
     risk: float | None = None  #: two-sided, of the family: what this verdict has; None where there is no interval
     verdict_number: int | None = None  #: which verdict on this question it is, by the ledger; None where none is kept
     more_pulls: int | None = None  #: what would settle it: counted pulls, both arms
@@ -58,9 +58,10 @@ class NoiseEstimate:
     """The noise used, in the judgement's `gain_unit`."""
 
     pull_sd: float | None
-    install_sd: float | None
+    install_sd: float | None  #: None where each part has its own
     wander_sd: float | None
     drift_per_hour: float | None  #: slope at the mean minute
+    install_sds: dict[str, float | None] | None = None  #: of each refit part, where several have their own
     wander_insured: bool = False  #: nobody stated a wander, and changes were judged twice against it
     wander_vouched: bool = False  #: the tester stated that there is none: wander_sd = 0
 

@@ -6,12 +6,13 @@ from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 
 STUDY = "study"
+CROSSED = "crossed"
 LONGER = "longer of two"
 WITHIN = "within installs"
 NONE = "none"
 KENWARD_ROGER = "kenward-roger"
 INSTALL_MEANS = "install-means"
-INSURED = (STUDY, WITHIN)
+INSURED = (STUDY, CROSSED, WITHIN)
 """Routes that a wander which nobody stated would fool: "longer of two" takes it into its fitting means."""
 METHODS = ("auto", KENWARD_ROGER, INSTALL_MEANS)
 
@@ -61,7 +62,21 @@ def _route(trial: Trial, known: KnownNoise, method: str, change: int) -> str:
         return STUDY if error_df or known.pull else NONE
     if trial.grouping(change) is None:
         return WITHIN if _within_can(trial, known, change) else NONE
+    if trial.crossed[change]:
+        return CROSSED
     return LONGER if _means_can(trial, change) else NONE
+
+
+def one_sd_each(trial: Trial, known: KnownNoise, method: str = "auto") -> bool:
+    """Tell whether every refit part has a refit scatter of its own in the mixed model: several parts and no study."""
+    return method != INSTALL_MEANS and len(trial.fittings_apart) > 1 and not has_install_study(trial, known)
+
+
+def sees_installs(trial: Trial, known: KnownNoise) -> bool:
+    """Tell whether the mixed model has a refit scatter: a study knows it, or the day has something left to see it."""
+    if has_install_study(trial, known):
+        return True
+    return not one_pull_per_install(trial) and (anything_left_between(trial) or bool(trial.crossed.any()))
 
 
 def _means_can(trial: Trial, change: int) -> bool:

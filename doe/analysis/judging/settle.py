@@ -141,7 +141,8 @@ def what_would_settle(
     else:
         fits = found.fits[change]
         model = fits[int(found.governing(risk)[0, change])] if len(fits) > 1 else fits[0]
-        variance, df = _after(model, change, grouping is not None, k, n)
+        refitted = None if grouping is None else model.install_of(trial, trial.factors[change])
+        variance, df = _after(model, change, refitted, k, n)
     # t sigma lies a little above the expected half-width: on the safe side, as sigma itself comes from this day
     half = upper_quantile(risk / 2, df) * np.sqrt(variance)
     enough = half <= target_share(df, questions, family_risk) * smallest_gain
@@ -163,18 +164,18 @@ def _minutes(costs: Costs, pairs: np.ndarray | int, pulls: np.ndarray | int) -> 
     return np.asarray(pairs * (costs.changeover_minutes + 2 * slot))
 
 
-def _after(model: Model, change: int, refit: bool, k: np.ndarray, n: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _after(model: Model, change: int, u: int | None, k: np.ndarray, n: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Variance and df once k pairs are added to what the model knows, in closed form.
 
     The old gain and the mean of the new differences are weighed by their variances. Each new slot adds one contrast
-    with variance install + pull/n and n - 1 contrasts with variance pull to the information on the components.
+    with variance install + pull/n and n - 1 contrasts with variance pull to the information on the components; `u` is
+    the component that each of its fittings draws anew.
     """
     theta, old = model.theta[0], model.inference
     variance = old.adjusted[0, change, change]
     parts = old.parts[0, :, change, change]
     w = old.variance_covariance[0]
-    has_install = refit and "install" in model.components
-    install = theta[model.components.index("install")] if has_install else 0.0
+    install = 0.0 if u is None else theta[u]
     pull = theta[0]
     slot = install + pull / n
     pair = 2.0 * slot / k
@@ -184,8 +185,7 @@ def _after(model: Model, change: int, refit: bool, k: np.ndarray, n: np.ndarray)
     g = (1 - share)[..., None] ** 2 * parts
     g[..., 0] += share**2 * 2.0 / (n * k)
     information[..., 0, 0] += k * ((n - 1) / pull**2 + 1.0 / (n * slot) ** 2)
-    if has_install:
-        u = model.components.index("install")
+    if u is not None:
         g[..., u] += share**2 * 2.0 / k
         information[..., u, u] += k / slot**2
         information[..., 0, u] += k / (n * slot**2)

@@ -16,6 +16,7 @@ from doe.analysis.judging.checks.insurance import told_of_wander
 from doe.analysis.judging.estimates import Estimates, estimate
 from doe.analysis.judging.family import family_risks
 from doe.analysis.judging.judgement import Gain, Judgement, NoiseEstimate
+from doe.analysis.judging.noise_used import noise_used
 from doe.analysis.judging.reasons import why_no_gain, why_no_interval
 from doe.analysis.judging.settle import More, what_would_settle
 from doe.analysis.judging.verdict_rule import verdict
@@ -161,7 +162,7 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
     changes = tuple(gains.get(q) or _unjudged(q, gain_notes.no_pull(" ".join(q)), ask) for q in questions_of(trial))
     return Judgement(
         **_described(trial, ask),
-        noise=_noise(found, known, ask),
+        noise=noise_used(seen, found, known, percent=ask.scale == "percent"),
         baseline_mean=float(found.baseline[0]) if seen.fixed().tells_baseline else None,
         baseline_se=_number(found.baseline_se[0]) if seen.fixed().tells_baseline else None,
         changes=changes,
@@ -314,24 +315,6 @@ def _pretended(found: Estimates, change: int, confidence: float) -> tuple[float,
 
 def _unjudged(question: Question, reason: Note, ask: Ask) -> Gain:
     return Gain(*question, smallest_gain=ask.smallest_gain.get(question), notes=(reason,))
-
-
-def _noise(found: Estimates, known: KnownNoise, ask: Ask) -> NoiseEstimate:
-    scale = 100.0 / float(found.baseline[0]) if ask.scale == "percent" else 1.0
-    seen = np.isfinite(found.se[0]).any() or np.isfinite(found.pretended_se[0]).any()
-
-    def sd(name: str) -> float | None:
-        variance = found.variances.get(name)
-        return None if variance is None or not seen else float(np.sqrt(variance[0])) * abs(scale)
-
-    return NoiseEstimate(
-        pull_sd=sd("pull"),
-        install_sd=sd("install"),
-        wander_sd=sd("wander"),
-        drift_per_hour=None if found.slope is None else _number(float(found.slope[0]) * scale),
-        wander_insured=found.insured is not None,
-        wander_vouched=known.wander_vouched,
-    )
 
 
 def _number(x: float | np.floating[Any]) -> float | None:

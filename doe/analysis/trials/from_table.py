@@ -125,7 +125,7 @@ def _read(prepared: Prepared, unplaced: list[str], drift: str | None) -> TableTr
         None if minute is None else minute[there], days[there], taken,
     )  # fmt: skip
     notes = [*prepared.notes, *_assumed(asked), *odd, *(times.notes if times else ())]
-    notes += [*_equal_times(trial), *_emptied(labels, there)]
+    notes += [*_equal_times(trial), *_emptied(labels, there), *_lumped(columns, asked, fittings)]
     rows = np.flatnonzero(there)
     columns.keep(rows.tolist())
     read = TableReading(
@@ -178,6 +178,16 @@ def _emptied(labels: np.ndarray, there: np.ndarray) -> list[Note]:
 def _assumed(asked: Asked) -> list[Note]:
     """Say that the fittings were read off the order of the rows."""
     return [judge_notes.installs_from_runs()] if asked.installs == (None,) else []
+
+
+def _lumped(columns: TableColumns, asked: Asked, fittings: dict[str, np.ndarray]) -> list[Note]:
+    """Say where one install column stands for several parts: numbering the refits of all, or named for each."""
+    words = [word for word in asked.installs if word not in (None, STINTS, EACH)]
+    if len(asked.installs) == 1:
+        several = words and len(fittings) > 1
+        return [judge_notes.column_lumps_parts(columns.title(words[0]), list(fittings))] if several else []
+    sharing = {word: [f for f, own in zip(asked.factors, asked.installs, strict=True) if own == word] for word in words}
+    return [judge_notes.parts_share_column(columns.title(word), parts) for word, parts in sharing.items() if parts[1:]]
 
 
 def _drift(drift: str | None, minute: np.ndarray | None) -> tuple[str, list[Note]]:

@@ -8,7 +8,8 @@ from functools import cached_property
 import numpy as np
 
 from doe.stats.fixed_effects import DRIFT_DEGREE, ColumnSpace, FixedEffects, column_sizes, column_space, fixed_effects
-from doe.stats.mixed_model import indicator
+from doe.stats.mixed_model import first_alike, indicator
+from doe.stats.precision import crossed_by_design
 
 _ALL_ON = 1 - 1e-9  # a mean of ones may fall short of 1 by rounding
 
@@ -160,6 +161,33 @@ class Trial:
             return None
         share = means.over @ self.changes[:, change]
         return None if ((share > 0) & (share < _ALL_ON)).any() else self.fittings[self.factors[change]]
+
+    @cached_property
+    def fitted_alike(self) -> dict[str, str]:
+        """The first refit factor with the same fittings, for each: scatters that no pull tells apart."""
+        names = list(self.fittings)
+        return {name: names[first] for name, first in zip(names, first_alike(self.fittings.values()), strict=True)}
+
+    @cached_property
+    def fittings_apart(self) -> dict[str, np.ndarray]:
+        """Z of each refit factor whose fittings are neither another's nor the pulls themselves, (pulls, fittings)."""
+        means = self.fitting_means
+        return {
+            name: (means[name].over > 0).T.astype(float)
+            for name in dict.fromkeys(self.fitted_alike.values())
+            if len(means[name].over) < self.pulls
+        }
+
+    @cached_property
+    def crossed(self) -> np.ndarray:
+        """Which changes this design judges with a refit SD for each part where no study knows it, shape (changes,)."""
+        apart = list(self.fittings_apart)
+        own = [self.fitted_alike.get(factor) for factor in self.factors]
+        owner = [
+            apart.index(name) if name in apart and self.grouping(change) is not None else None
+            for change, name in enumerate(own)
+        ]
+        return crossed_by_design(self.fixed(), list(self.fittings_apart.values()), owner)
 
     def install_factor(self) -> np.ndarray | None:
         """Z of the install component, fittings of all refit factors side by side, shape (pulls, fittings)."""

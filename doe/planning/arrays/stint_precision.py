@@ -11,28 +11,36 @@ from math import comb
 
 import numpy as np
 
+from doe.planning.arrays.crossed_stints import HUGE, MeansOfPlans, crossed_stints, same_fitting
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.stint_rows import Rows
 from doe.stats.generalised import of_many, ridged_inverse, total_covariance
+from doe.stats.kenward_roger import of_fit
 from doe.stats.precision import satterthwaite_df
 
-_HUGE = 1e3  # a gain known to so many pull variances is not told from something else, or as good as not
 _DAYS_APART = 30.0  # time constants: wander of one day knows nothing of the next
 
 
 def stint_precision(arrays: DayArrays, rows: Rows, degree: int) -> tuple[np.ndarray, np.ndarray]:
     """Expected SE and df of each gain, shape (plans, questions) each; df 0 where there is none."""
     matrix = _matrix(rows, degree)
-    components, variance, numbers = _components(arrays, rows)
+    each = len(rows.fittings) > 1 and not arrays.noise.install_df  # the judge takes one refit SD for each part
+    components, variance, numbers = _components(arrays, rows, each)
     fit = of_many(matrix, components, variance)
     information = fit.information + _within_stints(arrays, rows.pulls, components, variance, numbers)
     questions = slice(1, 1 + arrays.on.shape[1])
     variance_of = np.einsum("dtt->dt", fit.covariance)[:, questions]
-    df = satterthwaite_df(variance_of, fit.parts[:, :, questions], information, variance)
-    se = np.sqrt(variance_of)
+    if each:
+        se, df = of_fit(fit, components, information, questions)
+        df = np.where(np.isfinite(se), np.maximum(df, 1.0), 0.0)
+        se = np.where(se > 0, se, np.sqrt(variance_of))
+    else:
+        se = np.sqrt(variance_of)
+        df = satterthwaite_df(variance_of, fit.parts[:, :, questions], information, variance)
     if not arrays.noise.install_df and any(owner is not None for owner in arrays.owner):
-        _judge_by_means(arrays, rows, matrix, components, variance, se, df)
-    return se, np.where(variance_of > _HUGE * variance.sum(), 0.0, df)
+        crossed = crossed_stints(arrays.owner, rows, matrix) if each else np.zeros(se.shape, bool)
+        _judge_by_means(arrays, rows, matrix, total_covariance(components, variance), crossed, se, df)
+    return se, np.where(variance_of > HUGE * variance.sum(), 0.0, df)
 
 
 def _matrix(rows: Rows, degree: int) -> np.ndarray:
@@ -52,14 +60,17 @@ def _mean_power(middle: np.ndarray, half: np.ndarray, power: int) -> np.ndarray:
     return np.asarray(sum(comb(power, j) * middle ** (power - j) * half**j / (j + 1) for j in even))
 
 
-def _components(arrays: DayArrays, rows: Rows) -> tuple[list[np.ndarray], np.ndarray, list[int]]:
+def _components(arrays: DayArrays, rows: Rows, each: bool) -> tuple[list[np.ndarray], np.ndarray, list[int]]:
     """Covariance structures of the stint means, their variances, and which of pull, install, wander they are."""
     used = rows.pulls > 0
     found, numbers = [1.0 / np.maximum(rows.pulls, 1)], [0]
     both = used[:, :, None] & used[:, None, :]
-    if arrays.noise.install_sd and arrays.refit_factors:
-        shared = [(label[:, :, None] == label[:, None, :]) & both for label in rows.fittings]
-        found.append(sum(one.astype(float) for one in shared))
+    shared = [same_fitting(rows, place) for place in range(len(rows.fittings))]
+    if each:
+        found += shared
+        numbers += [1] * len(shared)
+    elif arrays.noise.install_sd and arrays.refit_factors:
+        found.append(sum(shared[1:], shared[0]))
         numbers.append(1)
     if arrays.noise.wander_sd:
         kernels = [_stint_wander(rows, arrays.day.cell.pull_minutes, tau) for tau in arrays.noise.wander_minutes]
@@ -123,33 +134,20 @@ def _judge_by_means(
     arrays: DayArrays,
     rows: Rows,
     matrix: np.ndarray,
-    components: list[np.ndarray],
-    variance: np.ndarray,
+    v: np.ndarray,
+    crossed: np.ndarray,
     se: np.ndarray,
     df: np.ndarray,
 ) -> None:
     """Put SE and df of the means over the fittings in place, for the changes of refit factors without a study."""
-    v = total_covariance(components, variance)
     nothing_left = np.ones(len(se), bool)
-    for place, labels in enumerate(rows.fittings):
+    for place in range(len(rows.fittings)):
         of_this = [question for question, owner in enumerate(arrays.owner) if owner == place]
-        fitting = labels[:, None, :] == np.arange(labels.max(initial=0) + 1)[None, :, None]
-        counts = fitting * rows.pulls[:, None, :]
-        total = counts.sum(axis=2)
-        average = counts / np.maximum(total, 1)[..., None]
-        real = (total > 0).astype(float)
-        means = average @ matrix
-        normal = np.swapaxes(means, 1, 2) @ means
-        inverse = ridged_inverse(normal)
-        hat = means @ inverse @ np.swapaxes(means, 1, 2)
-        left = np.round(real.sum(axis=1) - np.einsum("pjj->p", hat))
-        nothing_left &= left < 1
-        residual = real[:, :, None] * np.eye(real.shape[1]) - hat
-        spread = np.einsum("pij,pji->p", residual, average @ v @ np.swapaxes(average, 1, 2))
-        scale = spread / np.maximum(left, 1.0)
-        leverage = np.einsum("ptt->pt", inverse)[:, [1 + q for q in of_this]]
-        se[:, of_this] = np.sqrt(np.maximum(scale[:, None] * leverage, 1e-18))
-        df[:, of_this] = np.where((leverage < _HUGE) & (left >= 1)[:, None], left[:, None], 0.0)
+        means = MeansOfPlans.over(rows, matrix, place)
+        nothing_left &= means.left < 1
+        own_se, own_df = means.se_and_df(v, [1 + question for question in of_this])
+        se[:, of_this] = np.where(crossed[:, of_this], se[:, of_this], own_se)
+        df[:, of_this] = np.where(crossed[:, of_this], df[:, of_this], own_df)
     quick = np.array([owner is None for owner in arrays.owner])
     plans = np.flatnonzero(nothing_left)
     if quick.any() and len(plans):
@@ -167,4 +165,4 @@ def _told_inside(rows: Rows, matrix: np.ndarray, plans: np.ndarray) -> np.ndarra
     normal = np.swapaxes(inside, 1, 2) @ inside
     inverse = ridged_inverse(normal)
     questions = slice(1, 1 + rows.on.shape[2])
-    return np.asarray(np.einsum("ptt->pt", inverse)[:, questions] < _HUGE)
+    return np.asarray(np.einsum("ptt->pt", inverse)[:, questions] < HUGE)

@@ -47,10 +47,11 @@ def no_times() -> Note:
     return Note("no-times", "", "no times: a drift through the day can't be told from a gain", "serious")
 
 
-def refit_scatter_zero() -> Note:
-    """The estimate of the install scatter is on its boundary."""
+def refit_scatter_zero(parts: Sequence[str]) -> Note:
+    """The estimate of the install scatter is on its boundary; `parts` where each has its own."""
+    of = f" of {' and '.join(parts)}" if parts else ""
     text = (
-        "re-fitting noise estimated as 0: where it really is large, intervals from such a day are too short "
+        f"re-fitting noise{of} estimated as 0: where it really is large, intervals from such a day are too short "
         "(no method cures this without a noise study)"
     )
     return Note("refit-scatter-zero", "", text, "serious")
@@ -164,6 +165,24 @@ def installs_from_runs() -> Note:
     """Fittings that were read off the order of the rows."""
     text = "no installs given: each unbroken run of one configuration is taken as one install"
     return Note("installs-from-runs", "", text, "serious")
+
+
+def column_lumps_parts(column: str, parts: Sequence[str]) -> Note:
+    """One install column for several refit parts."""
+    text = (
+        f"'{column}' counts the refits of {' and '.join(parts)} together: a fitting of each is taken to last until its "
+        "own level changes, so a fresh refit of the same part is not seen; a column of fittings for each would tell"
+    )
+    return Note("column-lumps-parts", column, text, "minor")
+
+
+def parts_share_column(column: str, parts: Sequence[str]) -> Note:
+    """The same install column for several refit parts."""
+    text = (
+        f"{' and '.join(parts)} have the same fittings ('{column}'): one refit scatter is taken for both, as if they"
+        " had always been refitted together"
+    )
+    return Note("parts-share-column", column, text, "minor")
 
 
 def after_closing(day: str, pulls: int) -> Note:

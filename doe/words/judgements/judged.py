@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 from doe.words.notes import Note
@@ -57,6 +57,8 @@ class Noise(Protocol):
     def pull_sd(self) -> float | None: ...
     @property
     def install_sd(self) -> float | None: ...
+    @property
+    def install_sds(self) -> Mapping[str, float | None] | None: ...
     @property
     def wander_sd(self) -> float | None: ...
     @property

@@ -11,9 +11,11 @@ from doe.words.notes import texts
 from doe.words.numbers import digits_for
 from doe.words.verdicts import NOT_SETTLED, size_words
 
+_BEYOND = 1e6  # a limit that lies so far out is written as a power of ten
 _FUTILE = 0.2  # conditional power below which a question's time may serve another; not binding
 _METHODS = {
     "study": "noise study in the likelihood, Kenward-Roger",
+    "crossed": "fittings of every part random, a refit scatter for each, REML and Kenward-Roger",
     "longer of two": "the longer of two intervals, from fitting means and from pulls",
     "within installs": "compared inside each fitting, REML and Kenward-Roger",
     "none": "no interval",
@@ -95,10 +97,15 @@ def _numbers(gain: Gain, j: Judgement) -> str:
     d, unit = decimals(j), f" {j.gain_unit}" if j.gain_unit else ""
     text = f"{gain.gain:+.{d}f}{unit}"
     if _has_interval(gain):
-        text += f"  ({gain.family_low:+.{d}f} to {gain.family_high:+.{d}f})"
+        text += f"  ({_limit(gain.family_low, d)} to {_limit(gain.family_high, d)})"
     if gain.smallest_gain:
         text += f"  worth having: {gain.smallest_gain:g}"
     return text
+
+
+def _limit(limit: float | None, digits: int) -> str:
+    assert limit is not None
+    return f"{limit:+.{digits}f}" if abs(limit) < _BEYOND else f"{limit:+.0e}"
 
 
 def comments(gain: Gain, j: Judgement) -> list[str]:
@@ -176,7 +183,10 @@ def _noise(j: Judgement) -> str:
     if n.pull_sd is None:
         return "Noise: not known from these pulls."
     parts = [f"pull-to-pull scatter {n.pull_sd:.2g}{unit}"]
-    if n.install_sd is not None:
+    if n.install_sds:
+        sizes = (f"{'not seen' if sd is None else f'{sd:.2g}{unit}'} ({name})" for name, sd in n.install_sds.items())
+        parts.append(f"refit scatter {', '.join(sizes)}")
+    elif n.install_sd is not None:
         parts.append(f"refit scatter {n.install_sd:.2g}{unit}")
     elif 1 < j.installs == j.pulls:
         parts = [f"refit and pull-to-pull scatter together {n.pull_sd:.2g}{unit}"]

@@ -74,9 +74,15 @@ def assumptions(day: Day, sealed: bool | None) -> list[str]:
         _metric(day),
         "Gains add up: a part gives the same alone as in company.",
         _DRIFTS[day.drift],
-        "Pulls scatter normally, and refitting adds the same normal scatter for every part.",
+        f"Pulls scatter normally, and refitting a part adds normal scatter, {_same_scatter(day.noise)}.",
         _sealed(sealed),
     ]
+
+
+def _same_scatter(noise: Noise) -> str:
+    if noise.install_sd is not None and noise.install_df is not None:
+        return "the same for every part"
+    return "as much each time, more for one part than for another"
 
 
 def noise_source(day: Day) -> str:

@@ -47,6 +47,13 @@ def test_promises_hold_with_two_refit_parts(make_day, factor) -> None:
     assert gap < 0.03 + bound
 
 
+def test_promises_hold_with_two_refit_parts_and_no_study(make_day, factor) -> None:
+    factors = factor("oil", "thin 12 12 1 2.0", refit=True) + factor("plugs", "cold 8 8 0 2.0", refit=True)
+    noise = "pull_sd = 1.0\ninstall_sd = 0.6\nwander_sd = 0"
+    gap, bound = worst_gap(make_day(factors=factors, pull=6.0, noise=noise), QUICK_DAYS)
+    assert gap < 0.03 + bound
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["three_refits", "guesses", "four_quick", "two_breaks", "percent", "one_way", "alone"])
 def test_promises_hold_within_three_points(own_day, name) -> None:

@@ -77,7 +77,10 @@ def health(trial: Trial, found: Estimates, known: KnownNoise, ask: Ask) -> list[
         notes.append(judge_notes.no_smallest_gain())
     if trial.drift == "none" and trial.minute is None:
         notes.append(judge_notes.no_times())
-    install = found.variances.get("install")
-    if r.LONGER in found.routes and install is not None and install[0] == 0 and np.isfinite(found.se).any():
-        notes.append(judge_notes.refit_scatter_zero())
+    if np.isfinite(found.se).any():
+        judged = {trial.factors[i] for i, route in enumerate(found.routes) if route in (r.LONGER, r.CROSSED)}
+        places = {name: found.main.install_of(trial, name) for name in trial.fittings if name in judged}
+        zero = [name for name, u in places.items() if u is not None and found.main.theta[0, u] == 0]
+        if zero:
+            notes.append(judge_notes.refit_scatter_zero([] if "install" in found.variances else zero))
     return notes
