@@ -10,7 +10,9 @@ from typing import Any
 import numpy as np
 
 from doe.day.files.dayfile import read_day_file
+from doe.day.log.looks import Look, read_looks
 from doe.day.log.planned.followed import followed_plan
+from doe.day.log.stages import stages_of
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
@@ -19,6 +21,7 @@ from doe.simulation.other_truths import AS_PLANNED, OtherTruth
 from doe.simulation.rehearsed_days import Counts, Truth, count
 from doe.words.plans.rehearsal_words import rehearsal_text
 from doe.words.result import Result
+from doe.words.significance import NOTABLE
 from doe.workers.spread import spread
 
 _AT_ONCE = 250  # days a task: the same days whatever the number of workers
@@ -69,12 +72,14 @@ class Rehearsal(Result):
     scenarios: tuple[Scenario, ...]
     gain_unit: str = ""
     broken: tuple[Broken, ...] = ()  #: where other truths were asked for; the first is the truth as planned
+    risk: float = NOTABLE  #: of the next verdict, at which the days were judged; where questions differ, the largest
 
     def to_dict(self) -> dict[str, Any]:
         """Return the document that ``doe rehearse --json`` prints."""
         return {
             "days": self.days,
             "seed": self.seed,
+            "risk": self.risk,
             "scenarios": [asdict(scenario) for scenario in self.scenarios],
             "other_truths": [asdict(one) for one in self.broken],
         }
@@ -90,7 +95,7 @@ class Rehearsal(Result):
 
     def to_text(self) -> str:
         """The shares as a table for the terminal."""
-        return rehearsal_text(self.days, self.seed, self.scenarios, self.broken)
+        return rehearsal_text(self.days, self.seed, self.scenarios, self.broken, self.risk)
 
 
 def rehearse(
@@ -137,7 +142,8 @@ def rehearse(
     plan = followed_plan(folder, day)
     if plan is None:
         raise DoeError(f"{folder}: no plan to rehearse; run doe plan first")
-    return rehearse_runs(day, plan.runs, days=days, seed=seed, gains=gains, others=others, jobs=jobs, progress=progress)
+    asked: dict[str, Any] = {"days": days, "seed": seed, "gains": gains, "others": others, "jobs": jobs}
+    return rehearse_runs(day, plan.runs, ledger=read_looks(folder), progress=progress, **asked)
 
 
 def rehearse_runs(
@@ -148,10 +154,11 @@ def rehearse_runs(
     seed: int = 1,
     gains: Mapping[tuple[str, str], float] | None = None,
     others: Sequence[OtherTruth] = (),
+    ledger: Sequence[Look] = (),
     jobs: int = 1,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> Rehearsal:
-    """Rehearse runs that need not be saved; arguments as in `rehearse`."""
+    """Rehearse runs that need not be saved; `ledger`: verdicts that were shown, the others as in `rehearse`."""
     if days < 1:
         raise InputError(f"--days {days}: expected 1 or more")
     if day.noise.pull_sd is None:
@@ -161,7 +168,8 @@ def rehearse_runs(
     asked += [Truth(truths[name], other) for other in others for name in _PROMISED]
     sizes = [min(_AT_ONCE, days - first) for first in range(0, days, _AT_ONCE)]
     seeds = np.random.SeedSequence(seed).spawn(len(sizes))
-    tasks = [(day, tuple(runs), truth, n, s) for truth in asked for n, s in zip(sizes, seeds, strict=True)]
+    risks = tuple(stage.left for stage in stages_of([ledger], day))
+    tasks = [(day, tuple(runs), risks, truth, n, s) for truth in asked for n, s in zip(sizes, seeds, strict=True)]
     done: list[Counts] = []
     for found in spread(count, tasks, chunk=1, jobs=jobs):  # a task is long beside the cost of sending it
         done.append(found)
@@ -172,7 +180,7 @@ def rehearse_runs(
         for (name, truth), part in zip(truths.items(), parts[: len(truths)], strict=True)
     ]
     broken = _broken(day, truths, scenarios, others, parts[len(truths) :]) if others else ()
-    return Rehearsal(days, seed, tuple(scenarios), unit_of(day), tuple(broken))
+    return Rehearsal(days, seed, tuple(scenarios), unit_of(day), tuple(broken), max(risks))
 
 
 def _broken(

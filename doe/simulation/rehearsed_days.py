@@ -53,12 +53,12 @@ class Truth:
     otherwise: OtherTruth = AS_PLANNED
 
 
-Task = tuple[DayFile, tuple[Run, ...], Truth, int, np.random.SeedSequence]
+Task = tuple[DayFile, tuple[Run, ...], tuple[float, ...], Truth, int, np.random.SeedSequence]
 
 
 def count(task: Task) -> Counts:
-    """Simulate some days of a plan with one truth, have them judged, and count."""
-    day, runs, truth, days, seed = task
+    """Simulate some days of a plan with one truth, have them judged at each question's risk, and count."""
+    day, runs, risks, truth, days, seed = task
     rng = np.random.default_rng(seed)
     trial = planned_trial(day, runs)
     values = _outcomes(day, runs, truth, days, rng)
@@ -66,7 +66,12 @@ def count(task: Task) -> Counts:
     clear_changes(trial.only(fitted))
     percent = day.metric.scale == "percent"
     found = judge_outcomes(
-        trial.only(fitted), values, _studies(day, days, rng), confidence=day.analysis.confidence, percent=percent
+        trial.only(fitted),
+        values,
+        _studies(day, days, rng),
+        confidence=day.analysis.confidence,
+        family_confidence=1 - np.array(risks)[fitted],
+        percent=percent,
     )
     true = np.array([truth.gains[q] for q in _questions(trial)])
     smallest = np.array([c.smallest_gain or np.nan for _, c in day.questions])

@@ -10,7 +10,7 @@ import numpy as np
 from scipy import special
 
 from doe.stats.student import upper_quantile
-from doe.words.significance import CONFIDENCE, inner_level
+from doe.words.significance import CONFIDENCE, Level, inner_level
 
 _LARGEST_DF = 1e6
 _NODES, _NODE_WEIGHTS = np.polynomial.legendre.leggauss(120)
@@ -94,20 +94,20 @@ def detectable_gain(se: float, df: float, level: float = CONFIDENCE, target: flo
     return float(brentq(lambda gain: power(gain, se, df, level) - target, 0.0, far * se))
 
 
-def sidak_level(level: float, questions: int) -> float:
+def sidak_level(level: Level, questions: int) -> Level:
     """Confidence of each question so that all together have `level`: level^(1/m) (Sidak 1967)."""
     return level ** (1.0 / max(questions, 1))
 
 
 def promise(
-    smallest_gain: np.ndarray, se: np.ndarray, df: np.ndarray, level: float, questions: int
+    smallest_gain: np.ndarray, se: np.ndarray, df: np.ndarray, level: float | np.ndarray, questions: int
 ) -> tuple[np.ndarray, np.ndarray]:
     """What the judge will say, at the family level of Sidak.
 
     Parameters
     ----------
     smallest_gain, se, df : ndarray, shape (questions,)
-    level : float
+    level : float or ndarray, shape (questions,)
         Simultaneous confidence of the outer interval.
     questions : int
         Size of the family.

@@ -8,6 +8,7 @@ from itertools import zip_longest
 
 _LISTED = 5  # of many that are named
 WIDTH = 100  # letters of a line on the terminal
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
@@ -26,6 +27,14 @@ def listed_short(items: Sequence[str]) -> str:
 def number_word(count: int) -> str:
     """A count in a sentence: in words up to ten."""
     return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+
+
+def ordinal(number: int) -> str:
+    """A place in a row, in words up to ten."""
+    if number <= len(_ORDINALS):
+        return _ORDINALS[number - 1]
+    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
 
 
 def capital(words: str) -> str:

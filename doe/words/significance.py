@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any, TypeVar
+
+Level = TypeVar("Level", float, Any)  # a number, or an array of them
+
 CONFIDENCE = 0.95  # of an interval, where nobody asked for another
 NOTABLE = 0.05  # p below which a thing is said to be there
 CONTROL_RISK = 0.0027  # of both limits of a control chart: three standard deviations of a normal
@@ -12,6 +16,6 @@ def risk_of(confidence: float) -> float:
     return round(1.0 - confidence, 12)
 
 
-def inner_level(level: float) -> float:
+def inner_level(level: Level) -> Level:
     """Confidence of the inner interval, 1 - 2 (1 - level): two one-sided tests (Schuirmann 1987)."""
     return 1.0 - 2.0 * (1.0 - level)

@@ -8,6 +8,7 @@ from day_files import day_file, factor
 
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import parse_day
+from doe.day.log.looks import Look, Told
 from doe.day.records import Stint
 from doe.errors import DoeError, InputError
 from doe.simulation.rehearsal import rehearse, rehearse_runs
@@ -97,3 +98,19 @@ def test_no_days_and_no_workers_are_refused(what, said):
 def test_runs_may_be_replanned():
     late = [replace(run, minute=run.minute + 10) for run in RUNS]
     assert rehearse_runs(DAY, late, days=10, seed=1).days == 10
+
+
+def test_days_are_judged_at_the_level_of_the_next_verdict():
+    told = (Told("oil", "thin", 1, 0.05, 0.05, "not settled"),)
+    first, second = (
+        rehearse_runs(DAY, RUNS, days=250, seed=4, ledger=ledger)
+        for ledger in ((), (Look(1, "t", 24, 6, 1.0, 0.05, True, told=told),))
+    )
+    (oil, vacuum), (later, same) = (found.scenarios[1].changes for found in (first, second))
+    assert later.real_gain < oil.real_gain  # the family is solved at 97.5 % for the oil ...
+    assert same == vacuum  # ... and at 95 % for what was not judged yet
+    assert first.risk == second.risk == 0.05
+    both = (*told, Told("vacuum", "on", 1, 0.05, 0.05, "not settled"))
+    found = rehearse_runs(DAY, RUNS, days=1, seed=4, ledger=[Look(1, "t", 24, 6, 1.0, 0.05, True, told=both)])
+    assert "brackets of 97.5 %" in found.to_text()
+    assert found.to_dict()["risk"] == 0.025

@@ -210,16 +210,21 @@ def judge_outcomes(
     *,
     method: str = "auto",
     confidence: float = CONFIDENCE,
+    family_confidence: float | np.ndarray | None = None,
     percent: bool = False,
 ) -> Judgements:
-    """Judge many outcomes of a trial; see `judge_many`."""
+    """Judge many outcomes of a trial; see `judge_many`.
+
+    `family_confidence`, shape (changes,): of the simultaneous intervals, where the ledger has less risk for some.
+    """
+    family = confidence if family_confidence is None else family_confidence
     at_once = min(max(1, _HELD_AT_ONCE // trial.pulls**2), _MOST_AT_ONCE)
     parts = []
     for first in range(0, len(values), at_once):
         rows = slice(first, first + at_once)
         known = KnownNoise.of(_rows(noise, rows, len(values)))
         found = estimate(trial, values[rows], known, method=method, percent=percent)
-        outer, inner = many_family_risks(found, confidence)
+        outer, inner = many_family_risks(found, family)
         halves = [found.half_width(risk) for risk in (1 - confidence, outer, inner)]
         pick = found.governing(1 - confidence)[..., None]
         se, df = (np.take_along_axis(a, pick, axis=-1)[..., 0] for a in (found.se, found.df))

@@ -66,7 +66,8 @@ def earlier_day(day: DayFile, folder: Path) -> EarlierDay:
     if still_on:
         parts = " and ".join(f"{name} {day.baseline[name]}" for name in still_on)
         notes.append(plan_notes.must_stay_on(str(folder), parts, still_on[0]))
-    return EarlierDay(history_of(day, made, _begins_in(day, earlier.day, rows, link), today=1), tuple(notes), link)
+    begins_in = _begins_in(day, earlier.day, rows, link)
+    return EarlierDay(history_of(day, made, begins_in, 1, earlier.ledger), tuple(notes), link)
 
 
 def _begins_in(day: DayFile, earlier: DayFile, rows: Sequence[Pull] | Sequence[Run], link: dict[str, Any]) -> list[int]:

@@ -10,6 +10,7 @@ from pathlib import Path
 from doe.day.clock import Position, work
 from doe.day.files.planfile import PlanFile
 from doe.day.fittings import fittings_of
+from doe.day.log.looks import Look, read_looks
 from doe.day.log.planned.followed import followed_plan, planned_runs
 from doe.day.log.reading import read_log
 from doe.day.pilot.standing import Standing, fulfils, work_between
@@ -30,12 +31,15 @@ class BegunDay:
     standing : Standing
     runs : dict of int to Run
         Every planned run by its number, of replaced plans too.
+    ledger : tuple of Look
+        Verdicts that were shown.
     """
 
     day: DayFile
     plan: PlanFile | None
     standing: Standing
     runs: dict[int, Run]
+    ledger: tuple[Look, ...]
 
     def position(self, now: float | None) -> Position:
         """Where the day stands.
@@ -137,4 +141,5 @@ def begun_day(folder: Path, day: DayFile) -> BegunDay:
     """
     plan = followed_plan(folder, day)
     pulls: Sequence[Pull] = read_log(folder, day, plan).pulls
-    return BegunDay(day, plan, Standing(day, plan.runs if plan else (), pulls), planned_runs(folder, plan))
+    standing = Standing(day, plan.runs if plan else (), pulls)
+    return BegunDay(day, plan, standing, planned_runs(folder, plan), tuple(read_looks(folder)))

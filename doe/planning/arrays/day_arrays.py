@@ -67,6 +67,13 @@ class DayArrays:
     must_ask: tuple[int, ...] = ()
 
     @cached_property
+    def confidence(self) -> np.ndarray:
+        """Of the verdict that the plan is for, by question: more than in day.toml where there were verdicts before."""
+        if self.history is None:
+            return np.full(len(self.day.questions), self.day.analysis.confidence)
+        return np.array([1 - stage.left for stage in self.history.stages])
+
+    @cached_property
     def begin(self) -> float:
         """When work can begin: warmed up, or where the day stands, and not in a break [min from the day's start]."""
         return work(self.day, self.day.cell.warm_up_minutes if self.after is None else self.after.minute, 0.0)

@@ -8,6 +8,8 @@ from itertools import groupby
 
 import numpy as np
 
+from doe.day.log.looks import Look
+from doe.day.log.stages import Stage, stages_of
 from doe.day.schema import Configuration, DayFile
 
 
@@ -49,6 +51,8 @@ class History:
         The fitting in which the plan begins.
     today : int
         Number of the day that is planned.
+    stages : tuple of Stage
+        By question: the verdict that the plan is for, and the risk it will have.
     """
 
     minute: np.ndarray
@@ -59,6 +63,7 @@ class History:
     stint: np.ndarray
     fitted_now: np.ndarray
     today: int
+    stages: tuple[Stage, ...]
 
     @property
     def stints(self) -> int:
@@ -75,8 +80,10 @@ class History:
         return np.bincount(self.stint, values) / np.bincount(self.stint)
 
 
-def history_of(day: DayFile, made: Sequence[Made], fitted_now: Sequence[int], today: int) -> History:
-    """The pulls as arrays, in the order given."""
+def history_of(
+    day: DayFile, made: Sequence[Made], fitted_now: Sequence[int], today: int, ledger: Sequence[Look]
+) -> History:
+    """The pulls as arrays, in the order given; `ledger`: the verdicts that they were shown."""
     questions = day.questions
     keys = [(one.day, one.fittings, tuple(one.configuration.values())) for one in made]
     lengths = [len(list(group)) for _, group in groupby(keys)]
@@ -94,4 +101,5 @@ def history_of(day: DayFile, made: Sequence[Made], fitted_now: Sequence[int], to
         stint=np.repeat(np.arange(len(lengths)), lengths),
         fitted_now=np.array(fitted_now, int),
         today=today,
+        stages=stages_of([ledger], day),
     )

@@ -55,7 +55,7 @@ def worth(arrays: DayArrays, batch: Batch, degree: int | None = None) -> Worth:
     se, df = stint_precision(arrays, rows, arrays.planning_degree if degree is None else degree)
     asked = rows.on.sum(axis=1) > 0
     family = np.maximum(asked.sum(axis=1), arrays.family)
-    share = quick_promise(arrays.smallest / se, df, arrays.day.analysis.confidence, family)
+    share = quick_promise(arrays.smallest / se, df, arrays.confidence, family)
     seen = asked & (df > 0)
     share = np.where(seen, share + _HINT * arrays.smallest / (arrays.smallest + se), 0.0)
     settled = share.sum(axis=1) - _UNSEEN_COMBINATION * unseen_combinations(arrays, rows)
@@ -113,7 +113,7 @@ def _scales() -> np.ndarray:
     return scale_quantiles(_DF_GRID, special.ndtr(_SCALE_NODES))
 
 
-def quick_promise(ratio: np.ndarray, df: np.ndarray, level: float, family: np.ndarray) -> np.ndarray:
+def quick_promise(ratio: np.ndarray, df: np.ndarray, level: float | np.ndarray, family: np.ndarray) -> np.ndarray:
     """Mean of the two halves of the promise, quickly (see `doe.stats.power.promise`).
 
     Everything that depends on df is looked up; the scale's distribution at nine Gauss-Hermite nodes.
@@ -122,15 +122,19 @@ def quick_promise(ratio: np.ndarray, df: np.ndarray, level: float, family: np.nd
     ----------
     ratio, df : ndarray, shape (plans, questions)
         Smallest gain / SE, and its df.
-    level : float
+    level : float or ndarray, shape (questions,)
+        Simultaneous confidence of the outer interval.
     family : ndarray of int, shape (plans,)
     """
     df = np.clip(df, 1.0, 1000.0)
     outer, inner = np.empty_like(df), np.empty_like(df)
-    for size in np.unique(family):
-        rows = family == size
-        grids = _critical(level, int(max(size, 1)))
-        outer[rows], inner[rows] = (_on_grid(df[rows], grid) for grid in grids)
+    level = np.broadcast_to(level, df.shape[1:])
+    for one in np.unique(level).tolist():
+        columns = level == one
+        for size in np.unique(family):
+            place = np.ix_(family == size, columns)
+            grids = _critical(one, int(max(size, 1)))
+            outer[place], inner[place] = (_on_grid(df[place], grid) for grid in grids)
     s = _on_grid(df, _scales())
     inner_s = inner[..., None] * s
     real = special.ndtr(np.minimum(ratio[..., None] - outer[..., None] * s, inner_s))

@@ -49,7 +49,7 @@ def made_by(choice: Choice, runs: Sequence[Run], promise: Promise, seed: int, ef
         "evaluations": choice.searched.evaluations,
         "stopped_early": choice.searched.stopped,
         "skeleton": stint_list(arrays, choice.skeleton),
-        "family": family(promise, arrays.day.analysis.confidence),
+        "family": family(promise, float(arrays.confidence.min())),
         "drawn_from": {
             "kind": "pairs" if choice.pairs else "shuffled",
             "reference": drawn.reference,

@@ -66,7 +66,7 @@ def exact(arrays: DayArrays, runs: list[Run]) -> Promise:
     part = expected_precision(minute, on[:, asked], fittings, owner, arrays.noise, arrays.degree, days)
     precision = _all_questions(part, questions, len(asked), len(minute))
     family = max(int(asked.sum()), arrays.family)
-    real, none = promise(arrays.smallest, precision.se, precision.df, day.analysis.confidence, family)
+    real, none = promise(arrays.smallest, precision.se, precision.df, arrays.confidence, family)
     return Promise(precision, real, none, asked, on)
 
 

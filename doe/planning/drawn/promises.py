@@ -48,7 +48,20 @@ def _question(arrays: DayArrays, promise: Promise, number: int) -> Question:
 
 def notes_of(arrays: DayArrays, promise: Promise) -> tuple[Note, ...]:
     """What the promise rests on."""
-    return (*_noise_notes(arrays), *_question_notes(arrays, promise))
+    return (*_noise_notes(arrays), *_question_notes(arrays, promise), *_later_verdicts(arrays, promise))
+
+
+def _later_verdicts(arrays: DayArrays, promise: Promise) -> Iterator[Note]:
+    """Questions that had a verdict before: the next one has less risk."""
+    if arrays.history is None:
+        return
+    rows = zip(arrays.day.questions, arrays.history.stages, promise.asked, strict=True)
+    later: dict[tuple[int, float], list[str]] = {}
+    for (factor, change), stage, asked in rows:
+        if asked and stage.left < stage.whole:
+            later.setdefault((stage.number, stage.left), []).append(f"{factor.name} {change.level}")
+    for (number, left), names in later.items():
+        yield plan_notes.later_verdict(names, number, left)
 
 
 def _noise_notes(arrays: DayArrays) -> Iterator[Note]:

@@ -150,7 +150,7 @@ def arrays_of_rest(begun: BegunDay, position: Position, wishes: Wishes) -> DayAr
         arrays,
         forbidden=forbidden,
         after=position,
-        history=history_of(day, begun.made(), begun.fitted_now(), today=0) if begun.made() else None,
+        history=history_of(day, begun.made(), begun.fitted_now(), 0, begun.ledger) if begun.made() else None,
         family=len(begun.asked()),
         must_ask=tuple(numbers[question] for question in wishes.keep),
     )

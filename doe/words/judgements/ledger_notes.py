@@ -6,10 +6,9 @@ from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 from doe.words.notes import Note
-from doe.words.phrases import listed
+from doe.words.phrases import listed, ordinal
 
 LITTLE_LEFT = 0.005  # of the risk for the end: a look that leaves less is advised against
-_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 _NAMED = 5  # pulls that are named
 
 
@@ -26,14 +25,6 @@ class Alteration(Protocol):
     def mended(self) -> Sequence[int]: ...
     @property
     def asked(self) -> bool: ...
-
-
-def ordinal(number: int) -> str:
-    """A place in a row, in words up to ten."""
-    if number <= len(_ORDINALS):
-        return _ORDINALS[number - 1]
-    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
-    return f"{number}{ending}"
 
 
 def share(risk: float) -> str:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from doe.words.notes import Note
+from doe.words.phrases import listed, ordinal
 from doe.words.verdicts import NO_DIFFERENCE
 
 
@@ -60,6 +63,16 @@ def few_df(change: str, df: float) -> Note:
     """A change that is judged on little."""
     text = f"{change}: judged on {df:.1f} degrees of freedom only; its interval will be wide"
     return Note("few-df", change, text, "minor")
+
+
+def later_verdict(changes: Sequence[str], number: int, risk: float) -> Note:
+    """Changes on which there was a verdict before, or an early look; `risk` is what the next one has."""
+    names = listed(changes)
+    text = (
+        f"{names}: planned for the {ordinal(number)} verdict on {'it' if len(changes) == 1 else 'them'}, a bracket of"
+        f" {100 * (1 - risk):.4g} %"
+    )
+    return Note("later-verdict", names, text, "minor")
 
 
 def no_smallest_gain(change: str, stand_in: str) -> Note:

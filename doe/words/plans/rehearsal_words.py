@@ -54,9 +54,10 @@ class Broken(Protocol):
     def family_coverage(self) -> float | None: ...
 
 
-def rehearsal_text(days: int, seed: int, scenarios: Sequence[Scenario], broken: Sequence[Broken]) -> str:
-    """Write the shares of days on which each verdict came out: a table for each truth."""
-    head = f"{days} simulated days of this plan for each truth (invented readings, seed {seed})."
+def rehearsal_text(days: int, seed: int, scenarios: Sequence[Scenario], broken: Sequence[Broken], risk: float) -> str:
+    """Write the shares of days on which each verdict came out, judged at a risk: a table for each truth."""
+    level = f"brackets of {100 * (1 - risk):.4g} %, as the next verdict will have"
+    head = f"{days} simulated days of this plan for each truth (invented readings, seed {seed}; {level})."
     questions = len(scenarios[0].changes)
     return "\n\n".join([head, *map(_scenario, scenarios), *_broken_lines(broken, questions)])
 

@@ -134,3 +134,19 @@ def test_a_day_goes_on_with_an_earlier_one_only(next_day) -> None:
     plan_day(two, seed=1, effort="quick").save(two)
     with pytest.raises(InputError, match="it is of 2026-05-17, 08:00, and this day of 2026-05-16"):
         plan_day(one, seed=1, effort="quick", after=two)
+
+
+def test_a_day_after_one_that_was_judged_is_planned_and_promised_for_the_second_verdict(two_days) -> None:
+    one, two = two_days
+    plan_day(one, seed=1, effort="quick").save(one)
+    first = plan_day(two, seed=1, effort="quick", after=one)
+    (one / "looks.csv").write_text(
+        "look,time,pulls,installs,information,risk_spent,final,factor,level,number,risk,verdict\n"
+        "1,2026-05-16T17:00:00+00:00,20,6,1.0,0.05,by itself,oil,thin,1,0.05,not settled\n"
+    )
+    second = plan_day(two, seed=1, effort="quick", after=one)
+    assert second.made["family"]["outer"] > first.made["family"]["outer"]
+    assert second.expected_settled < first.expected_settled
+    assert "later-verdict" not in [note.code for note in first.notes]
+    (note,) = (note for note in second.notes if note.code == "later-verdict")
+    assert note.text == "oil thin: planned for the second verdict on it, a bracket of 97.5 %"

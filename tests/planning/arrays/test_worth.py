@@ -151,3 +151,12 @@ def test_a_plan_is_worth_the_same_beside_longer_ones(name) -> None:
         assert (together[1][number] > 0).tolist() == seen.tolist()
         assert together[0][number][seen] == pytest.approx(se[0][seen], rel=1e-6)
         assert together[1][number][seen] == pytest.approx(df[0][seen], rel=1e-4)
+
+
+def test_quick_promise_takes_each_question_at_its_own_level() -> None:
+    ratio, df = np.full((4, 3), 3.5), np.full((4, 3), 9.0)
+    family = np.array([3, 3, 2, 3])
+    mixed = quick_promise(ratio, df, np.array([0.95, 0.975, 0.95]), family)
+    for column, level in enumerate((0.95, 0.975, 0.95)):
+        assert mixed[:, column] == pytest.approx(quick_promise(ratio, df, level, family)[:, column], abs=0)
+    assert (mixed[:, 1] < mixed[:, 0]).all()

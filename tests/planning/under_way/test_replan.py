@@ -156,3 +156,14 @@ def test_what_is_dropped_can_not_be_kept(begun) -> None:
     folder, _ = begun(2)
     with pytest.raises(InputError, match="--drop and --keep oil thin: say one of them"):
         replan(folder, wishes=Wishes(drop=(("oil", "thin"),), keep=(("oil", "thin"),)), seed=1, effort="quick")
+
+
+def test_the_rest_of_a_day_that_was_judged_is_planned_for_its_next_verdict(begun) -> None:
+    folder, _ = begun(12)
+    before = replan(folder, seed=1, effort="quick")
+    (folder / "looks.csv").write_text(
+        "look,time,pulls,installs,information,risk_spent,final\n1,2026-05-16T12:00:00+00:00,9,3,0.5,0.04,\n"
+    )
+    after = replan(folder, seed=1, effort="quick")
+    assert after.expected_settled < before.expected_settled
+    assert any("planned for the first verdict on" in note.text and "99 %" in note.text for note in after.notes)

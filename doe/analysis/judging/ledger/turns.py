@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from doe.analysis.judging.ask import Level
-from doe.analysis.judging.ledger.stages import Question, early_looks, stage_of
 from doe.day.log.looks import Look, Seen
+from doe.day.log.stages import SPENT, Question, Stage, early_looks, level_of, stage_of
+from doe.stats.spending import increment
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +111,7 @@ def turn_of(
         if told is not None and told.number is not None and told.risk is not None:
             levels[question], spends[question] = Level(told.number, told.risk, stage.left), 0.0
             continue
-        spend = stage.left if final else stage.price(information)
+        spend = stage.left if final else _price(stage, information)
         after = stage.verdict() if final else stage.look(spend)
         levels[question], spends[question] = Level(stage.number, spend, after.left), spend
     if before:
@@ -125,3 +126,10 @@ def turn_of(
         information,
         again=before is not None,
     )
+
+
+def _price(stage: Stage, information: float) -> float:
+    """What an early look takes at a share of the planned information, less what earlier ones took; 0: nothing."""
+    level = level_of(stage.number, stage.whole)
+    spend = increment(information, level - stage.left, level)
+    return spend if spend > SPENT else 0.0

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from doe.analysis.judging.ledger.stages import Stage, early_looks, level_of, stage_of
 from doe.day.log.looks import Look, Told
+from doe.day.log.stages import Stage, early_looks, level_of, stage_of
 
 OIL, FUEL = ("oil", "thin"), ("fuel", "E10")
 

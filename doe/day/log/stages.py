@@ -11,11 +11,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from doe.day.log.looks import Look
-from doe.stats.spending import increment
+from doe.day.schema import DayFile
+from doe.words.significance import risk_of
 
 Question = tuple[str, str]  # factor, level
 
-_SPENT = 1e-9  # a stage with no more than this left is over
+SPENT = 1e-9  # a stage with no more than this left is over, and a look at less is none
 _LEAST = 1e-9  # a level: from about the 27th verdict on the last is given again, where 1 - level would lose its digits
 
 
@@ -27,16 +28,10 @@ class Stage:
     left: float  #: two-sided, of the family: what that verdict, or looks before it, may spend
     whole: float  #: the risk that verdict number 1 had
 
-    def price(self, information: float) -> float:
-        """What an early look takes at a share of the planned information, less what earlier ones took; 0: nothing."""
-        level = level_of(self.number, self.whole)
-        spend = increment(information, level - self.left, level)
-        return spend if spend > _SPENT else 0.0
-
     def look(self, spend: float) -> Stage:
         """After an early look. A stage that looks have used up gives way to the next, which pays what is missing."""
         number, left = self.number, self.left - spend
-        while left <= _SPENT:
+        while left <= SPENT:
             number += 1
             left += level_of(number, self.whole)
         return Stage(number, left, self.whole)
@@ -71,6 +66,12 @@ def stage_of(ledgers: Sequence[Sequence[Look]], question: Question, risk: float)
     reached = [_reached(ledger, question) for ledger in ledgers]
     number = 1 + max((number for number, _ in reached), default=0)
     return Stage(number, level_of(number, risk), risk).look(sum(spent for _, spent in reached))
+
+
+def stages_of(ledgers: Sequence[Sequence[Look]], day: DayFile) -> tuple[Stage, ...]:
+    """Where each question of day.toml stands, in file order."""
+    risk = risk_of(day.analysis.confidence)
+    return tuple(stage_of(ledgers, (factor.name, change.level), risk) for factor, change in day.questions)
 
 
 def early_looks(ledgers: Sequence[Sequence[Look]]) -> int:
