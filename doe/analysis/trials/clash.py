@@ -95,9 +95,40 @@ def clashes(trial: Trial, values: np.ndarray, known: KnownNoise) -> list[Note]:
     return notes
 
 
-def _compare(what: str, f: float, df: float, study_df: float) -> list[Note]:
-    p_larger, p_smaller = float(special.fdtrc(df, study_df, f)), float(special.fdtr(df, study_df, f))
-    if min(p_larger, p_smaller) > NOTABLE / 2:
+def guess_clash(trial: Trial, values: np.ndarray, guess: float) -> list[Note]:
+    """Note where the day's refit scatter does not go with a guess, taken as if it were the truth.
+
+    Parameters
+    ----------
+    trial : Trial
+    values : ndarray, shape (pulls,)
+    guess : float
+        SD in the metric's unit.
+
+    Returns
+    -------
+    list of Note
+        F = MSB/(m guess^2 + MSW), with Satterthwaite's df of its denominator.
+    """
+    found = sums_of_squares(trial, values).without_rounding(values)
+    if not (found.between_df and found.within_df and found.within):
         return []
-    note = judge_notes.study_too_small if p_larger < p_smaller else judge_notes.study_too_large
+    pull = found.within / found.within_df
+    expected = found.pulls_a_fitting * guess**2 + pull
+    f = found.between / found.between_df / expected
+    larger = _larger(f, found.between_df, expected**2 / (pull**2 / found.within_df))
+    return [] if larger is None else [judge_notes.guess_clash(f, found.between_df, larger=larger)]
+
+
+def _compare(what: str, f: float, df: float, study_df: float) -> list[Note]:
+    larger = _larger(f, df, study_df)
+    if larger is None:
+        return []
+    note = judge_notes.study_too_small if larger else judge_notes.study_too_large
     return [note(what, f, df, study_df)]
+
+
+def _larger(f: float, df: float, other_df: float) -> bool | None:
+    """Whether F is notably large, or notably small; None where it is neither (two-sided)."""
+    p_larger, p_smaller = float(special.fdtrc(df, other_df, f)), float(special.fdtr(df, other_df, f))
+    return None if min(p_larger, p_smaller) > NOTABLE / 2 else p_larger < p_smaller

@@ -75,6 +75,16 @@ def study_too_large(what: str, f: float, df: float, study_df: float) -> Note:
     return Note("study-too-large", what, text, "minor")
 
 
+def guess_clash(f: float, df: float, *, larger: bool) -> Note:
+    """The day's refit scatter does not go with what was guessed of it, or with what is taken where nothing was."""
+    than = "larger" if larger else "smaller"
+    text = (
+        f"today's refit scatter is {than} than what is guessed of it (F = {f:.3g} on {df:g} df): the bracket under that"
+        f" guess is too {'narrow' if larger else 'wide'}"
+    )
+    return Note("guess-clash", "install_sd", text, "minor")
+
+
 def stands_out(pull: str, value: float, standard_errors: float) -> Note:
     """A pull that lies further from the model than chance lets one; infinite where the others don't scatter."""
     far = "without it the others would repeat to the last digit"

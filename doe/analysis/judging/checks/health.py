@@ -78,7 +78,7 @@ def health(trial: Trial, found: Estimates, known: KnownNoise, ask: Ask) -> list[
     if trial.drift == "none" and trial.minute is None:
         notes.append(judge_notes.no_times())
     if np.isfinite(found.se).any():
-        judged = {trial.factors[i] for i, route in enumerate(found.routes) if route in (r.LONGER, r.CROSSED)}
+        judged = {trial.factors[i] for i, route in enumerate(found.routes) if route == r.LONGER}  # crossed ones hold
         places = {name: found.main.install_of(trial, name) for name in trial.fittings if name in judged}
         zero = [name for name, u in places.items() if u is not None and found.main.theta[0, u] == 0]
         if zero:
