@@ -19,7 +19,7 @@ class FixedEffects:
     Attributes
     ----------
     matrix : ndarray, shape (pulls, terms)
-        First the intercept, then the changes, the drift powers, the days but the first.
+        First the intercept, then the changes, the drift powers, the days but the first, and what stands beside them.
     gains : ndarray, shape (changes, terms)
         Picks the gain of each change.
     baseline : ndarray, shape (terms,)
@@ -83,7 +83,11 @@ class FixedEffects:
 
 
 def fixed_effects(
-    changes: np.ndarray, minute: np.ndarray | None = None, degree: int = 0, day: np.ndarray | None = None
+    changes: np.ndarray,
+    minute: np.ndarray | None = None,
+    degree: int = 0,
+    day: np.ndarray | None = None,
+    beside: np.ndarray | None = None,
 ) -> FixedEffects:
     """Build the fixed part of the model.
 
@@ -97,6 +101,8 @@ def fixed_effects(
         Degree of the drift polynomial, in hours from the mean minute.
     day : ndarray, shape (pulls,), optional
         Label of the day; one fixed intercept a day, a common slope.
+    beside : ndarray, shape (pulls, columns), optional
+        Further columns, of which no question is asked.
 
     Returns
     -------
@@ -111,6 +117,8 @@ def fixed_effects(
         columns.append(hours[:, None] ** np.arange(1, degree + 1))
     if day is not None:
         columns.append(np.asarray(day)[:, None] == np.unique(day)[None, 1:])
+    if beside is not None:
+        columns.append(beside)
     matrix = np.concatenate(columns, axis=1)
     gains = np.zeros((c, matrix.shape[1]))
     gains[:, 1 : c + 1] = np.eye(c)

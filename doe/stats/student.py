@@ -1,4 +1,4 @@
-"""Student's t without the weight of a distribution object: the same numbers, many times faster on small arrays."""
+"""Student's t and Fisher's F without the weight of a distribution object: the same numbers, many times faster."""
 
 from __future__ import annotations
 
@@ -38,3 +38,20 @@ def two_sided_p(t: float | np.ndarray, df: float | np.ndarray) -> np.ndarray:
     ndarray
     """
     return 2.0 * special.stdtr(np.minimum(df, _LARGEST_DF), -np.abs(t))
+
+
+def two_sided_f_p(f: float, df: float, other_df: float) -> float:
+    """Probability of a ratio of two mean squares at least as surprising as this one, on either side.
+
+    Parameters
+    ----------
+    f : float
+    df, other_df : float
+        Of the numerator and of the denominator.
+
+    Returns
+    -------
+    float
+        Twice the smaller tail.
+    """
+    return float(min(1.0, 2.0 * min(special.fdtrc(df, other_df, f), special.fdtr(df, other_df, f))))

@@ -1,6 +1,7 @@
 """Wander: slow, random change of an engine through the day, as a Gaussian process within a day.
 
-The kernel, its time constants and what is taken of a wander that nobody measured stand here and nowhere else.
+The kernel, its time constants, what is taken of a wander that nobody measured and the exact test for one stand here and
+nowhere else.
 """
 
 from __future__ import annotations
@@ -22,6 +23,8 @@ INSURED_DF = 0.5
 """And its degrees of freedom: so few that the prior does not overrule the day."""
 WANDERING_SHARE = 0.5
 """The wander, in pull SDs, at which a plan says what is settled "if the engine wanders"."""
+
+_POINTS = np.linspace(-25.0, 25.0, 1001)  # of the logarithm of Imhof's variable: beyond, nothing is left to add
 
 
 def wander_kernel(
@@ -54,3 +57,53 @@ def wander_factor(
     """Return F with F F' = `wander_kernel`, shape (pulls, pulls)."""
     values, vectors = np.linalg.eigh(wander_kernel(minute, day, minutes))  # equal minutes: singular, so no Cholesky
     return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+
+
+def wander_p(left: np.ndarray, seen: np.ndarray) -> float:
+    """How surprising it is that neighbouring readings lie so near to each other, where nothing wanders.
+
+    Parameters
+    ----------
+    left : ndarray, shape (contrasts,)
+        Orthonormal error contrasts of the readings.
+    seen : ndarray, shape (contrasts, pulls)
+        The same contrasts of `wander_factor`.
+
+    Returns
+    -------
+    float
+        Of the ratio of the quadratic form in the kernel to the square: the locally most powerful invariant test, exact.
+
+    References
+    ----------
+    King (1980), J. Am. Stat. Assoc. 75.
+    """
+    own = ((left @ seen) ** 2).sum() / (left @ left)
+    return chance_positive(np.linalg.eigvalsh(seen @ seen.T) - own)
+
+
+def chance_positive(weights: np.ndarray) -> float:
+    """Probability that sum_i w_i z_i^2 is positive, z independent standard normal.
+
+    Parameters
+    ----------
+    weights : ndarray, shape (terms,)
+        Three or more that are not 0. For the ratio of two forms in the same variables, P(z'Az / z'z >= t), they are the
+        eigenvalues of A less t.
+
+    Returns
+    -------
+    float
+        To about 1e-9, by Imhof's integral on a logarithmic scale, where its integrand is smooth.
+
+    References
+    ----------
+    Imhof (1961), Biometrika 48, 419-426, eq. 3.2.
+    """
+    weights = weights[weights != 0]
+    scaled = weights / np.abs(weights).max(initial=1e-300)
+    reach = scaled[:, None] * np.exp(_POINTS)
+    angle = 0.5 * np.arctan(reach).sum(axis=0)
+    damping = np.exp(-0.25 * np.log1p(reach**2).sum(axis=0))
+    area = (np.sin(angle) * damping).sum() * (_POINTS[1] - _POINTS[0])
+    return float(np.clip(0.5 + area / np.pi, 0.0, 1.0))

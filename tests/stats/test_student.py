@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from doe.stats.student import two_sided_p, upper_quantile
+from doe.stats.student import two_sided_f_p, two_sided_p, upper_quantile
 
 
 @given(st.floats(0.5, 1e6), st.floats(1e-6, 0.5))
@@ -27,3 +27,10 @@ def test_ends():
     assert upper_quantile(0.025, np.inf) == pytest.approx(1.959963985, rel=1e-8)
     assert np.isnan(upper_quantile(0.025, np.nan))
     assert np.isnan(two_sided_p(np.nan, 5))
+
+
+def test_both_tails_of_f_against_scipy():
+    # Source: scipy.stats.f; a ratio of 4 on 5 and 9 df is in the upper tail, its inverse on 9 and 5 in the lower.
+    assert two_sided_f_p(4.0, 5, 9) == pytest.approx(2 * stats.f.sf(4.0, 5, 9), rel=1e-12)
+    assert two_sided_f_p(0.25, 9, 5) == pytest.approx(two_sided_f_p(4.0, 5, 9), rel=1e-10)
+    assert two_sided_f_p(stats.f.median(4, 7), 4, 7) == pytest.approx(1.0)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -34,6 +34,8 @@ class Trial:
     day : ndarray, shape (pulls,)
         Label of the day.
     drift : {"none", "linear", "quadratic", "wander"}
+    beside : ndarray or None, shape (pulls, columns)
+        Further fixed effects of which no question is asked, such as a step at a break.
     """
 
     factors: tuple[str, ...]
@@ -44,6 +46,7 @@ class Trial:
     minute: np.ndarray | None
     day: np.ndarray
     drift: str = "linear"
+    beside: np.ndarray | None = None
 
     @property
     def pulls(self) -> int:
@@ -57,11 +60,12 @@ class Trial:
     @cached_property
     def _with_fixed_days(self) -> FixedEffects:
         several = self.pulls and (self.day != self.day[0]).any()
-        return fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift], self.day if several else None)
+        day = self.day if several else None
+        return fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift], day, self.beside)
 
     @cached_property
     def _with_random_days(self) -> FixedEffects:
-        return fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift])
+        return fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift], beside=self.beside)
 
     @property
     def error_df(self) -> int:
@@ -132,6 +136,7 @@ class Trial:
             self.minute,
             self.day,
             self.drift,
+            self.beside,
         )
 
     def take(self, pulls: np.ndarray) -> Trial:
@@ -145,7 +150,13 @@ class Trial:
             None if self.minute is None else self.minute[pulls],
             self.day[pulls],
             self.drift,
+            None if self.beside is None else self.beside[pulls],
         )
+
+    def with_beside(self, columns: np.ndarray) -> Trial:
+        """Return the same trial with further fixed effects, shape (pulls,) or (pulls, columns)."""
+        wider = [columns] if self.beside is None else [self.beside, columns]
+        return replace(self, beside=np.column_stack(wider))
 
     def grouping(self, change: int) -> np.ndarray | None:
         """Fittings of a change's factor, or None when it is switched inside them (a quick factor)."""
