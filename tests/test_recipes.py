@@ -36,7 +36,7 @@ RECIPES: dict[str, list[tuple[str, str, str]]] = {
     "Add a warning": [
         ("words/judgements/judge_notes.py", "",
          'def tested() -> Note:\n    return Note("tested", "", "a test", "minor")\n'),
-        ("analysis/judging/checks/health.py", "[*clashes(", "[judge_notes.tested(), *clashes("),
+        ("analysis/judging/checks/health.py", "    notes = []", "    notes = [judge_notes.tested()]"),
     ],
     "Add a drift model": [
         ("day/schema.py", '"quadratic", "wander"]', '"quadratic", "cubic", "wander"]'),

@@ -39,10 +39,7 @@ class Gain:
     randomisation_p_smallest: float | None = None
     conditional_power: float | None = None  #: at an early look, open questions: chance that the rest shows a real gain
     if_refits_add_nothing: tuple[float, float] | None = None  #: the interval that pretends install SD 0 (route "none")
-    assumed_low: float | None = None  #: simultaneous interval under a guess of the refit scatter: it decides nothing
-    assumed_high: float | None = None
-    assumed_install_sd: float | None = None  #: the guess, counted as one degree of freedom
-    assumed_by: Literal["tester", "common practice"] | None = None
+    hangs_on: tuple[str, ...] | None = None  #: pulls and fittings without any of which a settled verdict would change
     notes: tuple[Note, ...] = ()  #: e.g. why there is no interval
 
     def to_dict(self) -> dict[str, Any]:
@@ -53,7 +50,7 @@ class Gain:
 
 _IN_THE_GAIN_UNIT = (
     "gain", "se", "low", "high", "family_low", "family_high", "inner_low", "inner_high", "smallest_gain",
-    "if_refits_add_nothing", "assumed_low", "assumed_high", "assumed_install_sd",
+    "if_refits_add_nothing",
 )  # fmt: skip
 
 
@@ -68,6 +65,15 @@ class NoiseEstimate:
     install_sds: dict[str, float | None] | None = None  #: of each refit part, where several have their own
     wander_insured: bool = False  #: nobody stated a wander, and changes were judged twice against it
     wander_vouched: bool = False  #: the tester stated that there is none: wander_sd = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """One check of what may go wrong with a day."""
+
+    check: str
+    p: float | None  #: raw, over all that this check looked at; None where these pulls can't show it
+    named: bool  #: among the warnings: below 5 % after Holm over all checks
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +103,7 @@ class Judgement(Result):
     baseline_se: float | None
     changes: tuple[Gain, ...]
     interplay: tuple[Interplay, ...] = ()
+    checks: tuple[Checked, ...] = ()
     look: tuple[int, float] | None = None  #: number of the early look, risk spent
     look_leaves: float | None = None  #: what it leaves of the risk for the end; None where it isn't one
     final: bool | None = None
@@ -141,6 +148,7 @@ class Judgement(Result):
             "baseline": {"mean": self.baseline_mean, "se": self.baseline_se},
             "changes": [gain.to_dict() for gain in self.changes],
             "interplay": [asdict(pair) for pair in self.interplay],
+            "checks": [asdict(one) for one in self.checks],
             "look": self._look(),
             "not_in_ledger": self.unkept,
             "read": list(self.read_as),

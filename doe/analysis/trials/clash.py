@@ -5,15 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import special
 
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.stats.fixed_effects import ColumnSpace
 from doe.stats.rounding import only_rounding
-from doe.words.judgements import judge_notes
-from doe.words.notes import Note
-from doe.words.significance import NOTABLE
+from doe.stats.student import two_sided_f_p
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +63,24 @@ def _residual_square(space: ColumnSpace, values: np.ndarray) -> float:
     return float(residual @ residual)
 
 
-def clashes(trial: Trial, values: np.ndarray, known: KnownNoise) -> list[Note]:
-    """Notes where the day's own scatter does not go with the study's.
+@dataclass(frozen=True, slots=True)
+class StudyTest:
+    """The day's scatter of one component against its study's."""
+
+    component: str  #: "pull" or "install"
+    f: float
+    df: float
+    study_df: float
+    p: float  #: two-sided
+
+    @property
+    def too_small(self) -> bool:
+        """Whether the study says less than the day shows."""
+        return self.f > 1
+
+
+def study_tests(trial: Trial, values: np.ndarray, known: KnownNoise) -> list[StudyTest]:
+    """Compare the day's own scatter with its studies'.
 
     Parameters
     ----------
@@ -78,57 +91,24 @@ def clashes(trial: Trial, values: np.ndarray, known: KnownNoise) -> list[Note]:
 
     Returns
     -------
-    list of Note
-        F = MSB/(m s_u^2 + s_e^2) with Satterthwaite's df for the install scatter, F = MSW/s_e^2 for the pulls.
+    list of StudyTest
+        F = MSW/s_e^2 for the pulls, F = MSB/(m s_u^2 + s_e^2) with Satterthwaite's df for the install scatter, which
+        needs a study of both.
     """
     found = sums_of_squares(trial, values)
-    notes = []
-    if known.pull is not None and found.within_df:
-        sd, df = (float(np.asarray(x)) for x in known.pull)
-        notes += _compare("pull-to-pull scatter", found.within / found.within_df / sd**2, found.within_df, df)
-    if known.install is not None and known.pull is not None and found.between_df:
-        pull, pull_df = (float(np.asarray(x)) for x in known.pull)
+    tests = []
+    if known.pull is None:
+        return []
+    pull, pull_df = (float(np.asarray(x)) for x in known.pull)
+    if found.within_df:
+        tests.append(_test("pull", found.within / found.within_df / pull**2, found.within_df, pull_df))
+    if known.install is not None and found.between_df:
         install, install_df = (float(np.asarray(x)) for x in known.install)
         part, expected = found.pulls_a_fitting * install**2, found.pulls_a_fitting * install**2 + pull**2
         df = expected**2 / (part**2 / install_df + pull**4 / pull_df)
-        notes += _compare("refit scatter", found.between / found.between_df / expected, found.between_df, df)
-    return notes
+        tests.append(_test("install", found.between / found.between_df / expected, found.between_df, df))
+    return tests
 
 
-def guess_clash(trial: Trial, values: np.ndarray, guess: float) -> list[Note]:
-    """Note where the day's refit scatter does not go with a guess, taken as if it were the truth.
-
-    Parameters
-    ----------
-    trial : Trial
-    values : ndarray, shape (pulls,)
-    guess : float
-        SD in the metric's unit.
-
-    Returns
-    -------
-    list of Note
-        F = MSB/(m guess^2 + MSW), with Satterthwaite's df of its denominator.
-    """
-    found = sums_of_squares(trial, values).without_rounding(values)
-    if not (found.between_df and found.within_df and found.within):
-        return []
-    pull = found.within / found.within_df
-    expected = found.pulls_a_fitting * guess**2 + pull
-    f = found.between / found.between_df / expected
-    larger = _larger(f, found.between_df, expected**2 / (pull**2 / found.within_df))
-    return [] if larger is None else [judge_notes.guess_clash(f, found.between_df, larger=larger)]
-
-
-def _compare(what: str, f: float, df: float, study_df: float) -> list[Note]:
-    larger = _larger(f, df, study_df)
-    if larger is None:
-        return []
-    note = judge_notes.study_too_small if larger else judge_notes.study_too_large
-    return [note(what, f, df, study_df)]
-
-
-def _larger(f: float, df: float, other_df: float) -> bool | None:
-    """Whether F is notably large, or notably small; None where it is neither (two-sided)."""
-    p_larger, p_smaller = float(special.fdtrc(df, other_df, f)), float(special.fdtr(df, other_df, f))
-    return None if min(p_larger, p_smaller) > NOTABLE / 2 else p_larger < p_smaller
+def _test(component: str, f: float, df: float, study_df: float) -> StudyTest:
+    return StudyTest(component, f, df, study_df, two_sided_f_p(f, df, study_df))

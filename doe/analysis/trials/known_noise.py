@@ -14,7 +14,6 @@ from doe.stats.wander import INSURED_DF, INSURED_SHARE, STATED_DF
 from doe.words.judgements import judge_notes
 from doe.words.notes import Note
 
-GUESS_DF = 1.0
 KEYS = ("pull_sd", "pull_df", "install_sd", "install_df", "wander_sd", "wander_df")
 
 
@@ -29,7 +28,6 @@ class KnownNoise:
     install: tuple[Any, Any] | None = None
     wander: tuple[Any, Any] | None = None
     wander_unstated: bool = False  #: nobody stated a wander that can enter a verdict: insure against it
-    install_guess: Any | None = None  #: a refit SD without df: it enters no verdict
     notes: tuple[Note, ...] = ()
 
     @classmethod
@@ -52,8 +50,7 @@ class KnownNoise:
         if wander is None and stated is not None and not vouched and (pull or install):
             wander = (stated, STATED_DF)
             notes.append(judge_notes.wander_df_assumed(_show(stated), STATED_DF))
-        guess = None if install is not None or not np.any(noise.get("install_sd", 0)) else noise["install_sd"]
-        return cls(pull, install, wander, wander is None and not vouched, guess, tuple(notes))
+        return cls(pull, install, wander, wander is None and not vouched, tuple(notes))
 
     @property
     def wander_vouched(self) -> bool:
@@ -77,12 +74,7 @@ class KnownNoise:
             None if study is None else (np.asarray(study[0]) * factor, study[1])
             for study in (self.pull, self.install, self.wander)
         )
-        guess = None if self.install_guess is None else np.asarray(self.install_guess) * factor
-        return replace(self, pull=pull, install=install, wander=wander, install_guess=guess)
-
-    def guessed(self, install_sd: float) -> KnownNoise:
-        """Return the same with a guess of the refit SD counted as a study on one degree of freedom."""
-        return replace(self, install=(install_sd, GUESS_DF))
+        return replace(self, pull=pull, install=install, wander=wander)
 
     def studies(self, components: tuple[str, ...]) -> Studies:
         """Arrays for the likelihood, one column a component."""

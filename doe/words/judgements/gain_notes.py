@@ -35,6 +35,15 @@ def rounded_away(change: str) -> Note:
     return Note("rounded-away", change, text, "fatal")
 
 
+def refit_scatter_zero(change: str) -> Note:
+    """The estimate of the install scatter is on its boundary."""
+    text = (
+        "re-fitting noise estimated as 0: where it really is large, brackets from such a day are too short "
+        "(no method cures this without a noise study)"
+    )
+    return Note("refit-scatter-zero", change, text, "minor")
+
+
 def open_for_wander(change: str) -> Note:
     """Not settled, and only the insurance against wander keeps it so.
 

@@ -6,14 +6,13 @@ To add one: a function here, and a call in `doe.analysis.judging.checks` (or whe
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from doe.words.notes import Note
 from doe.words.numbers import with_unit
 from doe.words.verdicts import NO_DIFFERENCE
 
 NOT_FINISHED = "not-finished"  # a table of many days shows how far each is
-_NAMED = 6  # pulls that are named before "and 3 more"
 
 
 def no_scatter_left() -> Note:
@@ -45,63 +44,6 @@ def correction_doubt(text: str) -> Note:
 def no_times() -> Note:
     """A table without times."""
     return Note("no-times", "", "no times: a drift through the day can't be told from a gain", "serious")
-
-
-def refit_scatter_zero(parts: Sequence[str]) -> Note:
-    """The estimate of the install scatter is on its boundary; `parts` where each has its own."""
-    of = f" of {' and '.join(parts)}" if parts else ""
-    text = (
-        f"re-fitting noise{of} estimated as 0: where it really is large, intervals from such a day are too short "
-        "(no method cures this without a noise study)"
-    )
-    return Note("refit-scatter-zero", "", text, "serious")
-
-
-def study_too_small(what: str, f: float, df: float, study_df: float) -> Note:
-    """The day scatters more than its noise study says."""
-    text = (
-        f"today's {what} is larger than the noise study's (F = {f:.3g} on {df:g} and {study_df:.3g} df): "
-        "the study is too small for this day, and the intervals are too short"
-    )
-    return Note("study-too-small", what, text, "serious")
-
-
-def study_too_large(what: str, f: float, df: float, study_df: float) -> Note:
-    """The day scatters less than its noise study says."""
-    text = (
-        f"today's {what} is smaller than the noise study's (F = {f:.3g} on {df:g} and {study_df:.3g} df): "
-        "the intervals are longer than they need be"
-    )
-    return Note("study-too-large", what, text, "minor")
-
-
-def guess_clash(f: float, df: float, *, larger: bool) -> Note:
-    """The day's refit scatter does not go with what was guessed of it, or with what is taken where nothing was."""
-    than = "larger" if larger else "smaller"
-    text = (
-        f"today's refit scatter is {than} than what is guessed of it (F = {f:.3g} on {df:g} df): the bracket under that"
-        f" guess is too {'narrow' if larger else 'wide'}"
-    )
-    return Note("guess-clash", "install_sd", text, "minor")
-
-
-def stands_out(pull: str, value: float, standard_errors: float) -> Note:
-    """A pull that lies further from the model than chance lets one; infinite where the others don't scatter."""
-    far = "without it the others would repeat to the last digit"
-    if math.isfinite(standard_errors):
-        far = f"{standard_errors:+.1f} standard errors"
-    text = f"pull {pull} stands out ({value:g}; {far}): it counts, unless `doe void` says why not"
-    return Note("pull-stands-out", f"pull {pull}", text, "serious")
-
-
-def hangs_on_few_pulls(change: str, verdict: str, without: Mapping[str, Sequence[str]]) -> Note:
-    """A verdict that would be another without some pull or fitting; `without` has the other verdicts."""
-    parts = []
-    for other, what in without.items():
-        shown = ", ".join(what[:_NAMED]) + (f" and {len(what) - _NAMED} more" if len(what) > _NAMED else "")
-        parts.append(f"without {shown} it would be '{other}'")
-    text = f"{change}: '{verdict}' hangs on few pulls: {'; '.join(parts)}"
-    return Note("hangs-on-few-pulls", change, text, "serious")
 
 
 def parts_act_together(

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from doe.words.judgements.gain_notes import NO_PULL
 from doe.words.judgements.judged import Gain, Judgement, Noise
 from doe.words.judgements.ledger_notes import later_verdict, share
+from doe.words.judgements.rests_on import GAINS_ADD_UP, NOTHING_CARRIED_OVER
 from doe.words.notes import texts
 from doe.words.numbers import digits_for
+from doe.words.phrases import listed
 from doe.words.verdicts import NOT_SETTLED, size_words
 
 _BEYOND = 1e6  # a limit that lies so far out is written as a power of ten
 _FUTILE = 0.2  # conditional power below which a question's time may serve another; not binding
+_FEW = 2  # pulls that are named
 _METHODS = {
     "study": "noise study in the likelihood, Kenward-Roger",
     "crossed": "fittings of every part random, a refit scatter for each, REML and Kenward-Roger",
@@ -47,7 +50,7 @@ def judgement_text(judgement: Judgement) -> str:
     lines += ["", *reading(judgement), _noise(judgement)]
     lines += [f"Warning: {warning}" for warning in judgement.warnings]
     lines += [judgement.unkept] if judgement.unkept else []
-    return "\n".join([*lines, _method(judgement)])
+    return "\n".join([*lines, f"Taken as given: {GAINS_ADD_UP} {NOTHING_CARRIED_OVER}", _method(judgement)])
 
 
 def decimals(judgement: Judgement) -> int:
@@ -117,10 +120,11 @@ def comments(gain: Gain, j: Judgement) -> list[str]:
     if gain.if_refits_add_nothing:
         low, high = gain.if_refits_add_nothing
         lines.append(f"if re-fitting added nothing, which this day can't show: {low:+.{d}f} to {high:+.{d}f}{unit}")
-    lines += _assumed(gain, d, unit)
     if gain.verdict_number is not None and gain.verdict_number > 1 and gain.risk is not None:
         lines.append(later_verdict(gain.verdict_number, gain.risk))
     lines += _size(gain, j.gain_unit)
+    if gain.hangs_on is not None:
+        lines.append(hanging(gain.hangs_on))
     if gain.randomisation_p is not None:
         lines.append(
             f"randomisation p {gain.randomisation_p:.2g} (down to {gain.randomisation_p_smallest:.2g} could come out)"
@@ -137,25 +141,26 @@ def comments(gain: Gain, j: Judgement) -> list[str]:
     return lines
 
 
-def _assumed(gain: Gain, digits: int, unit: str) -> list[str]:
-    """The bracket under a guess of the refit scatter; empty where none is shown."""
-    low, high, sd = gain.assumed_low, gain.assumed_high, gain.assumed_install_sd
-    if low is None or high is None or sd is None:
-        return []
-    bracket = f"{_limit(low, digits)} to {_limit(high, digits)}{unit}"
-    if gain.assumed_by == "tester":
-        what = f"under your own guess that re-fitting adds {sd:.2g}{unit}"
-    else:
-        what = f"if re-fitting added about {sd:.2g}{unit} (0.7 pull SDs: common practice, no published source)"
-    return [f"{what}, counted as one degree of freedom: {bracket}; this decides nothing"]
-
-
 def _size(gain: Gain, unit: str) -> list[str]:
     low, high, smallest = gain.family_low, gain.family_high, gain.smallest_gain
     if low is None or high is None or smallest is None:
         return []
     words = size_words(gain.verdict, low, high, smallest, unit)
     return [] if words is None else [words]
+
+
+def hanging(what: Sequence[str]) -> str:
+    """How firmly a verdict stands: on which single pulls and fittings it hangs."""
+    pulls, fittings = ([x for x in what if x.startswith(kind)] for kind in ("pull", "fitting"))
+    if not what:
+        return "holds without any one pull"
+    if not pulls:
+        return f"holds without any one pull; hangs on {_named(fittings, 'fittings')}"
+    return f"hangs on {' and '.join(_named(x, kind) for x, kind in ((pulls, 'pulls'), (fittings, 'fittings')) if x)}"
+
+
+def _named(what: Sequence[str], kind: str) -> str:
+    return listed(what) if len(what) <= _FEW else f"any of {len(what)} {kind}"
 
 
 def _more(gain: Gain) -> str:

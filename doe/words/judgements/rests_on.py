@@ -14,6 +14,10 @@ _DRIFTS = {
 }
 
 
+GAINS_ADD_UP = "Gains add up: a part gives the same alone as in company."
+NOTHING_CARRIED_OVER = "Nothing is carried over: a part gives the same whatever was on before it."
+
+
 class Metric(Protocol):
     """[metric] of day.toml."""
 
@@ -72,7 +76,8 @@ def assumptions(day: Day, sealed: bool | None) -> list[str]:
     """Return one sentence for each thing that was taken as given."""
     return [
         _metric(day),
-        "Gains add up: a part gives the same alone as in company.",
+        GAINS_ADD_UP,
+        NOTHING_CARRIED_OVER,
         _DRIFTS[day.drift],
         f"Pulls scatter normally, and refitting a part adds normal scatter, {_same_scatter(day.noise)}.",
         _sealed(sealed),

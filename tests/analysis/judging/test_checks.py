@@ -4,10 +4,13 @@ import numpy as np
 import pytest
 
 import doe
+from doe.analysis.judging.checks.at_one_level import check
 from doe.analysis.judging.checks.interplay import holm
+from doe.analysis.judging.checks.outcome import Outcome
 from doe.analysis.judging.many_outcomes import design_trial
 from doe.analysis.trials.clash import sums_of_squares
 from doe.analysis.trials.from_table import read_trial
+from doe.analysis.trials.known_noise import KnownNoise
 
 FIT = np.repeat(np.arange(8), 3)
 OIL = np.where(FIT % 2, "new", "old")
@@ -19,6 +22,13 @@ def judge(y, noise=None, **options):
     table = {"y": y, "oil": OIL, "fit": FIT, "t": MINUTE}
     return doe.judge(table, value="y", change="oil", baseline="old", install="fit", time="t", noise=noise,
                      smallest_gain=1.0, **options)  # fmt: skip
+
+
+def named(y):
+    trial = read_trial({"y": y, "oil": OIL, "fit": FIT, "t": MINUTE}, value="y", change="oil", baseline="old",
+                       install="fit", time="t").trial  # fmt: skip
+    day = Outcome(trial, y, KnownNoise.of(STUDY), tuple(map(str, range(24))))
+    return [finding.check for finding, _ in check(day)[1]]
 
 
 def outcome(seed, pull=1.0, install=0.7):
@@ -36,11 +46,11 @@ def test_sums_of_squares_by_hand():
 
 
 def test_a_study_that_is_far_too_small_is_said_and_an_honest_one_is_not():
-    study = {**STUDY, "wander_sd": 0.0}
-    said = [any("study is too small" in w for w in judge(outcome(s, install=3.0), study).warnings) for s in range(20)]
-    silent = [any("noise study's" in w for w in judge(outcome(s), study).warnings) for s in range(40)]
-    assert sum(said) >= 15
-    assert sum(silent) <= 9  # two tests of 5 % a day: 40 x 0.0975 = 3.9, and 9 is beyond the 99th percentile
+    assert any("study is too small" in w for w in judge(outcome(1, install=6.0), STUDY).warnings)
+    said = [named(outcome(s, install=6.0)) for s in range(20)]
+    silent = [named(outcome(s)) for s in range(40)]
+    assert sum("refit scatter and study" in names for names in said) >= 15
+    assert sum(map(bool, silent)) <= 6  # at most 5 % of days: 40 x 0.05 = 2, and 6 is the 99.4th percentile
 
 
 def test_a_study_that_is_too_large_names_the_direction():
@@ -63,12 +73,13 @@ def test_a_verdict_that_flips_names_pull_and_fitting():
     for _ in range(200):
         y = 400 + rng.standard_normal(24) + 1.4 * (OIL == "new")
         found = judge(y)
-        flips = [w for w in found.warnings if "hangs on few pulls" in w]
-        if found.changes[0].verdict == "real gain" and flips:
+        hangs_on = found.changes[0].hangs_on or ()
+        if found.changes[0].verdict == "real gain" and hangs_on and hangs_on[0].startswith("pull"):
             break
     else:
         pytest.fail("no day of 200 hung on one pull: the check can't be seen")
-    named = int(flips[0].split("in row ")[1].split()[0].rstrip(",")) - 2
+    named = int(hangs_on[0].removeprefix("pull in row ")) - 2
+    assert "hangs on " in str(found) and not any("hangs on" in w for w in found.warnings)
     keep = np.arange(24) != named
     table = {"y": y[keep], "oil": OIL[keep], "fit": FIT[keep], "t": MINUTE[keep]}
     without = doe.judge(table, value="y", change="oil", baseline="old", install="fit", time="t", smallest_gain=1.0)

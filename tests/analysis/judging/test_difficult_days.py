@@ -72,7 +72,7 @@ def test_one_bad_pull_that_decides_the_verdict_is_named() -> None:
     _, text = judged(day)
     assert line_of(text, "oil thin").startswith("not settled")
     assert "pull in row 12 stands out" in text  # the header is row 1
-    assert "without pull in row 12 it would be 'real gain'" in text
+    assert "with it allowed for, oil thin would read 'real gain' (" in text
 
 
 def test_nothing_shown_is_never_called_no_difference() -> None:

@@ -2,24 +2,41 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
 import numpy as np
 
 from doe.analysis.judging import routes as r
 from doe.analysis.judging.ask import Ask
-from doe.analysis.judging.checks.influence import flips, outlying
+from doe.analysis.judging.checks.at_one_level import check, tell
+from doe.analysis.judging.checks.finding import Finding
+from doe.analysis.judging.checks.influence import hangs_on
 from doe.analysis.judging.checks.interplay import interplays
+from doe.analysis.judging.checks.outcome import Outcome, Reader
 from doe.analysis.judging.estimates import Estimates
-from doe.analysis.judging.judgement import Gain, Interplay
-from doe.analysis.trials.clash import clashes
+from doe.analysis.judging.judgement import Checked, Gain, Interplay
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
-from doe.words.judgements import judge_notes
+from doe.words.judgements import gain_notes, judge_notes
 from doe.words.notes import Note
+
+TOGETHER = "parts together"
+
+
+@dataclass(frozen=True, slots=True)
+class Health:
+    """What the checks of a day came to."""
+
+    gains: list[Gain]  #: with what each verdict hangs on
+    interplay: tuple[Interplay, ...] = ()
+    checks: tuple[Checked, ...] = ()
+    notes: tuple[Note, ...] = ()
 
 
 def checked(
     trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask, gains: list[Gain]
-) -> tuple[tuple[Interplay, ...], list[Note]]:
+) -> Health:
     """Look at what a single number hides.
 
     Parameters
@@ -33,36 +50,48 @@ def checked(
 
     Returns
     -------
-    interplay : tuple of Interplay
-    notes : list of Note
-        Study against day, pulls that stand out, verdicts that hang on one pull, parts that act together.
+    Health
+        What went wrong with the day, parts that act together, and which pulls each verdict hangs on.
     """
     if not ask.checks or ask.method != "auto":
-        return (), []
+        return Health(gains)
     percent = ask.scale == "percent"
     names = ask.pull_names or tuple(str(i + 1) for i in range(trial.pulls))
-    studied = known.scaled(float(found.baseline[0]) / 100.0) if percent else known
-    together, notes = interplays(trial, values, known, percent=percent, confidence=ask.confidence, unit=ask.gain_unit)
-    carried = flips(
+    levels = ask.family_levels(trial)
+    smallest, verdicts = [gain.smallest_gain for gain in gains], [gain.verdict for gain in gains]
+    together = interplays(trial, values, known, percent=percent, confidence=ask.confidence, unit=ask.gain_unit)
+    unit_size = float(found.baseline[0]) / 100.0 if percent else 1.0
+    outcome = Outcome(trial, values, known, names, percent, unit_size, ask.unit)
+    first, named = check(outcome, [Finding(TOGETHER, together.p)])
+    told = [finding.check for finding, _ in named]
+    hanging = hangs_on(
         trial,
         values,
         known,
-        percent=percent,
-        levels=ask.family_levels(trial),
-        smallest_gain=[gain.smallest_gain for gain in gains],
-        verdicts=[gain.verdict for gain in gains],
+        found,
+        levels=levels,
+        smallest_gain=smallest,
+        verdicts=verdicts,
         names=names,
     )
-    return tuple(together), [*clashes(trial, values, studied), *outlying(trial, values, names), *carried, *notes]
+    return Health(
+        [replace(gain, hangs_on=what) for gain, what in zip(gains, hanging, strict=True)],
+        together.found,
+        tuple(Checked(finding.check, finding.p, finding.check in told) for finding in first),
+        (
+            *tell(named, Reader(levels, smallest, verdicts), ask.gain_unit),
+            *(together.notes if TOGETHER in told else ()),
+            *together.untold,
+        ),
+    )
 
 
-def health(trial: Trial, found: Estimates, known: KnownNoise, ask: Ask) -> list[Note]:
+def health(trial: Trial, known: KnownNoise, ask: Ask) -> list[Note]:
     """Say what a reader must know of the day before trusting a number.
 
     Parameters
     ----------
     trial : Trial
-    found : Estimates
     known : KnownNoise
     ask : Ask
 
@@ -77,10 +106,21 @@ def health(trial: Trial, found: Estimates, known: KnownNoise, ask: Ask) -> list[
         notes.append(judge_notes.no_smallest_gain())
     if trial.drift == "none" and trial.minute is None:
         notes.append(judge_notes.no_times())
-    if np.isfinite(found.se).any():
-        judged = {trial.factors[i] for i, route in enumerate(found.routes) if route == r.LONGER}  # crossed ones hold
-        places = {name: found.main.install_of(trial, name) for name in trial.fittings if name in judged}
-        zero = [name for name, u in places.items() if u is not None and found.main.theta[0, u] == 0]
-        if zero:
-            notes.append(judge_notes.refit_scatter_zero([] if "install" in found.variances else zero))
     return notes
+
+
+def told_of_refits(trial: Trial, found: Estimates, gains: Sequence[Gain]) -> list[Gain]:
+    """Say of each change that rests on the day's own refit scatter whether that was estimated as 0."""
+    return [
+        replace(gain, notes=(*gain.notes, gain_notes.refit_scatter_zero(trial.name(i))))
+        if gain.se is not None and _no_refit_scatter(trial, found, i)
+        else gain
+        for i, gain in enumerate(gains)
+    ]
+
+
+def _no_refit_scatter(trial: Trial, found: Estimates, change: int) -> bool:
+    if found.routes[change] not in (r.LONGER, r.CROSSED):
+        return False
+    place = found.main.install_of(trial, trial.factors[change])
+    return place is not None and bool(found.main.theta[0, place] == 0)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -18,9 +18,19 @@ from doe.words.notes import Note
 from doe.words.significance import NOTABLE
 
 
+@dataclass(frozen=True, slots=True)
+class Together:
+    """Every pair of changes that was seen together."""
+
+    found: tuple[Interplay, ...]
+    p: float | None  #: of the most surprising, over all of them; None where none can be tested
+    notes: list[Note]  #: of each that is significant at 5 % after Holm: the gain with nothing else on
+    untold: list[Note]  #: which pairs the pulls can't tell from something else
+
+
 def interplays(
     trial: Trial, values: np.ndarray, known: KnownNoise, *, percent: bool, confidence: float, unit: str
-) -> tuple[list[Interplay], list[Note]]:
+) -> Together:
     """Test every pair of changes that was seen together.
 
     The verdict stays on the additive gain, averaged over the company it kept: choosing the estimate by this test would
@@ -38,10 +48,7 @@ def interplays(
 
     Returns
     -------
-    found : list of Interplay
-    notes : list of Note
-        For each that is significant at 5 % after Holm: the gain with nothing else on, marked as outside the family.
-        Which pairs the pulls can't tell from something else.
+    Together
     """
     found: list[Interplay] = []
     untold: list[str] = []
@@ -72,7 +79,9 @@ def interplays(
         for (result, pair), interplay, adjusted in zip(seen, found, told, strict=True)
         if adjusted < NOTABLE
     ]
-    return found, notes + ([judge_notes.together_untold(untold)] if untold else [])
+    return Together(
+        tuple(found), min(told, default=None), notes, [judge_notes.together_untold(untold)] if untold else []
+    )
 
 
 def holm(p: Sequence[float]) -> list[float]:
