@@ -39,6 +39,10 @@ class Gain:
     randomisation_p_smallest: float | None = None
     conditional_power: float | None = None  #: at an early look, open questions: chance that the rest shows a real gain
     if_refits_add_nothing: tuple[float, float] | None = None  #: the interval that pretends install SD 0 (route "none")
+    assumed_low: float | None = None  #: simultaneous interval under a guess of the refit scatter: it decides nothing
+    assumed_high: float | None = None
+    assumed_install_sd: float | None = None  #: the guess, counted as one degree of freedom
+    assumed_by: Literal["tester", "common practice"] | None = None
     hangs_on: tuple[str, ...] | None = None  #: pulls and fittings without any of which a settled verdict would change
     notes: tuple[Note, ...] = ()  #: e.g. why there is no interval
 
@@ -50,7 +54,7 @@ class Gain:
 
 _IN_THE_GAIN_UNIT = (
     "gain", "se", "low", "high", "family_low", "family_high", "inner_low", "inner_high", "smallest_gain",
-    "if_refits_add_nothing",
+    "if_refits_add_nothing", "assumed_low", "assumed_high", "assumed_install_sd",
 )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from doe.analysis.judging import routes as r
 from doe.analysis.judging.ask import Ask, Question, questions_of, smallest_gains
+from doe.analysis.judging.checks.guess import told_under_a_guess
 from doe.analysis.judging.checks.health import checked, health, told_of_refits
 from doe.analysis.judging.checks.insurance import told_of_wander
 from doe.analysis.judging.estimates import Estimates, estimate
@@ -157,12 +158,14 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
     why = dict(zip(np.flatnonzero(~clear).tolist(), reasons, strict=True))
     judged = _judged_gains(seen, values, found, known, ask, why)
     judged = told_of_refits(seen, found, told_of_wander(seen, values, found, known, ask, judged))
+    noise = noise_used(seen, found, known, percent=ask.scale == "percent")
+    judged, guessed = told_under_a_guess(seen, values, known, ask, judged, noise.pull_sd)
     looked = checked(seen, values, found, known, ask, judged)
     gains = dict(zip(questions_of(seen), looked.gains, strict=True))
     changes = tuple(gains.get(q) or _unjudged(q, gain_notes.no_pull(" ".join(q)), ask) for q in questions_of(trial))
     return Judgement(
         **_described(trial, ask),
-        noise=noise_used(seen, found, known, percent=ask.scale == "percent"),
+        noise=noise,
         baseline_mean=float(found.baseline[0]) if seen.fixed().tells_baseline else None,
         baseline_se=_number(found.baseline_se[0]) if seen.fixed().tells_baseline else None,
         changes=changes,
@@ -172,7 +175,7 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
         look_leaves=ask.look_leaves,
         final=ask.final,
         unkept=ask.unkept,
-        notes=(*ask.notes, *known.notes, *health(seen, known, ask), *looked.notes),
+        notes=(*ask.notes, *known.notes, *health(seen, known, ask), *looked.notes, *guessed),
         read_as=ask.read_as,
     )
 

@@ -11,6 +11,9 @@ from doe.analysis.trials.trial import Trial
 from doe.stats.fixed_effects import ColumnSpace
 from doe.stats.rounding import only_rounding
 from doe.stats.student import two_sided_f_p
+from doe.words.judgements import judge_notes
+from doe.words.notes import Note
+from doe.words.significance import NOTABLE
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,3 +115,29 @@ def study_tests(trial: Trial, values: np.ndarray, known: KnownNoise) -> list[Stu
 
 def _test(component: str, f: float, df: float, study_df: float) -> StudyTest:
     return StudyTest(component, f, df, study_df, two_sided_f_p(f, df, study_df))
+
+
+def guess_clash(trial: Trial, values: np.ndarray, guess: float) -> list[Note]:
+    """Note where the day's refit scatter does not go with a guess, taken as if it were the truth.
+
+    Parameters
+    ----------
+    trial : Trial
+    values : ndarray, shape (pulls,)
+    guess : float
+        SD in the metric's unit.
+
+    Returns
+    -------
+    list of Note
+        F = MSB/(m guess^2 + MSW), with Satterthwaite's df of its denominator.
+    """
+    found = sums_of_squares(trial, values).without_rounding(values)
+    if not (found.between_df and found.within_df and found.within):
+        return []
+    pull = found.within / found.within_df
+    expected = found.pulls_a_fitting * guess**2 + pull
+    f = found.between / found.between_df / expected
+    if two_sided_f_p(f, found.between_df, expected**2 / (pull**2 / found.within_df)) > NOTABLE:
+        return []
+    return [judge_notes.guess_clash(f, found.between_df, larger=f > 1)]

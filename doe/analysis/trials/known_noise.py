@@ -14,6 +14,7 @@ from doe.stats.wander import INSURED_DF, INSURED_SHARE, STATED_DF
 from doe.words.judgements import judge_notes
 from doe.words.notes import Note
 
+GUESS_DF = 1.0
 KEYS = ("pull_sd", "pull_df", "install_sd", "install_df", "wander_sd", "wander_df")
 
 
@@ -28,6 +29,7 @@ class KnownNoise:
     install: tuple[Any, Any] | None = None
     wander: tuple[Any, Any] | None = None
     wander_unstated: bool = False  #: nobody stated a wander that can enter a verdict: insure against it
+    install_guess: Any | None = None  #: a refit SD without df: it enters no verdict
     notes: tuple[Note, ...] = ()
 
     @classmethod
@@ -50,7 +52,8 @@ class KnownNoise:
         if wander is None and stated is not None and not vouched and (pull or install):
             wander = (stated, STATED_DF)
             notes.append(judge_notes.wander_df_assumed(_show(stated), STATED_DF))
-        return cls(pull, install, wander, wander is None and not vouched, tuple(notes))
+        guess = None if install is not None or not np.any(noise.get("install_sd", 0)) else noise["install_sd"]
+        return cls(pull, install, wander, wander is None and not vouched, guess, tuple(notes))
 
     @property
     def wander_vouched(self) -> bool:
@@ -74,7 +77,12 @@ class KnownNoise:
             None if study is None else (np.asarray(study[0]) * factor, study[1])
             for study in (self.pull, self.install, self.wander)
         )
-        return replace(self, pull=pull, install=install, wander=wander)
+        guess = None if self.install_guess is None else np.asarray(self.install_guess) * factor
+        return replace(self, pull=pull, install=install, wander=wander, install_guess=guess)
+
+    def guessed(self, install_sd: float) -> KnownNoise:
+        """Return the same with a guess of the refit SD counted as a study on one degree of freedom."""
+        return replace(self, install=(install_sd, GUESS_DF))
 
     def studies(self, components: tuple[str, ...]) -> Studies:
         """Arrays for the likelihood, one column a component."""

@@ -46,6 +46,16 @@ def no_times() -> Note:
     return Note("no-times", "", "no times: a drift through the day can't be told from a gain", "serious")
 
 
+def guess_clash(f: float, df: float, *, larger: bool) -> Note:
+    """The day's refit scatter does not go with what was guessed of it, or with what is taken where nothing was."""
+    than = "larger" if larger else "smaller"
+    text = (
+        f"today's refit scatter is {than} than what is guessed of it (F = {f:.3g} on {df:g} df): the bracket under that"
+        f" guess is too {'narrow' if larger else 'wide'}"
+    )
+    return Note("guess-clash", "install_sd", text, "minor")
+
+
 def parts_act_together(
     names: tuple[str, str], beyond: float, p: float, alone: Sequence[tuple[str, float, float]], unit: str
 ) -> Note:

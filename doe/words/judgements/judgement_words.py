@@ -120,6 +120,7 @@ def comments(gain: Gain, j: Judgement) -> list[str]:
     if gain.if_refits_add_nothing:
         low, high = gain.if_refits_add_nothing
         lines.append(f"if re-fitting added nothing, which this day can't show: {low:+.{d}f} to {high:+.{d}f}{unit}")
+    lines += _assumed(gain, d, unit)
     if gain.verdict_number is not None and gain.verdict_number > 1 and gain.risk is not None:
         lines.append(later_verdict(gain.verdict_number, gain.risk))
     lines += _size(gain, j.gain_unit)
@@ -139,6 +140,19 @@ def comments(gain: Gain, j: Judgement) -> list[str]:
     elif gain.verdict == NOT_SETTLED and _has_interval(gain) and gain.smallest_gain:
         lines.append("60 more back-to-back pairs would not settle it: the smallest gain is too small for this noise")
     return lines
+
+
+def _assumed(gain: Gain, digits: int, unit: str) -> list[str]:
+    """The bracket under a guess of the refit scatter; empty where none is shown."""
+    low, high, sd = gain.assumed_low, gain.assumed_high, gain.assumed_install_sd
+    if low is None or high is None or sd is None:
+        return []
+    bracket = f"{_limit(low, digits)} to {_limit(high, digits)}{unit}"
+    if gain.assumed_by == "tester":
+        what = f"under your own guess that re-fitting adds {sd:.2g}{unit}"
+    else:
+        what = f"if re-fitting added about {sd:.2g}{unit} (0.7 pull SDs: common practice, no published source)"
+    return [f"{what}, counted as one degree of freedom: {bracket}; this decides nothing"]
 
 
 def _size(gain: Gain, unit: str) -> list[str]:
