@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from doe.day.schema import Configuration
+from doe.day.stamp import Stamp
 
 Count = Literal["yes", "settling", "warm-up"]
 ROW_KINDS = ("pull", "void", "unvoid")
@@ -109,6 +110,7 @@ class Event:
     by_hand: bool = False  #: found in a table, and taken in
     witnessed: bool = True  #: its line is of the chain; those of version 1 are not
     payload: Mapping[str, Any] = field(default_factory=dict)  #: what happened, as JSON has it; of kinds without a row
+    clock: Stamp | None = None  #: what the clocks said, where they were asked
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,9 +73,11 @@ def append_synced(path: Path, data: bytes) -> None:
     UnsureWriteError
         The first `written` of them may be in the file.
     """
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o666)
+    # A pipe that nobody reads would keep the opening, and the lock with it, for ever.
+    flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0)
+    handle = os.open(path, flags, 0o666)
     try:
-        before = os.fstat(handle).st_size
+        before = _size_of_regular(handle)
         if before == 0:
             # The name first: a file whose name could not be made safe must not hold anything yet.
             sync_folder(path.parent)
@@ -86,6 +88,20 @@ def append_synced(path: Path, data: bytes) -> None:
     finally:
         with suppress(OSError):  # all is synced, or an error is on its way already
             os.close(handle)
+
+
+def _size_of_regular(handle: int) -> int:
+    """The size of an open file [byte].
+
+    Raises
+    ------
+    OSError
+        It is a pipe or a device.
+    """
+    info = os.fstat(handle)
+    if not stat.S_ISREG(info.st_mode):
+        raise OSError(errno.EINVAL, "this is no ordinary file but a pipe or a device")
+    return info.st_size
 
 
 def _add_or_take_back(handle: int, before: int, data: bytes) -> None:

@@ -262,5 +262,5 @@ _PLAIN: Mapping[str, Callable[[str], Any]] = {
 
 def replaced_runs(folder: Path) -> dict[int, Run]:
     """The runs of the plans that were replaced during the day, plan.1.csv and so on, by their number."""
-    tables = (read_table(path) for path in sorted(folder.glob("plan.*.csv")))
+    tables = (read_table(path) for path in sorted(folder.glob("plan.*.csv")) if path.is_file())
     return {run.run: run for table in tables for run in _read_runs(table, None)}

@@ -80,8 +80,9 @@ def read_head(folder: Path) -> tuple[Head | None, dict[str, str]]:
 
     A reader that takes no lock reads this before the journal, which is always written first.
     """
+    path = folder / HEAD
     try:
-        content = json.loads((folder / HEAD).read_bytes())
+        content = json.loads(path.read_bytes() if path.is_file() else b"")
         n, noted, tables = content["n"], content["hash"], content["tables"]
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None, {}

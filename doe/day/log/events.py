@@ -9,13 +9,17 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.log.chain import Head
+from doe.day.log.day_clock import day_time
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.writing import note_end
 from doe.day.records import ROW_KINDS, Event
+from doe.day.stamp import Stamp, read_clock
 from doe.day.storage import only_writer
 
 
-def append_event(folder: Path, kind: str, payload: Mapping[str, Any], *, now: dt.datetime | None = None) -> Head:
+def append_event(
+    folder: Path, kind: str, payload: Mapping[str, Any], *, now: dt.datetime | Stamp | None = None
+) -> Head:
     """Add one event to the journal of a day folder. When this returns it is on disk, and the end of the chain noted.
 
     It takes the lock of the folder; who holds it already (`only_writer`), to look at the journal before or to write a
@@ -29,8 +33,8 @@ def append_event(folder: Path, kind: str, payload: Mapping[str, Any], *, now: dt
         One word, as it stands in docs/format.md; not one of those that have a row of a table.
     payload : mapping
         What happened, as JSON has it: texts as keys, no number that is infinite or not one.
-    now : datetime, optional
-        With offset; by default the clock.
+    now : datetime or Stamp, optional
+        With offset, or what the clocks said; by default they are asked.
 
     Returns
     -------
@@ -50,9 +54,11 @@ def append_event(folder: Path, kind: str, payload: Mapping[str, Any], *, now: dt
     """
     if kind in ROW_KINDS or not kind:
         raise ValueError(f"an event '{kind}' has a row of a table: append_events")
-    at = (now or dt.datetime.now().astimezone()).isoformat(timespec="seconds")
+    when = now or read_clock()
     with only_writer(folder):
-        head = append_events(folder, [Event(0, kind, str(uuid.uuid4()), at, payload=payload)])
+        moment, clock, _ = day_time(scan_journal(folder).events, when)
+        at = moment.isoformat(timespec="seconds")
+        head = append_events(folder, [Event(0, kind, str(uuid.uuid4()), at, payload=payload)], clock=clock)
         note_end(folder, head)
     return head
 

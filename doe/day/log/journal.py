@@ -18,6 +18,7 @@ from typing import Any
 from doe.day.log.chain import NO_EVENT, Break, Head, broken, digest, lost_end, read_head
 from doe.day.log.lines import JOURNAL, VERSION, Adopting, checked, content_of, line_of
 from doe.day.records import Event
+from doe.day.stamp import Stamp
 from doe.day.storage import UnsureWriteError, append_synced, cut_synced
 from doe.words.phrases import listed_short
 
@@ -177,7 +178,9 @@ def mend_journal(folder: Path) -> list[str]:
     ]
 
 
-def append_events(folder: Path, events: Sequence[Event], *, adopting: Adopting | None = None) -> Head:
+def append_events(
+    folder: Path, events: Sequence[Event], *, adopting: Adopting | None = None, clock: Stamp | None = None
+) -> Head:
     """Add one line with these changes at the end, on disk when this returns. Call it under the lock of the folder.
 
     Parameters
@@ -188,6 +191,8 @@ def append_events(folder: Path, events: Sequence[Event], *, adopting: Adopting |
         What one command does; their numbers are those of the line.
     adopting : Adopting, optional
         What a person takes as it is.
+    clock : Stamp, optional
+        What the clocks say; none where somebody says what time it is.
 
     Returns
     -------
@@ -206,7 +211,7 @@ def append_events(folder: Path, events: Sequence[Event], *, adopting: Adopting |
     begin = b"\n" if scan.open_end else b""
     prev = scan.head.hash or digest(_bytes(folder) + begin)
     number = scan.head.n + 1
-    line = line_of(Head(number, prev), events, adopting, scan.lost)
+    line = line_of(Head(number, prev), events, adopting, scan.lost, clock)
     data = begin + line + b"\n"
     try:
         append_synced(folder / JOURNAL, data)

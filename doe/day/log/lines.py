@@ -11,6 +11,7 @@ from typing import Any
 
 from doe.day.log.chain import Head
 from doe.day.records import ROW_KINDS, Event
+from doe.day.stamp import Stamp, stamp_of
 from doe.errors import InputError
 
 JOURNAL = "pulls.journal"
@@ -28,7 +29,9 @@ class Adopting:
     closes: tuple[str, ...] = ()  #: keys of the breaks that are known from now on
 
 
-def line_of(at: Head, events: Sequence[Event], adopting: Adopting | None, lost: Head | None) -> bytes:
+def line_of(
+    at: Head, events: Sequence[Event], adopting: Adopting | None, lost: Head | None, clock: Stamp | None = None
+) -> bytes:
     """A transaction as a line, without its end; `at`: its number, and the hash of the line before."""
     content: dict[str, Any] = {
         "v": VERSION,
@@ -37,6 +40,7 @@ def line_of(at: Head, events: Sequence[Event], adopting: Adopting | None, lost: 
         "event": "adopt" if adopting else events[-1].event,
         "key": events[-1].key if events else str(uuid.uuid4()),
         "at": adopting.at if adopting else events[-1].at,
+        **({"clock": clock.to_dict()} if clock else {}),
         **({"why": adopting.why, "closes": list(adopting.closes)} if adopting else {}),
         **({"lost": {"n": lost.n, "hash": lost.hash}} if lost else {}),
         "changes": [_change(event) for event in events],
@@ -89,7 +93,8 @@ def _of_version_2(content: dict[str, Any], n: int, key: str, at: str) -> dict[st
     prev, changes, closes = content.get("prev"), content.get("changes", []), content.get("closes", [])
     if not (isinstance(prev, str) and isinstance(changes, list) and isinstance(closes, list)):
         return None
-    events = [_event(change, n, key, at) if isinstance(change, dict) else None for change in changes]
+    clock = stamp_of(content.get("clock"))
+    events = [_event(change, n, key, at, clock) if isinstance(change, dict) else None for change in changes]
     if None in events or not isinstance(content.get("event"), str):
         return None
     return {
@@ -109,7 +114,7 @@ def _lost(told: object) -> Head | None:
     return Head(told["n"], told["hash"])
 
 
-def _event(content: dict[str, Any], n: int, key: str, at: str) -> Event | None:
+def _event(content: dict[str, Any], n: int, key: str, at: str, clock: Stamp | None = None) -> Event | None:
     """One change, None when it is something else; the pull of a row can be counted, and its cells are texts.
 
     A kind that a later version knows is kept as it is: who asks for other kinds reads past it.
@@ -118,13 +123,13 @@ def _event(content: dict[str, Any], n: int, key: str, at: str) -> Event | None:
     if not isinstance(kind, str):
         return None
     if kind not in ROW_KINDS:
-        return Event(n, kind, key, at, payload=payload if isinstance(payload, dict) else {})
+        return Event(n, kind, key, at, payload=payload if isinstance(payload, dict) else {}, clock=clock)
     if not isinstance(row, dict):
         return None
     if not all(isinstance(cell, str) for cell in row.values()) or not _is_pull(row.get("pull", "")):
         return None
     redo = redo if type(redo) is int and 0 < redo < _MOST else None
-    return Event(n, kind, key, at, row, redo, content.get("by_hand") is True)
+    return Event(n, kind, key, at, row, redo, content.get("by_hand") is True, clock=clock)
 
 
 def _is_pull(text: str) -> bool:

@@ -17,6 +17,7 @@ from doe.day.log.comparing import (
     journal_table,
     pull_events,
 )
+from doe.day.log.day_clock import clock_history
 from doe.day.log.journal import scan_journal
 from doe.day.log.lines import JOURNAL
 from doe.day.log.oddities import late_kept, run_oddities, stray_numbers, value_oddities
@@ -136,7 +137,7 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None, *, salvage: bool
         notes=[log_notes.damaged_line(fault) for fault in journal.faults],
     )
     reading.notes += plan.notes if plan else ()
-    reading.notes += _waiting_notes(events)
+    reading.notes += [*_waiting_notes(events), *clock_history(events)]
     reading.notes += [_aside_note(event) for event in events if event.event == SET_ASIDE]
     reading.notes += [log_notes.broken_chain(journal.broken)] if journal.breaks else []
     voids_by_hand = _read_voids(reading, salvage=salvage)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from doe.day.encoding import as_text
 from doe.day.files.dayfile import read_day_file
+from doe.day.log.day_clock import day_time
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.lines import Adopting
 from doe.day.log.planned.followed import followed_plan
@@ -16,11 +17,12 @@ from doe.day.log.writing import note_end
 from doe.day.pilot.answers import VOID, answering
 from doe.day.pilot.beginning import bring_up_or_tell, event_by_hand, taken_in
 from doe.day.pilot.integrity import Checked, check_folder
+from doe.day.stamp import Stamp, read_clock
 from doe.day.storage import only_writer
 from doe.errors import InputError
 
 
-def adopt(folder: Path, why: str, *, now: dt.datetime | None = None) -> Checked:
+def adopt(folder: Path, why: str, *, now: dt.datetime | Stamp | None = None) -> Checked:
     """Take the log as it is, by one event that says why, and check the folder.
 
     Parameters
@@ -29,8 +31,8 @@ def adopt(folder: Path, why: str, *, now: dt.datetime | None = None) -> Checked:
         The day folder.
     why : str
         What happened, in the tester's words.
-    now : datetime, optional
-        With offset; by default the clock.
+    now : datetime or Stamp, optional
+        With offset, or what the clocks said; by default they are asked.
 
     Raises
     ------
@@ -44,19 +46,21 @@ def adopt(folder: Path, why: str, *, now: dt.datetime | None = None) -> Checked:
     reason = " ".join(as_text(why).split())
     if not reason:
         raise InputError("say what happened: doe check --adopt --why 'typed pull 7 anew in the spreadsheet'")
-    now = now or dt.datetime.now().astimezone().replace(microsecond=0)
+    when = now or read_clock()
     with answering(folder, VOID):
         day = read_day_file(folder)
         with only_writer(folder):
             bring_up_or_tell(folder, day, scan_journal(folder).events)
             scan = scan_journal(folder)
+            now, clock, _ = day_time(scan.events, when)
             log = read_log(folder, day, followed_plan(folder, day))
             events, _ = taken_in(log, now)
             events += [event_by_hand("pull", row, now) for row in log.edited]
             closes = (*scan.damage, *(one.key for one in scan.breaks))
             if not events and not closes:
                 raise InputError("there is nothing to adopt: the log is as it was written, and the tables agree")
-            note_end(folder, append_events(folder, events, adopting=Adopting(reason, now.isoformat(), closes)))
+            adopting = Adopting(reason, now.isoformat(), closes)
+            note_end(folder, append_events(folder, events, adopting=adopting, clock=clock))
     said = [*(f"the log as pulls.csv has it: pull {event.row['pull']}" for event in events if event.event == "pull")]
     said += [f"the void of pull {event.row['pull']}" for event in events if event.event != "pull"]
     said += [f"a break of the journal: {one.text}" for one in scan.breaks]

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from doe.day.log.aside import free_name, set_aside_as
 from doe.day.log.chain import Head
+from doe.day.log.day_clock import day_time
 from doe.day.log.journal import JournalScan, append_events, scan_journal
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.planned.plan_writing import bring_up_plan
@@ -23,6 +24,7 @@ from doe.day.log.writing import bring_up, note_end
 from doe.day.pilot.standing import Standing
 from doe.day.records import Event
 from doe.day.schema import DayFile
+from doe.day.stamp import Stamp
 from doe.day.storage import on_network
 from doe.errors import InputError
 from doe.words.day import folder_notes, log_notes, pull_notes
@@ -42,25 +44,34 @@ class Begun:
     scan: JournalScan
     standing: Standing
     log: PullLog
+    now: dt.datetime  #: the day's own time
+    clock: Stamp | None  #: what the clocks said, for the journal
     new: list[Event] = field(default_factory=list)  #: what joins the journal first: rows by hand, tables set aside
     told: list[Note] = field(default_factory=list)
 
 
-def begin(folder: Path, day: DayFile, now: dt.datetime) -> Begun:
+def begin(folder: Path, day: DayFile, when: dt.datetime | Stamp) -> Begun:
     """Look at a folder under its lock: tables and plan are brought up, and what was written by hand is found.
+
+    Parameters
+    ----------
+    when : datetime or Stamp
+        Somebody says what time it is, or the clocks did.
 
     Raises
     ------
     FolderError
         A file can't be read, and the journal can't stand in for it.
     """
-    told = journal_notes(scan_journal(folder))
+    scan = scan_journal(folder)
+    now, clock, told = day_time(scan.events, when)
+    told = [*journal_notes(scan), *told]
     try:
         standing, log = stands(folder, day, salvage=True)
     except InputError as error:
         raise FolderError(error.faults) from None
     if not log.damaged:
-        told += bring_up_or_tell(folder, day, scan_journal(folder).events)
+        told += bring_up_or_tell(folder, day, scan.events)
     scan = scan_journal(folder)
     if not scan.events and on_network(folder):
         told.append(folder_notes.on_a_network())
@@ -71,7 +82,7 @@ def begin(folder: Path, day: DayFile, now: dt.datetime) -> Begun:
         payload = {"table": damage.table, "as": name, "faults": list(damage.faults), "left_out": list(damage.left_out)}
         new.append(Event(0, SET_ASIDE, str(uuid.uuid4()), at, payload=payload))
         told.append(log_notes.set_aside_now(damage.table, name, damage.faults, damage.left_out))
-    return Begun(folder, day, scan, standing, log, new, [*told, *by_hand])
+    return Begun(folder, day, scan, standing, log, now, clock, new, [*told, *by_hand])
 
 
 def finish(begun: Begun, events: Sequence[Event]) -> Head:
@@ -84,7 +95,7 @@ def finish(begun: Begun, events: Sequence[Event]) -> Head:
     UnsureWriteError
         It may be.
     """
-    head = append_events(begun.folder, [*begun.new, *events])
+    head = append_events(begun.folder, [*begun.new, *events], clock=begun.clock)
     # From here on they are logged, whatever happens: nothing below may raise.
     begun.told += _set_aside(begun)
     logged = [*begun.scan.events, *begun.new, *events]

@@ -52,7 +52,7 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
         standing = replace(standing, pulls=made_before(standing.pulls, original.number))
         moment = moment if entry.time else original.time or moment
     minute = _minute(standing.day, moment)
-    early = _is_early(standing.day, entry, moment, minute) and original is None
+    early = _is_early(standing, entry, moment, minute) and original is None
     run, configuration = _run_of(standing, entry, original, early=early)
     kept = original.count if original and not entry.settings else "yes"
     count = entry.count or ("warm-up" if early else run.count if run else kept)
@@ -92,9 +92,17 @@ def _minute(day: DayFile, moment: dt.datetime) -> float:
     return (moment - start).total_seconds() / 60
 
 
-def _is_early(day: DayFile, entry: Entry, moment: dt.datetime, minute: float) -> bool:
-    """Whether a pull lies in the warm-up; on another date than the day's the clock says nothing."""
+def _is_early(standing: Standing, entry: Entry, moment: dt.datetime, minute: float) -> bool:
+    """Whether a pull lies in the warm-up; on another date than the day's the clock says nothing.
+
+    Nor does it once a pull counts: the engine is warm, whatever the clock shows. Only a time that the tester says lies
+    before that pull.
+    """
+    day = standing.day
     if entry.count or entry.run or moment.date() != day.day.date:
+        return False
+    counted = [pull for pull in standing.pulls if pull.count == "yes" and pull.void is None]
+    if counted and (entry.time is None or any(pull.time and pull.time <= moment for pull in counted)):
         return False
     return minute < day.cell.warm_up_minutes - _EARLY_MINUTES
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -22,6 +21,7 @@ from doe.day.log.writing import bring_up, note_end
 from doe.day.pilot.recording import place_waiting
 from doe.day.records import Event
 from doe.day.schema import DayFile
+from doe.day.stamp import read_clock
 from doe.day.storage import on_network, only_writer, sync_again
 from doe.errors import InputError
 from doe.words.day import folder_notes, log_notes
@@ -131,7 +131,7 @@ def _checked_journal(folder: Path, found: _Findings) -> None:
 def _place_waiting(folder: Path, day: DayFile, found: _Findings) -> None:
     """Numbers that were typed while the folder could not be read get their place."""
     try:
-        placed = place_waiting(folder, day, dt.datetime.now().astimezone().replace(microsecond=0))
+        placed = place_waiting(folder, day, read_clock())
     except InputError as error:
         found.remaining += error.faults
     except OSError as error:

@@ -13,6 +13,7 @@ from typing import Any
 from doe.day.files.dayfile import read_day_file
 from doe.day.log.chain import NO_EVENT, Head
 from doe.day.log.comparing import pull_events
+from doe.day.log.day_clock import day_time
 from doe.day.log.journal import scan_journal
 from doe.day.log.reading import PULLS_CSV, waiting
 from doe.day.log.rows import check_sign, numbered_rows
@@ -27,6 +28,7 @@ from doe.day.pilot.upnext import next_of
 from doe.day.pull_columns import pull_dict, row_of
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
+from doe.day.stamp import Stamp, read_clock
 from doe.day.storage import only_writer
 from doe.day.tables import read_table
 from doe.day.times import check_year
@@ -82,7 +84,7 @@ class Recorded(Answer):
         return "\n".join(lines)
 
 
-def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | None = None) -> Recorded:
+def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | Stamp | None = None) -> Recorded:
     """Log pulls. When this returns they are on disk; when it raises, the error says whether they are not.
 
     Parameters
@@ -91,8 +93,8 @@ def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | N
         The day folder.
     entries : sequence of Entry
         In the order of making.
-    now : datetime, optional
-        With offset; what an entry without a time gets. By default the clock.
+    now : datetime or Stamp, optional
+        With offset, or what the clocks said; what an entry without a time gets. By default the clocks are asked.
 
     Raises
     ------
@@ -103,17 +105,18 @@ def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | N
     UnsureError
         The disk failed in such a way that nobody can tell whether they are logged.
     """
-    folder, now = Path(folder), now or dt.datetime.now().astimezone().replace(microsecond=0)
+    folder, when = Path(folder), now or read_clock()
     with answering(folder, PULL):
         day = read_day_file(folder)
         _check(day, entries)
         with only_writer(folder):
-            return _log(folder, day, entries, now)
+            return _log(folder, day, entries, when)
 
 
-def _log(folder: Path, day: DayFile, entries: Sequence[Entry], now: dt.datetime) -> Recorded:
+def _log(folder: Path, day: DayFile, entries: Sequence[Entry], when: dt.datetime | Stamp) -> Recorded:
     """Decide every pull, those that wait for their place first, then write them: the journal, then the tables."""
-    begun = begin(folder, day, now)
+    begun = begin(folder, day, when)
+    now = begun.now
     late = waiting(begun.scan.events)
     again = late or any(entry.redo for entry in entries)
     deciding = _Deciding(day, begun.standing, now, _time_texts(folder, begun.scan.events) if again else {})
@@ -178,11 +181,11 @@ class _Deciding:
             return
 
 
-def foreseen(folder: Path, entry: Entry, *, now: dt.datetime | None = None) -> tuple[DayFile, Decided]:
+def foreseen(folder: Path, entry: Entry, *, now: dt.datetime | Stamp | None = None) -> tuple[DayFile, Decided]:
     """What would be logged of an entry whose number is not known yet. Nothing is written. Raises as `record_pulls`."""
     day = read_day_file(folder)
-    now = now or dt.datetime.now()
-    return day, decide(standing_of(folder, day), entry, (entry.time or now).replace(tzinfo=None))
+    moment, _, _ = day_time(scan_journal(folder).events, now or read_clock())
+    return day, decide(standing_of(folder, day), entry, (entry.time or moment).replace(tzinfo=None))
 
 
 def standing_of(folder: Path, day: DayFile) -> Standing:
@@ -190,12 +193,12 @@ def standing_of(folder: Path, day: DayFile) -> Standing:
     return stands(folder, day, salvage=True)[0]
 
 
-def place_waiting(folder: Path, day: DayFile, now: dt.datetime) -> Recorded | None:
+def place_waiting(folder: Path, day: DayFile, when: dt.datetime | Stamp) -> Recorded | None:
     """Give numbers that were typed while the folder could not be read their place, None where there is none.
 
     Call it under the lock. Raises as `record_pulls`.
     """
-    return _log(folder, day, (), now) if waiting(scan_journal(folder).events) else None
+    return _log(folder, day, (), when) if waiting(scan_journal(folder).events) else None
 
 
 def _check(day: DayFile, entries: Sequence[Entry]) -> None:

@@ -10,13 +10,14 @@ from typing import Any
 
 from doe.day.files.dayfile import FILE_NAME
 from doe.day.log.chain import Head
-from doe.day.log.events import append_event
+from doe.day.log.events import append_event, events_of
 from doe.day.log.reading import PLACED, UNPLACED
 from doe.day.pilot.answers import PULL, answering
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.said import Said, entries_of, parse_value
 from doe.day.records import Event
 from doe.day.schema import DayFile
+from doe.day.stamp import Stamp, read_clock
 from doe.errors import InputError
 from doe.words.day.pull_words import unplaced_lines, witnessed_line
 from doe.words.result import Answer
@@ -46,7 +47,7 @@ class Unplaced(Answer):
         return "\n".join([witnessed_line(first, self.head), *rest])
 
 
-def log_unplaced(folder: Path, said: Said, fault: InputError, *, now: dt.datetime | None = None) -> Unplaced:
+def log_unplaced(folder: Path, said: Said, fault: InputError, *, now: dt.datetime | Stamp | None = None) -> Unplaced:
     """Log what was typed as it was typed, with its time. When this returns it is on disk.
 
     Parameters
@@ -57,8 +58,8 @@ def log_unplaced(folder: Path, said: Said, fault: InputError, *, now: dt.datetim
         The command line.
     fault : InputError
         Why the folder can't be read; it is raised again where there is no day folder, or no number.
-    now : datetime, optional
-        With offset; by default the clock.
+    now : datetime or Stamp, optional
+        With offset, or what the clocks said; by default they are asked.
 
     Raises
     ------
@@ -69,7 +70,7 @@ def log_unplaced(folder: Path, said: Said, fault: InputError, *, now: dt.datetim
     """
     if not (folder / FILE_NAME).exists() or not (said.values or said.spoiled):
         raise fault
-    now = now or dt.datetime.now().astimezone().replace(microsecond=0)
+    when = now or read_clock()
     for text in said.values:
         try:
             parse_value(text)
@@ -77,8 +78,9 @@ def log_unplaced(folder: Path, said: Said, fault: InputError, *, now: dt.datetim
             raise InputError([str(wrong), PULL.nothing]) from None
     payload = {"said": {name: value for name, value in asdict(said).items() if value}, "faults": list(fault.faults)}
     with answering(folder, PULL):
-        head = append_event(folder, UNPLACED, payload, now=now)
-    return Unplaced(said, now, tuple(one for one in fault.faults if one != PULL.nothing), head)
+        head = append_event(folder, UNPLACED, payload, now=when)
+        moment = moment_of(events_of(folder, UNPLACED)[-1], when if isinstance(when, dt.datetime) else when.moment)
+    return Unplaced(said, moment, tuple(one for one in fault.faults if one != PULL.nothing), head)
 
 
 def moment_of(event: Event, now: dt.datetime) -> dt.datetime:

@@ -11,11 +11,14 @@ from typing import Any
 
 from doe.day.clock import clock_text, do_text, pull_end, work
 from doe.day.files.dayfile import read_day_file
+from doe.day.log.day_clock import day_time
+from doe.day.log.journal import scan_journal
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.pilot.standing import Standing, work_between
 from doe.day.records import Run, Stint
 from doe.day.schema import Configuration, DayFile, minute_of
+from doe.day.stamp import Stamp, read_clock
 from doe.words.day.upnext_words import next_text, other_lines, record_line
 from doe.words.notes import Note, in_document
 from doe.words.result import Answer
@@ -116,15 +119,15 @@ def _step_dict(day: DayFile, step: Step) -> dict[str, Any]:
     }
 
 
-def up_next(folder: Path, *, now: dt.datetime | None = None, typed: str = "") -> UpNext:
+def up_next(folder: Path, *, now: dt.datetime | Stamp | None = None, typed: str = "") -> UpNext:
     """What to do now. Nothing is written.
 
     Parameters
     ----------
     folder : Path
         The day folder.
-    now : datetime, optional
-        Local time; by default the clock.
+    now : datetime or Stamp, optional
+        Local time, or what the clocks said; by default they are asked.
     typed : str
         The folder as it stands in the lines to type; "" where the tester is in it.
 
@@ -137,7 +140,8 @@ def up_next(folder: Path, *, now: dt.datetime | None = None, typed: str = "") ->
     plan = followed_plan(folder, day)
     log = read_log(folder, day, plan, salvage=True)
     standing = Standing(day, plan.runs if plan else (), log.pulls, log.left_out)
-    return next_of(standing, now or dt.datetime.now(), typed, log.notes)
+    moment, _, told = day_time(scan_journal(folder).events, now or read_clock())
+    return next_of(standing, moment, typed, list(dict.fromkeys([*log.notes, *told])))
 
 
 def next_of(standing: Standing, now: dt.datetime, typed: str = "", notes: Sequence[Note] = ()) -> UpNext:

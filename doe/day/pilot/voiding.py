@@ -18,6 +18,7 @@ from doe.day.pilot.recording import place_waiting, standing_of
 from doe.day.pilot.standing import Standing
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
+from doe.day.stamp import Stamp, read_clock
 from doe.day.storage import only_writer
 from doe.errors import InputError
 from doe.words.day.pull_notes import counts_beside
@@ -57,7 +58,7 @@ class Voided(Answer):
         return f"{line}\nwhy: {self.why}{again}"
 
 
-def void_pull(folder: Path, number: int | None, why: str, *, now: dt.datetime | None = None) -> Voided:
+def void_pull(folder: Path, number: int | None, why: str, *, now: dt.datetime | Stamp | None = None) -> Voided:
     """Take a pull out. When this returns that is on disk.
 
     Parameters
@@ -68,8 +69,8 @@ def void_pull(folder: Path, number: int | None, why: str, *, now: dt.datetime | 
         The pull; by default the one logged last.
     why : str
         The reason, in the tester's words.
-    now : datetime, optional
-        With offset; by default the clock.
+    now : datetime or Stamp, optional
+        With offset, or what the clocks said; by default they are asked.
 
     Raises
     ------
@@ -86,20 +87,21 @@ def void_pull(folder: Path, number: int | None, why: str, *, now: dt.datetime | 
     return _change(folder, number, reason, now)
 
 
-def unvoid_pull(folder: Path, number: int | None, *, now: dt.datetime | None = None) -> Voided:
+def unvoid_pull(folder: Path, number: int | None, *, now: dt.datetime | Stamp | None = None) -> Voided:
     """Let a voided pull count again; by default the one with the highest number. Raises as `void_pull`."""
     return _change(folder, number, None, now)
 
 
-def _change(folder: Path, number: int | None, why: str | None, now: dt.datetime | None) -> Voided:
+def _change(folder: Path, number: int | None, why: str | None, now: dt.datetime | Stamp | None) -> Voided:
     """Write one void, or its undoing."""
-    now = now or dt.datetime.now().astimezone().replace(microsecond=0)
+    when = now or read_clock()
     with answering(folder, VOID):
         day = read_day_file(folder)
         with only_writer(folder):
-            placed = place_waiting(folder, day, now)
+            placed = place_waiting(folder, day, when)
             notes = list(placed.notes) if placed else []
-            begun = begin(folder, day, now)
+            begun = begin(folder, day, when)
+            now = begun.now
             standing = begun.standing
             try:
                 pull = _meant(standing.pulls, number, undo=why is None)

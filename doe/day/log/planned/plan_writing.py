@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import uuid
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -11,11 +10,13 @@ from typing import Any
 from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile, plan_rows, read_plan, write_plan
 from doe.day.log.aside import free_name, set_aside_as
 from doe.day.log.chain import Head
+from doe.day.log.day_clock import continued
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.planned.followed import PLAN, REPLAN, LoggedPlan, changed_steps, same_runs
 from doe.day.log.writing import note_end
 from doe.day.records import Event
 from doe.day.schema import DayFile
+from doe.day.stamp import Stamp, read_clock
 from doe.errors import InputError
 from doe.words.day import log_notes
 from doe.words.notes import Note
@@ -41,12 +42,12 @@ def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool) -> Head:
     OSError
         Nothing is in the journal, or a file can't be written: then the next command that writes brings it up.
     """
-    at = dt.datetime.now().astimezone().isoformat(timespec="seconds")
+    at, clock = _now(folder)
     seal: dict[str, Any] = {key: plan.document[key] for key in ("seal", "sealed") if key in plan.document}
     before = [event.payload.get("seal") for event in scan_journal(folder).events if event.event == SEAL]
     payload = {"rows": plan_rows(plan.runs), "document": dict(plan.document), "orders": list(plan.orders)}
     events = [_event(SEAL, at, seal)] if seal and before[-1:] != [seal.get("seal")] else []
-    head = append_events(folder, [*events, _event(REPLAN if rest else PLAN, at, payload)])
+    head = append_events(folder, [*events, _event(REPLAN if rest else PLAN, at, payload)], clock=clock)
     _write(folder, day, plan)
     note_end(folder, head)
     return head
@@ -79,9 +80,9 @@ def bring_up_plan(folder: Path, day: DayFile) -> list[Note]:
         _write(folder, day, logged.files)
         return [log_notes.lost_plan()] * (not logged.unwritten)
     if not same_runs(plan.runs, logged.runs):
-        at = dt.datetime.now().astimezone().isoformat(timespec="seconds")
+        at, clock = _now(folder)
         payload = {"rows": plan_rows(plan.runs), "by_hand": True}
-        note_end(folder, append_events(folder, [_event(REPLAN, at, payload)]))
+        note_end(folder, append_events(folder, [_event(REPLAN, at, payload)], clock=clock))
         return [log_notes.plan_by_hand(changed_steps(plan.runs, logged.runs))]
     if names := logged.differing(plan):
         return _made_anew(folder, day, logged.files, names, "not as the plan was logged")
@@ -99,6 +100,12 @@ def _made_anew(folder: Path, day: DayFile, plan: PlanFile, names: Sequence[str],
 
 def _write(folder: Path, day: DayFile, plan: PlanFile) -> None:
     write_plan(folder, plan.runs, plan.document, plan.orders or None, files=day.files)
+
+
+def _now(folder: Path) -> tuple[str, Stamp]:
+    """The day's own time, and what the clocks say."""
+    stamp, _ = continued(scan_journal(folder).events, read_clock())
+    return stamp.moment.isoformat(), stamp
 
 
 def _event(kind: str, at: str, payload: Mapping[str, Any]) -> Event:
