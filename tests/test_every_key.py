@@ -86,6 +86,7 @@ smallest_gain = 0.8
 oil_temp_c = [80, 95]
 [log]
 columns = ["oil_temp_c"]
+mirror = ""
 [files]
 delimiter = ";"
 decimal = ","
@@ -273,6 +274,7 @@ ENTRIES: dict[str, tuple[Change, Output] | tuple[Change, Output, Change]] = {
     "engine.breathing": (("[engine]", '[engine]\nbreathing = "boosted"'), traced, ENGINE),
     "engine.fuel": (("[engine]", '[engine]\nfuel = "methanol"'), traced, ENGINE),
     "log.columns": (('["oil_temp_c"]', '["oil_temp_c", "baro_kpa"]'), logged),
+    "log.mirror": (('mirror = ""', 'mirror = "nowhere"'), logged),
     "files.delimiter": (('delimiter = ";"', 'delimiter = "\\t"'), logged),
     "files.decimal": (('decimal = ","', 'decimal = "."'), logged),
 }

@@ -83,8 +83,10 @@ TESTED_BY = {
     "cli/desk/test_noise.py": "cli.desk.noise_command",
     "cli/test_only_visible_text.py": "cli.desk.rehearse_command cli.desk.report_command report.rendering",
     "cli/test_processes.py": "__main__",
+    "day/clocks/test_day_clock.py": "words.day.clock_notes",
     "day/columns/test_table_times.py": "day.columns.clock_order day.columns.time_cells day.columns.time_numbers",
     "day/files/test_dayfile.py": "day.files.checks day.files.toml_faults day.files.toml_text",
+    "day/log/mirror/test_mirroring.py": "cli.cell.mirror_question words.day.mirror_notes",
     "day/log/test_log.py": (
         "day.log.comparing day.log.making day.log.oddities day.log.overnight day.log.rows day.log.sequence "
         "day.times words.day.log_notes"

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from doe.day.clocks.stamp import Stamp
 from doe.day.schema import Configuration
-from doe.day.stamp import Stamp
 
 Count = Literal["yes", "settling", "warm-up"]
 ROW_KINDS = ("pull", "void", "unvoid")

@@ -158,9 +158,10 @@ class Engine(Table):
 
 
 class Log(Table):
-    """[log]: further columns of pulls.csv, fixed when it is created."""
+    """[log]: further columns of pulls.csv, fixed when it is created; a folder on another disk for a copy of the log."""
 
     columns: tuple[Name, ...] = ()
+    mirror: Text = ""
 
 
 class Files(Table):

@@ -18,7 +18,8 @@ from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import PullLog, read_log
 from doe.day.records import Pull
 from doe.day.schema import DayFile
-from doe.day.storage import write_atomically
+from doe.day.storage import only_writer, write_atomically
+from doe.errors import InputError
 from doe.report.as_done import stint_lines, unplanned
 from doe.report.cautions import FIRST, cautions_for
 from doe.report.day_figure import day_figure
@@ -44,13 +45,18 @@ def write_report(folder: Path, judgement: Judgement) -> Path:
     Raises
     ------
     InputError
-        A file of the folder is wrong.
+        A file of the folder is wrong, or something was logged meanwhile.
+    DoeError
+        The folder can't be written in, or another process holds it.
     """
     day = read_day_file(folder)
     plan = followed_plan(folder, day)
     log = read_log(folder, day, plan)
     page = report_page(day, plan, replace(log, pulls=corrected_pulls(day, log.pulls)[0]), judgement)
-    write_atomically(folder / REPORT, page)
+    with only_writer(folder):
+        if read_log(folder, day, plan).pulls != log.pulls:
+            raise InputError(f"{folder}: something was logged while the page was made; 'doe report' again shows it too")
+        write_atomically(folder / REPORT, page)
     return folder / REPORT
 
 

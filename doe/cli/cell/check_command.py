@@ -38,5 +38,9 @@ def check(
         raise InputError("--why says why with --adopt; a check by itself takes no reason")
     checked = adopt_log(folder, why) if adopt else check_folder(folder)
     emit(checked, as_json=as_json)
+    if checked.mirrored.ask and not as_json:
+        from doe.cli.cell.mirror_question import ask_about
+
+        ask_about(folder, checked.mirrored.ask)
     if checked.remaining:
         raise typer.Exit(1)

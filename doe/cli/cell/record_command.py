@@ -187,6 +187,10 @@ def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:
     emit(recorded, as_json=as_json, noted=True)
     for note in recorded.notes:
         print(note, file=sys.stderr)
+    if recorded.mirrored.ask and not as_json:
+        from doe.cli.cell.mirror_question import ask_about
+
+        ask_about(folder, recorded.mirrored.ask)
 
 
 def _newest(folder: Path, trace: str | None) -> str:

@@ -8,12 +8,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from doe.day.clocks.day_clock import day_time
+from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.log.chain import Head
-from doe.day.log.day_clock import day_time
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.writing import note_end
 from doe.day.records import ROW_KINDS, Event
-from doe.day.stamp import Stamp, read_clock
 from doe.day.storage import only_writer
 
 

@@ -15,10 +15,10 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from doe.day.clocks.stamp import Stamp
 from doe.day.log.chain import NO_EVENT, Break, Head, broken, digest, lost_end, read_head
 from doe.day.log.lines import JOURNAL, VERSION, Adopting, checked, content_of, line_of
 from doe.day.records import Event
-from doe.day.stamp import Stamp
 from doe.day.storage import UnsureWriteError, append_synced, cut_synced
 from doe.words.phrases import listed_short
 

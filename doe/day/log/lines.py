@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from doe.day.clocks.stamp import Stamp, stamp_of
 from doe.day.log.chain import Head
 from doe.day.records import ROW_KINDS, Event
-from doe.day.stamp import Stamp, stamp_of
 from doe.errors import InputError
 
 JOURNAL = "pulls.journal"

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from doe.day.clocks.day_clock import clock_history
 from doe.day.files.planfile import PlanFile
 from doe.day.foreign.day_table import only_pulls
 from doe.day.log.comparing import (
@@ -17,7 +18,6 @@ from doe.day.log.comparing import (
     journal_table,
     pull_events,
 )
-from doe.day.log.day_clock import clock_history
 from doe.day.log.journal import scan_journal
 from doe.day.log.lines import JOURNAL
 from doe.day.log.oddities import late_kept, run_oddities, stray_numbers, value_oddities

@@ -6,9 +6,10 @@ import datetime as dt
 from dataclasses import replace
 from pathlib import Path
 
+from doe.day.clocks.day_clock import day_time
+from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.encoding import as_text
 from doe.day.files.dayfile import read_day_file
-from doe.day.log.day_clock import day_time
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.lines import Adopting
 from doe.day.log.planned.followed import followed_plan
@@ -17,7 +18,6 @@ from doe.day.log.writing import note_end
 from doe.day.pilot.answers import VOID, answering
 from doe.day.pilot.beginning import bring_up_or_tell, event_by_hand, taken_in
 from doe.day.pilot.integrity import Checked, check_folder
-from doe.day.stamp import Stamp, read_clock
 from doe.day.storage import only_writer
 from doe.errors import InputError
 

@@ -12,10 +12,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from doe.day.clocks.day_clock import day_time
+from doe.day.clocks.stamp import Stamp
 from doe.day.log.aside import free_name, set_aside_as
 from doe.day.log.chain import Head
-from doe.day.log.day_clock import day_time
 from doe.day.log.journal import JournalScan, append_events, scan_journal
+from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored, Mirroring
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.planned.plan_writing import bring_up_plan
 from doe.day.log.reading import PULLS_CSV, SET_ASIDE, PullLog, read_log
@@ -24,7 +26,6 @@ from doe.day.log.writing import bring_up, note_end
 from doe.day.pilot.standing import Standing
 from doe.day.records import Event
 from doe.day.schema import DayFile
-from doe.day.stamp import Stamp
 from doe.day.storage import on_network
 from doe.errors import InputError
 from doe.words.day import folder_notes, log_notes, pull_notes
@@ -48,6 +49,7 @@ class Begun:
     clock: Stamp | None  #: what the clocks said, for the journal
     new: list[Event] = field(default_factory=list)  #: what joins the journal first: rows by hand, tables set aside
     told: list[Note] = field(default_factory=list)
+    mirrored: Mirrored = NO_MIRROR  #: on how many disks it is, once it is logged
 
 
 def begin(folder: Path, day: DayFile, when: dt.datetime | Stamp) -> Begun:
@@ -69,7 +71,7 @@ def begin(folder: Path, day: DayFile, when: dt.datetime | Stamp) -> Begun:
     try:
         standing, log = stands(folder, day, salvage=True)
     except InputError as error:
-        raise FolderError(error.faults) from None
+        raise FolderError(_faults_of_tables(folder, day) or error.faults) from None
     if not log.damaged:
         told += bring_up_or_tell(folder, day, scan.events)
     scan = scan_journal(folder)
@@ -85,6 +87,15 @@ def begin(folder: Path, day: DayFile, when: dt.datetime | Stamp) -> Begun:
     return Begun(folder, day, scan, standing, log, now, clock, new, [*told, *by_hand])
 
 
+def _faults_of_tables(folder: Path, day: DayFile) -> Sequence[str]:
+    """What is wrong in the tables, where a person can put it right: the journal says the same in other words."""
+    try:
+        stands(folder, day)
+    except InputError as error:
+        return error.faults
+    return ()
+
+
 def finish(begun: Begun, events: Sequence[Event]) -> Head:
     """Log events after what was found at the beginning, in one line; then the tables follow. What is told is in `told`.
 
@@ -97,12 +108,23 @@ def finish(begun: Begun, events: Sequence[Event]) -> Head:
     """
     head = append_events(begun.folder, [*begun.new, *events], clock=begun.clock)
     # From here on they are logged, whatever happens: nothing below may raise.
-    begun.told += _set_aside(begun)
     logged = [*begun.scan.events, *begun.new, *events]
+    mirroring = Mirroring(begun.folder, begun.day, logged)
+    begun.told += _set_aside(begun)
     begun.told += bring_up_or_tell(begun.folder, begun.day, logged, logged=True)
     note_end(begun.folder, head)
+    begun.mirrored = _waited_for(mirroring)
+    begun.told += begun.mirrored.notes
     begun.told = list(dict.fromkeys(begun.told))
     return head
+
+
+def _waited_for(mirroring: Mirroring) -> Mirrored:
+    """What became of the mirror."""
+    try:
+        return mirroring.wait()
+    except KeyboardInterrupt:
+        return Mirrored(1, (folder_notes.stopped(),))
 
 
 def _set_aside(begun: Begun) -> list[Note]:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from doe.day.clocks.stamp import read_clock
 from doe.day.files.dayfile import day_notes, read_day_file
 from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile
 from doe.day.files.seal import check_seal
@@ -14,6 +16,7 @@ from doe.day.log.chain import HEAD, NO_EVENT, Head, digest, read_head
 from doe.day.log.comparing import pull_events
 from doe.day.log.journal import JournalScan, mend_journal, scan_journal
 from doe.day.log.lines import JOURNAL
+from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored, Mirroring
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.planned.plan_writing import bring_up_plan
 from doe.day.log.reading import PULLS_CSV, PullLog, read_log
@@ -21,8 +24,7 @@ from doe.day.log.writing import bring_up, note_end
 from doe.day.pilot.recording import place_waiting
 from doe.day.records import Event
 from doe.day.schema import DayFile
-from doe.day.stamp import read_clock
-from doe.day.storage import on_network, only_writer, sync_again
+from doe.day.storage import NoWritingError, on_network, only_writer, sync_again
 from doe.errors import InputError
 from doe.words.day import folder_notes, log_notes
 from doe.words.day.pull_words import pull_line, witnessed_line
@@ -44,6 +46,7 @@ class Checked(Answer):
     notes: tuple[Note, ...]  #: odd, but it may stay as it is
     remaining: tuple[str, ...]  #: what a person must mend, each with its remedy
     head: Head = NO_EVENT  #: the end of the journal
+    mirrored: Mirrored = NO_MIRROR  #: on how many disks it is
 
     def to_dict(self) -> dict[str, Any]:
         """For machines."""
@@ -56,6 +59,7 @@ class Checked(Answer):
             **in_document(self.notes),
             "remaining": list(self.remaining),
             "head": self.head.hash or None,
+            "disks": self.mirrored.disks,
             "sound": not self.remaining,
         }
 
@@ -69,7 +73,7 @@ class Checked(Answer):
         count = f"{self.pulls} pull{'s' * (self.pulls != 1)}, {len(self.void)} void{which}"
         verdict = f"{len(self.remaining)} to do" if self.remaining else "table, journal, plan and seal agree"
         last = f"{count}: {verdict}"
-        return "\n".join([*lines, witnessed_line(last, self.head) if self.head.hash else last])
+        return "\n".join([*lines, witnessed_line(last, self.head, self.mirrored.disks) if self.head.hash else last])
 
 
 @dataclass
@@ -79,10 +83,11 @@ class _Findings:
     mended: list[str] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
     remaining: list[str] = field(default_factory=list)
+    writable: bool = True  #: else the disk is read, and nothing is mended
 
 
 def check_folder(folder: Path) -> Checked:
-    """Check a day folder, and mend what the journal can mend.
+    """Check a day folder, and mend what the journal can mend; where nothing can be written, only check it.
 
     Raises
     ------
@@ -93,7 +98,12 @@ def check_folder(folder: Path) -> Checked:
     """
     day = read_day_file(folder)
     found = _Findings(notes=[*day_notes(day)])
-    with only_writer(folder):
+    with ExitStack() as lock:
+        try:
+            lock.enter_context(only_writer(folder))
+        except NoWritingError as error:
+            found.writable = False
+            found.notes.append(folder_notes.only_read(str(error)))
         _checked_journal(folder, found)
         _place_waiting(folder, day, found)
         plan = _checked_plan(folder, day, found)
@@ -101,20 +111,23 @@ def check_folder(folder: Path) -> Checked:
         events = scan.events
         log = _checked_tables(folder, day, plan, events, found)
         _checked_head(folder, scan, found, by_hand=bool(log.unlogged or log.edited))
+        mirrored = Mirroring(folder, day, events).wait() if events and found.writable else NO_MIRROR
+    found.remaining += [note.text for note in mirrored.notes if note.severity == "serious"]
+    found.notes += [note for note in mirrored.notes if note.severity != "serious"]
     pulls = log.pulls
     by_hand = sorted({pull.number for pull in pulls} - set(pull_events(events)))
     found.notes += _notes(folder, by_hand, plan)
     void = tuple(pull.number for pull in pulls if pull.void is not None)
     last = pull_line(day, pulls[-1]) if pulls else ""
     notes, remaining = tuple(dict.fromkeys(found.notes)), tuple(dict.fromkeys(found.remaining))
-    return Checked(len(pulls), void, last, tuple(found.mended), notes, remaining, scan.head)
+    return Checked(len(pulls), void, last, tuple(found.mended), notes, remaining, scan.head, mirrored)
 
 
 def _checked_journal(folder: Path, found: _Findings) -> None:
     """The journal; a torn end is taken away, damaged lines are told, and so is a disk that does not keep them."""
-    found.mended += mend_journal(folder)
+    found.mended += mend_journal(folder) if found.writable else []
     try:
-        if (folder / JOURNAL).is_file():
+        if (folder / JOURNAL).is_file() and found.writable:
             sync_again(folder / JOURNAL)
     except OSError as error:
         found.remaining.append(
@@ -130,6 +143,8 @@ def _checked_journal(folder: Path, found: _Findings) -> None:
 
 def _place_waiting(folder: Path, day: DayFile, found: _Findings) -> None:
     """Numbers that were typed while the folder could not be read get their place."""
+    if not found.writable:
+        return
     try:
         placed = place_waiting(folder, day, read_clock())
     except InputError as error:
@@ -144,7 +159,8 @@ def _place_waiting(folder: Path, day: DayFile, found: _Findings) -> None:
 def _checked_plan(folder: Path, day: DayFile, found: _Findings) -> PlanFile | None:
     """The plan, where it can be read; its files are made what the journal has."""
     try:
-        found.mended += [note.text for note in bring_up_plan(folder, day) if note.code != log_notes.PLAN_BY_HAND]
+        done = bring_up_plan(folder, day) if found.writable else []
+        found.mended += [note.text for note in done if note.code != log_notes.PLAN_BY_HAND]
     except OSError as error:
         found.remaining.append(_cannot_write(error, PLAN_CSV))
     try:
@@ -161,7 +177,7 @@ def _checked_tables(
 ) -> PullLog:
     """The log, after the tables have been brought up to the journal."""
     try:
-        found.mended += bring_up(folder, day, events)
+        found.mended += bring_up(folder, day, events) if found.writable else []
     except InputError as error:
         found.remaining += error.faults
     except OSError as error:
@@ -186,7 +202,7 @@ def _cannot_write(error: OSError, name: str) -> str:
 
 def _checked_head(folder: Path, scan: JournalScan, found: _Findings, *, by_hand: bool) -> None:
     """The note of the journal's end; one that lags is brought up, one that is ahead stays until it is adopted."""
-    if not scan.head.hash or scan.lost:
+    if not scan.head.hash or scan.lost or not found.writable:
         return
     noted, tables = read_head(folder)
     if noted is None:

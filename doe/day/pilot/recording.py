@@ -10,11 +10,13 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from doe.day.clocks.day_clock import day_time
+from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.files.dayfile import read_day_file
 from doe.day.log.chain import NO_EVENT, Head
 from doe.day.log.comparing import pull_events
-from doe.day.log.day_clock import day_time
 from doe.day.log.journal import scan_journal
+from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored
 from doe.day.log.reading import PULLS_CSV, waiting
 from doe.day.log.rows import check_sign, numbered_rows
 from doe.day.log.sequence import again_text
@@ -28,7 +30,6 @@ from doe.day.pilot.upnext import next_of
 from doe.day.pull_columns import pull_dict, row_of
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
-from doe.day.stamp import Stamp, read_clock
 from doe.day.storage import only_writer
 from doe.day.tables import read_table
 from doe.day.times import check_year
@@ -51,6 +52,7 @@ class Recorded(Answer):
     told: tuple[Note, ...] = ()  #: of the tables
     head: Head = NO_EVENT  #: the end of the journal with these pulls
     placed: int = 0  #: how many of them, the first, were typed earlier and waited for their place
+    mirrored: Mirrored = NO_MIRROR  #: on how many disks they are
 
     @property
     def pulls(self) -> tuple[Pull, ...]:
@@ -69,6 +71,7 @@ class Recorded(Answer):
             "pulls": [pull_dict(pull) for pull in self.pulls],
             "placed": [pull.number for pull in self.pulls[: self.placed]],
             "head": self.head.hash,
+            "disks": self.mirrored.disks,
             **in_document(self.notes),
         }
 
@@ -76,7 +79,7 @@ class Recorded(Answer):
         """One line a pull, and what comes next."""
         verbs = ["placed" if at < self.placed else "logged" for at in range(len(self.pulls))]
         lines = [
-            witnessed_line(f"{verb} {pull_line(self.day, pull)}", self.head)
+            witnessed_line(f"{verb} {pull_line(self.day, pull)}", self.head, self.mirrored.disks)
             for verb, pull in zip(verbs, self.pulls, strict=True)
         ]
         if self.standing.runs:
@@ -127,7 +130,9 @@ def _log(folder: Path, day: DayFile, entries: Sequence[Entry], when: dt.datetime
     if not deciding.new:
         return Recorded(day, (), begun.standing, now, tuple(begun.told), begun.scan.head)
     head = finish(begun, deciding.new)
-    return Recorded(day, tuple(deciding.decided), deciding.standing, now, tuple(begun.told), head, placed)
+    return Recorded(
+        day, tuple(deciding.decided), deciding.standing, now, tuple(begun.told), head, placed, begun.mirrored
+    )
 
 
 @dataclass

@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
+from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.files.dayfile import FILE_NAME
 from doe.day.log.chain import Head
 from doe.day.log.events import append_event, events_of
@@ -17,7 +18,6 @@ from doe.day.pilot.entries import Entry
 from doe.day.pilot.said import Said, entries_of, parse_value
 from doe.day.records import Event
 from doe.day.schema import DayFile
-from doe.day.stamp import Stamp, read_clock
 from doe.errors import InputError
 from doe.words.day.pull_words import unplaced_lines, witnessed_line
 from doe.words.result import Answer

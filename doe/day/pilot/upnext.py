@@ -10,15 +10,15 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.clock import clock_text, do_text, pull_end, work
+from doe.day.clocks.day_clock import day_time
+from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.files.dayfile import read_day_file
-from doe.day.log.day_clock import day_time
 from doe.day.log.journal import scan_journal
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.pilot.standing import Standing, work_between
 from doe.day.records import Run, Stint
 from doe.day.schema import Configuration, DayFile, minute_of
-from doe.day.stamp import Stamp, read_clock
 from doe.words.day.upnext_words import next_text, other_lines, record_line
 from doe.words.notes import Note, in_document
 from doe.words.result import Answer

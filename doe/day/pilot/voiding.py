@@ -9,16 +9,17 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.encoding import as_text
 from doe.day.files.dayfile import read_day_file
 from doe.day.log.chain import NO_EVENT, Head
+from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored
 from doe.day.pilot.answers import VOID, answering
 from doe.day.pilot.beginning import begin, finish
 from doe.day.pilot.recording import place_waiting, standing_of
 from doe.day.pilot.standing import Standing
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
-from doe.day.stamp import Stamp, read_clock
 from doe.day.storage import only_writer
 from doe.errors import InputError
 from doe.words.day.pull_notes import counts_beside
@@ -37,6 +38,7 @@ class Voided(Answer):
     due_again: bool = False  #: its planned run has to be made again
     notes: tuple[Note, ...] = ()
     head: Head = NO_EVENT  #: the end of the journal with it
+    mirrored: Mirrored = NO_MIRROR  #: on how many disks it is
 
     def to_dict(self) -> dict[str, Any]:
         """For machines."""
@@ -46,15 +48,19 @@ class Voided(Answer):
             "why": self.why,
             "due_again": self.due_again,
             "head": self.head.hash,
+            "disks": self.mirrored.disks,
             **in_document(self.notes),
         }
 
     def to_text(self) -> str:
         """For people."""
+        disks = self.mirrored.disks
         if self.why is None:
-            return witnessed_line(f"counts again: {pull_line(self.day, self.pull)}", self.head)
+            return witnessed_line(f"counts again: {pull_line(self.day, self.pull)}", self.head, disks)
         again = f"\nstep {self.pull.run} is due again" if self.due_again else ""
-        line = witnessed_line(f"does not count any more: {pull_line(self.day, self.pull)}", self.head)
+        line = witnessed_line(
+            f"does not count any more: {pull_line(self.day, self.pull)}", self.head, self.mirrored.disks
+        )
         return f"{line}\nwhy: {self.why}{again}"
 
 
@@ -117,9 +123,11 @@ def _change(folder: Path, number: int | None, why: str | None, now: dt.datetime 
             after = _after(folder, standing, pull, why)
     if why:
         due_again = any(run.run == pull.run for run in after.due)
-        return Voided(day, pull, why, due_again, tuple(dict.fromkeys(notes)), head)
+        return Voided(day, pull, why, due_again, tuple(dict.fromkeys(notes)), head, begun.mirrored)
     again = next(one for one in after.pulls if one.number == pull.number)
-    return Voided(day, again, None, False, tuple(dict.fromkeys([*notes, *_rivals(again, after.pulls)])), head)
+    return Voided(
+        day, again, None, False, tuple(dict.fromkeys([*notes, *_rivals(again, after.pulls)])), head, begun.mirrored
+    )
 
 
 def _after(folder: Path, before: Standing, pull: Pull, why: str | None) -> Standing:

@@ -18,6 +18,11 @@ def on_a_network() -> Note:
     return Note("on-a-network", "", text, "serious")
 
 
+def only_read(reason: str) -> Note:
+    """A folder on a disk that can't be written on."""
+    return Note("only-read", "", f"{reason}: it is read as it is, and nothing is mended", "minor")
+
+
 def mended(text: str) -> Note:
     """A table that was brought up to the journal."""
     return Note("mended", "", text, "minor")

@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Protocol
 
+from doe.words.day.mirror_notes import on_disks
 from doe.words.numbers import with_unit
 
 
@@ -94,9 +95,9 @@ def pull_line(day: Day, pull: Pull, *, made: bool = True) -> str:
     return f"{line} ({_NOT_COUNTED[pull.count]})" if pull.count in _NOT_COUNTED else line
 
 
-def witnessed_line(line: str, head: Head) -> str:
-    """An acknowledgement with the end of the journal behind it: "logged pull 7: 431.2 hp · 3f9a c204"."""
-    return f"{line} · {head.shown}"
+def witnessed_line(line: str, head: Head, disks: int | None = None) -> str:
+    """An acknowledgement with the end of the journal behind it: "logged pull 7: 431.2 hp · 3f9a c204 · on 2 disks"."""
+    return f"{line} · {head.shown}" + (f" · {on_disks(disks)}" if disks is not None else "")
 
 
 def setting_text(factor: str, level: str) -> str:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import errno
+import os
 
 import pytest
 
@@ -144,3 +146,21 @@ def test_a_folder_without_pulls(tmp_path, day_text):
     (tmp_path / "day.toml").write_text(day_text, encoding="utf-8")
     assert check_folder(tmp_path).to_text() == "0 pulls, 0 void: table, journal, plan and seal agree"
     assert [path.name for path in tmp_path.iterdir()] == ["day.toml"]
+
+
+def test_a_disk_that_can_only_be_read_is_checked_and_nothing_is_mended(folder, monkeypatch):
+    """As on a write-protected card: every opening for writing fails."""
+    (folder / "pulls.csv").unlink()
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    opened = os.open
+
+    def read_only(path, flags, *more):
+        if flags & (os.O_WRONLY | os.O_RDWR):
+            raise OSError(errno.EROFS, "Read-only file system")
+        return opened(path, flags, *more)
+
+    monkeypatch.setattr(os, "open", read_only)
+    checked = check_folder(folder)
+    assert "only-read" in [note.code for note in checked.notes]
+    assert (checked.pulls, checked.mended) == (3, ())
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before

@@ -7,16 +7,16 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from doe.day.clocks.day_clock import continued
+from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile, plan_rows, read_plan, write_plan
 from doe.day.log.aside import free_name, set_aside_as
 from doe.day.log.chain import Head
-from doe.day.log.day_clock import continued
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.planned.followed import PLAN, REPLAN, LoggedPlan, changed_steps, same_runs
 from doe.day.log.writing import note_end
 from doe.day.records import Event
 from doe.day.schema import DayFile
-from doe.day.stamp import Stamp, read_clock
 from doe.errors import InputError
 from doe.words.day import log_notes
 from doe.words.notes import Note

@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from doe.day.clocks.day_clock import clock_history, continued
+from doe.day.clocks.stamp import Stamp, read_clock, stamp_of
 from doe.day.files.dayfile import read_day_file
-from doe.day.log.day_clock import clock_history, continued
 from doe.day.log.events import append_event
 from doe.day.log.journal import scan_journal
 from doe.day.log.reading import read_log
@@ -17,7 +18,6 @@ from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.upnext import up_next
 from doe.day.pilot.voiding import void_pull
-from doe.day.stamp import Stamp, read_clock, stamp_of
 
 NINE = dt.datetime(2026, 5, 16, 9, 0, tzinfo=dt.UTC).timestamp()
 SUMMER = 7200

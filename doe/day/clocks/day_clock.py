@@ -11,8 +11,8 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from doe.day.clocks.stamp import Stamp
 from doe.day.records import Event
-from doe.day.stamp import Stamp
 from doe.words.day import clock_notes
 from doe.words.notes import Note
 

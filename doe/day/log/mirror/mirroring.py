@@ -1,0 +1,103 @@
+"""Keeping the journal on a second disk, [log] mirror of day.toml: asked about once, waited for two seconds at most."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from doe.day.log.lines import JOURNAL
+from doe.day.log.mirror import mirror_writer
+from doe.day.records import Event
+from doe.day.schema import DayFile
+from doe.words.day import mirror_notes
+from doe.words.notes import Note
+
+if TYPE_CHECKING:
+    import subprocess
+
+MIRROR = "mirror"
+"""The event of the answer to the question whether a folder is the right one, with `folder` and `agreed`."""
+_PATIENCE_SECONDS = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Mirrored:
+    """On how many disks the journal is."""
+
+    disks: int | None = None  #: None where no mirror is wanted
+    notes: tuple[Note, ...] = ()
+    ask: str = ""  #: a folder that has to be asked about before it is used
+
+
+NO_MIRROR = Mirrored()
+"""Of a day that wants none."""
+
+
+class Mirroring:
+    """A second process that brings the copy up while this one goes on."""
+
+    def __init__(self, folder: Path, day: DayFile, events: Sequence[Event]) -> None:
+        """Begin, where the mirror is wanted and was agreed to.
+
+        Parameters
+        ----------
+        folder : Path
+            The day folder; its journal is written.
+        day : DayFile
+        events : sequence of Event
+            The journal.
+        """
+        self._mirror = day.log.mirror
+        self._agreed = agreed_to(events, self._mirror)
+        self._process: subprocess.Popen[bytes] | None = None
+        self._failure = ""
+        if self._mirror and self._agreed:
+            self._start(folder)
+
+    def _start(self, folder: Path) -> None:
+        import subprocess
+
+        words = [sys.executable, "-I", "-S", mirror_writer.__file__, str(folder / JOURNAL), self._mirror]
+        quiet = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.DEVNULL}
+        try:
+            self._process = subprocess.Popen([*words, folder.resolve().name or "day"], **quiet)  # type: ignore[call-overload]
+        except OSError as error:
+            self._failure = error.strerror or str(error)
+
+    def wait(self) -> Mirrored:
+        """What became of it; a disk that hangs is left alone."""
+        if not self._mirror or self._agreed is False:
+            return NO_MIRROR
+        if self._agreed is None:
+            return Mirrored(1, (mirror_notes.not_asked_yet(self._mirror),), self._mirror)
+        told = self._told()
+        state = told.get("state")
+        if state == "written" and not told.get("same_disk"):
+            return Mirrored(2)
+        return Mirrored(1, (mirror_notes.not_mirrored(self._mirror, str(state), told),))
+
+    def _told(self) -> dict[str, Any]:
+        """What the second process prints."""
+        import subprocess
+
+        if self._process is None:
+            return {"state": "failed", "why": self._failure}
+        try:
+            out, _ = self._process.communicate(timeout=_PATIENCE_SECONDS)
+            told = json.loads(out)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            return {"state": "hangs"}
+        except ValueError:
+            return {"state": "failed", "why": "no answer"}
+        return told if isinstance(told, dict) else {"state": "failed", "why": "no answer"}
+
+
+def agreed_to(events: Sequence[Event], mirror: str) -> bool | None:
+    """What was answered when a mirror was asked about, None where it was not."""
+    answers = [event.payload for event in events if event.event == MIRROR and event.payload.get("folder") == mirror]
+    return answers[-1].get("agreed") is True if answers else None
