@@ -35,7 +35,9 @@ TESTED_BY = {
     ),
     "analysis/judging/test_crossed.py": "analysis.judging.noise_used",
     "analysis/judging/test_days.py": "analysis.judging.ledger.information",
-    "analysis/judging/test_ledger_of_days.py": "analysis.judging.ledger.keeping words.judgements.ledger_notes",
+    "analysis/judging/test_ledger_of_days.py": (
+        "analysis.judging.ledger.books analysis.judging.ledger.keeping words.judgements.ledger_notes"
+    ),
     "analysis/judging/test_determined.py": "analysis.judging.routes analysis.trials.confounding",
     "analysis/judging/test_difficult_days.py": "analysis.judging.settle",
     "analysis/judging/test_many.py": "words.judgements.many_outcomes_words",

@@ -70,7 +70,7 @@ def report_page(day: DayFile, plan: PlanFile | None, log: PullLog, judgement: Ju
         confidence=interval_levels(judgement),
         withheld=judgement.withheld,
         changes=[_change(day, gain, judgement) for gain in judgement.changes],
-        reading=[*look_words(judgement), *reading(judgement)],
+        reading=[*look_words(judgement), *reading(judgement), *([judgement.unkept] if judgement.unkept else [])],
         noise=_noise(judgement),
         noise_source=noise_source(day),
         plan=_plan(day, plan, log.pulls) if plan else None,

@@ -10,7 +10,7 @@ import numpy as np
 
 from doe.analysis.judging.ask import Ask, questions_of
 from doe.analysis.judging.judgement import Judgement
-from doe.analysis.judging.ledger.alterations import alteration_notes, seen_on
+from doe.analysis.judging.ledger.books import Books, counted_on
 from doe.analysis.judging.ledger.information import information, shares, with_conditional_power
 from doe.analysis.judging.ledger.keeping import keep
 from doe.analysis.judging.ledger.ledger_entries import asks, entries
@@ -22,8 +22,7 @@ from doe.analysis.trials.campaign import read_days
 from doe.analysis.trials.from_folders import CountedPulls, DayFolder, planned_trial, trial_of_days
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
-from doe.day.log.looks import Look, read_looks
-from doe.day.records import Pull
+from doe.day.log.looks import Look
 from doe.day.traced import unit_of
 from doe.errors import DoeError, InputError
 from doe.words.day.seal_words import seal_broken
@@ -135,24 +134,18 @@ def _judged(
     _refuse(days, name, look=look, final=final)
     trial, values, names, notes = trial_of_days(days, name)
     known = KnownNoise.of(first.noise.model_dump() if name == own else None)
-    ledgers = [read_looks(day.folder) for day in days]
-    kept, late = _before_closing(trial, days, ledgers, name)
+    books = Books.of(days, method)
+    kept, late = _before_closing(trial, days, books, name)
     trial, values, names = trial.take(kept), values[kept], tuple(names[i] for i in kept)
     ask = replace(_ask(days, name, method, names, (*notes, *late)), checks=checks, unkept=_unkept(name, own))
-    over = [any(x.closes for x in ledger) or day.finished() for ledger, day in zip(ledgers, days, strict=True)]
-    ended = final or all(over)
-    seen = [
-        seen_on(day, _counted(day, own, ledger), len(days)) for day, ledger in zip(days, ledgers, strict=True)
-    ]  # fmt: skip
+    ended = final or books.over
     planned = trial if ended or days[0].plan is None else planned_trial(first, days[0].plan.runs)
+    fitted = np.any(trial.changes, axis=0).tolist()
+    asked = [question for question, on in zip(questions_of(trial), fitted, strict=True) if on]
     turn = turn_of(
-        ledgers,
-        seen,
-        [
-            one
-            for one, fitted in zip(questions_of(trial), np.any(trial.changes, axis=0).tolist(), strict=True)
-            if fitted
-        ],
+        books.ledgers,
+        books.seen,
+        asked,
         risk_of(first.analysis.confidence),
         final=ended,
         information=1.0 if ended or len(days) > 1 else information(trial, planned, first),
@@ -160,9 +153,8 @@ def _judged(
     shown = ended or (look and turn.allowed) or (name != own and turn.again)
     if not shown:
         return _Found(withheld(trial, values, known, ask, _progress(days, trial, turn, name, look=look)))
-    ask = replace(
-        ask, ledger=turn.levels, look=turn.look, look_leaves=None if turn.final else turn.left, final=turn.final
-    )
+    leaves = None if turn.final else turn.left
+    ask = replace(ask, ledger=turn.levels, look=turn.look, look_leaves=leaves, final=turn.final)
     judgement = judge_trial(trial, values, known, ask)
     if len(days) == 1:
         judgement = _with_randomisation(judgement, days[0], name, trial, values)
@@ -170,14 +162,11 @@ def _judged(
         judgement = with_conditional_power(judgement, shares(trial, planned, first), turn.levels)
     if name != own:
         return _Found(judgement, kept_elsewhere=True)
-    new = entries(judgement, turn, trial, ledgers, seen, closes=final and not any(one.closes for one in ledgers[0]))
-    longer = [[*ledger, *entry] for ledger, entry in zip(ledgers, new, strict=True)]
-    names_of_days = [day.name if len(days) > 1 else "" for day in days]
-    judgement = replace(judgement, notes=(*judgement.notes, *alteration_notes(names_of_days, longer)))
+    new = entries(judgement, turn, trial, books, closes=final and not books.closed)
     return _Found(
-        judgement,
-        new={day.folder: entry[0] for day, entry in zip(days, new, strict=True) if entry},
-        read={day.folder: ledger for day, ledger in zip(days, ledgers, strict=True)},
+        replace(judgement, notes=(*judgement.notes, *books.notes(new))),
+        new={day.folder: entry for day, entry in zip(days, new, strict=True)} if new else {},
+        read={day.folder: ledger for day, ledger in zip(days, books.everything, strict=True)},
         asks=asks(turn),
     )
 
@@ -252,29 +241,18 @@ def _with_randomisation(
 
 
 def _before_closing(
-    trial: Trial, days: Sequence[DayFolder], ledgers: Sequence[Sequence[Look]], metric: str
+    trial: Trial, days: Sequence[DayFolder], books: Books, metric: str
 ) -> tuple[np.ndarray, list[Note]]:
     """Rows of the pulls that were there when each day said "no more pulls today", and what is left out."""
     kept, notes = [], []
-    for number, (day, ledger) in enumerate(zip(days, ledgers, strict=True)):
+    for number, (day, ledger) in enumerate(zip(days, books.everything, strict=True)):
         own = np.flatnonzero(trial.day == number)
-        stays = {pull.number for pull in _counted(day, metric, ledger)}
+        stays = {pull.number for pull in counted_on(day, metric, ledger)}
         kept.append(own[[pull.number in stays for pull in CountedPulls.of(day, metric).counted]])
         if len(stays) < len(own):
             where = day.name if len(days) > 1 else ""
             notes.append(judge_notes.after_closing(where, len(own) - len(stays)))
     return np.concatenate(kept), notes
-
-
-def _counted(day: DayFolder, metric: str, ledger: Sequence[Look]) -> tuple[Pull, ...]:
-    """The counted pulls of a day; of one that was closed, those that were in its log by then."""
-    counted = CountedPulls.of(day, metric).counted
-    closing = next((look for look in ledger if look.closes), None)
-    if closing is None:
-        return counted
-    if closing.seen is None:
-        return counted[: closing.pulls]
-    return tuple(pull for pull in counted if pull.number in closing.seen.logged)
 
 
 def _sealed(days: Sequence[DayFolder], metric: str) -> bool | None:

@@ -25,7 +25,7 @@ def demo(
 
     Example: doe demo
     """
-    from doe.analysis.judging.folders import judge_day
+    from doe.analysis.judging.folders import judge_and_log
     from doe.report.html import write_report
     from doe.simulation import demo as day
 
@@ -33,7 +33,7 @@ def demo(
     print(f"planning a day in {folder} and making its pulls in a simulated cell ...", file=sys.stderr)
     day.make(folder, chosen)
     print("judging it and writing the page ...", file=sys.stderr)
-    judgement = judge_day(folder)
+    judgement = judge_and_log(folder)
     emit(
         day.Demo(
             folder=folder,

@@ -44,6 +44,7 @@ class Seen:
     """What a verdict was made from, on one of its days."""
 
     days: int  #: judged together
+    metric: str  #: with its unit: the verdicts on another one are other questions
     logged: frozenset[int]  #: numbers of all pulls that were in the log, void ones too
     counted: Mapping[int, str]  #: number of each pull that counted -> digest of what it said
     asked: str  #: digest of what day.toml says that a verdict hangs on
@@ -95,9 +96,10 @@ def read_looks(folder: Path) -> list[Look]:
     InputError
         Every fault of the table, with its row and column.
     """
-    found = {look.look: look for look in _of_table(folder / LOOKS_CSV)}
-    found |= {look.look: look for look in (_of_event(e.payload) for e in events_of(folder, _EARLY, _FINAL)) if look}
-    return [found[number] for number in sorted(found)]
+    events = [look for look in (_of_event(e.payload) for e in events_of(folder, _EARLY, _FINAL)) if look]
+    known = {look.look for look in events}
+    others = [look for look in _of_table(folder / LOOKS_CSV) if look.look not in known]
+    return sorted([*others, *events], key=lambda look: look.look)
 
 
 def write_look(folder: Path, look: Look) -> None:
@@ -188,7 +190,8 @@ def _payload(look: Look) -> dict[str, Any]:
     if look.seen is not None:
         counted = {str(number): text for number, text in look.seen.counted.items()}
         content["seen"] = {
-            "days": look.seen.days, "logged": spans(look.seen.logged), "counted": counted, "asked": look.seen.asked
+            "days": look.seen.days, "metric": look.seen.metric, "logged": spans(look.seen.logged), "counted": counted,
+            "asked": look.seen.asked,
         }  # fmt: skip
     if look.altered:
         lists = {name: list(getattr(look.altered, name)) for name in _ALTERED}
@@ -204,7 +207,7 @@ def _of_event(content: Mapping[str, Any]) -> Look | None:
         if "seen" in content:
             made = content["seen"]
             counted = {int(number): text for number, text in made["counted"].items()}
-            seen = Seen(made["days"], numbers_in(made["logged"]), counted, made["asked"])
+            seen = Seen(made["days"], made["metric"], numbers_in(made["logged"]), counted, made["asked"])
         if "altered" in content:
             made = content["altered"]
             voided, gone, counted_again, mended = (tuple(made[name]) for name in _ALTERED)

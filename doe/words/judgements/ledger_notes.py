@@ -103,14 +103,22 @@ def altered(day: str, what: Alteration, before: Mapping[str, str], after: Mappin
     parts = [
         *_pulls(what.voided, "voided"),
         *_pulls(what.gone, "taken out of the log"),
-        *_pulls(what.counted, "counted again"),
+        *_pulls(what.counted, "counted after all"),
         *_pulls(what.mended, "mended"),
-        *(["[noise], [analysis] or a question of day.toml was changed"] if what.asked else []),
+        *(["day.toml ([noise], [analysis], a question) or the method was changed"] if what.asked else []),
     ]
     moved = {name: (old, after[name]) for name, old in before.items() if after.get(name, old) != old}
     told = "; ".join(f"{name} {old}; after: {new}" for name, (old, new) in moved.items())
-    text = f"before {listed(parts)}: {told}" if moved else f"after the verdicts were shown {listed(parts)}: they stayed"
+    what_was = listed(parts)
+    text = f"before {what_was}: {told}" if moved else f"{what_was} after the verdicts were shown, which stayed"
     return Note("altered-after-verdict", day, f"{day}: {text}" if day else text, "serious")
+
+
+def metric_changed(before: str, now: str, told: Mapping[str, str]) -> Note:
+    """Verdicts in another metric, which day.toml was about before."""
+    verdicts = "; ".join(f"{name} {verdict}" for name, verdict in told.items())
+    text = f"day.toml was about {before} before it was made to be about {now}; the verdicts then: {verdicts}"
+    return Note("metric-changed", before, text, "serious")
 
 
 def _pulls(numbers: Sequence[int], what: str) -> list[str]:

@@ -126,7 +126,7 @@ def test_what_is_altered_after_a_verdict_costs_no_level_and_is_named(tmp_path, w
     found = judge_and_log(folder)
     assert levels(found) == (1, pytest.approx(0.05))
     (note,) = (note for note in found.notes if note.code == "altered-after-verdict")
-    expected = {"noise": "[noise]", "edit": "pull 9 was mended", "undo": "pull 9 was counted again"}
+    expected = {"noise": "[noise]", "edit": "pull 9 was mended", "undo": "pull 9 was counted after all"}
     assert expected.get(what, "pull 9 was taken out of the log") in note.text
     assert float(table(folder)[-1]["risk_spent"]) == 0
 
@@ -309,3 +309,27 @@ def test_the_command_keeps_the_ledger_and_json_has_number_and_risk(tmp_path):
     assert (change["verdict_number"], change["risk"]) == (2, 0.025)
     assert "This is the second verdict on oil thin" in done.stderr
     assert change["high"] - change["low"] < change["family_high"] - change["family_low"]
+
+
+def test_another_metric_in_day_toml_is_another_question_and_what_was_shown_before_stands(tmp_path):
+    folder = make_day(tmp_path / "d", date=PAST)
+    first = judge_and_log(folder).changes[0].verdict
+    path = folder / "day.toml"
+    path.write_text(
+        path.read_text().replace('name = "mean power"', 'name = "peak power"').replace('["peak power"]', "[]")
+    )
+    found = judge_and_log(folder)
+    assert levels(found) == (1, pytest.approx(0.05))
+    (note,) = (note for note in found.notes if note.code == "metric-changed")
+    assert "day.toml was about mean power [hp] before" in note.text
+    assert f"oil thin {first}" in note.text
+    assert [row["look"] for row in table(folder)] == ["1", "2"]
+    assert found.sealed is False
+
+
+def test_another_method_after_a_verdict_costs_nothing_and_stands(tmp_path):
+    folder = make_day(tmp_path / "d", date=PAST)
+    judge_and_log(folder)
+    found = judge_and_log(folder, method="install-means")
+    assert levels(found) == (1, pytest.approx(0.05))
+    assert any("or the method was changed" in warning for warning in found.warnings)

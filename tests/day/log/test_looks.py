@@ -19,7 +19,8 @@ TOLD = (
 FIRST = Look(1, "2026-05-16T12:00:00.123+02:00", 12, 4, 0.51234567890123, 0.025, False, told=TOLD)
 LAST = Look(
     2, "2026-05-16T13:00:00.000+02:00", 15, 5, 1.0, 0.025, True, True, TOLD,
-    Seen(2, frozenset([1, 2, 3, 7]), {1: "ab", 7: "cd"}, "ef"), Altered(FIRST.time, (2,), (), (3,), (7,), True),
+    Seen(2, "power [hp]", frozenset([1, 2, 3, 7]), {1: "ab", 7: "cd"}, "ef"),
+    Altered(FIRST.time, (2,), (), (3,), (7,), True),
 )  # fmt: skip
 OLD = (
     "look,time,pulls,installs,information,risk_spent,final\n"

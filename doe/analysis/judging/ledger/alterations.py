@@ -12,11 +12,17 @@ from doe.day.log.looks import Altered, Look, Seen
 from doe.day.records import Pull
 from doe.words.judgements import ledger_notes
 from doe.words.notes import Note
+from doe.words.numbers import with_unit
 
 _DIGITS = 8  # of a digest: two readings of one pull are told apart, nobody is kept out
 
 
-def seen_on(day: DayFolder, counted: Sequence[Pull], days: int) -> Seen:
+def metric_of(day: DayFolder) -> str:
+    """The metric of a day with its unit, by which its questions are told from those of another one."""
+    return with_unit(day.day.metric.name, f"[{day.day.metric.unit}]")
+
+
+def seen_on(day: DayFolder, counted: Sequence[Pull], days: int, method: str) -> Seen:
     """What a verdict on some of a day's pulls is made from.
 
     Parameters
@@ -25,15 +31,16 @@ def seen_on(day: DayFolder, counted: Sequence[Pull], days: int) -> Seen:
     counted : sequence of Pull
     days : int
         Judged together.
+    method : str
     """
     file = day.day
     told = [
         file.noise.model_dump(), file.analysis.model_dump(), file.metric.model_dump(), file.baseline,
         [(f.name, f.refit, c.level, c.smallest_gain) for f, c in file.questions],
-        file.cell.correct_to,
+        file.cell.correct_to, method,
     ]  # fmt: skip
     digests = {pull.number: _digest(_said(pull, file.metric.name)) for pull in counted}
-    return Seen(days, frozenset(pull.number for pull in day.pulls), digests, _digest(told))
+    return Seen(days, metric_of(day), frozenset(pull.number for pull in day.pulls), digests, _digest(told))
 
 
 def _said(pull: Pull, metric: str) -> list[object]:
@@ -58,6 +65,13 @@ def altered_since(before: Look, now: Seen) -> Altered | None:
         mended=tuple(sorted(number for number in both if then.counted[number] != now.counted[number])),
         asked=then.asked != now.asked,
     )
+
+
+def other_metrics(ledger: Sequence[Look], metric: str) -> Iterator[Note]:
+    """Say which verdicts were shown before day.toml was made to be about another metric."""
+    last = {look.seen.metric: look for look in ledger if look.seen and look.seen.metric != metric}
+    for name, look in last.items():
+        yield ledger_notes.metric_changed(name, metric, _verdicts(look))
 
 
 def alteration_notes(names: Sequence[str], ledgers: Sequence[Sequence[Look]]) -> Iterator[Note]:

@@ -3,27 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
 
 import numpy as np
 
 from doe.analysis.judging.judgement import Gain, Judgement
 from doe.analysis.judging.ledger.alterations import altered_since
+from doe.analysis.judging.ledger.books import Books
 from doe.analysis.judging.ledger.turns import Turn, together
 from doe.analysis.trials.trial import Trial
-from doe.day.log.looks import Altered, Look, Seen, Told
+from doe.day.log.looks import Altered, Look, Told
 from doe.words.judgements import ledger_notes
 
 
-def entries(
-    judgement: Judgement,
-    turn: Turn,
-    trial: Trial,
-    ledgers: Sequence[Sequence[Look]],
-    seen: Sequence[Seen],
-    *,
-    closes: bool,
-) -> list[tuple[Look, ...]]:
+def entries(judgement: Judgement, turn: Turn, trial: Trial, books: Books, *, closes: bool) -> tuple[Look, ...]:
     """What the ledger of each day gets: nothing where the same was shown before, and nothing was altered since.
 
     Parameters
@@ -32,48 +24,45 @@ def entries(
     turn : Turn
         By which it was made.
     trial : Trial
-        Its pulls; `day` is the number of the ledger.
-    ledgers : sequence of sequence of Look
-    seen : sequence of Seen
+        Its pulls; `day` is the place of the day in the books.
+    books : Books
     closes : bool
         No more pulls.
 
     Returns
     -------
-    list of tuple of Look
-        One a day, empty or of one.
+    tuple of Look
+        One a day, or none.
     """
     told = tuple(
         Told(gain.factor, gain.level, gain.verdict_number, gain.risk, _spent(gain, turn), gain.verdict)
         for gain in judgement.changes
         if (gain.factor, gain.level) in turn.levels
     )
-    before = next(together(ledgers), None)
-    altered: list[Altered | None] = [None] * len(seen)
+    before = next(together(books.ledgers), None)
+    altered: list[Altered | None] = [None] * len(books.seen)
     if before:
-        altered = [altered_since(look, now) for look, now in zip(before, seen, strict=True)]
-    if turn.again and not (closes or any(altered) or any(one.spent for one in told)):
-        return [()] * len(seen)
-    time = dt.datetime.now().astimezone().isoformat(timespec="milliseconds")
+        altered = [altered_since(look, now) for look, now in zip(before, books.seen, strict=True)]
     spent = max(one.spent for one in told)
-    return [
-        (
-            Look(
-                look=max((look.look for look in ledger), default=0) + 1,
-                time=time,
-                pulls=len(now.counted),
-                installs=len(np.unique(trial.install[trial.day == number])),
-                information=turn.information,
-                risk_spent=spent,
-                final=turn.final,
-                closes=closes,
-                told=told,
-                seen=now,
-                altered=changed or None,
-            ),
+    if turn.again and not (closes or spent or any(altered)):
+        return ()
+    time = dt.datetime.now().astimezone().isoformat(timespec="milliseconds")
+    return tuple(
+        Look(
+            look=max((look.look for look in ledger), default=0) + 1,
+            time=time,
+            pulls=len(now.counted),
+            installs=len(np.unique(trial.install[trial.day == number])),
+            information=turn.information,
+            risk_spent=spent,
+            final=turn.final,
+            closes=closes,
+            told=told,
+            seen=now,
+            altered=changed or None,
         )
-        for number, (ledger, now, changed) in enumerate(zip(ledgers, seen, altered, strict=True))
-    ]
+        for number, (ledger, now, changed) in enumerate(zip(books.everything, books.seen, altered, strict=True))
+    )
 
 
 def _spent(gain: Gain, turn: Turn) -> float:

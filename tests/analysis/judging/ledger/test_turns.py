@@ -14,7 +14,7 @@ OIL = ("oil", "thin")
 
 
 def seen(counted, logged=None, days=1, asked="") -> Seen:
-    return Seen(days, frozenset(logged or counted), {number: f"{number}" for number in counted}, asked)
+    return Seen(days, "power", frozenset(logged or counted), {number: f"{number}" for number in counted}, asked)
 
 
 def look(now: Seen, number=1, spent=0.05, *, final=True, time="t") -> Look:
@@ -97,9 +97,11 @@ def test_other_days_together_are_another_verdict():
 
 def test_what_was_altered_is_told_apart():
     before = look(seen([1, 2, 3, 4], logged=[1, 2, 3, 4, 5], asked="a"))
-    now = Seen(1, frozenset([1, 2, 4, 5, 6]), {1: "1", 4: "other", 5: "5", 6: "6"}, "b")
+    now = Seen(1, "power", frozenset([1, 2, 4, 5, 6]), {1: "1", 4: "other", 5: "5", 6: "6"}, "b")
     assert altered_since(before, now) == Altered("t", voided=(2,), gone=(3,), counted=(5,), mended=(4,), asked=True)
-    assert not altered_since(before, Seen(1, frozenset(range(1, 9)), {n: f"{n}" for n in (1, 2, 3, 4, 8)}, "a"))
+    assert not altered_since(
+        before, Seen(1, "power", frozenset(range(1, 9)), {n: f"{n}" for n in (1, 2, 3, 4, 8)}, "a")
+    )
 
 
 def test_what_is_asked_first_names_every_number_once():
