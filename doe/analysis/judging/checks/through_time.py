@@ -13,11 +13,12 @@ from doe.analysis.judging.checks.added_column import ColumnTest, column_test
 from doe.analysis.judging.checks.finding import Finding
 from doe.analysis.judging.checks.outcome import Outcome
 from doe.analysis.judging.fits import fit_design
+from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.stats.fixed_effects import DRIFT_DEGREE, centred_hours
 from doe.stats.mixed_model import decompose
 from doe.stats.rounding import only_rounding
-from doe.stats.wander import INSURED_MINUTES, wander_factor, wander_p
+from doe.stats.wander import INSURED_MINUTES, INSURED_SHARE, wander_factor, wander_p
 from doe.words.judgements import check_notes
 from doe.words.notes import Note
 
@@ -132,11 +133,14 @@ def wander(outcome: Outcome) -> Finding:
 
 
 def _wander_sizes(outcome: Outcome, factor: np.ndarray) -> tuple[float, float]:
-    """SDs of pulls and of the wander, in the metric's unit: REML inside the fittings."""
+    """SDs of pulls and of the wander, in the metric's unit: REML inside the fittings, from these pulls alone.
+
+    At least what the insurance takes of a wander that nobody saw.
+    """
     design = decompose(outcome.trial.within, outcome.trial.within_answers, [factor])
-    theta = fit_design(design, (WANDER,), outcome.studied, outcome.values[None]).theta[0]
+    theta = fit_design(design, (WANDER,), KnownNoise(), outcome.values[None]).theta[0]
     pull, size = np.sqrt(theta).tolist()
-    return pull, size
+    return pull, max(size, INSURED_SHARE * pull)
 
 
 def _size(test: ColumnTest, outcome: Outcome) -> check_notes.Size:

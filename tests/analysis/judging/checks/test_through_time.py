@@ -136,6 +136,15 @@ def test_a_wander_that_was_found_is_in_the_model_of_the_checks_that_follow():
     assert "wanders by about" in finding.told("x").text
 
 
+def test_the_size_of_a_wander_is_the_pulls_own_and_never_nothing():
+    day = outcome("ab" * 20, install=False, known=KnownNoise(pull=(30.0, 50.0)))  # a study that leaves it nothing
+    day.values[:] += 3 * np.sin(np.arange(40) / 4)
+    finding = wander(day)
+    assert finding.allowed().wandering > 1.0 and "by about 0.0" not in finding.told("x").text
+    calm = wander(outcome("ab" * 20, install=False))  # not named, and asked all the same
+    assert calm.allowed().wandering > 0.2
+
+
 def test_readings_without_scatter_have_no_p():
     day = outcome("aabb" * 4)
     day.values[:] = 200.0
