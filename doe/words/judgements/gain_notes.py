@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from doe.words.notes import Note
 
+_SEEN = 0.05  # pull SDs: what is written with one figure as something
 NO_PULL = "no-pull"  # not tested at all, where the others can't be told
 
 
@@ -44,12 +45,13 @@ def refit_scatter_zero(change: str) -> Note:
     return Note("refit-scatter-zero", change, text, "minor")
 
 
-def open_for_wander(change: str) -> Note:
-    """Not settled, and only the insurance against wander keeps it so.
+def open_for_wander(change: str, pull_sds: float) -> Note:
+    """Not settled, and only the insurance against wander keeps it so; `pull_sds` is what the insured fit makes of it.
 
     What it would be without stays unsaid: nobody should be led to vouch for a calm engine after seeing the numbers.
     """
-    text = "open because this day may wander: more and shorter sets would probably settle it"
+    size = f"by about {pull_sds:.1f} pull SDs" if pull_sds >= _SEEN else "by an amount too small to be seen"
+    text = f"open because this day may wander, {size}: more and shorter sets would probably settle it"
     return Note("open-for-wander", change, text, "minor")
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from doe.analysis.judging.ask import Ask
 from doe.analysis.judging.estimates import Estimates, estimate
 from doe.analysis.judging.family import family_risks
+from doe.analysis.judging.fits import Model
 from doe.analysis.judging.judgement import Gain
 from doe.analysis.judging.verdict_rule import verdicts
 from doe.analysis.trials.known_noise import KnownNoise
@@ -43,9 +44,17 @@ def told_of_wander(
         return gains
     settled = _verdicts_if_calm(trial, values, known, ask, gains) != NOT_SETTLED
     return [
-        replace(gain, notes=(*gain.notes, gain_notes.open_for_wander(trial.name(i)))) if for_wander else gain
+        replace(gain, notes=(*gain.notes, gain_notes.open_for_wander(trial.name(i), _size(found.fits[i][1]))))
+        if for_wander
+        else gain
         for i, (gain, for_wander) in enumerate(zip(gains, is_open & settled, strict=True))
     ]
+
+
+def _size(insured: Model) -> float:
+    """SD of the wander in the insured fit, in pull SDs."""
+    pull, wander = (insured.theta[0, insured.components.index(name)] for name in ("pull", "wander"))
+    return float(np.sqrt(wander / pull))
 
 
 def _verdicts_if_calm(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask, gains: list[Gain]) -> np.ndarray:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 
 import numpy as np
 import pytest
+from scipy import optimize
 
 import doe
 from doe.words.verdicts import NOT_SETTLED
@@ -58,10 +60,43 @@ def test_the_line_stands_under_its_change_and_names_no_verdict():
     judgement = judged(held_open())
     lines = str(judgement).splitlines()
     row = next(i for i, line in enumerate(lines) if line.startswith("not settled"))
-    assert lines[row + 1].strip() == "open because this day may wander: more and shorter sets would probably settle it"
+    assert re.fullmatch(
+        r"open because this day may wander, by (about \d+\.\d pull SDs|an amount too small to be seen):"
+        r" more and shorter sets would probably settle it",
+        lines[row + 1].strip(),
+    )
     assert not any(word in str(judgement) for word in ("real gain", "real loss"))
     (note,) = (note for note in judgement.to_dict()["notes"] if note["code"] == "open-for-wander")
     assert note["where"] == "part on" and note["text"] not in judgement.warnings
+
+
+def insured_by_hand(seed):
+    """SD of the wander in pull SDs that maximises the issue's penalised likelihood, matrices written out."""
+    on, minute = np.repeat([0.0, 1.0, 0.0, 1.0], 8), np.arange(32) * 8.0
+    x, y = np.column_stack([np.ones(32), on, minute]), np.array(table(seed)["power"])
+    apart = np.abs(minute[:, None] - minute)
+    kernel = sum(np.exp(-apart / tau) for tau in (20.0, 60.0, 180.0)) / 3
+
+    def minus(log_theta):
+        pull, wander = np.exp(log_theta)
+        v = pull * np.eye(32) + wander * kernel
+        inverse = np.linalg.inv(v)
+        normal = x.T @ inverse @ x
+        left = y - x @ np.linalg.solve(normal, x.T @ inverse @ y)
+        value = np.linalg.slogdet(v)[1] + np.linalg.slogdet(normal)[1] + left @ inverse @ left
+        studies = ((pull, 1.0, 20.0), (wander, 0.25**2, 0.5))
+        return value + sum(df * np.log(theta) + df * size / theta for theta, size, df in studies)
+
+    pull, wander = np.exp(optimize.minimize(minus, np.log([1.0, 0.1]), method="Nelder-Mead").x)
+    return np.sqrt(wander / pull)
+
+
+def test_the_size_is_that_of_the_insured_fit():
+    # Source: by hand, l_REML - (nu_w/2) log theta_w - nu_w s_w^2/(2 theta_w) besides the pull SD's own study.
+    for seed in (seed for seed in SEEDS if codes(judged(seed))):
+        size = insured_by_hand(seed)
+        words = f"by about {size:.1f} pull SDs" if size >= 0.05 else "too small to be seen"
+        assert words in judged(seed).changes[0].notes[0].text
 
 
 def test_numbers_alone_look_no_further():
