@@ -58,6 +58,9 @@ TESTED_BY = {
         "claims.findings.comparison claims.findings.noise_faults claims.findings.plausibility "
         "claims.findings.selection_faults claims.reading.printed"
     ),
+    "claims/test_printed_claims.py": (
+        "claims.evidence.headline claims.findings.questions words.claims.headlines words.claims.question_words"
+    ),
     "claims/reading/test_claimsfile.py": "claims.reading.file_checks",
     "claims/test_audit_words.py": "words.claims.audit_words words.claims.audited words.claims.plain_words",
     "claims/findings/test_same_change.py": "words.claims.pooled_notes",

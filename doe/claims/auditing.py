@@ -6,7 +6,9 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from doe.analysis.judging.verdict_rule import verdict
+from doe.claims.evidence.belief import Belief, Doubts
 from doe.claims.evidence.design_analysis import design_analysis
+from doe.claims.evidence.headline import at_every, headline
 from doe.claims.evidence.interval import (
     CONFIDENCE,
     INNER_CONFIDENCE,
@@ -20,11 +22,12 @@ from doe.claims.evidence.interval import (
 )
 from doe.claims.evidence.noise_map import NoiseMap, noise_map, sd_grid
 from doe.claims.evidence.own_noise import noise_of_day
-from doe.claims.evidence.prior import Chance, chance_real
+from doe.claims.evidence.scatter import assumed, has_singles, noise_used, usual_noises
 from doe.claims.findings.arithmetic import arithmetic_faults, baseline_value, measured_gain
 from doe.claims.findings.comparison import comparison_faults, confounded_with, provenance_faults
 from doe.claims.findings.noise_faults import noise_faults
 from doe.claims.findings.plausibility import plausibility_faults
+from doe.claims.findings.questions import questions_of
 from doe.claims.findings.same_change import same_changes
 from doe.claims.findings.selection_faults import selection_faults
 from doe.claims.reading.claimsfile import read_claims_files
@@ -42,7 +45,7 @@ def audit(paths: Path | str | Sequence[Path | str], *, noise_from: Path | str | 
     paths : path or sequence of paths
         Claims files, one a published test. Tests of the same change are set side by side, three or more are pooled.
     noise_from : path, optional
-        A day folder of one's own: its [noise] takes the place of what the files state or assume.
+        A day folder of one's own: its [noise] says the scatter that the files don't state. Its metric must be theirs.
 
     Raises
     ------
@@ -58,7 +61,7 @@ def audit(paths: Path | str | Sequence[Path | str], *, noise_from: Path | str | 
     return Audit(tests, same_changes(tests))
 
 
-def audit_test(file: ClaimsFile, name: str, noise: NoiseTable | None = None) -> AuditedTest:
+def audit_test(file: ClaimsFile, name: str, own: NoiseTable | None = None) -> AuditedTest:
     """Audit one test that has been read.
 
     Parameters
@@ -66,40 +69,48 @@ def audit_test(file: ClaimsFile, name: str, noise: NoiseTable | None = None) -> 
     file : ClaimsFile
     name : str
         Of the file, for those who look for it.
-    noise : NoiseTable, optional
-        In place of the file's own.
+    own : NoiseTable, optional
+        The scatter of a day of one's own, for what the test does not state.
     """
-    used = noise or file.noise
+    used = noise_used(file, own)
     claims = tuple(_audit_claim(file, claim, used) for claim in file.claim)
-    return AuditedTest(name, file, used, claims, correlations(file, used))
+    elsewhere = own is not None and used.pull_sd is not None and file.noise.pull_sd is None and not has_singles(file)
+    return AuditedTest(name, file, used, claims, correlations(file, used), elsewhere)
 
 
 def _audit_claim(file: ClaimsFile, claim: Claim, noise: NoiseTable) -> AuditedClaim:
     """Everything about one claim."""
     reach, base = sensitivity(file, claim), baseline_value(file, claim)
     gain = _gain(file, claim)
-    found = None if gain is None else evidence(gain, reach, noise)
-    typical = file.prior.typical_gain or (None if base is None else TYPICAL_SHARE * base)
+    taken = noise if base is None else assumed(noise, base)
+    found = None if gain is None else evidence(gain, reach, taken)
+    belief = _belief(file, claim, gain, base, reach, noise)
     others = confounded_with(file, claim)
-    judged = _verdict(found, claim.smallest_gain)
-    faults = by_weight([*_faults(file, claim), *noise_faults(file, claim, noise, reach, found, judged)])
+    usual = [] if gain is None else usual_noises(noise, base, reach)
+    verdicts = [_verdict(evidence(gain, reach, one), claim.smallest_gain) for one in usual if gain is not None]
+    judged = _verdict(found, claim.smallest_gain) if noise.pull_sd is not None or not verdicts else at_every(verdicts)
+    faults = by_weight([*_faults(file, claim), *noise_faults(file, claim, noise, reach, found, verdicts)])
     fatal = {fault.code for fault in faults if fault.severity == "fatal"}
     return AuditedClaim(
         claim=claim,
         gain=gain,
         base=base,
+        noise=taken,
         evidence=found,
         needed_pull_sd=None if gain is None else needed_pull_sd(gain, reach, noise),
         standing_pull_sd=None if gain is None else standing_pull_sd(gain, reach, noise),
         standing_pull_sd_alone=None if gain is None else standing_pull_sd(gain, reach, NoiseTable()),
-        typical_gain=typical,
-        design=None if found is None or typical is None else design_analysis(typical, found.se),
-        chance=_chance(file, claim, found, typical),
+        typical_gain=belief.typical if belief else None,
+        design=None if found is None or belief is None else design_analysis(belief.typical, found.se),
+        chance=None if found is None or belief is None else belief.chance(found),
+        with_drift=None if found is None or belief is None else belief.with_drift(),
         confounded_with=tuple(others),
         faults=faults,
-        noise_map=None if gain is None or is_fatal(faults) else _map(gain, reach, claim, noise),
+        noise_map=None if gain is None or is_fatal(faults) else _map(gain, reach, claim, taken),
+        headline=headline(faults, verdicts, known=noise.pull_sd is not None),
         verdict=NOT_SETTLED if fatal else judged,
         verdict_of_the_package=judged if fatal == {"confounded"} else None,
+        questions=tuple(questions_of(file, claim, faults, belief.doubts() if belief else Doubts())),
     )
 
 
@@ -128,23 +139,18 @@ def _verdict(found: Evidence | None, smallest_gain: float | None) -> Verdict:
     return verdict(*found.interval(CONFIDENCE), *found.interval(INNER_CONFIDENCE), smallest_gain)
 
 
-def _chance(file: ClaimsFile, claim: Claim, found: Evidence | None, typical: float | None) -> Chance | None:
-    """How likely the gain is real, with the sign that is claimed."""
-    if found is None or typical is None:
+def _belief(
+    file: ClaimsFile, claim: Claim, gain: float | None, base: float | None, reach: Sensitivity, noise: NoiseTable
+) -> Belief | None:
+    """What is believed of a claim before its scatter is known; None without a gain and something to take it of."""
+    typical = file.prior.typical_gain or (None if base is None else TYPICAL_SHARE * base)
+    if gain is None or typical is None:
         return None
-    return chance_real(
-        found.adjusted,
-        found.se,
-        found.df,
-        found.p_noise,
-        typical_gain=typical,
-        chance_of_nothing=file.prior.chance_of_nothing,
-        sign=float(claim.gain) if claim.gain else found.gain,
-    )
+    sign = float(claim.gain) if claim.gain else gain
+    return Belief(gain, base or typical / TYPICAL_SHARE, typical, file.prior.chance_of_nothing, sign, reach, noise)
 
 
 def _map(gain: float, reach: Sensitivity, claim: Claim, noise: NoiseTable) -> NoiseMap:
     """The verdict at other noise, over round numbers about those at which it turns."""
-    return noise_map(
-        gain, reach, claim.smallest_gain, *sd_grid(gain, reach, claim.smallest_gain), noise.drift_sd or 0.0
-    )
+    grid = sd_grid(gain, reach, claim.smallest_gain)
+    return noise_map(gain, reach, claim.smallest_gain, *grid, noise)

@@ -12,6 +12,7 @@ import numpy as np
 
 from doe.claims.evidence.interval import sensitivity
 from doe.claims.evidence.own_noise import noise_of_day
+from doe.claims.evidence.scatter import USUAL_REFIT_RATIO, USUAL_SHARES, noise_used
 from doe.claims.findings.arithmetic import baseline_value
 from doe.claims.protocol_result import LONGEST_HOURS, POWER, HonestTest, HonestTests, ShortestDay
 from doe.claims.reading.claimsfile import read_claims_file
@@ -33,10 +34,6 @@ Progress = Callable[[str], None]
 STEP_MINUTES = 10
 _EVALUATIONS = 400  # orders looked at for each length of the day
 _SHORTEST, _LONGEST = 12, LONGEST_HOURS * 6  # steps: from two hours on
-#: pull SDs as shares of the baseline, and install SD as a share of the pull SD, where nobody states the scatter;
-#: common practice, no published source
-ASSUMED_PULL_SHARES = (0.0025, 0.005, 0.01)
-ASSUMED_INSTALL_RATIO = 0.6
 _SMALLEST_SCATTER = 1e-3  # of the gain
 _REFIT_MINUTES, _SWITCH_MINUTES = 30.0, 2.0
 
@@ -51,7 +48,7 @@ def protocol_of(
     path : path
         A claims file.
     noise_from : path, optional
-        A day folder of one's own: its [noise] takes the place of what the file states or assumes.
+        A day folder of one's own: its [noise] says the scatter that the file does not state.
     progress : callable, optional
         Told what is being planned; each claim takes some seconds.
 
@@ -63,7 +60,7 @@ def protocol_of(
         Nothing says which gain is to be shown.
     """
     file = read_claims_file(Path(path))
-    noise = file.noise if noise_from is None else noise_of_day(Path(noise_from), file)
+    noise = noise_used(file, None if noise_from is None else noise_of_day(Path(noise_from), file))
     return honest_tests(file, noise, file.test.title or Path(path).name, progress)
 
 
@@ -130,12 +127,12 @@ def _gain_to_show(file: ClaimsFile, claim: Claim) -> tuple[float, str] | None:
 def _noises(noise: NoiseTable, base: float, notes: list[Note]) -> Iterator[NoiseTable]:
     """The scatter as given; where no pull SD is, several; where no install SD is, a share of the pull SD."""
     if noise.pull_sd is None:
-        notes.append(pull_scatter_assumed(ASSUMED_PULL_SHARES))
-    for pull_sd in [share * base for share in ASSUMED_PULL_SHARES] if noise.pull_sd is None else [noise.pull_sd]:
+        notes.append(pull_scatter_assumed(USUAL_SHARES))
+    for pull_sd in [share * base for share in USUAL_SHARES] if noise.pull_sd is None else [noise.pull_sd]:
         install_sd = noise.install_sd
         if install_sd is None:
-            notes.append(refit_scatter_assumed(ASSUMED_INSTALL_RATIO))
-            install_sd = ASSUMED_INSTALL_RATIO * pull_sd
+            notes.append(refit_scatter_assumed(USUAL_REFIT_RATIO))
+            install_sd = USUAL_REFIT_RATIO * pull_sd
         yield noise.model_copy(update={"pull_sd": pull_sd, "install_sd": install_sd})
 
 

@@ -12,9 +12,12 @@ from doe.claims.evidence.interval import Evidence
 from doe.claims.evidence.noise_map import NoiseMap
 from doe.claims.evidence.pooling import PooledGain
 from doe.claims.evidence.prior import Chance
+from doe.claims.evidence.scatter import has_singles
+from doe.claims.findings.questions import Question, most_telling
 from doe.claims.reading.printed import decimals
 from doe.claims.reading.schema import AboutTest, Claim, ClaimsFile, NoiseTable
 from doe.words.claims.audit_words import audit_text
+from doe.words.claims.headlines import Headline
 from doe.words.claims.plain_words import paragraphs
 from doe.words.faults import Fault, by_weight
 from doe.words.notes import Note, in_document
@@ -29,18 +32,22 @@ class AuditedClaim:
     claim: Claim
     gain: float | None  #: by the readings; as printed where a reading is missing
     base: float | None  #: mean of the readings that it starts from
-    evidence: Evidence | None  #: None without a gain or a pull SD
+    noise: NoiseTable  #: as taken: where nobody states a pull SD, 0.5 % of `base`
+    evidence: Evidence | None  #: None without a gain, or without a pull SD and a reading to take one of
     needed_pull_sd: float | None  #: at which the gain as printed would just stand; None also where none would do
     standing_pull_sd: float | None  #: the same without the selection bias
     standing_pull_sd_alone: float | None  #: and if neither re-fitting nor drift added anything
     typical_gain: float | None  #: that such parts usually give: as stated, else 1 % of `base`
     design: DesignAnalysis | None  #: at `typical_gain`
     chance: Chance | None
+    with_drift: tuple[float, float] | None  #: lowest and highest chance, over the usual drifts from step to step
     confounded_with: tuple[str, ...]
     faults: tuple[Fault, ...]
     noise_map: NoiseMap | None  #: None without a gain, and where a fatal fault forbids any verdict
-    verdict: Verdict
+    headline: Headline  #: what a person reads first
+    verdict: Verdict  #: at the noise that is stated; where none is, a gain or loss only if one at every usual scatter
     verdict_of_the_package: Verdict | None  #: of all that was changed together; None unless that alone is fatal
+    questions: tuple[Question, ...]  #: to the publisher
 
     @property
     def gain_percent(self) -> float | None:
@@ -53,6 +60,7 @@ class AuditedClaim:
         low, high = found.interval() if found else (None, None)
         return {
             "name": self.claim.name,
+            "headline": self.headline,
             "about": list(self.claim.about),
             "gain": self.gain,
             "gain_percent": self.gain_percent,
@@ -68,6 +76,10 @@ class AuditedClaim:
             **_from(self.design, power="power", wrong_sign="wrong_sign", exaggeration="exaggeration"),
             **_from(chance, bayes_factor="bayes_factor", probability_real="real"),
             **_from(chance, probability_real_min="real_min", probability_real_max="real_max", ceiling="ceiling"),
+            "probability_with_drift_min": None if self.with_drift is None else self.with_drift[0],
+            "probability_with_drift_max": None if self.with_drift is None else self.with_drift[1],
+            "noise": self.noise.model_dump(),
+            "ask": list(most_telling(self.questions)),
             "confounded_with": list(self.confounded_with),
             "faults": [fault.to_dict() for fault in self.faults],
             "noise_map": self.noise_map.to_dict() if self.noise_map else None,
@@ -90,6 +102,7 @@ class AuditedTest:
     noise: NoiseTable  #: as used: of the file, or of a day of one's own
     claims: tuple[AuditedClaim, ...]
     correlations: np.ndarray | None  #: of the claims, shape (claims, claims); None without a pull SD
+    noise_from_elsewhere: bool = False  #: the pull SD is that of a day of one's own
 
     @property
     def title(self) -> str:
@@ -112,9 +125,14 @@ class AuditedTest:
         return self.file.prior.chance_of_nothing
 
     @property
-    def noise_from_elsewhere(self) -> bool:
-        """Whether the noise is not that of the file."""
-        return self.noise is not self.file.noise
+    def measured_there(self) -> bool:
+        """Whether single pulls in print tell the scatter."""
+        return has_singles(self.file)
+
+    @property
+    def ask(self) -> tuple[str, ...]:
+        """What to ask the publisher."""
+        return most_telling([one for claim in self.claims for one in claim.questions])
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +207,7 @@ class Audit(Result):
         """One tidy row per claim (a pandas DataFrame); sizes are in the `unit` of the row."""
         import pandas as pd
 
-        lists = ("about", "confounded_with", "faults", "noise_map")
+        lists = ("about", "confounded_with", "faults", "noise_map", "noise", "ask")
         rows = [
             {key: value for key, value in entry.items() if key not in lists}
             | {"faults": ", ".join(fault["code"] for fault in entry["faults"])}

@@ -6,6 +6,7 @@ standard errors of its own.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from statistics import NormalDist
 from typing import Any
 
@@ -14,6 +15,7 @@ import seaborn as sns
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
 from doe.claims.evidence.noise_map import NoiseMap
@@ -35,22 +37,36 @@ _MARK: dict[str, Any] = {
     "markersize": 8.0,
     "markeredgewidth": 2.0,
 }
+_USUAL: dict[str, Any] = {"marker": "o", "color": INK, "markersize": 4.0, "linewidth": 1.2, "linestyle": ":"}
 _LONGEST_NAME = 52  # letters
 _SMALLEST_LABELLED = 0.06  # share of the picture
 
 
-def scatter_figure(grid: NoiseMap, noise: NoiseTable, unit: str) -> Figure:
+def scatter_figure(grid: NoiseMap, noise: NoiseTable, unit: str, usual: Sequence[tuple[float, float]] = ()) -> Figure:
     """Return the verdict at other scatter, narrow enough for a phone."""
-    figure = Figure(figsize=(5.0, 1.9 if _flat(grid) else 3.6), layout="constrained")
-    scatter_picture(grid, noise, unit, figure.subplots())
+    figure = Figure(figsize=(5.0, 2.2 if _flat(grid) else 3.9), layout="constrained")
+    scatter_picture(grid, noise, unit, figure.subplots(), usual)
+    handles: list[Any] = []
     if noise.pull_sd is not None:
-        mark = Line2D([], [], label="the scatter that was taken here", linewidth=0, **_MARK)
-        figure.legend(handles=[mark], loc="outside lower left", fontsize=9)
+        handles.append(Line2D([], [], label="the scatter that was taken here", linewidth=0, **_MARK))
+    if usual:
+        handles.append(Line2D([], [], label="usual: 0.25, 0.5 and 1 % of the reading", **_USUAL))
+    handles += [Patch(facecolor=_PALE[word], edgecolor=INK, label=word) for word in _too_small(grid)]
+    if handles:
+        figure.legend(handles=handles, loc="outside lower left", fontsize=9)
     return figure
 
 
-def scatter_picture(grid: NoiseMap, noise: NoiseTable, unit: str, ax: Axes) -> Axes:
-    """Shade each pair of scatters by the verdict that it leads to, and mark the pair that was used.
+def _too_small(grid: NoiseMap) -> list[str]:
+    """Verdicts whose areas have no room for their names."""
+    words = np.array(grid.verdicts)
+    return [word for word in VERDICT_LOOKS if 0 < (words == word).mean() < _SMALLEST_LABELLED]
+
+
+def scatter_picture(
+    grid: NoiseMap, noise: NoiseTable, unit: str, ax: Axes, usual: Sequence[tuple[float, float]] = ()
+) -> Axes:
+    """Shade each pair of scatters by the verdict that it leads to; mark the pair that was used, and the usual ones.
 
     Parameters
     ----------
@@ -62,13 +78,15 @@ def scatter_picture(grid: NoiseMap, noise: NoiseTable, unit: str, ax: Axes) -> A
         Of the test.
     ax : Axes
         To draw on.
+    usual : sequence of (pull SD, other SD)
+        Drawn as a line with a mark at each.
 
     Returns
     -------
     Axes
         The one that was given.
     """
-    installs = np.array([0.0, 1.0] if _flat(grid) else grid.install_sds)
+    installs = np.array([0.0, 1.0] if _flat(grid) else grid.other_sds)
     words = np.array(grid.verdicts).T
     words = np.repeat(words, 2, axis=0) if _flat(grid) else words
     ax.set_facecolor(_PALE[_OPEN])
@@ -78,10 +96,12 @@ def scatter_picture(grid: NoiseMap, noise: NoiseTable, unit: str, ax: Axes) -> A
         _label(ax, np.array(grid.pull_sds), installs, words == word, word, used)
     if used is not None:
         ax.plot([used[0]], [used[1]], linewidth=0, clip_on=False, zorder=4, **_MARK)
+    if usual:
+        ax.plot([x for x, _ in usual], [0.75 if _flat(grid) else y for _, y in usual], zorder=3, **_USUAL)
     ax.set_xlim(0, grid.pull_sds[-1])
     ax.set_ylim(installs[0], installs[-1])
     ax.set_xlabel(_axis("pull-to-pull scatter", unit))
-    ax.set_ylabel("" if _flat(grid) else _axis("refit scatter", unit))
+    ax.set_ylabel("" if _flat(grid) else _axis("scatter from day to day" if grid.over_days else "refit scatter", unit))
     if _flat(grid):
         ax.set_yticks([])
     sns.despine(ax=ax, left=_flat(grid))
@@ -90,7 +110,7 @@ def scatter_picture(grid: NoiseMap, noise: NoiseTable, unit: str, ax: Axes) -> A
 
 def _flat(grid: NoiseMap) -> bool:
     """Whether re-fitting does not enter."""
-    return len(grid.install_sds) == 1
+    return len(grid.other_sds) == 1
 
 
 def _axis(name: str, unit: str) -> str:

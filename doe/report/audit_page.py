@@ -13,6 +13,7 @@ from markupsafe import Markup
 import doe
 from doe.claims.evidence.interval import sensitivity
 from doe.claims.evidence.noise_map import NoiseMap, noise_map
+from doe.claims.evidence.scatter import usual_line
 from doe.claims.result import Audit, AuditedClaim, AuditedTest, PooledChange
 from doe.day.storage import write_atomically
 from doe.errors import InputError
@@ -66,6 +67,7 @@ def _test(test: AuditedTest, place: int) -> dict[str, Any]:
         "noise": noise_words(test),
         "claims": [_claim(test, claim, f"t{place}c{number}") for number, claim in enumerate(test.claims)],
         "faults": list(_faults(test)),
+        "ask": test.ask,
     }
 
 
@@ -78,6 +80,7 @@ def _claim(test: AuditedTest, claim: AuditedClaim, name: str) -> dict[str, Any]:
     fatal = [fault.what for fault in claim.faults if fault.severity == "fatal"]
     return {
         "name": claim.claim.name,
+        "headline": claim.headline,
         "verdict": claim.verdict,
         "colour": VERDICT_LOOKS[claim.verdict][0],
         "gain": "no readings" if claim.gain is None else signed(claim.gain, digits, unit),
@@ -94,7 +97,7 @@ def _scatter_svg(test: AuditedTest, claim: AuditedClaim, name: str) -> Markup | 
     if grid is None:
         return None
     with house_style():
-        figure = scatter_figure(grid, test.noise, test.file.test.unit)
+        figure = scatter_figure(grid, test.noise, test.file.test.unit, _usual(claim))
         return Markup(inline_svg(figure, name, f"The verdict on {claim.claim.name} at other scatter."))
 
 
@@ -103,18 +106,26 @@ def _fine_map(test: AuditedTest, claim: AuditedClaim) -> NoiseMap | None:
     table, noise = claim.noise_map, test.noise
     if table is None or claim.gain is None:
         return None
-    widest = max(table.pull_sds[-1], 1.1 * (noise.pull_sd or 0.0))
-    refits = (0.0,)
-    if len(table.install_sds) > 1:
-        refits = tuple(np.linspace(0.0, max(table.install_sds[-1], 1.1 * (noise.install_sd or 0.0)), _FINE).tolist())
+    usual = _usual(claim)[-1] if claim.base else (0.0, 0.0)
+    widest = max(table.pull_sds[-1], 1.1 * (noise.pull_sd or 0.0), 1.1 * usual[0])
+    others = (0.0,)
+    if len(table.other_sds) > 1:
+        highest = max(table.other_sds[-1], 1.1 * (noise.install_sd or 0.0), 1.1 * usual[1])
+        others = tuple(np.linspace(0.0, highest, _FINE).tolist())
     return noise_map(
         claim.gain,
         sensitivity(test.file, claim.claim),
         claim.claim.smallest_gain,
         np.linspace(widest / _FINE / 10, widest, _FINE).tolist(),
-        refits,
-        noise.drift_sd or 0.0,
+        others,
+        claim.noise,
     )
+
+
+def _usual(claim: AuditedClaim) -> list[tuple[float, float]]:
+    """The usual scatters, on the axes of the claim's picture."""
+    over_days = claim.noise_map is not None and claim.noise_map.over_days
+    return [] if not claim.base else usual_line(claim.base, over_days=over_days)
 
 
 def _faults(test: AuditedTest) -> Iterator[dict[str, str]]:

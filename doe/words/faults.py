@@ -82,6 +82,11 @@ CATALOGUE: Mapping[str, tuple[Severity, str]] = {
         "serious",
         "Another day brings other air, another fuel batch and a dyno set up anew, all of which move the figures.",
     ),
+    "correction-unknown-over-weeks": (
+        "serious",
+        "From one week to another the air alone moves the power of an engine by some percent; only a correction that is"
+        " known takes it out.",
+    ),
     "not-changed": ("serious", "A gain can only be laid to a part that was changed on the way."),
     "noise-assumed": ("minor", "The verdict stands or falls with it: see the verdicts at other scatter."),
     "noise-unknown": (

@@ -23,7 +23,7 @@ def files(tmp_path_factory):
 
 def test_a_claim_within_noise(files):
     text = audit(files["p1"]).to_text()
-    assert "oil: not settled" in text
+    assert "oil: within noise" in text
     assert "gain +7.4 hp (+1.44 %); 95 % interval -1.9 to +16.7 hp" in text
     flat = " ".join(text.split())
     assert "in 12 of 100 such tests" in flat
@@ -48,10 +48,12 @@ def test_a_package_is_told_from_its_parts(files):
 def test_without_noise_no_convenient_value_is_taken(files):
     found = audit(files["quiet"])
     text, flat = found.to_text(), " ".join(found.to_text().split())
-    assert "noise: not stated" in text
+    assert "noise: not stated: read at the usual scatters" in text
     assert "The verdict at other scatter, in hp (SD)" in text
     assert "stands only if pulls of this engine repeat (standard deviation) within 2.7 hp for oil" in flat
-    assert found.to_dict()["claims"][0]["se"] is None
+    claim = found.to_dict()["claims"][0]
+    assert claim["noise"]["pull_sd"] == pytest.approx(0.005 * found.tests[0].claims[0].base)
+    assert (claim["verdict"], claim["headline"]) == ("not settled", "depends on the scatter")
 
 
 def test_the_same_file_gives_the_same_text(files):

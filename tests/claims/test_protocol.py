@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from doe.claims.protocol import ASSUMED_PULL_SHARES, honest_tests
+from doe.claims.evidence.scatter import USUAL_SHARES
+from doe.claims.protocol import honest_tests
 from doe.claims.protocol_result import POWER
 from doe.claims.reading.claimsfile import parse_claims
 from doe.claims.reading.schema import NoiseTable
@@ -86,7 +87,7 @@ def test_a_scatter_of_next_to_nothing_still_takes_a_return():
 
 def test_without_a_scatter_several_are_tried_and_it_says_so():
     found = honest_tests(parse_claims(SWITCH, "a.toml"), NoiseTable(), "a test")
-    assert [test.pull_sd for test in found.tests] == [share * 200 for share in ASSUMED_PULL_SHARES]
+    assert [test.pull_sd for test in found.tests] == [share * 200 for share in USUAL_SHARES]
     assert "pull-scatter-assumed" in [note.code for note in found.notes]
     assert found.to_dict()["protocols"][0]["day"]["pulls"] == found.tests[0].day.pulls
     assert len(found.to_frame()) == 3

@@ -15,6 +15,7 @@ from scipy import stats
 
 from doe.claims.evidence.order_statistics import best_of
 from doe.claims.reading.schema import Claim, ClaimsFile, NoiseTable, Step
+from doe.day.names import name_key
 from doe.words.significance import CONFIDENCE, inner_level
 
 INNER_CONFIDENCE = inner_level(CONFIDENCE)
@@ -28,8 +29,8 @@ class Layout:
 
     Attributes
     ----------
-    pull, install, drift : ndarray, shape (steps, steps)
-        Covariance of the printed values per unit of pull, install and drift variance.
+    pull, install, drift, day : ndarray, shape (steps, steps)
+        Covariance of the printed values per unit of pull, install, drift and day-to-day variance.
     bias : ndarray, shape (steps,)
         What showing the best pull adds, in pull SDs.
     """
@@ -37,6 +38,7 @@ class Layout:
     pull: np.ndarray
     install: np.ndarray
     drift: np.ndarray
+    day: np.ndarray
     bias: np.ndarray
 
 
@@ -51,7 +53,13 @@ def layout(file: ClaimsFile) -> Layout:
     installs = np.cumsum([step.refit and place > 0 for place, step in enumerate(file.step)])
     walk = np.minimum.outer(np.arange(count), np.arange(count))
     same = np.equal.outer(installs, installs)
-    return Layout(np.diag(variance), same.astype(float), walk.astype(float), bias)
+    return Layout(np.diag(variance), same.astype(float), walk.astype(float), _same_day(file), bias)
+
+
+def _same_day(file: ClaimsFile) -> np.ndarray:
+    """Which steps are of one day, shape (steps, steps); one that says nothing is taken to be of the first's."""
+    days = np.array([name_key(step.day or file.step[0].day or "") for step in file.step])
+    return np.equal.outer(days, days).astype(float)
 
 
 def _shown(step: Step) -> tuple[float, float]:
@@ -78,6 +86,7 @@ class Sensitivity:
     pull: float  #: variance of the gain per unit of pull variance
     install: float
     drift: float
+    day: float = 0.0  #: where the claim compares days
 
     def parts(self, noise: NoiseTable) -> tuple[float, float, float]:
         """Variance of the gain from pulls, fittings and drift."""
@@ -93,16 +102,16 @@ def sds_of(noise: NoiseTable) -> tuple[float, float, float]:
 def sensitivity(file: ClaimsFile, claim: Claim) -> Sensitivity:
     """Return how strongly each kind of noise reaches a claim."""
     w, shared = weights(file, claim), layout(file)
-    pull, install, drift = (float(part[0, 0]) for part in _by_claim(shared, w[None]))
-    return Sensitivity(float(w @ shared.bias), pull, install, drift)
+    pull, install, drift, day = (float(part[0, 0]) for part in _by_claim(shared, w[None]))
+    return Sensitivity(float(w @ shared.bias), pull, install, drift, day)
 
 
 def _by_claim(shared: Layout, w: np.ndarray) -> list[np.ndarray]:
-    """Covariance of claims with weights w, shape (claims, steps), per unit of pull, install and drift variance.
+    """Covariance of claims with weights w, shape (claims, steps), per unit of each variance: pull, install, drift, day.
 
     Weights that cancel leave 1e-17 in place of 0, which a large SD would blow up: set to 0.
     """
-    parts = [w @ part @ w.T for part in (shared.pull, shared.install, shared.drift)]
+    parts = [w @ part @ w.T for part in (shared.pull, shared.install, shared.drift, shared.day)]
     return [np.where(np.abs(part) < _ROUNDING, 0.0, part) for part in parts]
 
 
@@ -114,7 +123,7 @@ def correlations(file: ClaimsFile, noise: NoiseTable) -> np.ndarray | None:
     if noise.pull_sd is None:
         return None
     w = np.array([weights(file, claim) for claim in file.claim])
-    covariance = sum(sd**2 * part for sd, part in zip(sds_of(noise), _by_claim(layout(file), w), strict=True))
+    covariance = sum(sd**2 * part for sd, part in zip(sds_of(noise), _by_claim(layout(file), w)[:3], strict=True))
     se = np.sqrt(np.diag(covariance))
     return np.asarray(covariance / np.outer(se, se))
 

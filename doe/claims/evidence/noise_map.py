@@ -20,17 +20,21 @@ _BELOW = 4.0  # grid steps up to the SD at which the verdict turns
 
 @dataclass(frozen=True, slots=True)
 class NoiseMap:
-    """Verdicts over a grid of pull SD and install SD, in the unit of the test."""
+    """Verdicts over a grid of pull SD and another SD, in the unit of the test.
+
+    The other is that of re-fitting; where a claim compares readings of different days, that from day to day.
+    """
 
     pull_sds: tuple[float, ...]
-    install_sds: tuple[float, ...]
-    verdicts: tuple[tuple[Verdict, ...], ...]  #: one row for each pull SD, one column for each install SD
+    other_sds: tuple[float, ...]
+    verdicts: tuple[tuple[Verdict, ...], ...]  #: one row for each pull SD, one column for each of the others
+    over_days: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         """As in ``doe audit --json``."""
         return {
             "pull_sd": list(self.pull_sds),
-            "install_sd": list(self.install_sds),
+            "day_sd" if self.over_days else "install_sd": list(self.other_sds),
             "verdicts": [list(row) for row in self.verdicts],
         }
 
@@ -40,8 +44,8 @@ def noise_map(
     reach: Sensitivity,
     smallest_gain: float | None,
     pull_sds: Sequence[float],
-    install_sds: Sequence[float],
-    drift_sd: float = 0.0,
+    other_sds: Sequence[float],
+    noise: NoiseTable = NoiseTable(),  # noqa: B008  (it is frozen)
 ) -> NoiseMap:
     """Judge one claim over a grid of assumed noise.
 
@@ -52,38 +56,42 @@ def noise_map(
     reach : Sensitivity
         How strongly each kind of noise reaches the claim.
     smallest_gain : float, optional
-    pull_sds, install_sds : sequence of float
-        Taken as exactly known (normal interval): what a test would show at its best; pull SDs above 0.
-    drift_sd : float
-        The same everywhere.
+    pull_sds, other_sds : sequence of float
+        Taken as exactly known (normal interval): what a test would show at its best; pull SDs above 0. The others are
+        those of re-fitting, or, where the claim compares days, those from day to day.
+    noise : NoiseTable
+        What is the same everywhere: the drift, and beside days the re-fitting.
     """
+    over_days = reach.day > 0
 
-    def at(pull_sd: float, install_sd: float) -> Verdict:
-        noise = NoiseTable(pull_sd=pull_sd, install_sd=install_sd, drift_sd=drift_sd)
-        centre, se = gain - reach.bias * pull_sd, math.sqrt(sum(reach.parts(noise)))
+    def at(pull_sd: float, other_sd: float) -> Verdict:
+        one = noise.model_copy(update={"pull_sd": pull_sd} | ({} if over_days else {"install_sd": other_sd}))
+        day = reach.day * other_sd**2 if over_days else 0.0
+        centre, se = gain - reach.bias * pull_sd, math.sqrt(sum(reach.parts(one)) + day)
         outer, inner = _Z95 * se, _Z90 * se
         return verdict(centre - outer, centre + outer, centre - inner, centre + inner, smallest_gain)
 
-    rows = tuple(tuple(at(pull_sd, install_sd) for install_sd in install_sds) for pull_sd in pull_sds)
-    return NoiseMap(tuple(pull_sds), tuple(install_sds), rows)
+    rows = tuple(tuple(at(pull_sd, other_sd) for other_sd in other_sds) for pull_sd in pull_sds)
+    return NoiseMap(tuple(pull_sds), tuple(other_sds), rows, over_days)
 
 
 def sd_grid(
     gain: float, reach: Sensitivity, smallest_gain: float | None = None
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Pull SDs and install SDs worth looking at for a claim, in its unit.
+    """Pull SDs and the other SDs worth looking at for a claim, in its unit.
 
-    Round numbers from well below to well above the SD at which, alone, the verdict turns. Install SDs begin at 0; there
-    is nothing but 0 where no fitting lies between what the claim compares.
+    Round numbers from well below to well above the SD at which, alone, the verdict turns. The others begin at 0; there
+    is nothing but 0 where neither a day nor a fitting lies between what the claim compares.
     """
     clear = abs(gain) / _Z95
     inside = 0.0 if smallest_gain is None else (smallest_gain - abs(gain)) / _Z90
     turning = max(clear, inside) or 1.0
     step = _round_number(turning / math.sqrt(reach.pull) / _BELOW)
     pull_sds = tuple(round(step * place, 10) for place in range(1, _ROWS + 1))
-    if reach.install <= 0:
+    other = reach.day or reach.install
+    if other <= 0:
         return pull_sds, (0.0,)
-    step = _round_number(turning / math.sqrt(reach.install) / _BELOW)
+    step = _round_number(turning / math.sqrt(other) / _BELOW)
     return pull_sds, tuple(round(step * place, 10) for place in range(_COLUMNS))
 
 

@@ -25,11 +25,13 @@ def noise_of_day(folder: Path, file: ClaimsFile) -> NoiseTable:
     Raises
     ------
     InputError
-        The day states no pull SD, or its unit can't be turned into that of the test.
+        The day states no pull SD, its metric or window is another than the test's, or its unit can't be turned into the
+        test's.
     """
     day = read_day_file(folder)
     if day.noise.pull_sd is None:
         raise InputError(f"{folder}: [noise] has no pull_sd to take; a noise study fills it in")
+    _refuse_another_metric(day, file)
     size = _size(day, file)
     return NoiseTable(
         pull_sd=day.noise.pull_sd * size,
@@ -40,6 +42,31 @@ def noise_of_day(folder: Path, file: ClaimsFile) -> NoiseTable:
         source=f"the day '{day.day.title or folder.name}', {day.metric.name}: "
         f"{day.noise.source or 'source not stated'}",
     )
+
+
+def _refuse_another_metric(day: DayFile, file: ClaimsFile) -> None:
+    """The scatter of one number says nothing of that of another: a peak scatters more than a mean.
+
+    Raises
+    ------
+    InputError
+        The metrics or their windows differ; a metric that the test does not name is taken to be the day's.
+    """
+    own, theirs = day.metric, file.test
+    if theirs.metric and name_key(theirs.metric) != name_key(own.name):
+        raise InputError(
+            f"--noise: the day's noise is that of '{own.name}', the test prints '{theirs.metric}'; they don't scatter"
+            " alike. A noise study can hold both: doe noise DAYFOLDER --value"
+        )
+    if own.window_rpm != theirs.window_rpm and (theirs.metric or theirs.window_rpm):
+        raise InputError(
+            f"--noise: the day's '{own.name}' is taken {_window(own.window_rpm)}, that of the test"
+            f" {_window(theirs.window_rpm)}; they don't scatter alike (window_rpm in [test] says the test's)"
+        )
+
+
+def _window(window: tuple[float, float] | None) -> str:
+    return "over no window that is stated" if window is None else f"from {window[0]:g} to {window[1]:g} rpm"
 
 
 def _size(day: DayFile, file: ClaimsFile) -> float:

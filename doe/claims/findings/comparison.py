@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import datetime as dt
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from itertools import pairwise
 from typing import get_args
 
@@ -15,6 +17,7 @@ from doe.words.phrases import listed
 
 _STANDARDS = get_args(Correction)
 TEMPERATURE_APART_K = 5.0  # engineering choice, no published source
+WEEKS_APART = 7  # days; the weather of another week, engineering choice, no published source
 _UNKNOWN = {"", "unknown", "notstated"}
 _NO_CORRECTION = {"none", "uncorrected", "observed"}
 _THERMOMETERS = {"oil_temp_c": "oil", "water_temp_c": "water", "air_temp_c": "air"}
@@ -128,12 +131,27 @@ def _corrections(file: ClaimsFile, used: list[Step], where: str) -> Iterator[Fau
         slip = f" (if {listed(odd)} is a slip of the pen, correct the file)" if odd else ""
         yield Fault.of("mixed-corrections", where, what + slip)
     if len(known) < len(stated):
-        yield Fault.of("correction-unknown", where, "the test does not say how the readings were corrected for the air")
+        what = "the test does not say how the readings were corrected for the air"
+        weeks = days_apart(used) >= WEEKS_APART
+        yield Fault.of(
+            "correction-unknown-over-weeks" if weeks else "correction-unknown",
+            where,
+            what + (f", and they are {days_apart(used)} days apart" if weeks else ""),
+        )
     corrected = [text for text in known if name_key(text) not in _NO_CORRECTION]
     if file.engine.breathing == "boosted" and corrected:
         yield Fault.of(
             "boosted-corrected", where, f"a boosted engine, corrected to {listed(list(dict.fromkeys(corrected)))}"
         )
+
+
+def days_apart(used: Sequence[Step]) -> int:
+    """Days between the first and the last of some steps; 0 where fewer than two are dated."""
+    dates = []
+    for step in used:
+        with suppress(ValueError):
+            dates.append(dt.date.fromisoformat(step.day or ""))
+    return (max(dates) - min(dates)).days if dates else 0
 
 
 def _temperatures(file: ClaimsFile, used: list[Step], where: str) -> Iterator[Fault]:

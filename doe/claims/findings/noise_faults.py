@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from doe.claims.evidence.interval import Evidence, Sensitivity
+from doe.claims.evidence.scatter import TAKEN_SHARE, USUAL_SHARES
 from doe.claims.findings.comparison import where_of
 from doe.claims.reading.schema import Claim, ClaimsFile, NoiseTable
 from doe.words.faults import Fault
@@ -14,15 +15,28 @@ from doe.words.verdicts import NOT_SETTLED, Verdict
 
 
 def noise_faults(
-    file: ClaimsFile, claim: Claim, noise: NoiseTable, reach: Sensitivity, found: Evidence | None, judged: Verdict
+    file: ClaimsFile,
+    claim: Claim,
+    noise: NoiseTable,
+    reach: Sensitivity,
+    found: Evidence | None,
+    verdicts: Sequence[Verdict],
 ) -> Iterator[Fault]:
-    """Everything that is weak in the noise of one claim; that a difference does not matter is no weakness."""
+    """Everything that is weak in the noise of one claim; that a difference does not matter is no weakness.
+
+    `verdicts` are those at every usual scatter, the first of them at the scatter that is known.
+    """
     where, unit = where_of(file, claim), file.test.unit
     if noise.pull_sd is None:
         yield Fault.of("noise-unknown", where, "the test does not state how far its pulls scatter")
-        return
-    yield from _assumed(noise, reach, where, unit)
-    if found is not None and judged == NOT_SETTLED:
+        if found is not None:
+            shares = listed([f"{100 * share:g}" for share in USUAL_SHARES])
+            what = f"{shares} % of the reading are tried, and figures are given at {100 * TAKEN_SHARE:g} %"
+            yield Fault.of("noise-assumed", where, what)
+    else:
+        yield from _assumed(noise, reach, where, unit)
+    known = verdicts[:1] if noise.pull_sd is not None else verdicts
+    if found is not None and known and set(known) == {NOT_SETTLED}:
         low, high = found.interval()
         digits = digits_for(found.se)
         what = f"95 % interval from {low:+.{digits}f} to {high:+.{digits}f} {unit}".rstrip()

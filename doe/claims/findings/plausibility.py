@@ -29,10 +29,11 @@ def plausibility_faults(file: ClaimsFile, step: Step) -> Iterator[Fault]:
     yield from _per_litre(file, step, where)
 
 
-def torque_unit(file: ClaimsFile) -> str | None:
-    """Unit of the printed torques: as stated, else the one that goes with the unit of power."""
-    if file.test.torque_unit:
-        unit = known_unit(file.test.torque_unit)
+def torque_unit(file: ClaimsFile, step: Step) -> str | None:
+    """Unit of a step's printed torque: as stated there or for the test, else the one that goes with that of power."""
+    stated = step.torque_unit or file.test.torque_unit
+    if stated:
+        unit = known_unit(stated)
         return unit if unit and kind_of(unit) == "torque" else None
     if kind_of(file.test.unit) == "torque":
         return known_unit(file.test.unit)
@@ -48,7 +49,7 @@ def _power_of(file: ClaimsFile, step: Step) -> float | None:
 
 def _torque_and_power(file: ClaimsFile, step: Step, where: str) -> Iterator[Fault]:
     """Power is torque times speed; at another speed than that of peak power it can only be less."""
-    power, unit = _power_of(file, step), torque_unit(file)
+    power, unit = _power_of(file, step), torque_unit(file, step)
     speed = step.torque_at_rpm or step.at_rpm
     if power is None or unit is None or step.torque is None or step.value is None or speed is None:
         return
@@ -73,7 +74,7 @@ def _torque_and_power(file: ClaimsFile, step: Step, where: str) -> Iterator[Faul
 
 def _mean_pressure(file: ClaimsFile, step: Step, where: str) -> Iterator[Fault]:
     """Brake mean effective pressure of petrol engines that breathe by themselves."""
-    engine, unit = file.engine, torque_unit(file)
+    engine, unit = file.engine, torque_unit(file, step)
     petrol = not engine.fuel or any(word in engine.fuel.casefold() for word in _PETROL)
     if engine.displacement_l is None or engine.breathing != "natural" or not petrol:
         return

@@ -48,7 +48,7 @@ def _row(test: AuditedTest, claim: AuditedClaim) -> PooledRow:
     """One test in percent of its baseline; the baseline's own scatter is far below that of the gain."""
     found, base = claim.evidence, claim.base
     gain, se = claim.gain_percent, None
-    if found is not None and base:
+    if found is not None and base and test.noise.pull_sd is not None:
         gain, se = 100 * found.adjusted / base, 100 * found.se / base
     note = "" if se is not None else "its scatter or its readings are not known"
     if is_fatal(claim.faults):

@@ -76,11 +76,19 @@ def _step_faults(number: int, step: Mapping[str, Any], raw: Mapping[str, Any]) -
     pulls = step.get("pulls")
     if step.get("shown") == "only" and isinstance(pulls, int) and pulls > 1:
         yield Fault(place, f'shown = "only": expected pulls = 1, not {pulls}; or shown = "mean", "best" or "last"')
+    listed = step.get("value")
+    if isinstance(listed, list) and isinstance(pulls, int) and pulls != len(listed):
+        yield Fault(place, f"pulls = {pulls}: expected {len(listed)}, the single pulls in value; or leave it out")
+    if isinstance(listed, list) and step.get("shown") in ("best", "last"):
+        yield Fault(
+            place, f'shown = "{step["shown"]}": value has the single pulls; leave shown out, their mean is taken'
+        )
     back, earlier = _text(step.get("back_to")), _step_names(raw, number)
     if back and name_key(back) not in map(name_key, earlier):
         yield Fault(place, f'back_to = "{back}": expected the name of an earlier step; {did_you_mean(back, earlier)}')
-    if "torque_at_rpm" in step and "torque" not in step:
-        yield Fault(place, f"torque_at_rpm = {as_toml(step['torque_at_rpm'])}: expected torque beside it")
+    for key in ("torque_at_rpm", "torque_unit"):
+        if key in step and "torque" not in step:
+            yield Fault(place, f"{key} = {as_toml(step[key])}: expected torque beside it")
 
 
 def _claim_faults(number: int, claim: Mapping[str, Any], raw: Mapping[str, Any]) -> Iterator[Fault]:

@@ -10,9 +10,9 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field, PlainValidator
 
-from doe.claims.reading.printed import as_printed
+from doe.claims.reading.printed import as_printed, pulls_or_number, single_pulls
 from doe.day.names import as_typed, name_key, readable
 from doe.day.schema import Engine, Flag, NotNegative, Number, Positive, Table, Text
 
@@ -54,6 +54,7 @@ SomeWords = Annotated[tuple[Word, ...], BeforeValidator(_listed), Field(min_leng
 Dated = Annotated[str, BeforeValidator(_dated), AfterValidator(readable), Field(strict=True)]
 Printed = Annotated[Decimal, BeforeValidator(as_printed)]
 PrintedPositive = Annotated[Decimal, BeforeValidator(as_printed), AfterValidator(_above_zero)]
+PrintedReading = Annotated[Decimal, PlainValidator(pulls_or_number), AfterValidator(_above_zero)]
 PullCount = Annotated[int, Field(strict=True, ge=1)]
 
 
@@ -69,6 +70,7 @@ class AboutTest(Table):
     unit: Text = ""
     torque_unit: Text = ""
     metric: Text = ""
+    window_rpm: tuple[Positive, Positive] | None = None  #: that the metric is taken over
 
 
 class NoiseTable(Table):
@@ -108,9 +110,10 @@ class Step(Table):
     refit: Flag = False  #: parts were taken off and fitted: a new install begins
     pulls: PullCount | None = None
     shown: Shown = "unknown"
-    value: PrintedPositive | None = None
+    value: PrintedReading | None = None  #: or a list: the single pulls
     at_rpm: PrintedPositive | None = None
     torque: PrintedPositive | None = None
+    torque_unit: Text | None = None  #: by default that of [test]
     torque_at_rpm: PrintedPositive | None = None  #: by default at_rpm
     per_litre: PrintedPositive | None = None
     correction: Text | None = None  #: by default that of [test]
@@ -123,12 +126,19 @@ class Step(Table):
     @property
     def numbers(self) -> int:
         """Pulls behind the printed value; 1 where nobody says."""
-        return self.pulls or 1
+        return len(self.singles) or self.pulls or 1
+
+    @property
+    def singles(self) -> tuple[Decimal, ...]:
+        """The single pulls, where they are printed."""
+        return single_pulls(self.value)
 
     @property
     def selection(self) -> Shown:
-        """Which of the pulls was printed; one pull leaves no choice."""
-        return "only" if self.pulls == 1 else self.shown
+        """Which of the pulls was printed; one pull leaves no choice, and of all of them the mean is taken."""
+        if len(self.singles) > 1:
+            return "mean"
+        return "only" if self.pulls == 1 or self.singles else self.shown
 
 
 class Claim(Table):

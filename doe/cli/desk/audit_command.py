@@ -20,7 +20,8 @@ def audit(
     files: Annotated[list[Path], typer.Argument(metavar="FILE", help="Claims files, one a published test.")],
     new: Annotated[bool, typer.Option("--new", help="Write a new claims file, to type the test into.")] = False,
     noise: Annotated[
-        Path | None, typer.Option(metavar="DAYFOLDER", help="Take the scatter from a day of your own.")
+        Path | None,
+        typer.Option(metavar="DAYFOLDER", help="The scatter that the test does not state, from your own day."),
     ] = None,
     protocol: Annotated[
         bool, typer.Option("--protocol", help="What an honest test of each claim would have taken.")

@@ -29,7 +29,7 @@ def _test_lines(test: Test) -> Iterator[str]:
     yield from wrapped(f"noise: {noise_words(test)}", 2)
     for claim in test.claims:
         yield ""
-        yield f"  {claim.claim.name}: {claim.verdict}"
+        yield f"  {claim.claim.name}: {claim.headline}"
         for line in claim_lines(claim, test):
             yield from wrapped(line, 4)
         if claim.noise_map is not None and any(f.code in ("noise-assumed", "noise-unknown") for f in claim.faults):
@@ -44,6 +44,11 @@ def _test_lines(test: Test) -> Iterator[str]:
     yield ""
     yield "  Weak points"
     yield from _fault_lines(test)
+    if test.ask:
+        yield ""
+        yield "  Ask the publisher"
+        for number, question in enumerate(test.ask, start=1):
+            yield from wrapped(f"{number}. {question}", 4, hang=7)
 
 
 def about_test(test: Test) -> str:
@@ -64,7 +69,7 @@ def noise_words(test: Test) -> str:
     """The noise that the test was judged by, and where it comes from."""
     noise, unit = test.noise, test.about.unit
     if noise.pull_sd is None:
-        return "not stated: the verdict is shown for a range of scatter, not for one convenient value"
+        return "not stated: read at the usual scatters, 0.25, 0.5 and 1 % of the reading; figures are at 0.5 %"
     parts = [_scatter("pull-to-pull scatter", noise.pull_sd, noise.pull_df, unit)]
     if noise.install_sd is not None:
         parts.append(_scatter("refit scatter", noise.install_sd, noise.install_df, unit))
@@ -90,6 +95,7 @@ def claim_lines(claim: Claim, test: Test) -> Iterator[str]:
         if claim.verdict_of_the_package is not None:
             yield f"all that was changed together: {claim.verdict_of_the_package}"
         return
+    yield verdict_line(claim, test)
     yield _gain_line(claim, digits, unit)
     found = claim.evidence
     if found is not None:
@@ -102,6 +108,13 @@ def claim_lines(claim: Claim, test: Test) -> Iterator[str]:
     if found is not None and found.drift_to_undo > 0:
         yield f"an uncorrected drift of {two_figures(found.drift_to_undo, unit)} between the steps would undo it"
     yield from _belief_lines(claim, unit, test.chance_of_nothing)
+
+
+def verdict_line(claim: Claim, test: Test) -> str:
+    """The verdict, and at which scatter it is one."""
+    if test.noise.pull_sd is not None:
+        return f"verdict at the scatter that is known: {claim.verdict}"
+    return f"verdict, if it is the same at every usual scatter: {claim.verdict}"
 
 
 def _gain_line(claim: Claim, digits: int, unit: str) -> str:
@@ -123,7 +136,8 @@ def _needed_line(claim: Claim, test: Test) -> str:
     unit, noise = test.about.unit, test.noise
     alone = _within(claim.standing_pull_sd_alone, unit)
     if noise.pull_sd is None:
-        return f"it would stand if pulls repeated within {alone} (SD) and nothing else scattered"
+        taken = with_unit(f"{claim.noise.pull_sd or 0:.3g}", unit)
+        return f"it would stand if pulls repeated within {alone} (SD; taken here {taken}) and nothing else scattered"
     if claim.standing_pull_sd is None:
         return f"it stands at no repeatability, with the refit scatter and drift taken here; without them, {alone} (SD)"
     needed, used = _within(claim.standing_pull_sd, unit), with_unit(f"{noise.pull_sd:.3g}", unit)
@@ -146,6 +160,9 @@ def _belief_lines(claim: Claim, unit: str, nothing: float) -> Iterator[str]:
         f" {of_hundred(design.power)} tries, and then shown {design.exaggeration:.1f} times its size on average{wrong}"
     )
     yield _chance_line(claim.chance, nothing)
+    if claim.with_drift is not None and percent(claim.with_drift[0]) != percent(claim.with_drift[1]):
+        low, high = map(percent, claim.with_drift)
+        yield f"with an engine that wanders by up to 0.5 % from step to step: {low} to {high}"
 
 
 def _chance_line(chance: Chance, nothing: float) -> str:
@@ -164,9 +181,9 @@ def _map_lines(grid: Map, unit: str) -> Iterator[str]:
     """The verdicts at other scatter, as a small table."""
     yield ""
     yield f"    The verdict at other scatter{f', in {unit}' if unit else ''} (SD)"
-    columns = [f"{sd:g}" for sd in grid.install_sds]
+    columns = [f"{sd:g}" for sd in grid.other_sds]
     refit = len(columns) > 1
-    yield "    pull-to-pull |" + (" refit" if refit else "")
+    yield "    pull-to-pull |" + ((" from day to day" if grid.over_days else " refit") if refit else "")
     if refit:
         yield "    " + " " * 13 + "|" + "".join(f"{text:>7}" for text in columns)
     for sd, row in zip(grid.pull_sds, grid.verdicts, strict=True):

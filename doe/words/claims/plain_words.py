@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from doe.words.claims import headlines as h
 from doe.words.claims.audited import Claim, Pooled, Test
 from doe.words.faults import is_fatal
 from doe.words.numbers import of_hundred, signed, span, two_figures, with_unit
 from doe.words.phrases import capital, listed, number_word
-from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS, Verdict
+from doe.words.verdicts import NOT_SETTLED, REAL_GAIN, REAL_LOSS, Verdict
 
 _FATAL_WORDS = {
     "mixed-corrections": "its readings are corrected to different standards and can't be compared as they stand",
@@ -37,7 +38,10 @@ def _opening(test: Test) -> str:
     noise = test.noise
     title = f'The test "{test.title}" makes {number_word(len(test.claims))} claim{"s" * (len(test.claims) != 1)}'
     if noise.pull_sd is None:
-        return f"{title} and does not state how far its pulls scatter."
+        return (
+            f"{title} and does not state how far its pulls scatter; it is read at the usual scatters (standard"
+            " deviation 0.25, 0.5 and 1 % of the reading, re-fitting 0.6 times that)."
+        )
     scatter = [f"{_sd(noise.pull_sd, noise.pull_df, test)} from pull to pull"]
     if noise.install_sd is not None:
         scatter.append(f"{_sd(noise.install_sd, noise.install_df, test)} from re-fitting parts")
@@ -47,7 +51,9 @@ def _opening(test: Test) -> str:
 def _sd(sd: float, df: float | None, test: Test) -> str:
     """A scatter and where it comes from."""
     known = "stated" if df else "assumed"
-    if test.noise_from_elsewhere:
+    if test.measured_there and sd == test.noise.pull_sd:
+        known = "from the single pulls in print"
+    elif test.noise_from_elsewhere:
         known = "measured elsewhere" if df else "assumed elsewhere"
     return f"{with_unit(f'{sd:.3g}', test.about.unit)} ({known})"
 
@@ -55,11 +61,13 @@ def _sd(sd: float, df: float | None, test: Test) -> str:
 def _conclusions(test: Test) -> Iterator[str]:
     """What can be said of the claims, those of one kind together."""
     fit = [claim for claim in test.claims if not is_fatal(claim.faults)]
-    judged = [claim for claim in fit if claim.evidence is not None]
-    yield from _beyond_noise([c for c in judged if c.verdict in (REAL_GAIN, REAL_LOSS)], test)
-    yield from _too_small([c for c in judged if c.verdict == NO_DIFFERENCE], test)
-    yield from _within_noise([c for c in judged if c.verdict == NOT_SETTLED], test)
-    yield from _unknown_noise([c for c in fit if c.evidence is None], test)
+    of = {word: [claim for claim in fit if claim.headline == word] for word in h.HEADLINES}
+    yield from _contradicts(of[h.CONTRADICTS])
+    yield from _beyond_noise([*of[h.MORE], *of[h.MORE_AT_EVERY]], test)
+    yield from _part_or_drift(of[h.PART_OR_DRIFT], test)
+    yield from _too_small(of[h.NO_MATTER], test)
+    yield from _depends(of[h.DEPENDS], test)
+    yield from _within_noise([claim for claim in of[h.WITHIN] if claim.evidence is not None], test)
     for claim in test.claims:
         if is_fatal(claim.faults):
             yield from _no_verdict(claim, test)
@@ -78,12 +86,36 @@ def _beyond_noise(claims: list[Claim], test: Test) -> Iterator[str]:
     if claims:
         them = listed([_with_interval(claim, test) for claim in claims])
         subject = "This is" if len(claims) == 1 else "These are"
-        yield f"{subject} more than such scatter explains: {them}."
+        yield f"{subject} more than {'such' if test.noise.pull_sd else 'any usual'} scatter explains: {them}."
+
+
+def _contradicts(claims: list[Claim]) -> Iterator[str]:
+    if claims:
+        names = listed([claim.claim.name for claim in claims])
+        yield f"The figures of {names} contradict each other: torque, speed and power as printed don't go together."
+
+
+def _part_or_drift(claims: list[Claim], test: Test) -> Iterator[str]:
+    if claims:
+        them = listed([_with_interval(claim, test) for claim in claims])
+        yield (
+            f"Pull-to-pull scatter alone does not explain this: {them}. Whether the part gave it or the engine drifted,"
+            " the test can't tell, for it never went back to where it started."
+        )
+
+
+def _depends(claims: list[Claim], test: Test) -> Iterator[str]:
+    """Claims whose verdict turns within the usual scatter, and where."""
+    if not claims:
+        return
+    them = listed([_with_interval(claim, test) for claim in claims])
+    yield f"Whether this is more than noise depends on a scatter that nobody states: {them}."
+    yield from _unknown_noise(claims, test)
 
 
 def _too_small(claims: list[Claim], test: Test) -> Iterator[str]:
     for claim in claims:
-        worth = with_unit(f"{claim.claim.smallest_gain:g}", test.about.unit)
+        worth = with_unit(f"{claim.claim.smallest_gain or 0:g}", test.about.unit)
         yield f"This makes no difference of {worth} or more, the size that would matter: {_with_interval(claim, test)}."
 
 

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from doe.claims.evidence.interval import Sensitivity
 from doe.claims.evidence.noise_map import noise_map, sd_grid
+from doe.claims.reading.schema import NoiseTable
 
 ONE_AND_ONE = Sensitivity(bias=0.0, pull=2.0, install=2.0, drift=1.0)  # one pull before, one after, a part fitted
 
@@ -31,8 +32,17 @@ def test_the_bias_of_best_pulls_grows_with_the_pull_sd():
 
 
 def test_drift_counts():
-    assert noise_map(3.0, ONE_AND_ONE, None, [1.0], [0.0], drift_sd=0.0).verdicts == (("real gain",),)
-    assert noise_map(3.0, ONE_AND_ONE, None, [1.0], [0.0], drift_sd=1.0).verdicts == (("not settled",),)
+    assert noise_map(3.0, ONE_AND_ONE, None, [1.0], [0.0], NoiseTable()).verdicts == (("real gain",),)
+    assert noise_map(3.0, ONE_AND_ONE, None, [1.0], [0.0], NoiseTable(drift_sd=1.0)).verdicts == (("not settled",),)
+
+
+def test_where_days_differ_the_other_scatter_is_that_from_day_to_day():
+    # Source: by hand: variance 2 x 1 + 2 x 0.5^2 (fittings) + 2 s^2 (days); 1.96 times its root is 4.5 at s = 1.179.
+    days = Sensitivity(bias=0.0, pull=2.0, install=2.0, drift=1.0, day=2.0)
+    found = noise_map(4.5, days, None, [1.0], [1.17, 1.19], NoiseTable(install_sd=0.5))
+    assert found.verdicts == (("real gain", "not settled"),)
+    assert "day_sd" in found.to_dict()
+    assert "install_sd" in noise_map(4.5, ONE_AND_ONE, None, [1.0], [0.0]).to_dict()
 
 
 @given(

@@ -75,11 +75,30 @@ def test_what_cannot_be_turned_into_the_other_is_refused(day):
         noise_of_day(day(noise=""), file())
 
 
-def test_an_audit_uses_it_in_place_of_the_files_own(day, tmp_path):
-    (tmp_path / "f.toml").write_text(TEST.format(unit="hp"))
-    folder = day()
-    claim = audit(tmp_path / "f.toml", noise_from=folder).tests[0].claims[0]
+def test_an_audit_takes_from_it_what_the_file_does_not_state(day, tmp_path):
+    own = TEST.format(unit="hp")
+    (tmp_path / "f.toml").write_text(own.replace("pull_sd = 9.0\n", ""))
+    (test,) = audit(tmp_path / "f.toml", noise_from=day()).tests
     # Source: by hand, 2 x 1.1^2 + 2 x 0.7^2 + 0.4^2.
-    assert claim.evidence.se**2 == pytest.approx(2 * 1.21 + 2 * 0.49 + 0.16)
-    assert "noise-assumed" not in {fault.code for fault in claim.faults}
-    assert "measured elsewhere" in audit(tmp_path / "f.toml", noise_from=folder).paragraphs[0]
+    assert test.claims[0].evidence.se ** 2 == pytest.approx(2 * 1.21 + 2 * 0.49 + 0.16)
+    assert "noise-assumed" not in {fault.code for fault in test.claims[0].faults}
+    assert "measured elsewhere" in audit(tmp_path / "f.toml", noise_from=day()).paragraphs[0]
+    (tmp_path / "f.toml").write_text(own)
+    (stated,) = audit(tmp_path / "f.toml", noise_from=day()).tests
+    assert (stated.noise.pull_sd, stated.noise.install_sd) == (9.0, 0.7)
+    assert "that of the day that was named is not taken" in stated.noise.source
+
+
+@pytest.mark.parametrize(
+    ("says", "fault"),
+    [
+        ('metric = "mean power"', "is that of 'peak power', the test prints 'mean power'; they don't scatter alike"),
+        ("window_rpm = [3000, 6000]", "over no window that is stated, that of the test from 3000 to 6000 rpm"),
+    ],
+)
+def test_the_scatter_of_another_number_is_refused(day, says, fault):
+    theirs = TEST.format(unit="hp").replace("[test]", f"[test]\n{says}")
+    with pytest.raises(InputError, match=fault):
+        noise_of_day(day(), parse_claims(theirs, "f.toml"))
+    same = TEST.format(unit="hp").replace("[test]", '[test]\nmetric = "Peak power"')
+    assert noise_of_day(day(), parse_claims(same, "f.toml")).pull_sd == 1.1

@@ -72,6 +72,10 @@ MAKES = {
     "not-changed": {"claim": {"about": ["spark plugs"]}},
     "noise-assumed": {"noise": {"pull_sd": 0.5}},
     "noise-unknown": {"noise": {}},
+    "correction-unknown-over-weeks": {
+        "test": {"correction": "unknown"},
+        "steps": (BASE, step(OIL, day="2031-02-01"), step(BACK, day="2031-02-20")),
+    },
     "correction-unknown": {"test": {"correction": "unknown"}},
     "temperatures-not-stated": {"test": {"temperatures": "not stated"}},
     "paid-by-seller": {"test": {"paid_by": "seller"}},
@@ -206,10 +210,12 @@ def test_without_readings_the_printed_gain_is_weighed_but_never_settled():
     assert nothing.to_dict()["gain_percent"] is None
 
 
-def test_without_noise_the_verdict_is_a_table_and_no_number():
+def test_without_noise_it_is_read_at_every_usual_scatter():
     found = audited(noise={})
-    assert (found.evidence, found.chance, found.verdict) == (None, None, "not settled")
+    assert found.noise.pull_sd == pytest.approx(0.005 * found.base)
+    assert found.evidence.se > 0
     assert found.needed_pull_sd is not None
+    assert {"noise-unknown", "noise-assumed"} <= {fault.code for fault in found.faults}
     verdicts = {word for row in found.noise_map.verdicts for word in row}
     assert verdicts == {"real gain", "not settled"}
 

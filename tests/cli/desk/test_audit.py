@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -28,7 +29,8 @@ def audit(*words: str | Path, cwd: Path = DEMO) -> Done:
 def test_the_verdict_stands_in_the_text_and_nothing_on_stderr():
     done = audit(SPACER)
     assert (done.returncode, done.stderr) == (0, "")
-    assert "spacer: not settled" in done.stdout
+    assert "spacer: within noise" in done.stdout
+    assert "verdict at the scatter that is known: not settled" in done.stdout
     assert "In plain words" in done.stdout
 
 
@@ -68,7 +70,13 @@ def test_the_page_is_written_and_said_on_stderr(tmp_path):
 
 def test_noise_of_a_day_of_ones_own(tmp_path):
     start_folder(tmp_path / "day", NewDay(pull_sd=2.5, install_sd=0.7))
-    (claim,) = json.loads(audit(SPACER, "--noise", tmp_path / "day", "--json").stdout)["claims"]
+    day = tmp_path / "day" / "day.toml"
+    own = re.sub(r"(?m)^window_rpm.*$", "", day.read_text(encoding="utf-8").replace('"mean power"', '"peak power"'))
+    day.write_text(own, encoding="utf-8")
+    silent = tmp_path / "spacer.toml"
+    text = (DEMO / SPACER).read_text(encoding="utf-8")
+    silent.write_text(re.sub(r"(?m)^(pull|install)_(sd|df) = .*$", "", text), encoding="utf-8")
+    (claim,) = json.loads(audit(silent, "--noise", tmp_path / "day", "--json").stdout)["claims"]
     # Source: by hand, means of 2 twice and the best of 3 (variance .55947): 2.5^2 (.25 + .55947) + 0.7^2 1.5.
     assert claim["se"] == pytest.approx((2.5**2 * (0.25 + 0.55947) + 0.7**2 * 1.5) ** 0.5, rel=1e-5)
 
