@@ -20,7 +20,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 from coverage_designs import DESIGNS, _one_refit
-from wander_study import DAYS, Case, day_text, part, planned, studies
+from wander_study import DAYS, Case, planned, studies
 
 from doe.analysis.judging.checks.guess import USUAL_SHARE
 from doe.analysis.judging.estimates import Estimates, estimate
@@ -97,16 +97,7 @@ def _row(
 
 # --- assumptions that fail --------------------------------------------------------------------------------------------
 
-GUESSED = "pull_sd = 1.0\ninstall_sd = 0.5"
-FAILING_DAYS = {
-    "two quick parts": DAYS["two quick parts"],
-    "evening with a refit (study)": DAYS["evening with a refit"],
-    "oil without a study": DAYS["oil without a study"],
-    "two refit parts without a study": day_text(
-        ("07:00", "21:00"), GUESSED,
-        part("oil", "thin 15 15 1 1.5", refit=True) + part("plugs", "cold 15 15 0 1.5", refit=True),
-    ),
-}  # fmt: skip
+FAILING_DAYS = ("two quick parts", "evening with a refit", "oil without a study", "two refit parts, no study")
 GAIN = 3.0  # pull SDs, where something is carried over: it must be a share of something
 
 
@@ -201,7 +192,7 @@ def main() -> None:
         for sd in SDS:
             for row in conditional(name, design, sd, options.days, rng):
                 print(row, flush=True)
-    cases = {name: planned(text) for name, text in FAILING_DAYS.items()}
+    cases = {name: planned(DAYS[name]) for name in FAILING_DAYS}
     print(f"\n| truth | {' | '.join(cases)} |\n|" + " --- |" * (1 + len(cases)))
     for truth, made in TRUTHS.items():
         cells = [failing(case, made, options.fewer, rng) for case in cases.values()]

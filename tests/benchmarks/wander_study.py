@@ -77,6 +77,11 @@ DAYS = {
     "oil without a study": day_text(
         ("08:00", "17:00"), "pull_sd = 1.0\ninstall_sd = 0.5", part("oil", "thin 20 20 1 2.0", refit=True)
     ),
+    "two refit parts, no study": day_text(
+        ("07:00", "21:00"),
+        "pull_sd = 1.0\ninstall_sd = 0.5",
+        part("oil", "thin 15 15 1 1.5", refit=True) + part("plugs", "cold 15 15 0 1.5", refit=True),
+    ),
     "one quick part": day_text(("10:00", "12:30"), QUICK, part("vacuum", "on 3 3 0 1.0"), warm_up=20),
     "short stints": day_text(
         ("09:00", "13:00"), "pull_sd = 1.0", part("filter", "none 3 3 1 1.2") + part("spacer", "on 6 6 1 1.5")

@@ -88,18 +88,22 @@ def _components(
     found: dict[str, np.ndarray] = {}
     if by_day:
         found["day"] = indicator(trial.day)
-    each = {install_of(name): z for name, z in trial.fittings_apart.items()}
     if method == r.KENWARD_ROGER:
         groups = len(np.unique(trial.install))
-        if len(each) > 1:
-            return found | each
+        if len(trial.apart) > 1:
+            return found | _one_each(trial)
         if trial.fittings and groups < trial.pulls:
             found["install"] = indicator(trial.install)
         return found
     install = trial.install_factor()
     if install is not None and r.sees_installs(trial, known):
-        found |= each if r.one_sd_each(trial, known) else {"install": install}
+        found |= _one_each(trial) if r.one_sd_each(trial, known) else {"install": install}
     return found | _wander(trial, known, wander_minutes)
+
+
+def _one_each(trial: Trial) -> dict[str, np.ndarray]:
+    """A component for the refit scatter of each part."""
+    return {install_of(name): z for name, z in trial.fittings_apart.items()}
 
 
 def install_of(factor: str) -> str:

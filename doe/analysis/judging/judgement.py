@@ -39,11 +39,12 @@ class Gain:
     randomisation_p_smallest: float | None = None
     conditional_power: float | None = None  #: at an early look, open questions: chance that the rest shows a real gain
     if_refits_add_nothing: tuple[float, float] | None = None  #: the interval that pretends install SD 0 (route "none")
+    hangs_on: tuple[str, ...] | None = None  #: pulls and fittings without any of which a settled verdict would change
     assumed_low: float | None = None  #: simultaneous interval under a guess of the refit scatter: it decides nothing
     assumed_high: float | None = None
     assumed_install_sd: float | None = None  #: the guess, counted as one degree of freedom
     assumed_by: Literal["tester", "common practice"] | None = None
-    hangs_on: tuple[str, ...] | None = None  #: pulls and fittings without any of which a settled verdict would change
+    assumed_clash: Literal["larger", "smaller"] | None = None  #: than the guess: the day's own refit scatter, notably
     notes: tuple[Note, ...] = ()  #: e.g. why there is no interval
 
     def to_dict(self) -> dict[str, Any]:

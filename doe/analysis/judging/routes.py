@@ -69,7 +69,7 @@ def _route(trial: Trial, known: KnownNoise, method: str, change: int) -> str:
 
 def one_sd_each(trial: Trial, known: KnownNoise, method: str = "auto") -> bool:
     """Tell whether every refit part has a refit scatter of its own in the mixed model: several parts and no study."""
-    return method != INSTALL_MEANS and len(trial.fittings_apart) > 1 and not has_install_study(trial, known)
+    return method != INSTALL_MEANS and len(trial.apart) > 1 and not has_install_study(trial, known)
 
 
 def sees_installs(trial: Trial, known: KnownNoise) -> bool:

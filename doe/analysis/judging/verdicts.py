@@ -157,9 +157,9 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
     found = estimate(seen, values[None], known, method=ask.method, percent=ask.scale == "percent")
     why = dict(zip(np.flatnonzero(~clear).tolist(), reasons, strict=True))
     judged = _judged_gains(seen, values, found, known, ask, why)
-    judged = told_of_refits(seen, found, told_of_wander(seen, values, found, known, ask, judged))
     noise = noise_used(seen, found, known, percent=ask.scale == "percent")
-    judged, guessed = told_under_a_guess(seen, values, known, ask, judged, noise.pull_sd)
+    judged = told_of_refits(seen, found, told_of_wander(seen, values, found, known, ask, judged))
+    judged = told_under_a_guess(seen, values, known, ask, judged, noise.pull_sd)
     looked = checked(seen, values, found, known, ask, judged)
     gains = dict(zip(questions_of(seen), looked.gains, strict=True))
     changes = tuple(gains.get(q) or _unjudged(q, gain_notes.no_pull(" ".join(q)), ask) for q in questions_of(trial))
@@ -175,7 +175,7 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
         look_leaves=ask.look_leaves,
         final=ask.final,
         unkept=ask.unkept,
-        notes=(*ask.notes, *known.notes, *health(seen, known, ask), *looked.notes, *guessed),
+        notes=(*ask.notes, *known.notes, *health(seen, known, ask), *looked.notes),
         read_as=ask.read_as,
     )
 

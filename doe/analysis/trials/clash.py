@@ -11,9 +11,6 @@ from doe.analysis.trials.trial import Trial
 from doe.stats.fixed_effects import ColumnSpace
 from doe.stats.rounding import only_rounding
 from doe.stats.student import two_sided_f_p
-from doe.words.judgements import judge_notes
-from doe.words.notes import Note
-from doe.words.significance import NOTABLE
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,12 +110,8 @@ def study_tests(trial: Trial, values: np.ndarray, known: KnownNoise) -> list[Stu
     return tests
 
 
-def _test(component: str, f: float, df: float, study_df: float) -> StudyTest:
-    return StudyTest(component, f, df, study_df, two_sided_f_p(f, df, study_df))
-
-
-def guess_clash(trial: Trial, values: np.ndarray, guess: float) -> list[Note]:
-    """Note where the day's refit scatter does not go with a guess, taken as if it were the truth.
+def guess_test(trial: Trial, values: np.ndarray, guess: float) -> StudyTest | None:
+    """Compare the day's refit scatter with a guess, taken as if it were the truth.
 
     Parameters
     ----------
@@ -129,15 +122,17 @@ def guess_clash(trial: Trial, values: np.ndarray, guess: float) -> list[Note]:
 
     Returns
     -------
-    list of Note
-        F = MSB/(m guess^2 + MSW), with Satterthwaite's df of its denominator.
+    StudyTest or None
+        F = MSB/(m guess^2 + MSW), with Satterthwaite's df of its denominator; None where the day can't show it.
     """
     found = sums_of_squares(trial, values).without_rounding(values)
     if not (found.between_df and found.within_df and found.within):
-        return []
+        return None
     pull = found.within / found.within_df
     expected = found.pulls_a_fitting * guess**2 + pull
-    f = found.between / found.between_df / expected
-    if two_sided_f_p(f, found.between_df, expected**2 / (pull**2 / found.within_df)) > NOTABLE:
-        return []
-    return [judge_notes.guess_clash(f, found.between_df, larger=f > 1)]
+    f, df = found.between / found.between_df / expected, expected**2 / (pull**2 / found.within_df)
+    return _test("install", f, found.between_df, df)
+
+
+def _test(component: str, f: float, df: float, study_df: float) -> StudyTest:
+    return StudyTest(component, f, df, study_df, two_sided_f_p(f, df, study_df))

@@ -180,19 +180,22 @@ class Trial:
         return {name: names[first] for name, first in zip(names, first_alike(self.fittings.values()), strict=True)}
 
     @cached_property
+    def apart(self) -> tuple[str, ...]:
+        """The refit factors whose fittings are neither another's nor the pulls themselves."""
+        names = dict.fromkeys(self.fitted_alike.values())
+        return tuple(name for name in names if len(np.unique(self.fittings[name])) < self.pulls)
+
+    @cached_property
     def fittings_apart(self) -> dict[str, np.ndarray]:
-        """Z of each refit factor whose fittings are neither another's nor the pulls themselves, (pulls, fittings)."""
-        means = self.fitting_means
-        return {
-            name: (means[name].over > 0).T.astype(float)
-            for name in dict.fromkeys(self.fitted_alike.values())
-            if len(means[name].over) < self.pulls
-        }
+        """Z of each of these, shape (pulls, fittings)."""
+        return {name: indicator(self.fittings[name]) for name in self.apart}
 
     @cached_property
     def crossed(self) -> np.ndarray:
         """Which changes this design judges with a refit SD for each part where no study knows it, shape (changes,)."""
-        apart = list(self.fittings_apart)
+        apart = self.apart
+        if len(apart) < 2:
+            return np.zeros(len(self.factors), bool)
         own = [self.fitted_alike.get(factor) for factor in self.factors]
         owner = [
             apart.index(name) if name in apart and self.grouping(change) is not None else None

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from doe.words.notes import Note
 from doe.words.numbers import with_unit
+from doe.words.phrases import listed
 from doe.words.verdicts import NO_DIFFERENCE
 
 NOT_FINISHED = "not-finished"  # a table of many days shows how far each is
@@ -44,16 +45,6 @@ def correction_doubt(text: str) -> Note:
 def no_times() -> Note:
     """A table without times."""
     return Note("no-times", "", "no times: a drift through the day can't be told from a gain", "serious")
-
-
-def guess_clash(f: float, df: float, *, larger: bool) -> Note:
-    """The day's refit scatter does not go with what was guessed of it, or with what is taken where nothing was."""
-    than = "larger" if larger else "smaller"
-    text = (
-        f"today's refit scatter is {than} than what is guessed of it (F = {f:.3g} on {df:g} df): the bracket under that"
-        f" guess is too {'narrow' if larger else 'wide'}"
-    )
-    return Note("guess-clash", "install_sd", text, "minor")
 
 
 def parts_act_together(
@@ -132,7 +123,7 @@ def installs_from_runs() -> Note:
 def column_lumps_parts(column: str, parts: Sequence[str]) -> Note:
     """One install column for several refit parts."""
     text = (
-        f"'{column}' counts the refits of {' and '.join(parts)} together: a fitting of each is taken to last until its "
+        f"'{column}' counts the refits of {listed(parts)} together: a fitting of each is taken to last until its "
         "own level changes, so a fresh refit of the same part is not seen; a column of fittings for each would tell"
     )
     return Note("column-lumps-parts", column, text, "minor")
@@ -141,7 +132,7 @@ def column_lumps_parts(column: str, parts: Sequence[str]) -> Note:
 def parts_share_column(column: str, parts: Sequence[str]) -> Note:
     """The same install column for several refit parts."""
     text = (
-        f"{' and '.join(parts)} have the same fittings ('{column}'): one refit scatter is taken for both, as if they"
+        f"{listed(parts)} have the same fittings ('{column}'): one refit scatter is taken for them, as if they"
         " had always been refitted together"
     )
     return Note("parts-share-column", column, text, "minor")

@@ -152,7 +152,8 @@ def _assumed(gain: Gain, digits: int, unit: str) -> list[str]:
         what = f"under your own guess that re-fitting adds {sd:.2g}{unit}"
     else:
         what = f"if re-fitting added about {sd:.2g}{unit} (0.7 pull SDs: common practice, no published source)"
-    return [f"{what}, counted as one degree of freedom: {bracket}; this decides nothing"]
+    clash = f", and today's refit scatter is {gain.assumed_clash} than that" if gain.assumed_clash else ""
+    return [f"{what}, counted as one degree of freedom: {bracket}; this decides nothing{clash}"]
 
 
 def _size(gain: Gain, unit: str) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 
@@ -11,10 +12,10 @@ from doe.analysis.judging.ask import Ask
 from doe.analysis.judging.estimates import estimate
 from doe.analysis.judging.family import family_risks
 from doe.analysis.judging.judgement import Gain
-from doe.analysis.trials.clash import guess_clash
+from doe.analysis.trials.clash import guess_test
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
-from doe.words.notes import Note
+from doe.words.significance import NOTABLE
 from doe.words.verdicts import NOT_SETTLED
 
 USUAL_SHARE = 0.7  # refit SD in pull SDs, where nobody guessed: common practice, no published source
@@ -22,11 +23,12 @@ USUAL_SHARE = 0.7  # refit SD in pull SDs, where nobody guessed: common practice
 
 def told_under_a_guess(
     trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask, gains: list[Gain], pull_sd: float | None
-) -> tuple[list[Gain], list[Note]]:
+) -> list[Gain]:
     """Give each open question of a refit part without a study its bracket under a guess of the refit scatter.
 
     On days whose refit scatter happens to be estimated as 0 the bracket that counts is too short, and on days with few
-    fittings it is very long: the guess, counted as one degree of freedom, helps with both, and decides nothing.
+    fittings it is very long: the guess, counted as one degree of freedom, helps with both and decides nothing. Where
+    the day's own refit scatter contradicts it, that is said.
 
     Parameters
     ----------
@@ -40,37 +42,38 @@ def told_under_a_guess(
 
     Returns
     -------
-    gains : list of Gain
-    notes : list of Note
-        Where the day's own refit scatter contradicts the guess.
+    list of Gain
     """
     is_open = np.array([_open(trial, i, gain) for i, gain in enumerate(gains)])
     if not (ask.checks and ask.method == "auto" and is_open.any()) or r.has_install_study(trial, known):
-        return gains, []
+        return gains
     own = known.install_guess
     if own is None and not pull_sd:
-        return gains, []
+        return gains
     guess = USUAL_SHARE * float(pull_sd or 0.0) if own is None else float(np.asarray(own))
     assumed = known.guessed(guess)
     if not r.has_install_study(trial, assumed):  # one pull a fitting: only the sum of both scatters is seen
-        return gains, []
+        return gains
     percent = ask.scale == "percent"
     found = estimate(trial, values[None], assumed, percent=percent)
     half = found.half_width(family_risks(found, ask.family_levels(trial))[0])[0]
-    told = [
+    test = guess_test(trial, values, guess * (float(found.baseline[0]) / 100.0 if percent else 1.0))
+    clash: Literal["larger", "smaller"] | None = None
+    if test is not None and test.p <= NOTABLE:
+        clash = "larger" if test.too_small else "smaller"
+    return [
         replace(
             gain,
             assumed_low=float(found.gain[0, i] - half[i]),
             assumed_high=float(found.gain[0, i] + half[i]),
             assumed_install_sd=guess,
             assumed_by="common practice" if own is None else "tester",
+            assumed_clash=clash,
         )
         if is_open[i] and np.isfinite(half[i])
         else gain
         for i, gain in enumerate(gains)
     ]
-    per_unit = float(found.baseline[0]) / 100.0 if percent else 1.0
-    return told, guess_clash(trial, values, guess * per_unit) if told != gains else []
 
 
 def _open(trial: Trial, change: int, gain: Gain) -> bool:

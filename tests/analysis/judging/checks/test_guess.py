@@ -24,10 +24,6 @@ def judge(y, noise=None, table=TABLE, **options):
     )  # fmt: skip
 
 
-def codes(found):
-    return [note.code for note in found.notes]
-
-
 def test_the_line_is_that_of_a_study_on_one_degree_of_freedom_and_decides_nothing():
     y = readings(1)
     found, study = judge(y, {"install_sd": 0.4}), judge(y, {"install_sd": 0.4, "install_df": 1.0})
@@ -83,12 +79,16 @@ def test_a_part_that_gets_no_interval_gets_the_line():
 
 
 def test_a_day_that_contradicts_the_guess_says_so():
-    large = [codes(judge(readings(seed, install=3.0), {"install_sd": 0.2}, smallest_gain=0.5)) for seed in range(12)]
-    small = [codes(judge(readings(seed, install=0.0), {"install_sd": 6.0}, smallest_gain=0.5)) for seed in range(12)]
-    honest = [codes(judge(readings(seed, install=0.5), {"install_sd": 0.5}, smallest_gain=0.5)) for seed in range(30)]
-    assert sum("guess-clash" in found for found in large) >= 9
-    assert sum("guess-clash" in found for found in small) >= 9
-    assert sum("guess-clash" in found for found in honest) <= 5  # at 5 %: 1.5, and beyond 5 lies one day in a hundred
+    def said(guess, install, days=12):
+        found = (judge(readings(s, install), {"install_sd": guess}, smallest_gain=0.5) for s in range(days))
+        return [(one.changes[0].assumed_clash, str(one)) for one in found if one.changes[0].assumed_by]
+
+    large, small, honest = said(0.2, 3.0), said(6.0, 0.0), said(0.5, 0.5, days=30)
+    assert sum(clash == "larger" for clash, _ in large) >= 9
+    assert sum(clash == "smaller" for clash, _ in small) >= 9
+    assert sum(clash is not None for clash, _ in honest) <= 5  # at 5 %: 1.5, and beyond 5 lies one day in a hundred
+    for clash, text in large + small:
+        assert ("and today's refit scatter is" in text) is (clash is not None)
 
 
 def test_the_guess_scales_with_the_unit():
