@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -28,6 +28,8 @@ class FixedEffects:
         Picks the drift per hour at the mean minute; None without a drift polynomial.
     degree : int
         Of the drift polynomial.
+    cells : Cells or None
+        Pulls that are alike in all that matters here.
     """
 
     matrix: np.ndarray
@@ -35,6 +37,11 @@ class FixedEffects:
     baseline: np.ndarray
     slope: np.ndarray | None
     degree: int = 0
+    cells: Cells | None = None
+
+    def condensed(self, cells: Cells | None) -> FixedEffects:
+        """The same, with pulls that are alike taken together."""
+        return replace(self, cells=cells)
 
     @property
     def drift_columns(self) -> np.ndarray:
@@ -45,7 +52,7 @@ class FixedEffects:
     @cached_property
     def space(self) -> ColumnSpace:
         """The matrix taken apart."""
-        return column_space(self.matrix)
+        return column_space(self.matrix if self.cells is None else self.matrix[self.cells.first], cells=self.cells)
 
     @cached_property
     def tells_baseline(self) -> bool:
@@ -138,6 +145,44 @@ def centred_hours(minute: np.ndarray) -> np.ndarray:
 
 
 @dataclass(frozen=True, slots=True)
+class Cells:
+    """Pulls with one and the same row in every matrix of the model, taken together.
+
+    Their root-count times mean, and what is left of them around it, are all that they say: turned so, a hundred
+    thousand pulls with a thousand different rows are a thousand readings, and many that are scatter alone.
+
+    Attributes
+    ----------
+    labels : ndarray of int, shape (pulls,)
+        Which cell each pull belongs to.
+    first : ndarray of int, shape (cells,)
+        One pull of each.
+    root : ndarray, shape (cells,)
+        Square root of their number.
+    """
+
+    labels: np.ndarray
+    first: np.ndarray
+    root: np.ndarray
+
+    @classmethod
+    def of(cls, rows: np.ndarray) -> Cells:
+        """Cells of equal rows, shape (pulls, anything)."""
+        _, first, labels, count = np.unique(rows, axis=0, return_index=True, return_inverse=True, return_counts=True)
+        return cls(labels.ravel(), first, np.sqrt(count))
+
+    def condense(self, values: np.ndarray) -> np.ndarray:
+        """Root-count times mean of each cell, shape (..., pulls) in, (..., cells) out."""
+        flat = values.reshape(-1, values.shape[-1])
+        sums = [np.bincount(self.labels, one, len(self.first)) for one in flat]
+        return np.reshape(sums, (*values.shape[:-1], len(self.first))) / self.root
+
+    def spread(self, condensed: np.ndarray) -> np.ndarray:
+        """Give every pull its share of its cell, shape (..., cells) in, (..., pulls) out."""
+        return np.asarray((condensed / self.root)[..., self.labels])
+
+
+@dataclass(frozen=True, slots=True)
 class ColumnSpace:
     """A matrix taken apart once: its rank, what it spans and what it determines.
 
@@ -146,30 +191,69 @@ class ColumnSpace:
 
     Attributes
     ----------
-    basis : ndarray, shape (rows, rank)
-        Orthonormal basis of the column space.
+    own : ndarray, shape (rows, rank), or (cells, rank)
+        Orthonormal basis of the column space, of the condensed rows where there are cells.
     scale : ndarray, shape (terms,)
         Size of each column: minutes of a long campaign and the indicator of one pull count alike.
     row_basis : ndarray, shape (rank, terms)
         Orthonormal basis of the row space of the scaled matrix.
     singular : ndarray, shape (rank,)
         Singular values of the scaled matrix.
+    cells : Cells or None
+        Rows that are alike.
     """
 
-    basis: np.ndarray
+    own: np.ndarray
     scale: np.ndarray
     row_basis: np.ndarray
     singular: np.ndarray
+    cells: Cells | None = None
+
+    @property
+    def rows(self) -> int:
+        """Number of rows, those that are alike counted each."""
+        return len(self.own) if self.cells is None else len(self.cells.labels)
+
+    @property
+    def basis(self) -> np.ndarray:
+        """Orthonormal basis of the column space, shape (rows, rank)."""
+        return self.own if self.cells is None else self.cells.spread(self.own.T).T
+
+    @property
+    def leverage(self) -> np.ndarray:
+        """Diagonal of the projection, shape (rows,)."""
+        found = (self.own**2).sum(axis=1)
+        return found if self.cells is None else (found / self.cells.root**2)[self.cells.labels]
+
+    def hat(self, row: int) -> np.ndarray:
+        """One column of the projection, shape (rows,)."""
+        if self.cells is None:
+            return np.asarray(self.own @ self.own[row])
+        at = self.cells.labels[row]
+        return self.cells.spread(self.own @ self.own[at] / self.cells.root[at])
+
+    def hats(self, a: np.ndarray, b: np.ndarray) -> np.ndarray:
+        """Elements of the projection, rows a against rows b; each shape (pairs,)."""
+        if self.cells is None:
+            return np.asarray(np.einsum("ij,ij->i", self.own[a], self.own[b]))
+        at, root = self.cells.labels, self.cells.root
+        (left, right), same = np.unique(np.stack([at[a], at[b]]), axis=1, return_inverse=True)
+        found = np.einsum("ij,ij->i", self.own[left], self.own[right]) / (root[left] * root[right])
+        return np.asarray(found[same.ravel()])
+
+    def residual(self, values: np.ndarray) -> np.ndarray:
+        """What the matrix leaves of readings, shape (..., rows) in and out."""
+        return without(values, self.own, self.cells)
 
     @property
     def rank(self) -> int:
         """Number of independent columns."""
-        return self.basis.shape[1]
+        return self.own.shape[1]
 
     @property
     def left(self) -> int:
         """Rows minus rank: what is left to see scatter with."""
-        return len(self.basis) - self.rank
+        return self.rows - self.rank
 
     def determines(self, functions: np.ndarray) -> np.ndarray:
         """Tell which linear functions of the coefficients the matrix determines.
@@ -201,31 +285,48 @@ class ColumnSpace:
         ndarray, shape (functions, rows)
             nan where the matrix doesn't determine the function.
         """
-        found = (functions / self.scale) @ self.row_basis.T / self.singular @ self.basis.T
+        found = self.condensed_weights(functions)
+        return found if self.cells is None else self.cells.spread(found)
+
+    def condensed_weights(self, functions: np.ndarray) -> np.ndarray:
+        """As `weights`, of the condensed rows where there are cells."""
+        found = (functions / self.scale) @ self.row_basis.T / self.singular @ self.own.T
         return np.where(self.determines(functions)[:, None], found, np.nan)
 
 
-def column_space(matrix: np.ndarray, scale: np.ndarray | None = None) -> ColumnSpace:
+def without(values: np.ndarray, basis: np.ndarray, cells: Cells | None = None) -> np.ndarray:
+    """Readings less their projection on a basis (of condensed rows where there are cells), shape (..., rows)."""
+    if cells is None:
+        return np.asarray(values - (values @ basis) @ basis.T)
+    return np.asarray(values - cells.spread((cells.condense(values) @ basis) @ basis.T))
+
+
+def column_space(matrix: np.ndarray, scale: np.ndarray | None = None, cells: Cells | None = None) -> ColumnSpace:
     """Take a matrix apart, its columns scaled; singular values below 1e-9 of the largest count as zero.
 
     Parameters
     ----------
     matrix : ndarray, shape (rows, terms)
+        One row of each cell where there are cells.
     scale : ndarray, shape (terms,), optional
         Sizes of the columns; else their own (`column_sizes`). A matrix of means needs the sizes of what was averaged:
         a drift that cancels in every mean leaves a column of rounding, which its own size would make a real one.
+    cells : Cells, optional
 
     Returns
     -------
     ColumnSpace
     """
-    scale = column_sizes(matrix) if scale is None else scale
+    if cells is not None:
+        matrix = matrix * cells.root[:, None]
+    rows = len(matrix) if cells is None else len(cells.labels)
+    scale = column_sizes(matrix, rows) if scale is None else scale
     u, s, vt = np.linalg.svd(matrix / scale, full_matrices=False)
     keep = int((s > RANK_TOLERANCE * s[:1]).sum())  # in falling order
-    return ColumnSpace(u[:, :keep], scale, vt[:keep], s[:keep])
+    return ColumnSpace(u[:, :keep], scale, vt[:keep], s[:keep], cells)
 
 
-def column_sizes(matrix: np.ndarray) -> np.ndarray:
-    """Root mean square of each column, 1 where it is all zeros; shape (terms,)."""
-    sizes = np.sqrt((matrix**2).sum(axis=0) / max(len(matrix), 1))
+def column_sizes(matrix: np.ndarray, rows: int | None = None) -> np.ndarray:
+    """Root mean square of each column, 1 where it is all zeros; shape (terms,). `rows`: of how many, else its own."""
+    sizes = np.sqrt((matrix**2).sum(axis=0) / max(rows or len(matrix), 1))
     return np.where(sizes > 0, sizes, 1.0)

@@ -13,13 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from doe.stats.fixed_effects import RANK_TOLERANCE, ColumnSpace
+from doe.stats.fixed_effects import RANK_TOLERANCE, Cells, ColumnSpace, without
 from doe.stats.generalised import expected_information
 
 
 @dataclass(frozen=True, slots=True)
 class Decomposition:
-    """A design, taken apart once.
+    """A design, taken apart once; pulls that are alike in all of it condensed to one reading a cell.
 
     Attributes
     ----------
@@ -39,6 +39,8 @@ class Decomposition:
         reach' G_k least_squares.
     outer : ndarray, shape (components, functions, functions)
         least_squares' G_k least_squares.
+    cells : Cells or None
+        Where there are, "pulls" above are cells.
     """
 
     determined: np.ndarray
@@ -49,6 +51,7 @@ class Decomposition:
     inner: np.ndarray
     cross: np.ndarray
     outer: np.ndarray
+    cells: Cells | None = None
 
     @property
     def components(self) -> int:
@@ -63,6 +66,10 @@ class Decomposition:
     def covariance(self, theta: np.ndarray) -> np.ndarray:
         """Covariance of the contrasts, reach' V reach, at each day's variances; shape (days, reached, reached)."""
         return weighted(theta, self.inner)
+
+    def residual(self, values: np.ndarray) -> np.ndarray:
+        """What X leaves of readings, shape (days, pulls) in and out."""
+        return without(values, self.fitted, self.cells)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,16 +156,18 @@ def decompose(space: ColumnSpace, functions: np.ndarray, factors: Sequence[np.nd
         Of X, shape (pulls, terms), which need not have full rank.
     functions : ndarray, shape (functions, terms)
         Of the coefficients; those that X doesn't determine are marked, and never estimated.
-    factors : sequence of ndarray, each of shape (pulls, anything)
-        F_k with G_k = F_k F_k', one for each component beside the pull scatter.
+    factors : sequence of ndarray, each of shape (pulls or cells, anything)
+        F_k with G_k = F_k F_k', one for each component beside the pull scatter; alike within the cells of X.
 
     Returns
     -------
     Decomposition
     """
-    fitted = space.basis
+    fitted, cells = space.own, space.cells
     n = len(fitted)
-    weights = space.weights(functions)
+    if cells is not None:
+        factors = [cells.root[:, None] * (f if len(f) == n else f[cells.first]) for f in factors]
+    weights = space.condensed_weights(functions)
     determined = np.isfinite(weights).all(axis=1)
     least_squares = np.where(determined, weights.T, 0.0)
     reach = _span([f - fitted @ (fitted.T @ f) for f in factors], _largest_column(factors), n)
@@ -170,7 +179,7 @@ def decompose(space: ColumnSpace, functions: np.ndarray, factors: Sequence[np.nd
         if np.linalg.norm(projected) <= RANK_TOLERANCE * np.linalg.norm(factor):
             projected = np.zeros_like(projected)  # X spans it: rounding would pass for information on its variance
         inner[i], cross[i], outer[i] = projected @ projected.T, projected @ seen.T, seen @ seen.T
-    return Decomposition(determined, least_squares, fitted, reach, n - fitted.shape[1] - r, inner, cross, outer)
+    return Decomposition(determined, least_squares, fitted, reach, space.left - r, inner, cross, outer, cells)
 
 
 def _largest_column(factors: Sequence[np.ndarray]) -> float:
@@ -200,11 +209,16 @@ def reduce(design: Decomposition, values: np.ndarray) -> Outcomes:
     -------
     Outcomes
     """
+    spare = 0.0
+    if design.cells is not None:
+        condensed = design.cells.condense(values)
+        inside = values - design.cells.spread(condensed)
+        values, spare = condensed, np.einsum("dn,dn->d", inside, inside)
     # X is projected out before anything is squared: y'y - ... would lose the digits that matter at y = 400, SD 0.5.
     residual = values - (values @ design.fitted) @ design.fitted.T
     reached = residual @ design.reach
     rest = residual - reached @ design.reach.T if design.reach.size else residual
-    return Outcomes(values @ design.least_squares, reached, np.einsum("dn,dn->d", rest, rest))
+    return Outcomes(values @ design.least_squares, reached, np.einsum("dn,dn->d", rest, rest) + spare)
 
 
 def indicator(labels: np.ndarray) -> np.ndarray:

@@ -188,7 +188,7 @@ def crossed_by_design(effects: FixedEffects, groups: Sequence[np.ndarray], owner
     Parameters
     ----------
     effects : FixedEffects
-    groups : sequence of ndarray, each of shape (pulls, fittings)
+    groups : sequence of ndarray, each of shape (pulls or cells, fittings)
         Z of each refit part; no two alike, none of one pull a fitting.
     owner : sequence of int or None, one per change
         Which of the groups the change is switched by; None for any other.
@@ -238,11 +238,15 @@ def root_mean(df: float | np.ndarray) -> np.ndarray:
 
 def _by_means(effects: FixedEffects, groups: Sequence[np.ndarray], own: int, theta: np.ndarray) -> np.ndarray:
     """Expected half-widths by the means over the fittings of one part, shape (settings, changes)."""
-    average = (groups[own] / groups[own].sum(axis=0)).T
-    space = column_space(average @ effects.matrix, column_sizes(effects.matrix))
+    matrix, count = effects.matrix, np.ones(len(effects.matrix))
+    if effects.cells is not None:
+        matrix, count = matrix[effects.cells.first], effects.cells.root**2
+    z = groups[own] * count[:, None]
+    average = (z / z.sum(axis=0)).T
+    space = column_space(average @ matrix, column_sizes(effects.matrix))
     weights = space.weights(effects.gains)
     told = np.isfinite(weights).all(axis=1) & (space.left >= 1)
-    factors = (average, *(average @ z for z in groups))
+    factors = (average / np.sqrt(count), *(average @ z for z in groups))
     left_over = [(factor**2).sum() - ((space.basis.T @ factor) ** 2).sum() for factor in factors]
     variance = theta @ np.maximum(left_over, 0.0) / max(space.left, 1)
     se = np.sqrt(variance[:, None] * np.where(told, (weights**2).sum(axis=1), 0.0))

@@ -10,6 +10,7 @@ import numpy as np
 from doe.analysis.judging import routes as r
 from doe.analysis.judging.fits import Model, fit, fit_design, fit_inside_fittings, random_days
 from doe.analysis.trials.known_noise import KnownNoise
+from doe.analysis.trials.size import refuse_beyond_memory
 from doe.analysis.trials.trial import Trial
 from doe.stats.mixed_model import decompose
 from doe.stats.student import two_sided_p, upper_quantile
@@ -151,7 +152,14 @@ def estimate(
     Returns
     -------
     Estimates
+
+    Raises
+    ------
+    DoeError
+        More pulls than fit into memory.
     """
+    wandering = method == "auto" and (known.wander is not None or known.wander_unstated)
+    refuse_beyond_memory(trial, wander=wandering and trial.minute is not None)
     starts = {} if near is None else near.found_variances
     routes = r.choose_routes(trial, known, method)
     fixed = trial.fixed(random_days=random_days(trial, method))

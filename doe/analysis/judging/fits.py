@@ -12,7 +12,7 @@ from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Means, Trial
 from doe.stats import reml
 from doe.stats.kenward_roger import Inference, infer
-from doe.stats.mixed_model import Decomposition, Studies, decompose, indicator, reduce
+from doe.stats.mixed_model import Decomposition, Studies, decompose, reduce
 from doe.stats.rounding import only_rounding
 from doe.stats.wander import STATED_MINUTES, wander_factor
 
@@ -74,7 +74,7 @@ def fit(
     by_day = random_days(trial, method)
     fixed = trial.fixed(random_days=by_day)
     if over is not None:
-        return fit_design(decompose(over.space, fixed.answers_in(over.space)), (), KnownNoise(), values @ over.over.T)
+        return fit_design(decompose(over.space, fixed.answers_in(over.space)), (), KnownNoise(), over.of(values))
     parts = _components(trial, known, method, by_day, wander_minutes)
     functions = fixed.answers_in(fixed.space)
     start = (starts or {}).get(("pull", *parts))
@@ -87,15 +87,15 @@ def _components(
     """Factor matrices of the random components beside the pull scatter."""
     found: dict[str, np.ndarray] = {}
     if by_day:
-        found["day"] = indicator(trial.day)
+        found["day"] = trial.indicator(trial.day)
     if method == r.KENWARD_ROGER:
         groups = len(np.unique(trial.install))
         if len(trial.apart) > 1:
             return found | _one_each(trial)
         if trial.fittings and groups < trial.pulls:
-            found["install"] = indicator(trial.install)
+            found["install"] = trial.indicator(trial.install)
         return found
-    install = trial.install_factor()
+    install = trial.condensed_install_factor
     if install is not None and r.sees_installs(trial, known):
         found |= _one_each(trial) if r.one_sd_each(trial, known) else {"install": install}
     return found | _wander(trial, known, wander_minutes)
@@ -163,4 +163,4 @@ def _still(design: Decomposition, values: np.ndarray, known: KnownNoise) -> np.n
         return np.zeros(len(values), bool)
     if design.error_df == 0:
         return np.ones(len(values), bool)
-    return only_rounding(values - (values @ design.fitted) @ design.fitted.T, values)
+    return only_rounding(design.residual(values), values)

@@ -19,7 +19,7 @@ METHODS = ("auto", KENWARD_ROGER, INSTALL_MEANS)
 
 def one_pull_per_install(trial: Trial) -> bool:
     """Tell whether every pull was a fitting of its own, so that install and pull scatter are one."""
-    return bool(trial.fittings) and all(len(means.over) == trial.pulls for means in trial.fitting_means.values())
+    return bool(trial.fittings) and all(len(means.matrix) == trial.pulls for means in trial.fitting_means.values())
 
 
 def has_install_study(trial: Trial, known: KnownNoise) -> bool:

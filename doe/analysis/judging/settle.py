@@ -206,7 +206,7 @@ def _after_by_means(
     """Variance and df of the route by fitting means once 2 k fittings of n pulls are added."""
     means = fit(trial, KnownNoise(), values[None], over=over)
     old = means.theta[0, 0]
-    count = len(over.over)
+    count = len(over.matrix)
     per_fitting = trial.pulls / count
     install = max(old - pull / per_fitting, _LEAST_REFIT_SHARE**2 * pull)
     leverage = means.inference.parts[0, 0, change, change]

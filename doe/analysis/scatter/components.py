@@ -156,7 +156,7 @@ def drift(trial: Trial, values: np.ndarray, *, refits: bool) -> Drift | None:
     fixed = trial.fixed()
     if fixed.slope is None or not fixed.space.determines(fixed.slope[None]).all():
         return None
-    z = trial.install_factor() if refits else None
+    z = trial.condensed_install_factor if refits else None
     design = decompose(fixed.space, fixed.slope[None], [] if z is None else [z])
     outcomes = reduce(design, values[None])
     found = infer(design, outcomes, reml.fit(design, outcomes))
@@ -185,7 +185,7 @@ def day_sd(trial: Trial, values: np.ndarray, *, refits: bool) -> float | None:
     if len(np.unique(trial.day)) < 2:
         return None
     fixed = trial.fixed(random_days=True)
-    z = trial.install_factor() if refits else None
+    z = trial.condensed_install_factor if refits else None
     factors = [indicator(trial.day), *([] if z is None else [z])]
     design = decompose(fixed.space, fixed.baseline[None], factors)
     theta = reml.fit(design, reduce(design, values[None]))

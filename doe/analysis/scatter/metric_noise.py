@@ -15,6 +15,7 @@ from doe.analysis.scatter.scatter_by_day import days_apart
 from doe.analysis.scatter.study_result import StudiedMetric
 from doe.analysis.scatter.wander import Wander, wander
 from doe.analysis.trials.clash import sums_of_squares
+from doe.analysis.trials.size import refuse_beyond_memory
 from doe.analysis.trials.trial import Trial
 from doe.errors import DoeError
 from doe.stats.critical_range import range_factor
@@ -43,8 +44,9 @@ def study(
     Raises
     ------
     DoeError
-        Nothing is left within the fittings to see the scatter with.
+        Nothing is left within the fittings to see the scatter with, or more pulls than fit into memory.
     """
+    refuse_beyond_memory(trial)
     values = np.asarray(values, float)
     readings, level = values, float(values[0])  # taken off before anything is squared: no digits are lost at any level
     values = readings - level

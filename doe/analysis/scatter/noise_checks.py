@@ -8,6 +8,7 @@ import numpy as np
 from scipy import stats
 
 from doe.analysis.trials.trial import Trial
+from doe.stats.fixed_effects import ColumnSpace
 from doe.stats.outliers import (
     cochran_c,
     cochran_critical,
@@ -22,6 +23,7 @@ from doe.stats.rounding import only_rounding
 _MOST_FOR_SHAPIRO = 5000  # scipy's p is not accurate beyond
 _FEWEST_DF = 8  # below, a test for normality finds next to nothing, or an artefact of the fit
 _FEWEST_NEIGHBOURS = 4
+_NO_FREEDOM = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,23 +63,28 @@ class Residuals:
     """What is left of the readings within the fittings, changes and drift taken out."""
 
     values: np.ndarray  #: shape (pulls,)
-    basis: np.ndarray  #: orthonormal basis of what was taken out, shape (pulls, rank)
+    space: ColumnSpace  #: what was taken out
+
+    @property
+    def basis(self) -> np.ndarray:
+        """Orthonormal basis of what was taken out, shape (pulls, rank)."""
+        return self.space.basis
 
     @property
     def df(self) -> int:
         """Degrees of freedom of the scatter."""
-        return len(self.values) - self.basis.shape[1]
+        return self.space.left
 
     @property
     def freedom(self) -> np.ndarray:
         """1 - leverage of each pull: its share of the degrees of freedom."""
-        return 1.0 - (self.basis**2).sum(axis=1)
+        return 1.0 - self.space.leverage
 
 
 def residuals(trial: Trial, values: np.ndarray, *, fittings: bool = True) -> Residuals:
     """Take changes, drift, days and (if asked) fittings out of the readings."""
-    basis = (trial.within if fittings else trial.fixed().space).basis
-    return Residuals(values - basis @ (basis.T @ values), basis)
+    space = trial.within if fittings else trial.fixed().space
+    return Residuals(space.residual(values), space)
 
 
 def outliers(trial: Trial, values: np.ndarray) -> tuple[Outlier, ...]:
@@ -95,31 +102,34 @@ def outliers(trial: Trial, values: np.ndarray) -> tuple[Outlier, ...]:
         Stefansky's (1972) with Bonferroni's bound.
     """
     found: list[Outlier] = []
-    keep = np.arange(trial.pulls)
-    while len(found) < trial.pulls:
-        rest = trial if len(keep) == trial.pulls else trial.take(keep)  # the whole is taken apart already
-        worst = _worst(residuals(rest, values[keep]), keep, values)
+    left = residuals(trial, values)
+    residual, freedom, df = left.values, left.freedom, left.df
+    gone: list[np.ndarray] = []  # a pull that is left out has a column of its own: these are orthonormal
+    while df >= 2 and not only_rounding(residual, values):
+        worst = _worst(residual, freedom, df)
         if worst is None:
             break
         found.append(worst)
-        keep = keep[keep != worst.row]
+        column = -left.space.hat(worst.row) - sum(q * q[worst.row] for q in gone)
+        column[worst.row] += 1.0
+        column /= np.sqrt(freedom[worst.row])
+        gone.append(column)
+        residual, freedom, df = residual - column * (column @ residual), freedom - column**2, df - 1
     return tuple(found)
 
 
-def _worst(left: Residuals, keep: np.ndarray, values: np.ndarray) -> Outlier | None:
+def _worst(residual: np.ndarray, freedom: np.ndarray, df: int) -> Outlier | None:
     """The pull furthest out, if it is too far."""
-    scale = np.sqrt(left.values @ left.values / left.df) if left.df > 0 else 0.0
-    if left.df < 2 or only_rounding(left.values, values):
-        return None
-    free = left.freedom
-    studentised = np.zeros(len(keep))
-    can = free > 1e-9  # a fitting of one pull has no residual
-    studentised[can] = np.abs(left.values[can]) / (scale * np.sqrt(free[can]))
+    can = freedom > _NO_FREEDOM  # a fitting of one pull has no residual
+    scale = np.sqrt(residual @ residual / df)
+    studentised = np.divide(
+        np.abs(residual), scale * np.sqrt(np.maximum(freedom, 0.0)), out=np.zeros_like(residual), where=can
+    )
     at, n = int(studentised.argmax()), int(can.sum())
-    five, one = (studentised_critical(n, left.df, risk) for risk in (0.05, 0.01))
+    five, one = (studentised_critical(n, df, risk) for risk in (0.05, 0.01))
     if studentised[at] <= five:
         return None
-    return Outlier(int(keep[at]), float(left.values[at]), float(studentised[at]), five, one)
+    return Outlier(at, float(residual[at]), float(studentised[at]), five, one)
 
 
 def lag1(trial: Trial, left: Residuals) -> float | None:
@@ -145,13 +155,13 @@ def lag1(trial: Trial, left: Residuals) -> float | None:
     variance = float(left.values @ left.values) / left.df
     if len(a) < _FEWEST_NEIGHBOURS or variance <= 0:
         return None
-    given = -np.einsum("ij,ij->i", left.basis[a], left.basis[b]).mean()
+    given = -left.space.hats(a, b).mean()
     return float(np.clip((left.values[a] * left.values[b]).mean() / variance - given, -1.0, 1.0))
 
 
 def normal_p(left: Residuals) -> float | None:
     """Shapiro & Wilk's p, normality of the residuals, each over the square root of its share of the df."""
-    can = left.freedom > 1e-9
+    can = left.freedom > _NO_FREEDOM
     if left.df < _FEWEST_DF or can.sum() > _MOST_FOR_SHAPIRO or np.ptp(left.values[can]) == 0:
         return None
     return float(stats.shapiro(left.values[can] / np.sqrt(left.freedom[can])).pvalue)

@@ -48,18 +48,19 @@ def sums_of_squares(trial: Trial, values: np.ndarray) -> SumsOfSquares:
     SumsOfSquares
         SSW = RSS[X, Z], SSB = RSS[X] - RSS[X, Z] (Searle, Casella & McCulloch 1992, Variance Components, ch. 5).
     """
-    fixed, within, z = trial.fixed().space, trial.within, trial.install_factor()
+    fixed, within, z = trial.fixed().space, trial.within, trial.condensed_install_factor
     rss_x, rss_both = (_residual_square(space, values) for space in (fixed, within))
     between_df = within.rank - fixed.rank
     m = float("nan")
     if z is not None and between_df:
-        projected = z - fixed.basis @ (fixed.basis.T @ z)
+        z = z if fixed.cells is None else z * fixed.cells.root[:, None]
+        projected = z - fixed.own @ (fixed.own.T @ z)
         m = float((projected**2).sum() / between_df)
     return SumsOfSquares(rss_x - rss_both, between_df, rss_both, within.left, m)
 
 
 def _residual_square(space: ColumnSpace, values: np.ndarray) -> float:
-    residual = values - space.basis @ (space.basis.T @ values)
+    residual = space.residual(values)
     return float(residual @ residual)
 
 

@@ -7,11 +7,20 @@ from functools import cached_property
 
 import numpy as np
 
-from doe.stats.fixed_effects import DRIFT_DEGREE, ColumnSpace, FixedEffects, column_sizes, column_space, fixed_effects
+from doe.stats.fixed_effects import (
+    DRIFT_DEGREE,
+    Cells,
+    ColumnSpace,
+    FixedEffects,
+    column_sizes,
+    column_space,
+    fixed_effects,
+)
 from doe.stats.mixed_model import first_alike, indicator
 from doe.stats.precision import crossed_by_design
 
 _ALL_ON = 1 - 1e-9  # a mean of ones may fall short of 1 by rounding
+CONDENSED_FROM = 1000  # pulls: from there it is worth finding those that are alike
 
 
 @dataclass(frozen=True)
@@ -59,13 +68,26 @@ class Trial:
 
     @cached_property
     def _with_fixed_days(self) -> FixedEffects:
+        return self._uncondensed.condensed(self.cells)
+
+    @cached_property
+    def _with_random_days(self) -> FixedEffects:
+        found = fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift], beside=self.beside)
+        return found.condensed(self.cells)
+
+    @cached_property
+    def _uncondensed(self) -> FixedEffects:
         several = self.pulls and (self.day != self.day[0]).any()
         day = self.day if several else None
         return fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift], day, self.beside)
 
     @cached_property
-    def _with_random_days(self) -> FixedEffects:
-        return fixed_effects(self.changes, self.minute, DRIFT_DEGREE[self.drift], beside=self.beside)
+    def cells(self) -> Cells | None:
+        """Pulls alike in changes, day and fittings, where many are: with times no two pulls are alike."""
+        if self.minute is not None or self.pulls < CONDENSED_FROM:
+            return None
+        found = Cells.of(np.column_stack([self._uncondensed.matrix, self.install, *self.fittings.values()]))
+        return found if 2 * len(found.first) <= self.pulls else None
 
     @property
     def error_df(self) -> int:
@@ -97,14 +119,17 @@ class Trial:
 
         Its terms are those of the fixed effects, then one for each fitting.
         """
-        z = self.install_factor()
-        return self.fixed().space if z is None else column_space(np.hstack([self.fixed().matrix, z]))
+        z, matrix = self.condensed_install_factor, self.fixed().matrix
+        if z is None:
+            return self.fixed().space
+        rows = matrix if self.cells is None else matrix[self.cells.first]
+        return column_space(np.hstack([rows, z]), cells=self.cells)
 
     @cached_property
     def within_answers(self) -> np.ndarray:
         """The answers read inside the fittings, from the terms of `within`; see `FixedEffects.answers_in`."""
-        z = self.install_factor()
-        return self.fixed().answers_in(self.within, None if z is None else z.mean(axis=0))
+        shares = [means.count / self.pulls for means in self.fitting_means.values()]
+        return self.fixed().answers_in(self.within, np.concatenate(shares) if shares else None)
 
     @cached_property
     def determined(self) -> np.ndarray:
@@ -170,7 +195,7 @@ class Trial:
         means = self.fitting_means.get(self.factors[change])
         if means is None:
             return None
-        share = means.over @ self.changes[:, change]
+        share = means.of(self.changes[:, change])
         return None if ((share > 0) & (share < _ALL_ON)).any() else self.fittings[self.factors[change]]
 
     @cached_property
@@ -187,8 +212,8 @@ class Trial:
 
     @cached_property
     def fittings_apart(self) -> dict[str, np.ndarray]:
-        """Z of each of these, shape (pulls, fittings)."""
-        return {name: indicator(self.fittings[name]) for name in self.apart}
+        """Z of each of these, see `indicator`."""
+        return {name: self.indicator(self.fittings[name]) for name in self.apart}
 
     @cached_property
     def crossed(self) -> np.ndarray:
@@ -203,14 +228,20 @@ class Trial:
         ]
         return crossed_by_design(self.fixed(), list(self.fittings_apart.values()), owner)
 
+    def indicator(self, labels: np.ndarray) -> np.ndarray:
+        """Indicator matrix of a grouping of the pulls, one row a cell where alike pulls are taken together."""
+        return indicator(labels if self.cells is None else labels[self.cells.first])
+
     def install_factor(self) -> np.ndarray | None:
         """Z of the install component, fittings of all refit factors side by side, shape (pulls, fittings)."""
-        return self._install_factor
+        condensed = self.condensed_install_factor
+        return condensed if condensed is None or self.cells is None else condensed[self.cells.labels]
 
     @cached_property
-    def _install_factor(self) -> np.ndarray | None:
-        means = self.fitting_means.values()
-        return np.concatenate([(m.over > 0).T for m in means], axis=1).astype(float) if means else None
+    def condensed_install_factor(self) -> np.ndarray | None:
+        """As `install_factor`, one row a cell where alike pulls are taken together, shape (cells, fittings)."""
+        columns = [self.indicator(means.labels) for means in self.fitting_means.values()]
+        return np.concatenate(columns, axis=1) if columns else None
 
     def name(self, change: int) -> str:
         """The change in a person's words."""
@@ -223,15 +254,18 @@ class Means:
 
     Attributes
     ----------
-    over : ndarray, shape (groups, pulls)
-        Takes the means.
+    labels : ndarray of int, shape (pulls,)
+        Group of each pull, from 0.
+    count : ndarray, shape (groups,)
+        Pulls in each.
     matrix : ndarray, shape (groups, terms)
         The averaged fixed effects.
     scale : ndarray, shape (terms,)
         Sizes of the columns before they were averaged.
     """
 
-    over: np.ndarray
+    labels: np.ndarray
+    count: np.ndarray
     matrix: np.ndarray
     scale: np.ndarray
 
@@ -240,11 +274,24 @@ class Means:
         """The averaged fixed effects taken apart: only judging asks for it."""
         return column_space(self.matrix, self.scale)
 
+    def of(self, values: np.ndarray) -> np.ndarray:
+        """Means of readings over the groups, shape (..., pulls) in, (..., groups) out."""
+        return _group_means(values, self.labels, self.count)
+
 
 def means_of(fixed: FixedEffects, labels: np.ndarray) -> Means:
     """Average a design over groups of pulls."""
-    over = averaging(labels)
-    return Means(over, over @ fixed.matrix, column_sizes(fixed.matrix))
+    _, groups, count = np.unique(labels, return_inverse=True, return_counts=True)
+    matrix = _group_means(fixed.matrix.T, groups, count).T
+    return Means(groups, count, matrix, column_sizes(fixed.matrix))
+
+
+def _group_means(values: np.ndarray, labels: np.ndarray, count: np.ndarray) -> np.ndarray:
+    if len(labels) < CONDENSED_FROM:  # one product is quicker for thousands of days of a few pulls each
+        return np.asarray(values @ indicator(labels) / count)
+    flat = values.reshape(-1, values.shape[-1])
+    sums = [np.bincount(labels, one, len(count)) for one in flat]
+    return np.reshape(sums, (*values.shape[:-1], len(count))) / count
 
 
 def averaging(labels: np.ndarray) -> np.ndarray:

@@ -104,9 +104,10 @@ def read_times(
     spans = []
     for rows in groups.values():
         own = [read.minutes[row] for row in rows]
-        spans.append((max(own) - min(own), min(own), max(own)))
+        first, last = min(own), max(own)
+        spans.append((last - first, first, last))
         for row, minute in zip(rows, own, strict=True):
-            found[row] = minute - min(own)
+            found[row] = minute - first
     return ColumnTimes(tuple(found), _line(read, spans), tuple(_through_nights(read, spans, days)))
 
 

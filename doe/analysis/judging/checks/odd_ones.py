@@ -13,6 +13,7 @@ from doe.analysis.judging.checks.added_column import ColumnTest, column_test, la
 from doe.analysis.judging.checks.finding import Finding
 from doe.analysis.judging.checks.outcome import Outcome
 from doe.analysis.judging.checks.through_time import place_in_run
+from doe.stats.fixed_effects import ColumnSpace
 from doe.stats.rounding import only_rounding
 from doe.stats.student import two_sided_p
 from doe.words.judgements import check_notes
@@ -47,27 +48,27 @@ def studentised(outcome: Outcome) -> tuple[np.ndarray, float]:
     Residuals that are only rounding stand out from nothing: the df are then 0.
     """
     space = outcome.trial.within if outcome.fitted_afresh else outcome.trial.fixed().space
-    u, values, study = space.basis, outcome.values, outcome.studied.pull
-    residual = values - u @ (u.T @ values)
+    values, study = outcome.values, outcome.studied.pull
+    residual = space.residual(values)
     sd, more = (0.0, 0.0) if study is None else (float(np.asarray(x)) for x in study)
     df = space.left - 1 + more
     if space.left < 1 or df < 1 or only_rounding(residual, values):
         return np.zeros(len(values)), 0.0
-    free = 1 - (u**2).sum(axis=1)
+    free = 1 - space.leverage
     usable = free > _NO_FREEDOM
     gone = np.where(usable, residual / np.where(usable, free, 1.0), 0.0)  # by how much the pull misses the others' fit
-    rest = _rest_squares(residual, u, gone, values) + more * sd**2
+    rest = _rest_squares(residual, space, gone, values) + more * sd**2
     with np.errstate(divide="ignore"):
         t = np.where(gone == 0, 0.0, gone * np.sqrt(np.where(usable, free, 1.0) * df) / np.sqrt(rest))
     return t, df
 
 
-def _rest_squares(residual: np.ndarray, u: np.ndarray, gone: np.ndarray, values: np.ndarray) -> np.ndarray:
+def _rest_squares(residual: np.ndarray, space: ColumnSpace, gone: np.ndarray, values: np.ndarray) -> np.ndarray:
     """Sum of squares that each pull's removal leaves, 0 where that is only rounding, shape (pulls,)."""
-    total, free = residual @ residual, 1 - (u**2).sum(axis=1)
+    total, free = residual @ residual, 1 - space.leverage
     rest = total - gone**2 * free
-    for i in np.flatnonzero(rest < _CANCELS * total):  # the difference has lost its digits
-        others = np.delete(residual + u @ u[i] * gone[i], i)
+    for i in np.flatnonzero(rest < _CANCELS * total).tolist():  # the difference has lost its digits
+        others = np.delete(residual + space.hat(i) * gone[i], i)
         rest[i] = 0.0 if only_rounding(others, values) else others @ others
     return np.asarray(rest)
 
