@@ -269,6 +269,9 @@ ENTRIES: dict[str, tuple[Change, Output] | tuple[Change, Output, Change]] = {
     "traces.title_lines": (("[limits]", "title_lines = 1\n[limits]"), traced, TRACED),
     "traces.inertia_kg_m2": (("[limits]", "inertia_kg_m2 = 0.3\n[limits]"), traced, TRACED),
     "traces.smoother": (("[limits]", "smoother = 40\n[limits]"), traced, TRACED),
+    "people.customer": (("[limits]", '[people]\ncustomer = "A. Nobody"\n[limits]'), page),
+    "people.operator": (("[limits]", '[people]\noperator = "B. Nobody"\n[limits]'), page),
+    "engine.name": (("[limits]", '[engine]\nname = "no. 3"\n[limits]'), page),
     "engine.displacement_l": (("displacement_l = 2.8", "displacement_l = 5.2"), traced, ENGINE),
     "engine.strokes": (("[engine]", "[engine]\nstrokes = 2"), traced, ENGINE),
     "engine.breathing": (("[engine]", '[engine]\nbreathing = "boosted"'), traced, ENGINE),
@@ -319,12 +322,16 @@ def replaced(text: str, change: Change) -> str:
     return text.replace(*change)
 
 
+def no_pictures(days, judgement, scatter):
+    return {"verdict_svg": "", "day_svgs": [""] * len(days), "residual_svg": ""}
+
+
 @pytest.mark.parametrize("key", ENTRIES)
 def test_changing_a_key_changes_an_output(key, base, tmp_path, monkeypatch):
     monkeypatch.setitem(EVALUATIONS, "quick", 50)
     monkeypatch.setattr(randomise, "_MOST_DRAWS", 40)
     monkeypatch.setattr(randomise, "_CHUNK", 40)
-    monkeypatch.setattr(html, "_pictures", lambda day, pulls, judgement: {"verdict_svg": "", "day_svg": ""})
+    monkeypatch.setattr(html, "pictures", no_pictures)
     change, output, *first = ENTRIES[key]
     text = replaced(DAY, first[0]) if first else DAY
     if (output, text) not in base:

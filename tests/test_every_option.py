@@ -290,7 +290,8 @@ CASES: dict[str, dict[str, Case]] = {
         "yes": Case("again", "again --yes", "n\n"),
     },
     "report": {
-        "folder": Case("done", "next"),
+        "folders": Case("done", "done next"),
+        "reader": Case("done", "done --for customer"),
         "look": Case("half", "half --look"),
         "final": Case("half", "half --final"),
         "yes": Case("again", "again --yes", "n\n"),
@@ -386,11 +387,16 @@ REFUSED = {
     "noise done --cell 1": "--cell: for several day folders",
     "noise archive --covariate temp": "--covariate: for one day folder",
     "record begun 201 --time 9:30 --from-sheet filled.xlsx": "201, --time: not with --from-sheet",
+    "report archive --look": "--look, --final and --for are for days with questions",
     "void begun --undo --why knock": "--undo takes no reason",
     "audit claims.toml --protocol --html page.html": "--protocol can't be combined with --html",
     "audit third.toml --new --noise done": "--new can't be combined with --noise",
     "audit claims.toml other.toml --protocol": "--protocol takes one FILE",
 }  # fmt: skip
+
+
+def no_pictures(days, judgement, scatter):
+    return {"verdict_svg": "", "day_svgs": [""] * len(days), "residual_svg": ""}
 
 
 @pytest.fixture(autouse=True)
@@ -402,7 +408,7 @@ def quick(monkeypatch) -> None:
     monkeypatch.setattr(asking, "somebody_there", lambda: True)
     monkeypatch.setattr(randomise, "_CHUNK", 40)
     monkeypatch.setattr(frontier, "HOURS", (2.0,))
-    monkeypatch.setattr(html, "_pictures", lambda day, pulls, judgement: {"verdict_svg": "", "day_svg": ""})
+    monkeypatch.setattr(html, "pictures", no_pictures)
     monkeypatch.setattr(demo, "make", lambda folder, seed: make_day(folder, 12, shift=seed / 100))
     monkeypatch.setattr(demo, "worthless_share", lambda seed: 0.1)
 

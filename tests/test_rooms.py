@@ -113,6 +113,15 @@ TESTED_BY = {
         "words.plans.plan_words words.plans.planned"
     ),
     "simulation/test_rehearsal.py": "simulation.rehearsed_days words.plans.rehearsal_words",
+    "report/sections/test_report_of_folders.py": (
+        "report.sections.photos words.report.day_noise_words words.report.story_words"
+    ),
+    "report/test_day_figure.py": "report.clock_axis",
+    "report/test_page.py": (
+        "report.sections.every_pull report.sections.noise_section report.sections.pictures "
+        "report.sections.residual_figure "
+        "words.report.answer_words"
+    ),
     "test_public.py": "report.any_result report.noise_figures report.rehearsal_figure",
     "words/test_result.py": "words.phrases",
     "words/test_significance.py": "words.significance",

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import math
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
 from doe.cli.terminal import answer
+from doe.words.numbers import finite
 from doe.words.result import Answer
 
 DayFolder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The day folder, with day.toml in it.")]
@@ -20,17 +20,6 @@ ClusterOption = Annotated[
     str | None,
     typer.Option(metavar="ADDRESS", help="Many days: a dask scheduler, HOST:PORT, whose workers do the work."),
 ]
-
-
-def finite(value: Any) -> Any:
-    """The same document with every number that is not finite replaced by null: JSON has no word for it."""
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if isinstance(value, dict):
-        return {key: finite(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [finite(item) for item in value]
-    return value
 
 
 def emit(result: Answer, *, as_json: bool, noted: bool = False) -> None:

@@ -148,9 +148,17 @@ class Traces(Table):
     smoother: Annotated[float, Field(strict=True, gt=0, le=50)] | None = None
 
 
-class Engine(Table):
-    """[engine]: for plausibility checks."""
+class People(Table):
+    """[people]: who the day is for, and who makes it."""
 
+    customer: Text = ""
+    operator: Text = ""
+
+
+class Engine(Table):
+    """[engine]: what it is called, and what plausibility checks need to know."""
+
+    name: Text = ""
     displacement_l: Positive | None = None
     strokes: Literal[2, 4] = 4
     breathing: Literal["natural", "boosted"] = "natural"
@@ -182,6 +190,7 @@ class DayFile(Table):
     factor: tuple[Factor, ...]
     traces: Traces | None = None
     engine: Engine | None = None
+    people: People | None = None
     limits: dict[str, Range] = {}
     log: Log = Log()
     files: Files = Files()

@@ -1,7 +1,6 @@
 """Pictures of an audit: the verdict at other scatter, the claims, and the tests of one change beside each other.
 
-seaborn gives the look only: its plots work intervals and regions out of readings, and an audit has none, but sizes and
-standard errors of its own.
+They are drawn on the axes themselves: an audit has no readings, but sizes and standard errors of its own.
 """
 
 from __future__ import annotations
@@ -11,7 +10,6 @@ from statistics import NormalDist
 from typing import Any
 
 import numpy as np
-import seaborn as sns
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -22,7 +20,7 @@ from doe.claims.evidence.noise_map import NoiseMap
 from doe.claims.evidence.pooling import PooledGain
 from doe.claims.reading.schema import NoiseTable
 from doe.claims.result import Audit, PooledChange, PooledRow
-from doe.report.style import BLUE, INK, NOT_COUNTED, SHADE, VERDICT_LOOKS
+from doe.report.style import BLUE, INK, NOT_COUNTED, SHADE, VERDICT_LOOKS, despine
 from doe.words.numbers import signed_in_print as signed
 from doe.words.significance import CONFIDENCE
 from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS
@@ -104,7 +102,7 @@ def scatter_picture(
     ax.set_ylabel("" if _flat(grid) else _axis("scatter from day to day" if grid.over_days else "refit scatter", unit))
     if _flat(grid):
         ax.set_yticks([])
-    sns.despine(ax=ax, left=_flat(grid))
+    despine(ax, left=_flat(grid))
     return ax
 
 
@@ -190,7 +188,7 @@ def forest_picture(change: PooledChange, ax: Axes) -> Axes:
     ax.margins(x=0.06)
     ax.set_xlabel("gain [% of the baseline]")
     ax.xaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 5, 10]))
-    sns.despine(ax=ax, left=True)
+    despine(ax, left=True)
     return ax
 
 
@@ -223,7 +221,7 @@ def claims_picture(audit: Audit, ax: Axes) -> Axes:
     ax.set_yticks([])
     ax.margins(x=0.06)
     ax.set_xlabel("gain [% of the baseline]")
-    sns.despine(ax=ax, left=True)
+    despine(ax, left=True)
     return ax
 
 

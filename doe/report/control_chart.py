@@ -1,8 +1,4 @@
-"""The control charts of an archive: pull SD and baseline level of each day, with the limits that all days give.
-
-seaborn gives the look only: limits that go with each day's own degrees of freedom, and thousands of days as one
-rasterised layer, are drawn on the axes themselves.
-"""
+"""The control charts of an archive: pull SD and baseline level of each day, with the limits that all days give."""
 
 from __future__ import annotations
 
@@ -10,7 +6,6 @@ import datetime as dt
 
 import matplotlib.dates as mdates
 import numpy as np
-import seaborn as sns
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -18,7 +13,7 @@ from matplotlib.patches import Patch
 
 from doe.analysis.archive.archive_result import ArchivedMetric
 from doe.analysis.archive.creep import DAYS_A_MONTH
-from doe.report.style import BLUE, INK, ORANGE, PURPLE, SHADE
+from doe.report.style import BLUE, DESK, INK, ORANGE, PURPLE, SHADE, SMALL, TEXT, despine
 from doe.words.numbers import several, with_unit
 from doe.words.significance import NOTABLE
 
@@ -26,20 +21,23 @@ _DATED = 8  # points outside that carry their date, the farthest first: more wou
 _CROWDED = 300  # days; beyond, points are small and pale, and the limits are those of the usual day
 
 
+_FEW = 4  # days, whose dates fit side by side
 NO_UNIT = "unit not stated"
 
 
-def control_figure(metric: ArchivedMetric) -> Figure:
+def control_figure(metric: ArchivedMetric, width: float = DESK) -> Figure:
     """Return both charts, one above the other."""
-    figure = Figure(figsize=(7.0, 5.4), layout="constrained")
+    key = _key(metric, narrow=width < DESK)
+    lines = sum(1 + str(entry.get_label()).count("\n") for entry in key)
+    figure = Figure(figsize=(width, 4.4 + 0.22 * lines), layout="constrained")
     above, below = figure.subplots(2, 1, sharex=True)
     scatter_picture(metric, above)
     level_picture(metric, below)
     above.set_title(
-        f"{with_unit(metric.name, f'[{metric.unit or NO_UNIT}]')}: {several(metric.days, 'day')}", fontsize=10
+        f"{with_unit(metric.name, f'[{metric.unit or NO_UNIT}]')}: {several(metric.days, 'day')}", fontsize=TEXT
     )
-    below.xaxis.set_major_formatter(mdates.ConciseDateFormatter(below.xaxis.get_major_locator()))
-    figure.legend(handles=_key(metric), loc="outside lower left", fontsize=9, handlelength=1.4)
+    _label_dates(metric, below)
+    figure.legend(handles=key, loc="outside lower left", fontsize=SMALL, handlelength=1.4, borderpad=0)
     return figure
 
 
@@ -65,7 +63,7 @@ def scatter_picture(metric: ArchivedMetric, ax: Axes) -> Axes:
     _date_points(metric, chart.pull_sd, chart.pull_sd_outside, far, ax)
     ax.set_ylim(bottom=0)
     ax.set_ylabel(with_unit("pull SD", f"[{metric.unit or NO_UNIT}]"))
-    sns.despine(ax=ax)
+    despine(ax)
     return ax
 
 
@@ -89,8 +87,25 @@ def level_picture(metric: ArchivedMetric, ax: Axes) -> Axes:
     _date_points(metric, chart.level, chart.level_outside, np.abs(chart.level) / chart.level_limit, ax)
     _creep_line(metric, ax)
     ax.set_ylabel(with_unit("baseline, minus\nthe usual one", f"[{metric.unit or NO_UNIT}]"))
-    sns.despine(ax=ax)
+    despine(ax)
     return ax
+
+
+def _label_dates(metric: ArchivedMetric, ax: Axes) -> None:
+    """Whole days only: a few days carry their own dates, and no hours."""
+    dates = sorted(set(_dates(metric)))
+    if len(dates) <= _FEW:
+        ax.set_xticks([mdates.date2num(date) for date in dates], [f"{date:%d %b}".lstrip("0") for date in dates])
+        ax.set_xlabel(" to ".join(dict.fromkeys(str(date.year) for date in (dates[0], dates[-1]))))
+        return
+    locator = mdates.AutoDateLocator(minticks=2, maxticks=6 if _is_narrow(ax) else 10)
+    locator.intervald[mdates.HOURLY] = [24]
+    ax.xaxis.set_major_locator(locator)
+    ax.xaxis.set_major_formatter(mdates.ConciseDateFormatter(locator))
+
+
+def _is_narrow(ax: Axes) -> bool:
+    return bool(ax.get_figure(root=True).get_figwidth() < DESK)  # type: ignore[union-attr]
 
 
 def _dates(metric: ArchivedMetric) -> list[dt.date]:
@@ -135,7 +150,7 @@ def _date_points(metric: ArchivedMetric, values: np.ndarray, outside: np.ndarray
         ax.annotate(
             metric.columns.date_of(row).isoformat(), (metric.columns.date_of(row), values[row]),
             xytext=(0, 6 if above else -6), textcoords="offset points", ha="center",
-            va="bottom" if above else "top", fontsize=7, color=INK,
+            va="bottom" if above else "top", fontsize=8, color=INK,
         )  # fmt: skip
     ax.margins(y=0.12)
 
@@ -166,18 +181,22 @@ def _creep_key(metric: ArchivedMetric) -> list[Line2D]:
     ]
 
 
-def _key(metric: ArchivedMetric) -> list[Line2D | Patch]:
+def _key(metric: ArchivedMetric, *, narrow: bool) -> list[Line2D | Patch]:
+    """What is drawn, and nothing else."""
     chance = 0.27 * metric.days / 100
     few = "far under 1" if chance < 0.1 else f"{chance:.1f}"
     usual = ", of a day with the usual number of pulls" if metric.days > _CROWDED else ""
     chart = metric.chart
-    return [
+    apart = "\n" if narrow else " "
+    outside = [int(chart.pull_sd_outside.sum()), int(chart.level_outside.sum())]
+    entries: list[Line2D | Patch] = [
         Line2D([], [], linestyle="", marker=".", color=BLUE, markersize=9, label="a day"),
-        Patch(color=SHADE, label=f"limits from all days pooled (99.73 %){usual}"),
-        Line2D(
-            [], [], linestyle="", marker="D", color=ORANGE,
-            label=f"outside its limits: {int(chart.pull_sd_outside.sum())} by pull SD, "
-            f"{int(chart.level_outside.sum())} by baseline; by chance {few}. A chart, not a verdict",
-        ),
-        *_creep_key(metric),
-    ]  # fmt: skip
+        Patch(color=SHADE, label=f"limits from all days pooled{apart}(99.73 %){usual}"),
+    ]
+    if any(outside):
+        label = (
+            f"outside its limits: {outside[0]} by pull SD,{apart}{outside[1]} by baseline; by chance {few}."
+            f"{apart}A chart, not a verdict"
+        )
+        entries.append(Line2D([], [], linestyle="", marker="D", color=ORANGE, label=label))
+    return [*entries, *_creep_key(metric)]

@@ -2,41 +2,92 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-import seaborn as sns
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.ticker import FuncFormatter, MultipleLocator
+from matplotlib.patches import Patch
 
-from doe.day.clock import clock_text
 from doe.day.records import Pull
-from doe.day.schema import Configuration, DayFile, minute_of
-from doe.report.style import CHANGE_COLOURS, GREEN, INK, NOT_COUNTED, ORANGE
+from doe.day.schema import Configuration, DayFile
+from doe.report.clock_axis import label_clock
+from doe.report.style import (
+    CHANGE_COLOURS,
+    DESK,
+    GREEN,
+    INK,
+    NOT_COUNTED,
+    ORANGE,
+    PHONE,
+    SHADE,
+    SMALL,
+    despine,
+    letters_in,
+    shortened,
+)  # fmt: skip
 
 BASELINE_LOOK: dict[str, Any] = {"marker": "D", "color": INK, "markersize": 6}
 NOT_COUNTED_LOOK: dict[str, Any] = {"marker": "o", "markerfacecolor": "none", "color": NOT_COUNTED, "markersize": 6}
 VOID_LOOK: dict[str, Any] = {"marker": "x", "color": INK, "markersize": 7, "markeredgewidth": 2}
+NOTED_LOOK: dict[str, Any] = {"marker": "v", "color": INK, "markersize": 6, "markerfacecolor": "white"}
 
 _EDGE_BAND = 0.45  # of the scale's height, free for the words beside a mark at the edge
-_CROWDED = 0.04  # of its width: marks that lie nearer share their words
+_CROWDED = 0.05  # of its width: marks that lie nearer share their words
 
 
-def day_figure(day: DayFile, pulls: Sequence[Pull]) -> Figure:
-    """Return the day picture, narrow enough for a phone: the pulls above, what was fitted below, on one clock."""
-    strips = 0.24 * (len(day.questions) + 1)
-    figure = Figure(figsize=(5.0, 4.1 + strips), layout="constrained")
-    above, below = figure.subplots(2, 1, sharex=True, height_ratios=[3.2, strips])
-    pulls_picture(day, pulls, above)
+@dataclass(frozen=True, slots=True)
+class BaselineBand:
+    """The fitted baseline through the day, and where single pulls of it should lie; in the unit of the metric."""
+
+    minute: float  #: of the mean pull
+    mean: float  #: the fitted baseline there
+    per_minute: float  #: its drift
+    half_width: float  #: half of the band that 95 of 100 single pulls of the baseline lie in
+
+
+def day_figure(
+    day: DayFile,
+    pulls: Sequence[Pull],
+    width: float = PHONE,
+    *,
+    band: BaselineBand | None = None,
+    noted: Collection[int] = (),
+) -> Figure:
+    """Return the day picture: the pulls above, what was fitted below, on one clock.
+
+    Parameters
+    ----------
+    day : DayFile
+    pulls : sequence of Pull
+    width : float
+        `PHONE` or `DESK` [inch].
+    band : BaselineBand, optional
+    noted : collection of int
+        Numbers of the pulls that a warning speaks of.
+    """
+    strips = 0.42 * (len(day.questions) + 1)
+    key = _key(day, pulls, band, noted)
+    figure = Figure(figsize=(width, 3.1 + strips + 0.3 * len(key) * (PHONE / width)), layout="constrained")
+    above, below = figure.subplots(2, 1, sharex=True, height_ratios=[2.4, strips])
+    pulls_picture(day, pulls, above, band=band, noted=noted)
     fitted_picture(day, pulls, below)
-    figure.legend(handles=_key(), loc="outside lower left", fontsize=9, handlelength=1.2)
+    columns = 2 if width >= DESK else 1
+    figure.legend(handles=key, loc="outside lower left", fontsize=SMALL, handlelength=1.2, ncols=columns, borderpad=0)
     return figure
 
 
-def pulls_picture(day: DayFile, pulls: Sequence[Pull], ax: Axes) -> Axes:
+def pulls_picture(
+    day: DayFile,
+    pulls: Sequence[Pull],
+    ax: Axes,
+    *,
+    band: BaselineBand | None = None,
+    noted: Collection[int] = (),
+) -> Axes:
     """Draw every pull against the clock, in the colours of what is fitted.
 
     Parameters
@@ -47,6 +98,10 @@ def pulls_picture(day: DayFile, pulls: Sequence[Pull], ax: Axes) -> Axes:
         In the order of the log; a pull without a value is left out. The scale follows those that count.
     ax : Axes
         To draw on.
+    band : BaselineBand, optional
+        Drawn where every pull has a time.
+    noted : collection of int
+        Pulls that get a mark at the upper edge.
 
     Returns
     -------
@@ -60,13 +115,29 @@ def pulls_picture(day: DayFile, pulls: Sequence[Pull], ax: Axes) -> Axes:
     window = _window([pull.values[metric] for _, pull in shown if pull.count == "yes" and pull.void is None])
     inside = [(x, pull) for x, pull in shown if _within(window, pull.values[metric])]
     for x, pull in inside:
-        ax.plot(x, pull.values[metric], linestyle="none", zorder=3, **_look(day, pull))
+        ax.plot(x, pull.values[metric], linestyle="none", zorder=3, clip_on=False, **_look(day, pull))
     ax.set_ylabel(f"{metric} [{day.metric.unit}]" if day.metric.unit else metric)
     ax.margins(x=0.03, y=0.08)
+    if band is not None and _on_the_clock(pulls) and shown:
+        _draw_band(band, [x for x, _ in shown], ax)
+    for x in _refits(pulls):
+        ax.axvline(x - (day.cell.pull_minutes if _on_the_clock(pulls) else 0.5), color=SHADE, linewidth=1, zorder=0)
     if window is not None:
         _at_the_edges(day, [one for one in shown if one not in inside], window, ax)
-    sns.despine(ax=ax)
+    for x, pull in shown:
+        if pull.number in noted:
+            ax.plot(x, 1, linestyle="none", transform=ax.get_xaxis_transform(), clip_on=False, **NOTED_LOOK)
+    despine(ax)
     return ax
+
+
+def _draw_band(band: BaselineBand, places: Sequence[float], ax: Axes) -> None:
+    """The fitted baseline and its band, from the first pull to the last."""
+    ends = [min(places), max(places)]
+    middle = [band.mean + band.per_minute * (end - band.minute) for end in ends]
+    low, high = ([y + sign * band.half_width for y in middle] for sign in (-1, 1))
+    ax.fill_between(ends, low, high, color=SHADE, alpha=0.6, linewidth=0, zorder=0)
+    ax.plot(ends, middle, color=INK, linewidth=1.2, linestyle="--", zorder=1)
 
 
 def _window(counted: Sequence[float]) -> tuple[float, float] | None:
@@ -102,7 +173,7 @@ def _at_the_edges(day: DayFile, far: Sequence[tuple[float, Pull]], window: tuple
                 rotation=90,
                 ha="center",
                 va="bottom" if inwards > 0 else "top",
-                fontsize=7.5,
+                fontsize=SMALL,
                 color=NOT_COUNTED,
             )
 
@@ -136,18 +207,22 @@ def fitted_picture(day: DayFile, pulls: Sequence[Pull], ax: Axes) -> Axes:
         The one that was given.
     """
     lead, lag = (day.cell.pull_minutes, 0.0) if _on_the_clock(pulls) else (0.5, 0.5)
+    names = []
     for row, (factor, change) in enumerate(day.questions):
         spans = _spans(pulls, factor.name, change.level)
         bars = [(first - lead, last + lag - (first - lead)) for first, last in spans]
-        ax.broken_barh(bars, (row - 0.36, 0.72), color=_change_colour(row), linewidth=0)
-    rows = [f"{factor.name}: {change.level}" for factor, change in day.questions] + ["parts refitted"]
+        ax.broken_barh(bars, (row + 0.02, 0.4), color=_change_colour(row), linewidth=0, clip_on=False)
+        names.append(f"{factor.name}: {change.level}{'' if spans or not pulls else ' (left out)'}")
+    names.append("parts refitted")
     refits = [x - lead for x in _refits(pulls)]
-    ax.plot(refits, [len(rows) - 1] * len(refits), "|", color=INK, markersize=9, markeredgewidth=1.6)
-    ax.set_yticks(range(len(rows)), rows, fontsize=8.5)
-    ax.set_ylim(len(rows) - 0.4, -0.6)
-    ax.tick_params(axis="y", length=0)
-    _label_clock(day, pulls, ax)
-    sns.despine(ax=ax, left=True)
+    ax.plot(refits, [len(names) - 0.8] * len(refits), "|", color=INK, markersize=9, markeredgewidth=1.6, clip_on=False)
+    most = letters_in(float(ax.get_figure(root=True).get_figwidth()) - 0.8)  # type: ignore[union-attr]
+    for row, name in enumerate(names):
+        ax.text(0, row - 0.04, shortened(name, most), transform=ax.get_yaxis_transform(), fontsize=SMALL, va="bottom")
+    ax.set_yticks([])
+    ax.set_ylim(len(names) - 0.5, -0.6)
+    label_clock(day, ax, clock=_on_the_clock(pulls))
+    despine(ax, left=True)
     return ax
 
 
@@ -200,16 +275,36 @@ def _look(day: DayFile, pull: Pull) -> dict[str, Any]:
     return _change_look(_colours_of(day, pull.configuration))
 
 
-def _key() -> list[Line2D]:
+def _key(
+    day: DayFile, pulls: Sequence[Pull], band: BaselineBand | None, noted: Collection[int]
+) -> list[Line2D | Patch]:
+    """What the picture shows, and nothing that it doesn't."""
+
     def entry(label: str, look: dict[str, Any]) -> Line2D:
         return Line2D([], [], label=label, linestyle="none", **look)
 
-    return [
-        Line2D([], [], label="baseline (line: from one to the next)", linewidth=0.8, **BASELINE_LOOK),
-        entry("a change, in its strip's colour; two at once: both colours", _change_look([ORANGE, GREEN])),
-        entry("throw-away or warm-up pull (not counted)", NOT_COUNTED_LOOK),
-        entry("void: did not count (off the scale: at the edge, with its number)", VOID_LOOK),
+    shown = [pull for pull in pulls if day.metric.name in pull.values]
+    counted = [pull for pull in shown if pull.count == "yes" and pull.void is None]
+    changed = [_colours_of(day, pull.configuration) for pull in counted if pull.configuration != day.baseline]
+    entries: list[tuple[bool, Line2D | Patch]] = [
+        (
+            len(changed) < len(counted),
+            Line2D([], [], label="baseline (line: one to the next)", linewidth=0.8, **BASELINE_LOOK),
+        ),
+        (bool(changed), entry("a change, in its strip's colour", _change_look([ORANGE]))),
+        (any(len(colours) > 1 for colours in changed), entry("several at once", _change_look([ORANGE, GREEN]))),
+        (
+            any(pull.count != "yes" and pull.void is None for pull in shown),
+            entry("throw-away or warm-up pull", NOT_COUNTED_LOOK),
+        ),
+        (any(pull.void is not None for pull in shown), entry("void: did not count", VOID_LOOK)),
+        (any(pull.number in noted for pull in shown), entry("a warning speaks of it", NOTED_LOOK)),
+        (
+            band is not None and _on_the_clock(pulls),
+            Patch(color=SHADE, label="95 of 100 baseline pulls lie here"),
+        ),
     ]
+    return [one for is_there, one in entries if is_there]
 
 
 def _spans(pulls: Sequence[Pull], factor: str, level: str) -> list[tuple[float, float]]:
@@ -224,14 +319,3 @@ def _refits(pulls: Sequence[Pull]) -> list[float]:
     """Place of the first pull of each install but the first."""
     places = _places(pulls)
     return [places[k] for k in range(1, len(pulls)) if pulls[k].install != pulls[k - 1].install]
-
-
-def _label_clock(day: DayFile, pulls: Sequence[Pull], ax: Axes) -> None:
-    if not _on_the_clock(pulls):
-        ax.set_xlabel("pull")
-        return
-    start = minute_of(day.day.start)
-    ax.xaxis.set_major_locator(MultipleLocator(60, offset=-start % 60))
-    ax.xaxis.set_major_formatter(FuncFormatter(lambda minute, _: clock_text(day, minute)))
-    ax.tick_params(axis="x", labelsize=8.5)
-    ax.set_xlabel("clock")

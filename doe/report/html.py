@@ -1,153 +1,204 @@
-"""The report: one self-contained page with the verdicts, for a customer or an editor, on a phone or on paper."""
+"""The report: one self-contained page of a day or a campaign, for a customer or an editor, on a phone or on paper."""
 
 from __future__ import annotations
 
+import platform
 from collections.abc import Sequence
-from dataclasses import replace
+from importlib.metadata import version
 from pathlib import Path
-from typing import Any
-
-from markupsafe import Markup
+from typing import Any, Literal
 
 import doe
 from doe.analysis.judging.judgement import Gain, Judgement
-from doe.analysis.trials.corrected import corrected_pulls
-from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import PlanFile
-from doe.day.log.planned.followed import followed_plan
-from doe.day.log.reading import PullLog, read_log
-from doe.day.records import Pull
+from doe.analysis.scatter.metric_noise import DayScatter, day_scatter
+from doe.analysis.trials.campaign import read_days
+from doe.day.files.seal import check_seal
 from doe.day.schema import DayFile
 from doe.day.storage import only_writer, write_atomically
 from doe.errors import InputError
-from doe.report.as_done import stint_lines, unplanned
-from doe.report.cautions import FIRST, cautions_for
-from doe.report.day_figure import day_figure
-from doe.report.inline_svg import inline_svg
+from doe.report.cautions import FIRST, Caution, cautions_for
 from doe.report.rendering import render
-from doe.report.style import INK, VERDICT_LOOKS, house_style
-from doe.report.verdict_figure import verdict_figure
-from doe.words.fitted import changed_text
-from doe.words.judgements.judgement_words import comments, decimals, interval_levels, look_words, no_gain, reading
+from doe.report.sections.as_done import sets_of, unplanned
+from doe.report.sections.day_parts import DayParts, day_parts, was_logged_since
+from doe.report.sections.every_pull import embedded, has_words, pull_rows
+from doe.report.sections.noise_section import could_show, noise_rows, one_and_one, scatter_data
+from doe.report.sections.pictures import pictures
+from doe.report.sections.story import story, summary_of
+from doe.report.style import INK, VERDICT_LOOKS
+from doe.words.day.seal_words import seal_broken
+from doe.words.judgements.judgement_words import (
+    comments,
+    decimals,
+    interval_levels,
+    look_words,
+    method_words,
+    no_gain,
+    reading,
+)
 from doe.words.judgements.rests_on import assumptions, noise_source
 from doe.words.notes import texts
-from doe.words.numbers import percent, with_unit
+from doe.words.numbers import percent, several, with_unit
 from doe.words.numbers import signed_in_print as signed
 from doe.words.phrases import capital, sentence
+from doe.words.report.answer_words import answer, interval_text
+from doe.words.report.story_words import held_back
 
-REPORT = "report.html"
-_NOT_SHOWN = "plan.json is missing, so nothing shows how the order was drawn, what was promised, or what was sealed."
+REPORT, CUSTOMERS, CAMPAIGN = "report.html", "report-customer.html", "campaign.html"
+Reader = Literal["file", "customer"]
+
+_LIBRARIES = ("numpy", "scipy", "matplotlib")
 
 
-def write_report(folder: Path, judgement: Judgement) -> Path:
-    """Write the report page of a judged day folder into it; return the page's path.
+def write_report(folder: Path | Sequence[Path], judgement: Judgement, reader: Reader = "file") -> Path:
+    """Write the report page of a judged day into its folder, that of a campaign into the folder of its last day.
+
+    Parameters
+    ----------
+    folder : Path or sequence of Path
+    judgement : Judgement
+        Of just these days.
+    reader : {"file", "customer"}
+        The customer's copy has a name of its own, and holds back what testers typed in words.
+
+    Returns
+    -------
+    Path
+        Of the page.
 
     Raises
     ------
     InputError
-        A file of the folder is wrong, or something was logged meanwhile.
+        A file of a folder is wrong, or something was logged meanwhile.
     DoeError
         The folder can't be written in, or another process holds it.
     """
-    day = read_day_file(folder)
-    plan = followed_plan(folder, day)
-    log = read_log(folder, day, plan)
-    page = report_page(day, plan, replace(log, pulls=corrected_pulls(day, log.pulls)[0]), judgement)
-    with only_writer(folder):
-        if read_log(folder, day, plan).pulls != log.pulls:
-            raise InputError(f"{folder}: something was logged while the page was made; 'doe report' again shows it too")
-        write_atomically(folder / REPORT, page)
-    return folder / REPORT
+    folders = [folder] if isinstance(folder, Path) else list(folder)
+    read = read_days(folders)
+    days = [day_parts(one, alone=len(read) == 1) for one in read]
+    scatter = day_scatter(read, judgement.metric)
+    name = CUSTOMERS if reader == "customer" else REPORT
+    if len(read) > 1:
+        name = name.replace("report", CAMPAIGN.removesuffix(".html"))
+    path, page = read[-1].folder / name, report_page(days, judgement, scatter, reader)
+    with only_writer(path.parent):
+        late = [one.folder for one, parts in zip(read, days, strict=True) if was_logged_since(one, parts)]
+        if late:
+            raise InputError(
+                f"{late[0]}: something was logged while the page was made; 'doe report' again shows it too"
+            )
+        write_atomically(path, page)
+    return path
 
 
-def report_page(day: DayFile, plan: PlanFile | None, log: PullLog, judgement: Judgement) -> str:
-    """Return the page as HTML; same day, same page."""
+def report_page(
+    days: Sequence[DayParts], judgement: Judgement, scatter: DayScatter | None = None, reader: Reader = "file"
+) -> str:
+    """Return the page as HTML; same days, same page."""
+    first = days[0].day
+    reasons = reader == "file"
+    taken_out = sum(pull.void is not None for parts in days for pull in parts.pulls)
     return render(
         "report.html.j2",
-        title=day.day.title or "Day on the dyno",
-        date=f"{day.day.date:%d %B %Y}".lstrip("0"),
+        title=_title(days),
+        date=_dates(days),
         basis=_basis(judgement),
         confidence=interval_levels(judgement),
         withheld=judgement.withheld,
-        changes=[_change(day, gain, judgement) for gain in judgement.changes],
+        changes=[_change(first, gain, judgement) for gain in judgement.changes],
         reading=[*look_words(judgement), *reading(judgement), *([judgement.unkept] if judgement.unkept else [])],
-        noise=_noise(judgement),
-        noise_source=noise_source(day),
-        plan=_plan(day, plan, log.pulls) if plan else None,
-        voids=_voids(day, log.pulls),
-        warnings=_warnings(plan, log, judgement),
-        assumptions=assumptions(day, judgement.sealed),
+        noise=noise_rows(judgement, scatter),
+        one_and_one=one_and_one(first, judgement),
+        could_show=could_show(judgement),
+        noise_source=noise_source(first),
+        days=[_day(parts, reasons=reasons) for parts in days],
+        voids_held=held_back(taken_out) if taken_out and not reasons else "",
+        warnings=_warnings(days, judgement, reasons=reasons),
+        assumptions=assumptions(first, judgement.sealed),
+        who=_who(days),
+        photos=[photo for parts in days for photo in parts.photos],
+        method=method_words(judgement),
+        metric=with_unit(judgement.metric, f"[{judgement.unit}]" if judgement.unit else ""),
+        has_words=reasons and has_words(days),
         safety_first=FIRST,
-        cautions=cautions_for(day),
+        cautions=_cautions(days),
         version=doe.__version__,
-        head=log.head,
+        versions=_versions(),
+        data=embedded(
+            judgement.to_dict(), days, {"residuals": scatter_data(scatter), "doe": doe.__version__}, reasons=reasons
+        ),
         ink=INK,
-        **_pictures(day, log.pulls, judgement),
+        **pictures(days, judgement, scatter),
     )
 
 
-def _pictures(day: DayFile, pulls: Sequence[Pull], judgement: Judgement) -> dict[str, Any]:
-    words = "; ".join(f"{gain.factor} {gain.level}: {gain.verdict}" for gain in judgement.changes)
-    with house_style():
-        verdicts = inline_svg(verdict_figure(judgement), "verdicts", f"Gains with their intervals. {words}.")
-        hours = inline_svg(day_figure(day, pulls), "day", "Every pull against the clock, and what was fitted when.")
-    return {"verdict_svg": Markup(verdicts), "day_svg": Markup(hours)}
+def _title(days: Sequence[DayParts]) -> str:
+    titles = list(dict.fromkeys(parts.day.day.title for parts in days if parts.day.day.title))
+    if len(days) > 1:
+        return f"{titles[0] if titles else 'Days on the dyno'}: {len(days)} days"
+    return titles[0] if titles else "Day on the dyno"
+
+
+def _dates(days: Sequence[DayParts]) -> str:
+    shown = [f"{parts.day.day.date:%d %B %Y}".lstrip("0") for parts in days]
+    return shown[0] if len(set(shown)) == 1 else f"{shown[0]} to {shown[-1]}"
 
 
 def _basis(judgement: Judgement) -> str:
     mean = judgement.baseline_mean
     baseline = "" if mean is None else f"; baseline {with_unit(f'{mean:.1f}', judgement.unit)}"
-    pulls = f"{judgement.pulls} counted pulls, {judgement.installs} fittings of parts"
-    return f"{capital(judgement.metric)}, {pulls}{baseline}."
+    counted = f"{judgement.pulls} counted pull{'s' * (judgement.pulls != 1)}"
+    return f"{capital(judgement.metric)}, {counted}, {several(judgement.installs, 'fitting')} of parts{baseline}."
 
 
 def _change(day: DayFile, gain: Gain, judgement: Judgement) -> dict[str, Any]:
     digits, unit = decimals(judgement), judgement.gain_unit
-    worth = [f"Worth having from {with_unit(f'{gain.smallest_gain:g}', unit)}."] if gain.smallest_gain else []
-    remarks = texts(gain.notes) if gain.gain is None else comments(gain, judgement)
+    told = answer(gain, digits, unit)
+    untold = gain.smallest_gain and not told
+    worth = [f"Worth having from {with_unit(f'{gain.smallest_gain:g}', unit)}."] if untold else []
+    remarks = texts(gain.notes) if gain.gain is None else comments(gain, judgement, sized=not told)
     return {
         "name": f"{gain.factor}: {gain.level}",
-        "baseline": day.baseline[gain.factor],
+        "baseline": day.baseline.get(gain.factor, ""),
         "verdict": gain.verdict,
         "colour": VERDICT_LOOKS[gain.verdict][0],
+        "answer": capital(told),
         "gain": no_gain(gain) if gain.gain is None else signed(gain.gain, digits, unit),
-        "interval": _interval(gain, digits),
+        "interval": interval_text(gain, digits),
         "remarks": [*map(sentence, remarks), *worth],
     }
 
 
-def _interval(gain: Gain, digits: int) -> str:
-    low, high = gain.family_low, gain.family_high
-    return "" if low is None or high is None else f"({signed(low, digits)} to {signed(high, digits)})"
-
-
-def _noise(judgement: Judgement) -> list[tuple[str, str, str]]:
-    noise, unit = judgement.noise, judgement.gain_unit
-    refitting = "what taking parts off and fitting them again adds (standard deviation)"
-    sizes = (
-        ("Pull-to-pull scatter", noise.pull_sd, "how far pulls of the untouched engine lie apart (standard deviation)"),
-        ("Refit scatter", noise.install_sd, refitting),
-        *((f"Refit scatter of the {name}", sd, refitting) for name, sd in (noise.install_sds or {}).items()),
-        ("Wander", noise.wander_sd, "slow, random change, over about an hour (standard deviation)"),
-    )
-    rows = [(name, with_unit(f"{size:.2g}", unit), meaning) for name, size, meaning in sizes if size is not None]
-    if noise.drift_per_hour is not None:
-        rows.append(("Drift", f"{signed(noise.drift_per_hour, 2, unit)} per hour", "steady change through the day"))
-    return rows
-
-
-def _plan(day: DayFile, plan: PlanFile, pulls: Sequence[Pull]) -> dict[str, Any]:
-    stints = stint_lines(day, plan.runs, pulls)
-    planned, made, extra = sum(s.planned for s in stints), sum(s.made for s in stints), unplanned(pulls)
-    summary = f"{made} of {planned} planned pulls were made and count."
-    summary += f" {extra} more were not in the plan." if extra else ""
-    seed = plan.document.get("seed")
-    drawn = f"The order was drawn at random with seed {seed}." if seed is not None else _NOT_SHOWN
+def _day(parts: DayParts, *, reasons: bool) -> dict[str, Any]:
+    """What the page tells of one day."""
+    sets = list(sets_of(parts))
+    in_force = [line for line in sets if not line.replaced]
+    made, asked = sum(line.made for line in in_force), sum(line.planned for line in in_force)
     return {
-        "summary": f"{summary} {drawn}",
-        "questions": [_promise(question, day) for question in plan.document.get("questions", ())],
-        "stints": stints,
+        "name": parts.name,
+        "heading": f"The day {parts.name}" if parts.name else "The day as it happened",
+        "story": story(parts, reasons=reasons),
+        "planned": parts.plan is not None,
+        "summary": summary_of(parts, made, asked, unplanned(parts.pulls)) if parts.stages else "",
+        "questions": [_promise(question, parts.day) for question in _asked(parts)],
+        "sets": sets,
+        "seal": _seal(parts),
+        "pulls": pull_rows(parts, reasons=reasons),
+        "head": parts.head,
+        "traces": parts.day.traces is not None,
     }
+
+
+def _asked(parts: DayParts) -> Sequence[dict[str, Any]]:
+    """What the first plan promised."""
+    return parts.stages[0].document.get("questions") or () if parts.stages else ()
+
+
+def _seal(parts: DayParts) -> str:
+    """Whether day.toml is as it was planned, and what is not."""
+    if parts.plan is None:
+        return ""
+    seal = check_seal(parts.plan.document, parts.day)
+    return "" if seal.whole else capital(seal_broken(seal))
 
 
 def _promise(question: dict[str, Any], day: DayFile) -> dict[str, str]:
@@ -156,7 +207,7 @@ def _promise(question: dict[str, Any], day: DayFile) -> dict[str, str]:
     return {
         "name": f"{question['factor']}: {question['level']}",
         "worth": f"worth having from {with_unit(f'{worth:g}', unit)}" if worth else "no smallest gain stated",
-        "shown": "dropped" if question["dropped"] else "nothing" if shown is None else with_unit(f"{shown:.2g}", unit),
+        "shown": "left out" if question["dropped"] else "nothing" if shown is None else with_unit(f"{shown:.2g}", unit),
         "if_worth_having": _chance(question["family_power"]),
         "if_nothing": _chance(question["no_difference_power"]),
     }
@@ -166,14 +217,32 @@ def _chance(power: float | None) -> str:
     return "unknown" if power is None else percent(power, exact=True)
 
 
-def _voids(day: DayFile, pulls: Sequence[Pull]) -> list[str]:
-    return [
-        f"Pull {pull.number} ({changed_text(pull.configuration, day.baseline)}): {pull.void}."
-        for pull in pulls
-        if pull.void is not None
-    ]
+def _warnings(days: Sequence[DayParts], judgement: Judgement, *, reasons: bool) -> list[str]:
+    """Every warning once; those of the log are in the judgement of a day too."""
+    plans = [caution for parts in days if parts.plan for caution in parts.plan.document.get("cautions", [])]
+    logs = [note.text for parts in days if not parts.name for note in parts.notes]
+    every = [*judgement.warnings, *logs, *plans]
+    typed = [pull.void for parts in days for pull in parts.pulls if pull.void] if not reasons else []
+    return [line for line in dict.fromkeys(every) if not any(words in line for words in typed)]
 
 
-def _warnings(plan: PlanFile | None, log: PullLog, judgement: Judgement) -> list[str]:
-    cautions = plan.document.get("cautions", []) if plan else []
-    return list(dict.fromkeys([*judgement.warnings, *log.warnings, *cautions]))
+def _who(days: Sequence[DayParts]) -> list[tuple[str, str]]:
+    """Engine, fuel, cell and people, as day.toml names them; what differs between days side by side."""
+    rows = {
+        "Engine": [parts.day.engine.name if parts.day.engine else "" for parts in days],
+        "Fuel": [parts.day.engine.fuel if parts.day.engine else "" for parts in days],
+        "Customer": [parts.day.people.customer if parts.day.people else "" for parts in days],
+        "Operator": [parts.day.people.operator if parts.day.people else "" for parts in days],
+        "Cell": [parts.day.cell.name for parts in days],
+    }
+    return [(name, "; ".join(dict.fromkeys(filter(None, said)))) for name, said in rows.items() if any(said)]
+
+
+def _cautions(days: Sequence[DayParts]) -> tuple[Caution, ...]:
+    return tuple(dict.fromkeys(caution for parts in days for caution in cautions_for(parts.day)))
+
+
+def _versions() -> str:
+    """What the page was computed with."""
+    libraries = ", ".join(f"{name} {version(name)}" for name in _LIBRARIES)
+    return f"Python {platform.python_version()}, {libraries}"

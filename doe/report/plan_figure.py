@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from itertools import groupby
 
-import seaborn as sns
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MultipleLocator
@@ -15,7 +14,7 @@ from doe.day.schema import DayFile, minute_of
 from doe.planning.arrays.assumptions import unit_of
 from doe.planning.drawn.frontier import Frontier
 from doe.planning.drawn.result import Plan
-from doe.report.style import CHANGE_COLOURS, INK, NOT_COUNTED, SHADE
+from doe.report.style import CHANGE_COLOURS, INK, NOT_COUNTED, SHADE, despine
 
 _MARKERS = "osD^vP*X<>"
 
@@ -65,7 +64,7 @@ def plan_picture(plan: Plan, ax: Axes) -> Axes:
     ax.set_yticks(range(refits + 1), [*labels, "pulls (open: throw-away)", "parts refitted"], fontsize=9)
     ax.set_ylim(refits + 0.6, -0.6)
     _label_clock(day, ax)
-    sns.despine(ax=ax, left=True)
+    despine(ax, left=True)
     ax.tick_params(axis="y", length=0)
     return ax
 
@@ -119,5 +118,5 @@ def frontier_picture(frontier: Frontier, ax: Axes) -> Axes:
     ax.set_ylim(bottom=0)
     if frontier.questions:
         ax.legend(fontsize=9)
-    sns.despine(ax=ax)
+    despine(ax)
     return ax

@@ -1,16 +1,11 @@
-"""The picture of a rehearsal: how often each verdict came out, one bar a change and truth.
-
-seaborn stacks bars only where it counts single days itself (histplot); a rehearsal keeps the shares, so the bars are
-drawn as they are.
-"""
+"""The picture of a rehearsal: how often each verdict came out, one bar a change and truth."""
 
 from __future__ import annotations
 
-import seaborn as sns
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from doe.report.style import VERDICT_LOOKS
+from doe.report.style import VERDICT_LOOKS, despine
 from doe.simulation.rehearsal import Rehearsal, Scenario
 from doe.words.verdicts import KEYS, NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS
 
@@ -55,6 +50,6 @@ def scenario_picture(scenario: Scenario, ax: Axes) -> Axes:
     ax.set_xlim(0, 100)
     ax.set_xlabel("share of the simulated days [%]")
     ax.set_title(f"truth: {scenario.name}", loc="left", fontsize=10)
-    sns.despine(ax=ax, left=True)
+    despine(ax, left=True)
     ax.tick_params(axis="y", length=0)
     return ax

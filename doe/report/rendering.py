@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import re
 from typing import Any
 
 import jinja2
+from markupsafe import Markup
 
+from doe.words.numbers import finite
 from doe.words.visible import visible
 
 
@@ -16,6 +19,12 @@ def render(template: str, **values: Any) -> str:
     environment = jinja2.Environment(loader=loader, autoescape=True, trim_blocks=True, undefined=jinja2.StrictUndefined)
     environment.filters["minus"] = _with_minus_signs
     return visible(environment.get_template(template).render(**values))
+
+
+def as_data(document: dict[str, Any]) -> Markup:
+    """A document as JSON inside a page, which no text in it can end; what is no number there is null."""
+    text = json.dumps(finite(document), ensure_ascii=True, separators=(",", ":"), default=str)
+    return Markup(text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026"))
 
 
 def _with_minus_signs(text: str) -> str:

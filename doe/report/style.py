@@ -4,17 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from typing import Any
 
 import matplotlib as mpl
-import seaborn as sns
+from matplotlib.axes import Axes
 
 from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS
 
-BLUE, ORANGE, GREEN, RED, PURPLE, BROWN, PINK, GREY, YELLOW, SKY = sns.color_palette("colorblind").as_hex()
+# seaborn's palette "colorblind", and below what of its style "ticks" shows: to load it takes longer than to draw a day.
+BLUE, ORANGE, GREEN, RED, PURPLE, BROWN, PINK, GREY, YELLOW, SKY = (
+    "#0173b2", "#de8f05", "#029e73", "#d55e00", "#cc78bc", "#ca9161", "#fbafe4", "#949494", "#ece133", "#56b4e9"
+)  # fmt: skip
 INK = "#222222"
 NOT_COUNTED = "#767676"
 SHADE = "#e2e2e2"
 CHANGE_COLOURS = (ORANGE, BLUE, GREEN, PURPLE, RED, SKY, BROWN, PINK, YELLOW, GREY)
+
+# A picture for a phone is drawn narrow, one for a desk or paper wide: each is shown at about the size it is drawn in,
+# so that its letters are as large as those beside it.
+PHONE, DESK = 4.3, 7.2  #: width [inch]
+SMALL, TEXT = 10.5, 11.0  #: letters [point]; on a screen of 360 px the small ones are 11 px high
+_LETTERS = 0.62  # width of a letter beside its height, DejaVu Sans
 
 # Red and green darker than the palette's, so that words in them can be read on white (contrast above 4.5 to 1).
 #: verdict -> colour and marker; the page takes its colours from here too
@@ -29,10 +39,18 @@ VERDICT_LOOKS: Mapping[str, tuple[str, str]] = {
 @contextmanager
 def house_style() -> Iterator[None]:
     """Draw and save inside this: the reader's own settings stay as they are."""
-    style = {
-        **sns.axes_style("ticks"),
-        "font.size": 10,
+    style: dict[Any, Any] = {
+        "font.size": TEXT,
+        "font.family": "sans-serif",
+        "font.sans-serif": ["DejaVu Sans"],  # comes with matplotlib: the same letters on every machine
         "axes.edgecolor": "#777777",
+        "axes.labelcolor": INK,
+        "axes.axisbelow": True,
+        "xtick.color": INK,
+        "ytick.color": INK,
+        "xtick.labelsize": SMALL,
+        "ytick.labelsize": SMALL,
+        "text.color": INK,
         "legend.frameon": False,
         "svg.hashsalt": "doe",  # same day, same file
         # A name is text, whatever is in it: a dollar is a dollar, in every figure.
@@ -42,3 +60,19 @@ def house_style() -> Iterator[None]:
     }
     with mpl.rc_context(style):
         yield
+
+
+def despine(ax: Axes, *, left: bool = False) -> None:
+    """Take away the lines above and on the right, and with `left` that on the left."""
+    for side in ("top", "right", *(["left"] * left)):
+        ax.spines[side].set_visible(False)
+
+
+def letters_in(inches: float) -> int:
+    """How many small letters fit side by side."""
+    return int(inches * 72 / (SMALL * _LETTERS))
+
+
+def shortened(text: str, letters: int) -> str:
+    """A text that is no longer than so many letters, cut with an ellipsis."""
+    return text if len(text) <= letters else f"{text[: letters - 1].rstrip()}…"

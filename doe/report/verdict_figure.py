@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import seaborn as sns
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
@@ -10,7 +9,7 @@ from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import MaxNLocator
 
 from doe.analysis.judging.judgement import Gain, Judgement
-from doe.report.style import INK, SHADE, VERDICT_LOOKS
+from doe.report.style import DESK, INK, PHONE, SHADE, SMALL, TEXT, VERDICT_LOOKS, despine, letters_in, shortened
 from doe.words.judgements.judgement_words import decimals, interval_levels, no_gain
 from doe.words.numbers import signed_in_print as signed
 from doe.words.verdicts import NO_DIFFERENCE
@@ -18,12 +17,13 @@ from doe.words.verdicts import NO_DIFFERENCE
 THIN, THICK = 1.4, 5.0
 
 
-def verdict_figure(judgement: Judgement) -> Figure:
-    """Return the verdict picture, narrow enough for a phone."""
-    height = 1.6 + 0.8 * len(judgement.changes)
-    figure = Figure(figsize=(5.0, height), layout="constrained")
+def verdict_figure(judgement: Judgement, width: float = PHONE) -> Figure:
+    """Return the verdict picture, by default narrow enough for a phone."""
+    key = _key(judgement)
+    height = 0.8 + 0.62 * len(judgement.changes) + 0.42 * len(key)
+    figure = Figure(figsize=(width, height), layout="constrained")
     verdict_picture(judgement, figure.subplots())
-    figure.legend(handles=_key(judgement), loc="outside lower left", fontsize=9, handlelength=1.8)
+    figure.legend(handles=key, loc="outside lower left", fontsize=SMALL, handlelength=1.6, borderpad=0)
     return figure
 
 
@@ -47,12 +47,12 @@ def verdict_picture(judgement: Judgement, ax: Axes) -> Axes:
         _draw_gain(gain, row, ax)
         _name_and_verdict(gain, row, _verdict_words(gain, judgement), ax)
     ax.axvline(0, color=INK, linewidth=0.9, zorder=2)
-    ax.set_ylim(len(judgement.changes) - 0.65, -0.75)
+    ax.set_ylim(len(judgement.changes) - 0.65, -0.85)
     ax.set_yticks([])
     ax.margins(x=0.06)
     ax.set_xlabel(f"gain over the baseline [{judgement.gain_unit}]")
-    ax.xaxis.set_major_locator(MaxNLocator(8, steps=[1, 2, 5, 10]))
-    sns.despine(ax=ax, left=True)
+    ax.xaxis.set_major_locator(MaxNLocator(6 if _inches(ax) < DESK else 10, steps=[1, 2, 5, 10]))
+    despine(ax=ax, left=True)
     return ax
 
 
@@ -85,9 +85,16 @@ def _draw_gain(gain: Gain, row: int, ax: Axes) -> None:
         )
 
 
+def _inches(ax: Axes) -> float:
+    """The width of the picture."""
+    return float(ax.get_figure(root=True).get_figwidth())  # type: ignore[union-attr]
+
+
 def _name_and_verdict(gain: Gain, row: int, verdict: str, ax: Axes) -> None:
     colour, _ = VERDICT_LOOKS[gain.verdict]
-    for above, words, ink in ((0.49, f"{gain.factor}: {gain.level}", INK), (0.26, verdict, colour)):
+    most = int(letters_in(_inches(ax)) * SMALL / TEXT * 0.86)  # bold letters are wider
+    for above, words, ink in ((0.52, f"{gain.factor}: {gain.level}", INK), (0.22, verdict, colour)):
+        words = shortened(words, most)
         line = ax.text(0, row - above, words, transform=ax.get_yaxis_transform(), fontweight="bold", color=ink)
         line.set_bbox({"facecolor": "white", "linewidth": 0, "pad": 0.5})
 
@@ -101,10 +108,15 @@ def _verdict_words(gain: Gain, judgement: Judgement) -> str:
 
 
 def _key(judgement: Judgement) -> list[Line2D | Patch]:
+    """What is drawn, and nothing else."""
     outer, inner = (interval_levels(judgement, times) for times in (1, 2))
-    thick = f"thick: {inner} interval; inside the shade means {NO_DIFFERENCE}"
-    return [
-        Line2D([], [], color=INK, linewidth=THIN, label=f"thin: {outer} interval; clear of 0 means real"),
-        Patch(color=SHADE, label="shade: less than the smallest gain worth having"),
-        Line2D([], [], color=INK, linewidth=THICK, solid_capstyle="butt", label=thick),
-    ]
+    entries: list[Line2D | Patch] = []
+    if any(gain.family_low is not None for gain in judgement.changes):
+        label = f"thin: {outer} interval;\nclear of 0 means real"
+        entries.append(Line2D([], [], color=INK, linewidth=THIN, label=label))
+    if any(gain.smallest_gain is not None for gain in judgement.changes):
+        entries.append(Patch(color=SHADE, label="shade: less than the smallest\ngain worth having"))
+    if any(gain.inner_low is not None and gain.smallest_gain is not None for gain in judgement.changes):
+        label = f"thick: {inner} interval; inside the\nshade means {NO_DIFFERENCE}"
+        entries.append(Line2D([], [], color=INK, linewidth=THICK, solid_capstyle="butt", label=label))
+    return entries

@@ -41,7 +41,7 @@ TRUE_GAINS: TrueGains = {
 # What the program itself writes into a day folder; anything else in it is somebody's own.
 _OURS = frozenset(
     {"day.toml", "plan.csv", "plan.json", "orders.txt", "pulls.csv", "readings.csv", "pulls.journal", "voids.csv",
-     "looks.csv", "report.html", LOCK, HEAD}
+     "looks.csv", "report.html", "report-customer.html", "sheet.html", "sheet.xlsx", LOCK, HEAD}
 )  # fmt: skip
 
 

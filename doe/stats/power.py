@@ -158,3 +158,13 @@ def scale_quantiles(df: np.ndarray, probability: np.ndarray) -> np.ndarray:
     """Quantiles of s = sqrt(chi2_df / df), shape (*df.shape, probabilities)."""
     half = np.asarray(df, float)[..., None] / 2
     return np.sqrt(special.gammaincinv(half, probability) / half)
+
+
+def false_gain_chance(pull_sd: float, install_sd: float, size: float, *, refit: bool) -> float:
+    """How often one pull before and one after a change that does nothing shows a gain of `size` or more.
+
+    The difference of two pulls scatters by sqrt(2) pull SDs; where the part is fitted anew, each of the two fittings
+    adds its own.
+    """
+    variance = 2 * pull_sd**2 + (2 * install_sd**2 if refit else 0.0)
+    return float(special.ndtr(-size / variance**0.5)) if variance > 0 else 0.0

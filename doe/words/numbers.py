@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from typing import Any
+
 MINUS = "−"  # in print and in pictures; a terminal and a log get the hyphen that can be typed
 _MOST_DIGITS = 6
 
@@ -90,3 +93,14 @@ def percent_in_column(share: float, digits: int = 0) -> str:
 def several(number: int, thing: str) -> str:
     """``1 fitting``, ``2 fittings``."""
     return f"{number} {thing}{'' if number == 1 else 's'}"
+
+
+def finite(value: Any) -> Any:
+    """The same document with every number that is not finite replaced by null: JSON has no word for it."""
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {key: finite(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [finite(item) for item in value]
+    return value

@@ -115,6 +115,7 @@ def test_a_day_from_plan_to_report(folder, say, shown, tmp_path):
     ran = {
         "plan",
         "rehearse",
+        "sheet",
         "next",
         "record",
         "void",
@@ -133,6 +134,10 @@ def test_a_day_from_plan_to_report(folder, say, shown, tmp_path):
     shown.clear()
     assert say("rehearse", folder, "--days", 20, "--figure", tmp_path / "r.png")[0] == 0
     assert any(MONEY in text for text in shown)
+    for form in ([], ["--xlsx"]):
+        status, text = say("sheet", folder, *form)
+        assert status == 0, text
+    assert not FORBIDDEN.search((folder / "sheet.html").read_text(encoding="utf-8"))
     for at, value in enumerate((200, 203, 200.5, 204, 201, 203.5, 30)):
         level = LEVEL if at % 2 else FILTER
         status, text = say("record", folder, value, "--note", HOSTILE, "--count", "yes", "--set", f"{MONEY}={level}")

@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import combinations
 
 import pytest
 from matplotlib.figure import Figure
 
-from doe.report.day_figure import BASELINE_LOOK, NOT_COUNTED_LOOK, VOID_LOOK, day_figure, fitted_picture, pulls_picture
-from doe.report.style import CHANGE_COLOURS
+from doe.report.day_figure import (
+    BASELINE_LOOK,
+    NOT_COUNTED_LOOK,
+    VOID_LOOK,
+    BaselineBand,
+    day_figure,
+    fitted_picture,
+    pulls_picture,
+)  # fmt: skip
+from doe.report.style import CHANGE_COLOURS, DESK, PHONE
 
 
 @pytest.fixture
@@ -64,9 +73,10 @@ def test_strips_show_what_was_on_from_the_start_of_its_first_pull(day, pulls, ax
 
 def test_strips_are_named_and_refits_marked(day, pulls, ax):
     fitted_picture(day, pulls, ax)
-    names = [label.get_text() for label in ax.get_yticklabels()]
+    names = [text.get_text() for text in ax.texts]
     assert names[0] == "oil: 5W-30"
     assert names[-1] == "parts refitted"
+    assert names[2] == "spark plugs: fine wire (left out)"
     assert list(ax.lines[0].get_xdata()) == [80, 116]
 
 
@@ -126,3 +136,34 @@ def test_where_no_pull_counts_the_scale_holds_them_all(day, pulls, ax):
 def test_equal_readings_and_a_void_are_drawn(day, pulls, ax):
     pulls_picture(day, [replace(pull, values={"mean power": 0.0 if pull.void else 200.0}) for pull in pulls], ax)
     assert [text.get_text() for text in ax.texts] == ["pull 6: 0"]
+
+
+def test_the_key_names_what_is_drawn_and_nothing_else(day, pulls):
+    def key(pulls, **more):
+        return [text.get_text() for text in day_figure(day, pulls, **more).legends[0].get_texts()]
+
+    assert len(key(pulls)) == 5
+    assert key(pulls[1:3]) == ["baseline (line: one to the next)"]
+    band = BaselineBand(80.0, 205.0, 0.0, 1.0)
+    assert key(pulls[1:3], band=band, noted=[2]) == [
+        "baseline (line: one to the next)", "a warning speaks of it", "95 of 100 baseline pulls lie here"
+    ]  # fmt: skip
+
+
+def test_the_fitted_baseline_runs_through_its_mean_with_its_drift(day, pulls, ax):
+    pulls_picture(day, pulls, ax, band=BaselineBand(80.0, 205.0, -0.01, 1.0))
+    line = next(line for line in ax.lines if line.get_linestyle() == "--")
+    assert list(line.get_xdata()) == [40, 120]
+    assert list(line.get_ydata()) == [205.4, 204.6]
+
+
+@pytest.mark.parametrize("hours", [1, 4, 8, 12, 14])
+@pytest.mark.parametrize("width", [PHONE, DESK])
+def test_the_hours_do_not_run_into_each_other(day, pulls, hours, width):
+    spread = [replace(pull, minute=k * hours * 60 / 8) for k, pull in enumerate(pulls)]
+    figure = day_figure(day, spread, width)
+    figure.draw_without_rendering()
+    labels = [text for text in figure.axes[1].get_xticklabels() if text.get_text()]
+    inside = [text for text in labels if figure.axes[1].get_xlim()[0] <= text.get_position()[0]]
+    boxes = [text.get_window_extent() for text in inside]
+    assert not any(one.overlaps(other) for one, other in combinations(boxes, 2))

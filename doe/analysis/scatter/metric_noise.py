@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
+from scipy import special
 
 from doe.analysis.scatter import noise_checks as checks
 from doe.analysis.scatter.components import day_sd, drift, install_scatter, sd_interval
@@ -15,12 +17,14 @@ from doe.analysis.scatter.scatter_by_day import days_apart
 from doe.analysis.scatter.study_result import StudiedMetric
 from doe.analysis.scatter.wander import Wander, wander
 from doe.analysis.trials.clash import sums_of_squares
+from doe.analysis.trials.from_folders import DayFolder, trial_of_days
 from doe.analysis.trials.size import refuse_beyond_memory
 from doe.analysis.trials.trial import Trial
 from doe.errors import DoeError
 from doe.stats.critical_range import range_factor
 
 RANGES_OF = (2, 3, 4, 5, 6, 8, 10)
+_LEAST_FREEDOM = 1e-6  # 1 - leverage: a pull that has all others' help to be fitted says nothing of the scatter
 
 
 def study(
@@ -105,3 +109,40 @@ def _level(trial: Trial, values: np.ndarray) -> float:
     fixed = trial.fixed()
     answers = fixed.answers_in(fixed.space)
     return float(fixed.space.weights(answers)[len(trial.factors)] @ values)
+
+
+@dataclass(frozen=True, slots=True)
+class DayScatter:
+    """Scatter and residuals, in the unit of the metric."""
+
+    names: tuple[str, ...]  #: of the counted pulls that others can be compared with, in the order of making
+    residuals: tuple[float, ...]  #: what changes, drift, days and fittings leave of each, by sqrt(1 - leverage)
+    normal: tuple[float, ...]  #: what normal scatter of as many pulls would leave: expected order statistics (Blom)
+    scatter: Scatter
+
+
+def day_scatter(days: Sequence[DayFolder], metric: str) -> DayScatter | None:
+    """The scatter of some days of one campaign; None where no pull is left to see it with.
+
+    Normal scores are (i - 3/8)/(n + 1/4) of the normal distribution, i the rank (Blom 1958, Statistical Estimates and
+    Transformed Beta-Variables), times the pull SD.
+    """
+    try:
+        trial, readings, names, _ = trial_of_days(days, metric)
+    except DoeError:
+        return None
+    values = readings - readings[0]
+    squares = sums_of_squares(trial, values).without_rounding(readings)
+    if squares.within_df < 1 or squares.within <= 0:
+        return None
+    variance = squares.within / squares.within_df
+    low, high = sd_interval(variance, squares.within_df)
+    sd = float(np.sqrt(variance))
+    found = checks.residuals(trial, values)
+    usable = np.flatnonzero(found.freedom > _LEAST_FREEDOM)
+    left = found.values[usable] / np.sqrt(found.freedom[usable])
+    ranks = np.argsort(np.argsort(left, kind="stable"), kind="stable") + 1
+    scores = sd * special.ndtri((ranks - 0.375) / (len(left) + 0.25))
+    scatter = Scatter(sd, low, high, squares.within_df, install_scatter(squares))
+    own = tuple(names[row] for row in usable.tolist())
+    return DayScatter(own, tuple(left.tolist()), tuple(scores.tolist()), scatter)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 import typer
 
 from doe.cli.asking import YesFlag, agreement
-from doe.cli.options import DayFolder, JsonFlag, emit
+from doe.cli.options import JsonFlag, emit
 from doe.words.result import Answer
+
+Reader = Literal["file", "customer"]
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -32,18 +34,57 @@ def register(app: typer.Typer) -> None:
 
 
 def report(
-    folder: DayFolder,
+    folders: Annotated[
+        list[Path],
+        typer.Argument(metavar="FOLDER…", help="The day folder; several days of one campaign have one page."),
+    ],
+    reader: Annotated[
+        Reader,
+        typer.Option("--for", help="The customer's copy holds back what testers typed, such as why a pull is void."),
+    ] = "file",
     look: Annotated[bool, typer.Option("--look", help="An early look: shows the gains and spends risk.")] = False,
     final: Annotated[bool, typer.Option("--final", help="No more pulls today, although the plan is not done.")] = False,
     yes: YesFlag = False,
     as_json: JsonFlag = False,
 ) -> None:
-    """One page with verdicts, noise, plan and assumptions, to send or to print.
+    """One page with the answer, the day, its noise and every pull, to send or to print.
 
     Example: doe report my-day
+
+    Example: doe report my-day --for customer
+
+    Example: doe report day1 day2
     """
+    if page := _page_of_noise(folders, used=look or final or reader != "file"):
+        emit(Written(page), as_json=as_json)
+        return
     from doe.analysis.judging.folders import judge_and_log
     from doe.report.html import write_report
 
-    judgement = judge_and_log(folder, look=look, final=final, agreed=agreement("Show it?", yes=yes))
-    emit(Written(write_report(folder, judgement)), as_json=as_json)
+    judgement = judge_and_log(folders, look=look, final=final, agreed=agreement("Show it?", yes=yes))
+    emit(Written(write_report(folders, judgement, reader)), as_json=as_json)
+
+
+def _page_of_noise(folders: list[Path], *, used: bool) -> Path | None:
+    """The page of a noise study or of an archive; None where the folders are days with questions."""
+    from doe.analysis.archive.day_folders import is_archive
+    from doe.day.files.dayfile import read_day_file
+    from doe.errors import InputError
+
+    archive = any(map(is_archive, folders))
+    study = not archive and len(folders) == 1 and not read_day_file(folders[0]).questions
+    if not (archive or study):
+        return None
+    if used:
+        raise InputError("--look, --final and --for are for days with questions; a study or an archive has none")
+    from doe.report.noise_page import write_noise_page
+
+    if study:
+        from doe.analysis.scatter.repeatability import noise_of_days
+
+        title = read_day_file(folders[0]).day.title or f"Noise of {folders[0].resolve().name}"
+        return write_noise_page(folders[0], noise_of_days(folders[0]), title)
+    from doe.analysis.archive.noise_of_archive import noise_of_archive
+
+    names = ", ".join(folder.resolve().name for folder in folders)
+    return write_noise_page(folders[0], noise_of_archive(folders), f"Noise of {names}")

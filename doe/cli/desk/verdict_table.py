@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, TextIO
 
 import typer
 
-from doe.cli.options import finite
 from doe.cli.progress import counted_bar
 from doe.cli.terminal import answer
+from doe.words.numbers import finite
 
 if TYPE_CHECKING:
     from doe.analysis.archive.verdicts_of_archive import JudgedDay, VerdictRow

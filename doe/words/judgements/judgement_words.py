@@ -50,7 +50,7 @@ def judgement_text(judgement: Judgement) -> str:
     lines += ["", *reading(judgement), _noise(judgement)]
     lines += [f"Warning: {warning}" for warning in judgement.warnings]
     lines += [judgement.unkept] if judgement.unkept else []
-    return "\n".join([*lines, f"Taken as given: {GAINS_ADD_UP} {NOTHING_CARRIED_OVER}", _method(judgement)])
+    return "\n".join([*lines, f"Taken as given: {GAINS_ADD_UP} {NOTHING_CARRIED_OVER}", method_words(judgement)])
 
 
 def decimals(judgement: Judgement) -> int:
@@ -111,8 +111,8 @@ def _limit(limit: float | None, digits: int) -> str:
     return f"{limit:+.{digits}f}" if abs(limit) < _BEYOND else f"{limit:+.0e}"
 
 
-def comments(gain: Gain, j: Judgement) -> list[str]:
-    """What the verdict leaves open, and what would settle it."""
+def comments(gain: Gain, j: Judgement, *, sized: bool = True) -> list[str]:
+    """What the verdict leaves open, and what would settle it; unless `sized` without how large the gain is."""
     if gain.gain is None:
         return []
     d, unit = decimals(j), f" {j.gain_unit}" if j.gain_unit else ""
@@ -123,7 +123,7 @@ def comments(gain: Gain, j: Judgement) -> list[str]:
     lines += _assumed(gain, d, unit)
     if gain.verdict_number is not None and gain.verdict_number > 1 and gain.risk is not None:
         lines.append(later_verdict(gain.verdict_number, gain.risk))
-    lines += _size(gain, j.gain_unit)
+    lines += _size(gain, j.gain_unit) if sized else []
     if gain.hangs_on is not None:
         lines.append(hanging(gain.hangs_on))
     if gain.randomisation_p is not None:
@@ -233,7 +233,8 @@ def _noise(j: Judgement) -> str:
     return "Noise (SD): " + ", ".join(parts) + "."
 
 
-def _method(j: Judgement) -> str:
+def method_words(j: Judgement) -> str:
+    """Which way each interval was reached, and what its confidence is."""
     routes = list(dict.fromkeys(g.route for g in j.changes if g.gain is not None))
     family = sum(_has_interval(g) for g in j.changes)
     how = "; ".join([*(f"{route} ({_METHODS[route]})" for route in routes), *_wander(j.noise)])

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from doe.day.clock import lay_out
 from doe.day.records import Stint
-from doe.report.as_done import stint_lines, unplanned
+from doe.report.sections.as_done import stint_lines, unplanned
 from doe.words.fitted import changed_text
 
 

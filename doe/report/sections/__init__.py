@@ -1,0 +1,1 @@
+"""The sections of the report page, each from what others computed."""

@@ -1,0 +1,64 @@
+"""The answer to each question in one plain sentence, for a reader who knows no statistics."""
+
+from __future__ import annotations
+
+from doe.words.judgements.judged import Gain
+from doe.words.numbers import MINUS, signed_in_print, with_unit
+from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN, REAL_LOSS
+
+_BEYOND = 1e6
+
+
+def answer(gain: Gain, digits: int, unit: str) -> str:
+    """The answer, "" where there is no interval to speak of.
+
+    Parameters
+    ----------
+    gain : Gain
+    digits : int
+        After the point, as many as the intervals bear.
+    unit : str
+        Of the gain.
+    """
+    low, high, smallest = gain.family_low, gain.family_high, gain.smallest_gain
+    if low is None or high is None:
+        return ""
+    name = f"{gain.factor} {gain.level}"
+    asked = with_unit(f"{smallest:g}", unit) if smallest else ""
+    if gain.verdict == REAL_GAIN:
+        return f"{name} is worth {_between(low, high, digits, unit)}: real{_beside(low, high, smallest, asked)}."
+    if gain.verdict == REAL_LOSS:
+        return f"{name} costs {_between(-high, -low, digits, unit)}: a real loss."
+    if gain.verdict == NO_DIFFERENCE:
+        span = _signed(low, high, digits, unit)
+        return f"{name} makes no difference that matters: {span}, and less than {asked} either way would not count."
+    open_to = f", so it may be the {asked} asked for, or nothing" if smallest and low <= 0 and high >= smallest else ""
+    return f"Whether {name} helps is not settled: {_signed(low, high, digits, unit)}{open_to}."
+
+
+def interval_text(gain: Gain, digits: int) -> str:
+    """The simultaneous interval in brackets, "" where there is none."""
+    low, high = gain.family_low, gain.family_high
+    return "" if low is None or high is None else f"({_signed(low, high, digits)})"
+
+
+def _beside(low: float, high: float, smallest: float | None, asked: str) -> str:
+    """A gain beside the one that was asked for."""
+    if not smallest:
+        return ""
+    if low >= smallest:
+        return f", and at least the {asked} asked for"
+    if high < smallest:
+        return f", but less than the {asked} asked for"
+    return f"; whether it is the {asked} asked for is open"
+
+
+def _between(low: float, high: float, digits: int, unit: str) -> str:
+    return f"{low:.{digits}f} to {with_unit(f'{high:.{digits}f}', unit)}"
+
+
+def _signed(low: float, high: float, digits: int, unit: str = "") -> str:
+    """Limits that lie very far out, where hardly anything is known, as powers of ten."""
+    if max(-low, high) >= _BEYOND:
+        return with_unit(f"{low:+.0e} to {high:+.0e}".replace("-", MINUS), unit)
+    return f"{signed_in_print(low, digits)} to {signed_in_print(high, digits, unit)}"
