@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from doe.planning.drawn.plan import plan_day
     from doe.planning.drawn.result import Plan
     from doe.report.any_result import plot
+    from doe.simulation.rehearsal import Rehearsal, rehearse
 
 __version__ = "0.1.0"
 
@@ -35,6 +36,7 @@ __all__ = [
     "Judgements",
     "NoiseStudy",
     "Plan",
+    "Rehearsal",
     "audit",
     "correct",
     "judge",
@@ -43,6 +45,7 @@ __all__ = [
     "noise",
     "plan_day",
     "plot",
+    "rehearse",
 ]
 
 if not TYPE_CHECKING:  # for tools the names stand above: this would tell them that every name exists
@@ -53,6 +56,7 @@ if not TYPE_CHECKING:  # for tools the names stand above: this would tell them t
         "Judgements": "doe.analysis.judging.many_outcomes",
         "NoiseStudy": "doe.analysis.scatter.study_result",
         "Plan": "doe.planning.drawn.result",
+        "Rehearsal": "doe.simulation.rehearsal",
         "audit": "doe.claims.auditing",
         "correct": "doe.cell.air.correction",
         "judge": "doe.analysis.judging.verdicts",
@@ -61,6 +65,7 @@ if not TYPE_CHECKING:  # for tools the names stand above: this would tell them t
         "noise": "doe.analysis.scatter.repeatability",
         "plan_day": "doe.planning.drawn.plan",
         "plot": "doe.report.any_result",
+        "rehearse": "doe.simulation.rehearsal",
     }
 
     def __getattr__(name: str) -> object:

@@ -84,9 +84,9 @@ def test_every_function_gives_the_same_again(results):
 
 
 def test_every_name_is_there_and_stays_the_same():
-    classes = {"Judgement", "Judgements", "Plan", "NoiseStudy", "Audit", "Correction"}
+    classes = {"Judgement", "Judgements", "Plan", "NoiseStudy", "Audit", "Correction", "Rehearsal"}
     errors = {"DoeError", "InputError", "ConfoundedError"}
-    functions = {"audit", "correct", "judge", "judge_day", "judge_many", "noise", "plan_day", "plot"}
+    functions = {"audit", "correct", "judge", "judge_day", "judge_many", "noise", "plan_day", "plot", "rehearse"}
     assert set(doe.__all__) == classes | errors | functions
     for name in doe.__all__:
         assert getattr(doe, name) is getattr(doe, name)
@@ -109,7 +109,7 @@ def test_plot_draws_on_new_axes_and_on_ones_own(results, monkeypatch):
     monkeypatch.setenv("MPLBACKEND", "agg")
     import matplotlib.pyplot as plt
 
-    for name in ("judge", "judge_many", "noise", "audit"):
+    for name in ("judge", "judge_many", "noise", "audit", "correct"):
         ax = doe.plot(results[name][0])
         assert isinstance(ax, Axes) and ax.has_data() and ax.get_xlabel(), name
         own = plt.figure().subplots()
@@ -126,6 +126,14 @@ def test_a_day_is_planned_twice_alike(folder, tmp_path):
     units = once.to_frame().attrs["units"]
     assert set(units) <= set(once.to_frame().columns)
     assert doe.plot(once).has_data()
+    order = once.runs_frame()
+    assert [tuple(row) for row in order[["run", "count"]].itertuples(index=False)] == [
+        (run.run, run.count) for run in once.runs
+    ]
+    assert list(order["oil"]) == [run.configuration["oil"] for run in once.runs]
+    once.save(tmp_path)
+    tried = doe.rehearse(str(tmp_path), days=10)
+    assert isinstance(tried, doe.Rehearsal) and doe.plot(tried).has_data()
 
 
 def test_what_tools_see_is_what_is_there():
@@ -163,3 +171,29 @@ def test_mypy_sees_the_signatures(tmp_path):
     assert 'Unexpected keyword argument "nonsense"' in done.stdout
     assert '"nonsense"' in done.stdout and "-> doe.analysis.judging.many_outcomes.Judgements" in done.stdout
     assert ":5:" not in done.stdout
+
+
+def test_a_noise_study_goes_into_a_judgement():
+    study = doe.noise({"hp": [200.1, 200.9, 199.8, 200.4, 200.0], "t": [0, 5, 10, 15, 20]}, value="hp", time="t")
+    asked = {"value": "hp", "change": "oil", "baseline": "old", "time": "t"}
+    given = doe.judge(TABLE, **asked, noise=study)
+    numbers = study.noise_for("HP")
+    assert given.changes == doe.judge(TABLE, **asked, noise=numbers).changes != doe.judge(TABLE, **asked).changes
+    assert numbers["pull_sd"] == study["hp"].pull_sd
+    percent = study.noise_for("hp", percent=True)
+    assert percent["pull_sd"] == pytest.approx(100 * study["hp"].pull_sd / study["hp"].mean)
+    with pytest.raises(doe.InputError, match="the study is of 'hp', the readings are 'kW'"):
+        doe.judge({**TABLE, "kW": TABLE["hp"]}, **{**asked, "value": "kW"}, noise=study)
+    with pytest.raises(doe.InputError, match=r"of type int; expected what doe\.noise returns"):
+        doe.judge(TABLE, **asked, noise=3)
+
+
+def test_noise_of_a_folder(folder):
+    study = doe.noise(folder / "day")
+    assert study.metrics[0].name == "mean power"
+    with pytest.raises(doe.InputError, match=r"time: for a table of results"):
+        doe.noise([folder / "day"], time="t")
+    with pytest.raises(doe.InputError, match="no day folder; a table of results is read first"):
+        doe.noise("nowhere.csv")
+    with pytest.raises(doe.InputError, match="value: name the column"):
+        doe.noise(TABLE)

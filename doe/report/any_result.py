@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.ticker import MaxNLocator
 
 from doe.analysis.archive.archive_result import NoiseArchive
 from doe.analysis.judging.judgement import Judgement
 from doe.analysis.judging.many_outcomes import Judgements
 from doe.analysis.scatter.study_result import NoiseStudy
+from doe.cell.air.correction import Correction
 from doe.claims.result import Audit
 from doe.errors import InputError
 from doe.planning.drawn.frontier import Frontier
@@ -17,10 +20,12 @@ from doe.report.control_chart import scatter_picture
 from doe.report.noise_figures import gains_picture, noise_picture
 from doe.report.plan_figure import frontier_picture, plan_picture
 from doe.report.rehearsal_figure import scenario_picture
-from doe.report.style import house_style
+from doe.report.style import INK, house_style
 from doe.report.verdict_figure import verdict_picture
 from doe.simulation.rehearsal import Rehearsal
 from doe.words.result import Result
+
+_DRAWN = (Judgement, Judgements, Plan, Frontier, NoiseStudy, NoiseArchive, Audit, Correction, Rehearsal)
 
 
 def plot(result: Result, ax: Axes | None = None) -> Axes:
@@ -28,9 +33,9 @@ def plot(result: Result, ax: Axes | None = None) -> Axes:
 
     Parameters
     ----------
-    result : Judgement, Judgements, Plan, Frontier, NoiseStudy, NoiseArchive, Audit or Rehearsal
+    result : Judgement, Judgements, Plan, Frontier, NoiseStudy, NoiseArchive, Audit, Correction or Rehearsal
         Of several metrics the first is drawn, of several truths the last, of an audit the tests of one change beside
-        each other where there are several.
+        each other where there are several, of a correction the factor of each pull.
     ax : matplotlib Axes, optional
         By default those of a new figure.
 
@@ -44,9 +49,9 @@ def plot(result: Result, ax: Axes | None = None) -> Axes:
     InputError
         There is no picture of it.
     """
-    if not isinstance(result, Judgement | Judgements | Plan | Frontier | NoiseStudy | NoiseArchive | Audit | Rehearsal):
+    if not isinstance(result, _DRAWN):
         raise InputError(f"doe.plot: there is no picture of a {type(result).__name__}; it draws what judge, plan_day,"
-                         " noise, audit and rehearse return")  # fmt: skip
+                         " noise, audit, correct and rehearse return")  # fmt: skip
     with house_style():
         return _drawn(result, _new_axes() if ax is None else ax)
 
@@ -74,6 +79,32 @@ def _drawn(result: Result, ax: Axes) -> Axes:
             return scatter_picture(result.metrics[0], ax)
         case Audit():
             return forest_picture(result.pooled[0], ax) if result.pooled else claims_picture(result, ax)
+        case Correction():
+            return correction_picture(result, ax)
         case Rehearsal():
             return scenario_picture(result.scenarios[-1], ax)
     raise AssertionError(result)
+
+
+def correction_picture(result: Correction, ax: Axes) -> Axes:
+    """Draw the factor of each pull, with what its uncertainty leaves open where that is known.
+
+    Parameters
+    ----------
+    result : Correction
+    ax : Axes
+        To draw on.
+
+    Returns
+    -------
+    Axes
+        The one that was given.
+    """
+    factors = np.atleast_1d(np.asarray(result.factor, float))
+    spread = None if result.factor_uncertainty is None else np.atleast_1d(np.asarray(result.factor_uncertainty, float))
+    ax.errorbar(np.arange(1, len(factors) + 1), factors, spread, color=INK, marker="o", linewidth=0, elinewidth=1.2)
+    ax.axhline(1.0, color=INK, linewidth=0.9, linestyle=":")
+    ax.set_xlabel("pull")
+    ax.set_ylabel(f"factor to {result.basis.label}")
+    ax.xaxis.set_major_locator(MaxNLocator(integer=True))
+    return ax

@@ -99,7 +99,7 @@ class Rehearsal(Result):
 
 
 def rehearse(
-    folder: Path,
+    folder: Path | str,
     *,
     days: int = 2000,
     seed: int = 1,
@@ -115,7 +115,8 @@ def rehearse(
 
     Parameters
     ----------
-    folder : Path
+    folder : path
+        A day folder with a plan.
     days : int
         For each scenario.
     seed : int
@@ -138,6 +139,7 @@ def rehearse(
     DoeError
         There is no plan, or no pull SD to simulate with.
     """
+    folder = Path(folder)
     day = read_day_file(folder)
     plan = followed_plan(folder, day)
     if plan is None:

@@ -22,7 +22,7 @@ from doe.analysis.judging.reasons import why_no_gain, why_no_interval
 from doe.analysis.judging.settle import More, what_would_settle
 from doe.analysis.judging.verdict_rule import verdict
 from doe.analysis.trials.confounding import clear_changes
-from doe.analysis.trials.known_noise import KnownNoise
+from doe.analysis.trials.known_noise import KnownNoise, StudiedNoise, stated_noise
 from doe.analysis.trials.trial import Trial
 from doe.errors import DoeError, InputError
 from doe.stats.student import upper_quantile
@@ -42,7 +42,7 @@ def judge(
     day: str | None = None,
     time: str | None = None,
     drift: str | None = None,
-    noise: Mapping[str, Any] | None = None,
+    noise: Mapping[str, Any] | StudiedNoise | None = None,
     smallest_gain: float | Mapping[Any, float] | None = None,
     scale: Literal["absolute", "percent"] = "absolute",
     method: str = "auto",
@@ -73,8 +73,9 @@ def judge(
         readings is refused. Without it rows are in file order and the drift is "none".
     drift : {"none", "linear", "quadratic", "wander"}, optional
         "linear" with times.
-    noise : mapping, optional
-        pull_sd, pull_df, install_sd, install_df, wander_sd, wander_df: in the metric's unit, or in percent.
+    noise : mapping or NoiseStudy, optional
+        What `doe.noise` found of the same metric; or pull_sd, pull_df, install_sd, install_df, wander_sd, wander_df: in
+        the metric's unit, or in percent.
     smallest_gain : float or mapping, optional
         Worth having: one number for all, or by level or (factor, level).
     scale : {"absolute", "percent"}
@@ -117,7 +118,8 @@ def judge(
         pull_names=tuple(f"in row {name}" for name in found.columns.pull_names()),
         checks=checks,
     )
-    return judge_trial(found.trial, found.values, KnownNoise.of(noise), ask)
+    known = KnownNoise.of(stated_noise(noise, ask.metric, ask.unit, percent=scale == "percent"))
+    return judge_trial(found.trial, found.values, known, ask)
 
 
 def _check_options(scale: str, method: str, confidence: float) -> None:

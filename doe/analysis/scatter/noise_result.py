@@ -9,6 +9,8 @@ from typing import Any, Generic, TypeVar
 
 from doe.analysis.scatter.components import Drift, InstallScatter
 from doe.analysis.scatter.known_wander import KnownWander, StatedWander
+from doe.day.names import name_key
+from doe.errors import InputError
 from doe.stats.critical_range import range_factor
 from doe.words.notes import Note, texts
 from doe.words.result import Result
@@ -83,6 +85,18 @@ class MetricNoise(ABC):
         """The largest wander SD that is left possible; None where any is."""
         return self.known_wander.at_most if self.known_wander else None
 
+    def stated(self, size: float = 1.0) -> dict[str, float | None]:
+        """What a coming day's [noise] may state: SDs times `size`, and their degrees of freedom."""
+        install, wander = self.install, self.stated_wander
+        return {
+            "pull_sd": self.pull_sd * size,
+            "pull_df": float(self.pull_df),
+            "install_sd": None if install is None else install.sd * size,
+            "install_df": None if install is None else install.df,
+            "wander_sd": None if wander is None else wander.sd * size,
+            "wander_df": None if wander is None else wander.df,
+        }
+
     @property
     def show(self) -> Figures:
         """Writes its numbers."""
@@ -131,6 +145,33 @@ class NoiseResult(Result, Generic[Metric_co]):
     def __getitem__(self, name: str) -> Metric_co:
         """One metric by its name."""
         return next(metric for metric in self.metrics if metric.name.casefold() == name.casefold())
+
+    def noise_for(self, metric: str, unit: str = "", *, percent: bool = False) -> dict[str, float | None]:
+        """What this says of the noise of some readings, as `doe.judge` takes it.
+
+        Parameters
+        ----------
+        metric, unit : str
+            Of the readings; "" where nobody says the unit.
+        percent : bool
+            Whether gains are judged in percent.
+
+        Raises
+        ------
+        InputError
+            The study is of another metric, or in another unit.
+        """
+        same = [one for one in self.metrics if name_key(one.name) == name_key(metric)]
+        if not same:
+            names = ", ".join(f"'{one.name}'" for one in self.metrics)
+            raise InputError(
+                f"noise: the study is of {names}, the readings are '{metric}': they need not scatter alike. Study"
+                " that column, or give the numbers: noise={'pull_sd': …, 'pull_df': …}"
+            )
+        found = same[0]
+        if found.unit and unit and name_key(found.unit) != name_key(unit):
+            raise InputError(f"noise: the study is in {found.unit}, the readings are in {unit}")
+        return found.stated(100 / abs(found.mean) if percent else 1.0)
 
     @property
     def warnings(self) -> tuple[str, ...]:

@@ -27,7 +27,7 @@ FEW_INSTALLS = 4
 def noise(
     table: Any,
     *,
-    value: str | Sequence[str],
+    value: str | Sequence[str] = (),
     change: str | Sequence[str] = (),
     baseline: str | Sequence[str] = (),
     install: str | Sequence[str] | None = None,
@@ -38,11 +38,12 @@ def noise(
     source: str = "a table of results",
     missing: str = "refuse",
 ) -> NoiseStudy:
-    """Study the noise in a table of repeated pulls.
+    """Study the noise in a table of repeated pulls, or of day folders.
 
     Parameters
     ----------
-    table : DataFrame or mapping of columns
+    table : DataFrame or mapping of columns; path, or sequence of paths
+        Paths are those of day folders, whose day.toml says all but `value` and `covariate`: see `noise_of_days`.
     value : str or sequence of str
         Column of the readings, or what numbered columns have in common, as in `doe.judge`; several are studied one by
         one.
@@ -78,6 +79,17 @@ def noise(
         No two pulls that would tell the scatter.
     """
     names = [value] if isinstance(value, str) else list(value)
+    beside = [covariate] if isinstance(covariate, str) else list(covariate)
+    folders = _folders(table)
+    if folders:
+        told = {"change": change, "baseline": baseline, "install": install, "day": day, "time": time, "drift": drift}
+        if used := [name for name, given in told.items() if given]:
+            raise InputError(f"{', '.join(used)}: for a table of results; a day folder's day.toml says it already")
+        return noise_of_days(folders, value=names, covariate=beside)
+    if isinstance(table, str | Path):
+        raise InputError(f"{table}: no day folder; a table of results is read first, e.g. with pandas.read_csv")
+    if not names:
+        raise InputError("value: name the column of the readings")
     if EACH in ([install] if isinstance(install, str) else install or []):
         raise InputError(
             "install 'each': with every row fitted on its own, refitting can't be told from the pulls' own scatter; "
@@ -89,7 +101,7 @@ def noise(
         missing=missing,
     )  # fmt: skip
     trial, rows = read.trial, read.columns.pull_names()
-    asked = table_columns(read.columns, [covariate] if isinstance(covariate, str) else covariate, trial)
+    asked = table_columns(read.columns, beside, trial)
     metrics = tuple(
         replace(
             study(trial, values, name=name, pull_names=rows),
@@ -106,6 +118,15 @@ def noise(
         metrics=metrics, source=source, row_word="row", limits=tuple(dict.fromkeys(limits)), steadiest=steady,
         read_as=read.read_as,
     )  # fmt: skip
+
+
+def _folders(table: Any) -> list[Path]:
+    """The day folders that were given in the place of a table; none where it is one."""
+    given = [table] if isinstance(table, str | Path) else table
+    if not isinstance(given, list | tuple) or not given or not all(isinstance(one, str | Path) for one in given):
+        return []
+    places = [Path(one) for one in given]
+    return places if all(place.is_dir() for place in places) else []
 
 
 def noise_of_days(

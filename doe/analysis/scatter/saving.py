@@ -35,18 +35,9 @@ def save_study(study: NoiseResult[MetricNoise], folder: Path) -> SavedNoise:
     metric, notes = _metric_for(study, day, folder)
     percent = day.metric.scale == "percent"
     size = 100 / abs(metric.mean) if percent else 1.0
-    install, wander = metric.install, metric.stated_wander
-    found = {
-        "pull_sd": metric.pull_sd * size,
-        "pull_df": float(metric.pull_df),
-        "install_sd": None if install is None else install.sd * size,
-        "install_df": None if install is None else install.df,
-        "wander_sd": None if wander is None else wander.sd * size,
-        "wander_df": None if wander is None else wander.df,
-    }
     if not metric.pull_sd:
         raise InputError(f"{metric.name}: a pull SD of 0 is no noise to plan with; nothing was written")
-    saved = save_noise(folder, found, study.source, _wander_comment(metric, size))
+    saved = save_noise(folder, metric.stated(size), study.source, _wander_comment(metric, size))
     return replace(saved, warnings=(*saved.warnings, *notes))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -16,6 +16,30 @@ from doe.words.notes import Note
 
 GUESS_DF = 1.0
 KEYS = ("pull_sd", "pull_df", "install_sd", "install_df", "wander_sd", "wander_df")
+
+
+class StudiedNoise(Protocol):
+    """A noise study: it knows what it says of some readings."""
+
+    def noise_for(self, metric: str, unit: str = "", *, percent: bool = False) -> Mapping[str, Any]:
+        """The keys of [noise]."""
+
+
+def stated_noise(
+    noise: Mapping[str, Any] | StudiedNoise | None, metric: str, unit: str, *, percent: bool
+) -> Mapping[str, Any] | None:
+    """What somebody knows of the noise of some readings, as the keys of [noise].
+
+    Raises
+    ------
+    InputError
+        It is neither a mapping nor a study, or a study of something else.
+    """
+    if noise is None or isinstance(noise, Mapping):
+        return noise
+    if not hasattr(noise, "noise_for"):
+        raise InputError(f"noise: of type {type(noise).__name__}; expected what doe.noise returns, or a mapping")
+    return noise.noise_for(metric, unit, percent=percent)
 
 
 @dataclass(frozen=True, slots=True)

@@ -49,7 +49,7 @@ def judge(
     noise: Annotated[Path | None, typer.Option(metavar="DAYFOLDER", help="CSV: take [noise] from this day.")] = None,
     metric: Annotated[str | None, typer.Option(help="Day folder: another column than the sealed metric.")] = None,
     to: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="A parent of many days: writes the table there.")
+        Path | None, typer.Option(metavar="FILE", help="A parent of many days: writes the table there (.csv, .xlsx).")
     ] = None,
     sheet: SheetOption = None,
     missing: MissingOption = "refuse",

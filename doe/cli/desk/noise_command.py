@@ -52,7 +52,9 @@ def noise(
         Path | None, typer.Option(metavar="DAYFOLDER", help="Writes the [noise] table of that day's day.toml.")
     ] = None,
     cell: Annotated[str | None, typer.Option(help="Many days: only those whose [cell] has this name.")] = None,
-    to: Annotated[Path | None, typer.Option(metavar="FILE", help="Many days: writes one CSV row a day.")] = None,
+    to: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Many days: writes a row a day (.csv, .xlsx).")
+    ] = None,
     figure: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Many days: draws the control charts (.png, .svg or .pdf).")
     ] = None,
@@ -172,8 +174,13 @@ def _write(study: NoiseArchive, to: Path | None, figure: Path | None) -> None:
     """Write what was asked for besides the text."""
     if to is not None:
         from doe.day.storage import write_atomically
+        from doe.report.xlsx_table import SUFFIX, write_xlsx
 
-        write_atomically(to, study.to_frame().to_csv(index=False, lineterminator="\n"))
+        frame = study.to_frame()
+        if to.suffix.lower() == SUFFIX:
+            write_xlsx(to, list(frame.columns), frame.astype(object).itertuples(index=False))
+        else:
+            write_atomically(to, frame.to_csv(index=False, lineterminator="\n"))
         print(f"wrote {to}", file=sys.stderr)
     if figure is not None:
         from doe.report.control_chart import control_figure

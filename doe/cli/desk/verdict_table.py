@@ -40,7 +40,9 @@ def print_verdicts(
     )  # fmt: skip
     tally: Counter[str] = Counter()
     rows = _begun(_told(days, tally))
-    if to is not None or not as_json:
+    if to is not None and to.suffix.lower() == ".xlsx":
+        _write_workbook(to, rows)
+    elif to is not None or not as_json:
         with _file(to) as file:
             _write_csv(file, rows)
     if as_json and to is None:
@@ -87,6 +89,13 @@ def _write_csv(file: TextIO, rows: Iterator[VerdictRow]) -> None:
     table = csv.writer(file, lineterminator="\n")
     table.writerow(COLUMNS)
     table.writerows(row.to_dict().values() for row in rows)
+
+
+def _write_workbook(to: Path, rows: Iterator[VerdictRow]) -> None:
+    from doe.analysis.archive.verdicts_of_archive import COLUMNS
+    from doe.report.xlsx_table import write_xlsx
+
+    write_xlsx(to, COLUMNS, (list(row.to_dict().values()) for row in rows))
 
 
 def _print_json(rows: Iterator[VerdictRow]) -> None:

@@ -140,6 +140,16 @@ class Plan(Result):
         frame.attrs["units"] = dict.fromkeys(("smallest_gain", "detectable_gain", "se"), unit_of(self.day))
         return frame
 
+    def runs_frame(self) -> Any:
+        """One row a pull, in the order of the day (a pandas DataFrame); a column for each part."""
+        import pandas as pd
+
+        rows = [{**_run_dict(run), **run.configuration} for run in self.runs]
+        names = [name for name in _run_dict(self.runs[0]) if name != "configuration"] if self.runs else []
+        frame = pd.DataFrame(rows, columns=[*names, *self.day.baseline])
+        frame.attrs["units"] = {"minute": "min"}
+        return frame
+
     def to_text(self) -> str:
         """The day as a tester reads it."""
         return plan_text(self, unit_of(self.day), partial(clock_text, self.day))
