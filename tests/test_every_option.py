@@ -206,6 +206,7 @@ CASES: dict[str, dict[str, Case]] = {
         "seed": Case("new --seed 1", "new --seed 2"),
         "effort": Case("new --seed 1", "new --seed 1 --effort long"),
         "fresh_refit": Case("new --seed 1", "new --seed 1 --fresh-refit"),
+        "fill": Case("new --seed 1", "new --seed 1 --fill"),
         "minutes": Case("new --seed 1", "new --seed 1 --minutes 100"),
         "pull_sd": Case("new --seed 1", "new --seed 1 --pull-sd 0.8"),
         "install_sd": Case("new --seed 1", "new --seed 1 --install-sd 0.8"),

@@ -36,6 +36,9 @@ def plan(
             show_default=False,
         ),
     ] = None,
+    fill: Annotated[
+        bool, typer.Option("--fill", help="Take the whole day, also where fewer hours settle almost as much.")
+    ] = False,
     minutes: Annotated[
         float | None, typer.Option(help="What if the day had so many minutes, breaks left out? Nothing is written.")
     ] = None,
@@ -96,7 +99,7 @@ def plan(
         "--finish": finish,
         "--break": pause,
     }
-    whole: dict[str, object] = {"--fresh-refit": fresh_refit is not None, "--after": after}
+    whole: dict[str, object] = {"--fresh-refit": fresh_refit is not None, "--fill": fill, "--after": after}
     if show_frontier:
         _refuse(rest | whole | {"--from-now": from_now}, "not with --frontier, which plans days of many lengths")
     elif from_now:
@@ -119,7 +122,7 @@ def plan(
 
         made = plan_rest(folder, asked, seed, effort, drop, keep, minutes_on, finish, pause, _search_bar)
     else:
-        made = _plan(folder, day, asked, seed, effort, fresh_refit, after)
+        made = _plan(folder, day, asked, seed, effort, fresh_refit, fill, after)
     if asked == day:
         made.save(folder)
     if figure is not None:
@@ -135,6 +138,7 @@ def _plan(
     seed: int | None,
     effort: str,
     fresh_refit: bool | None,
+    fill: bool,
     after: Path | None,
 ) -> Plan:
     """Plan the whole day; refused at once where it could not be written."""
@@ -143,7 +147,9 @@ def _plan(
 
     if asked == day:
         refuse_when_begun(folder, day)
-    return plan_of(asked, seed=seed, effort=effort, fresh_refit=fresh_refit, after=after, progress=_search_bar)
+    return plan_of(
+        asked, seed=seed, effort=effort, fresh_refit=fresh_refit, fill=fill, after=after, progress=_search_bar
+    )
 
 
 def _refuse(options: dict[str, object], why: str) -> None:

@@ -135,6 +135,26 @@ def allowed(arrays: DayArrays, batch: Batch) -> np.ndarray:
     fine = ~(arrays.forbidden[before, batch.order] & used).any(axis=1)
     if arrays.after is None:
         fine &= (batch.order[:, 0] == 0) & (batch.pulls[:, 0] >= OPENING)
+    if arrays.returns:
+        fine &= returns(arrays, batch)
     for question in arrays.must_ask:
         fine &= ((arrays.on[batch.order, question] > 0) & used).any(axis=1)
     return fine
+
+
+def returns(arrays: DayArrays, batch: Batch) -> np.ndarray:
+    """Which plans see every change that they ask, and that can be taken back, between two sets without it; (plans,)."""
+    used = (batch.pulls > 0)[..., None]
+    on, off = (arrays.on[batch.order] > 0) & used, (arrays.off[batch.order] > 0) & used
+    was_on, was_off = np.maximum.accumulate(on, axis=1), np.maximum.accumulate(off, axis=1)
+    before = (on & was_off).any(axis=1)
+    after = (off & was_on).any(axis=1)
+    return np.asarray((~on.any(axis=1) | (before & after) | arrays.one_way).all(axis=1))
+
+
+def in_pieces(batch: Batch, pieces: int) -> Batch:
+    """Every stint as several of the same configuration, one right after the other."""
+    each, more = np.divmod(np.repeat(batch.pulls, pieces, axis=1), pieces)
+    place = np.tile(np.arange(pieces), batch.pulls.shape[1])
+    fresh = np.repeat(batch.fresh, pieces, axis=1) & (place == 0)
+    return _closed(Batch(np.repeat(batch.order, pieces, axis=1), each + (place < more), fresh))

@@ -48,6 +48,8 @@ class DayArrays:
         The family has at least so many questions.
     must_ask : tuple of int
         Questions that the plan must go on asking.
+    returns : bool
+        Every change that can be taken back must be seen between two sets without it.
     """
 
     day: DayFile
@@ -65,6 +67,7 @@ class DayArrays:
     history: History | None = None
     family: int = 0
     must_ask: tuple[int, ...] = ()
+    returns: bool = False
 
     @cached_property
     def confidence(self) -> np.ndarray:
@@ -105,8 +108,13 @@ class DayArrays:
     def may_cross(self) -> np.ndarray:
         """Pairs of questions whose changes can be had in all combinations, shape (questions, questions)."""
         factor = self.question_table[:, 0]
-        free = np.array([not change.one_way for _, change in self.day.questions])
+        free = ~self.one_way
         return (factor[:, None] != factor[None, :]) & free[:, None] & free[None, :]
+
+    @cached_property
+    def one_way(self) -> np.ndarray:
+        """Questions whose change can't be taken back, shape (questions,)."""
+        return np.array([change.one_way for _, change in self.day.questions], bool)
 
     @cached_property
     def question_levels(self) -> list[tuple[int, int]]:

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 from scipy import special, stats
 
-from doe.planning.arrays.batch import Batch, allowed
+from doe.planning.arrays.batch import Batch, allowed, in_pieces
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.stint_precision import stint_precision
@@ -17,6 +17,7 @@ from doe.stats.power import scale_quantiles, sidak_level
 from doe.words.significance import inner_level
 
 _CHUNK = 64  # plans evaluated at once: more at once, and their arrays fall out of the cache
+_PIECES = 6  # of each stint, where nothing returns: there the drift shows only inside the stints, not between means
 _HINT = 1e-4  # tells plans apart where nothing is settled; far below what a pull changes
 _UNSEEN_COMBINATION = 0.02  # questions; without all four, the interplay of two changes can't be tested
 
@@ -50,6 +51,8 @@ def worth(arrays: DayArrays, batch: Batch, degree: int | None = None) -> Worth:
     degree : int, optional
         Of the drift; by default one higher than the analysis will use.
     """
+    if arrays.one_way.all():
+        batch = in_pieces(batch, _PIECES)
     times = timetable(arrays, batch)
     rows = rows_of(arrays, batch, times)
     se, df = stint_precision(arrays, rows, arrays.planning_degree if degree is None else degree)

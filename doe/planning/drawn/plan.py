@@ -38,6 +38,7 @@ def plan_day(
     seed: int | None = None,
     effort: str = "normal",
     fresh_refit: bool | None = None,
+    fill: bool = False,
     after: Path | str | None = None,
     progress: Progress | None = None,
 ) -> Plan:
@@ -53,6 +54,8 @@ def plan_day(
         How many orders are looked at.
     fresh_refit : bool, optional
         Whether to plan back-to-back pairs with a fresh refit in every slot; by default where they cost next to nothing.
+    fill : bool
+        Whether to take the whole day, also where fewer hours settle almost as much.
     after : Path or str, optional
         Folder of an earlier day with which this one will be judged together.
     progress : callable, optional
@@ -68,7 +71,7 @@ def plan_day(
     folder = Path(folder)
     day = read_day_file(folder)
     refuse_when_begun(folder, day)
-    return plan_of(day, seed=seed, effort=effort, fresh_refit=fresh_refit, after=after, progress=progress)
+    return plan_of(day, seed=seed, effort=effort, fresh_refit=fresh_refit, fill=fill, after=after, progress=progress)
 
 
 def plan_of(
@@ -77,6 +80,7 @@ def plan_of(
     seed: int | None = None,
     effort: str = "normal",
     fresh_refit: bool | None = None,
+    fill: bool = False,
     after: Path | str | None = None,
     progress: Progress | None = None,
 ) -> Plan:
@@ -89,7 +93,9 @@ def plan_of(
         return plan_noise_study(day, seed)
     earlier = earlier_day(day, Path(after)) if after is not None else None
     history = earlier.history if earlier else None
-    choice = choose(day, seed=seed, effort=effort, fresh_refit=fresh_refit, history=history, progress=progress)
+    choice = choose(
+        day, seed=seed, effort=effort, fresh_refit=fresh_refit, fill=fill, history=history, progress=progress
+    )
     if choice is None:
         raise DoeError(_nothing_fits(day))
     return _finished(choice, seed, effort, earlier)
@@ -125,6 +131,7 @@ def _finished(choice: Choice, seed: int, effort: str, earlier: EarlierDay | None
         expected_settled=promise.settled,
         if_cut=if_cut(arrays, runs, promise),
         if_it_wanders=if_it_wanders(arrays, runs),
+        if_filled=_promise_of(choice.searched.arrays, choice.found.plan).settled if choice.shortened else None,
         compared=compared(arrays),
         one_at_a_time_settled=one_at_a_time_settled(choice),
         break_even_interplay=break_even_interplay(choice, promise),

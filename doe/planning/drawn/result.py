@@ -91,6 +91,7 @@ class Plan(Result):
     replaced: Replaced | None = None  #: set when the day had begun
     study: StudyWorth | None = None  #: of a noise study: what its refits buy
     if_cut: tuple[Cut, ...] = ()  #: what is settled if the day must stop early; the last is the whole plan
+    if_filled: float | None = None  #: questions settled when the whole day is taken; None where the plan takes it
     if_it_wanders: Wandering | None = None  #: what is settled if the engine wanders though nobody stated it
 
     @property
@@ -126,6 +127,7 @@ class Plan(Result):
             "compared": {name: practice.to_dict() for name, practice in self.compared.items()},
             "break_even_interplay": self.break_even_interplay,
             "if_cut": [asdict(cut) for cut in self.if_cut],
+            "if_filled": self.if_filled,
             "if_it_wanders": asdict(self.if_it_wanders) if self.if_it_wanders else None,
             "cautions": list(self.cautions),
             "notes": [note.to_dict() for note in self.notes],

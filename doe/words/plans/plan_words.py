@@ -13,6 +13,7 @@ from doe.words.plans.study_words import worth_lines
 from doe.words.significance import NOTABLE
 from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN
 
+_SEEN = 0.005  # of a question; less is rounded to nothing
 Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
 
 
@@ -53,6 +54,7 @@ def _heading(plan: Plan, clock: Clock) -> list[str]:
         f" done at {clock(plan.runs[-1].minute)}"
         + (f", {spare:.0f} minutes to spare" if spare >= 1 else "")
         + f" (seed {plan.seed})",
+        *_hours_left(plan, spare),
     ]
     if plan.questions:
         able = [question for question in plan.questions if question.answerable]
@@ -61,6 +63,17 @@ def _heading(plan: Plan, clock: Clock) -> list[str]:
             " found 8 times in 10 or more"
         )
     return lines
+
+
+def _hours_left(plan: Plan, spare: float) -> list[str]:
+    """What the hours that the plan leaves would add, and whether another question would fit in."""
+    if plan.if_filled is None:
+        return []
+    more = max(plan.if_filled - plan.expected_settled, 0.0)
+    adds = f"{more:.2f} of a question" if more >= _SEEN else "nothing that can be seen"
+    asked = sum(not question.dropped for question in plan.questions)
+    room = "; there is room for one more question" if spare >= plan.minutes_used / (asked + 1) else ""
+    return [f"The hours to {plan.day.day.finish:%H:%M} would add {adds} ('doe plan --fill' takes them){room}"]
 
 
 def _replaced_lines(plan: Plan, clock: Clock) -> list[str]:

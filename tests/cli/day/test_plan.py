@@ -61,7 +61,7 @@ def test_the_json_holds_what_scripts_rely_on(folder) -> None:
     document = json.loads(done.stdout)
     assert list(document) == [
         "format", "minutes_available", "minutes_used", "seed", "runs", "questions", "expected_settled", "compared",
-        "break_even_interplay", "if_cut", "if_it_wanders", "cautions", "notes",
+        "break_even_interplay", "if_cut", "if_filled", "if_it_wanders", "cautions", "notes",
     ]  # fmt: skip
     assert document["format"] == 1
     assert document["seed"] == 7
