@@ -75,7 +75,7 @@ def _audit(files: list[Path], noise: Path | None, html: Path | None, as_json: bo
 
     found = audit_files(files, noise_from=noise)
     if html is not None:
-        from doe.report.audit_page import write_audit_page
+        from doe.report.audit.audit_page import write_audit_page
 
         write_audit_page(found, html)
         typer.echo(f"wrote {html}: open it in any browser; it is one file and needs no network", err=True)
