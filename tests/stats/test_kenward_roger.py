@@ -9,8 +9,9 @@ from dense_days import CASES, Model
 
 from doe.stats import reml
 from doe.stats.fixed_effects import DRIFT_DEGREE, fixed_effects
-from doe.stats.kenward_roger import infer
-from doe.stats.mixed_model import Studies, decompose, indicator, reduce
+from doe.stats.generalised import of_one
+from doe.stats.kenward_roger import infer, of_fit
+from doe.stats.mixed_model import Outcomes, Studies, decompose, indicator, reduce
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "reml_days.json"  # R: lme4, pbkrtest; made by reml_days.R
 DAYS = json.loads(REFERENCE.read_text())["days"]
@@ -97,3 +98,18 @@ def test_what_is_not_known_of_a_scatter_is_infinite_and_of_a_gain_nan():
     assert se[:, 0] ** 2 == pytest.approx([2.4, 2.4])
     assert df[:, 0] == pytest.approx([2 * 2.4**2 / (4 / 3 + 0.04)] * 2)
     assert told.correlation(np.array([[1.0], [-2.0]])) == pytest.approx(np.array([[[1.0, -1.0], [-1.0, 1.0]]] * 2))
+
+
+@pytest.mark.parametrize("theta", [(1.0, 0.5, 0.2), (1.0, 0.0, 0.0), (0.3, 2.0, 0.0)])
+def test_of_whole_matrices_as_in_error_contrasts(theta):
+    rng = np.random.default_rng(12)
+    groups = [indicator(rng.permutation(np.repeat(np.arange(6), 5))), indicator(np.repeat(np.arange(10), 3))]
+    fixed = fixed_effects((rng.random((30, 2)) < 0.5).astype(float), np.arange(30.0), 1)
+    variance = np.array(theta)
+    kinds = [np.ones(30), *(z @ z.T for z in groups)]
+    fit = of_one(fixed.matrix, fixed.gains, kinds, variance)
+    se, df = of_fit(fit, [g[None] for g in kinds], fit.information, slice(0, 2))
+    design = decompose(fixed.space, fixed.gains, groups)
+    expected = infer(design, Outcomes.of_nothing(design, 1), variance[None]).contrast(np.eye(2))
+    assert se == pytest.approx(expected[0], rel=1e-9)
+    assert df == pytest.approx(expected[1], rel=1e-9)

@@ -151,6 +151,13 @@ def test_a_limit_beyond_all_readings_is_a_power_of_ten():
     assert all(len(line) < 300 for line in str(found).splitlines())
 
 
+def test_a_scatter_of_0_is_told_where_the_longer_of_two_takes_it_and_crossed_ones_hold():
+    found = judge(table_of(SPELLS, sds=(0, 0), seed=4), noise=CALM, checks=True)
+    notes = {gain.route: [note.code for note in gain.notes] for gain in found.changes}
+    assert found.noise.install_sds == {"oil": 0.0, "headers": 0.0}
+    assert "refit-scatter-zero" in notes["longer of two"] and "refit-scatter-zero" not in notes["crossed"]
+
+
 def test_the_insurance_against_wander_lengthens_and_never_shortens():
     table = table_of(SPELLS, seed=4)
     calm, insured = judge(table, noise=CALM), judge(table)
