@@ -7,6 +7,7 @@ from typing import Any
 
 MINUS = "−"  # in print and in pictures; a terminal and a log get the hyphen that can be typed
 _MOST_DIGITS = 6
+_CERTAIN = 13  # figures of a percentage, beyond which nothing is told from 100
 
 
 def with_unit(text: str, unit: str) -> str:
@@ -51,6 +52,21 @@ def digits_for(size: float) -> int:
     while 0 < size < 10 and digits < _MOST_DIGITS:
         size, digits = size * 10, digits + 1
     return digits
+
+
+def confidence_text(risk: float, figures: int = 3) -> str:
+    """A confidence in percent without its sign, by its risk: ``95``, ``98.75``; more figures where it would be 100.
+
+    Parameters
+    ----------
+    risk : float
+        Not 0.
+    figures : int
+        At least.
+    """
+    while (text := f"{100 * (1 - risk):.{figures}g}") == "100" and figures < _CERTAIN:
+        figures += 1
+    return text
 
 
 def of_hundred(chance: float) -> str:

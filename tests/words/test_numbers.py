@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from doe.words.numbers import (
+    confidence_text,
     digits_for,
     of_hundred,
     percent,
@@ -67,3 +68,12 @@ def test_units_counts_and_spans():
     assert with_unit("3", "") == "3"
     assert (several(0, "pull"), several(1, "pull"), several(2, "pull")) == ("0 pulls", "1 pull", "2 pulls")
     assert span(-1.94, 16.66, 1, "hp") == "-1.9 to +16.7 hp"
+
+
+@pytest.mark.parametrize(
+    ("risk", "figures", "text"),
+    [(0.05, 3, "95"), (0.025, 3, "97.5"), (0.0125, 4, "98.75"), (0.0069, 3, "99.3"), (1.2e-5, 3, "99.999"),
+     (1e-9, 4, "99.9999999"), (0.1, 4, "90")],
+)  # fmt: skip
+def test_a_confidence_is_never_written_as_certain(risk, figures, text):
+    assert confidence_text(risk, figures) == text

@@ -16,7 +16,7 @@ from doe.words.significance import risk_of
 
 Question = tuple[str, str]  # factor, level
 
-SPENT = 1e-9  # a stage with no more than this left is over, and a look at less is none
+SPENT = 1e-10  # a stage with no more than this left is over, and a look at less is none
 _LEAST = 1e-9  # a level: from about the 27th verdict on the last is given again, where 1 - level would lose its digits
 
 

@@ -9,7 +9,7 @@ from doe.words.judgements.judged import Gain, Judgement, Noise
 from doe.words.judgements.ledger_notes import later_verdict, share
 from doe.words.judgements.rests_on import GAINS_ADD_UP, NOTHING_CARRIED_OVER
 from doe.words.notes import texts
-from doe.words.numbers import digits_for
+from doe.words.numbers import confidence_text, digits_for
 from doe.words.phrases import listed
 from doe.words.verdicts import NOT_SETTLED, size_words
 
@@ -190,7 +190,7 @@ def reading(j: Judgement) -> list[str]:
     shown = sum(_has_interval(g) for g in j.changes)
     if not shown:
         return []
-    share = f"{100 * j.family_confidence:.3g} of 100"
+    share = f"{confidence_text(1 - j.family_confidence)} of 100"
     what = (
         "the true gain lies between the numbers in brackets" if shown == 1 else "all true gains lie in their brackets"
     )
@@ -207,7 +207,7 @@ def interval_levels(j: Judgement, times: int = 1) -> str:
         2 for the inner intervals, which have twice the risk.
     """
     risks = {gain.risk for gain in j.changes if gain.risk is not None} or {1 - j.family_confidence}
-    ends = sorted({f"{100 * (1 - times * risk):.3g}" for risk in (max(risks), min(risks))}, key=float)
+    ends = sorted({confidence_text(times * risk) for risk in (max(risks), min(risks))}, key=float)
     return f"{' to '.join(ends)} %"
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 from doe.words.notes import Note
+from doe.words.numbers import confidence_text
 from doe.words.phrases import listed, ordinal
 
 LITTLE_LEFT = 0.005  # of the risk for the end: a look that leaves less is advised against
@@ -34,7 +35,7 @@ def share(risk: float) -> str:
 
 def later_verdict(number: int, risk: float) -> str:
     """Which verdict on its question a line is, where it isn't the first."""
-    return f"the {ordinal(number)} verdict on this question: its bracket is a {100 * (1 - risk):.4g} % one"
+    return f"the {ordinal(number)} verdict on this question: its bracket is a {confidence_text(risk, 4)} % one"
 
 
 def halves(questions: Sequence[tuple[str, int, float, float]]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from doe.words.notes import Note
+from doe.words.numbers import confidence_text
 from doe.words.phrases import listed, ordinal
 from doe.words.verdicts import NO_DIFFERENCE
 
@@ -70,7 +71,7 @@ def later_verdict(changes: Sequence[str], number: int, risk: float) -> Note:
     names = listed(changes)
     text = (
         f"{names}: planned for the {ordinal(number)} verdict on {'it' if len(changes) == 1 else 'them'}, a bracket of"
-        f" {100 * (1 - risk):.4g} %"
+        f" {confidence_text(risk, 4)} %"
     )
     return Note("later-verdict", names, text, "minor")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Protocol
 
-from doe.words.numbers import percent_in_column, with_unit
+from doe.words.numbers import confidence_text, percent_in_column, with_unit
 from doe.words.phrases import columns
 from doe.words.verdicts import KEYS, NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS, Verdict, heading
 
@@ -56,7 +56,7 @@ class Broken(Protocol):
 
 def rehearsal_text(days: int, seed: int, scenarios: Sequence[Scenario], broken: Sequence[Broken], risk: float) -> str:
     """Write the shares of days on which each verdict came out, judged at a risk: a table for each truth."""
-    level = f"brackets of {100 * (1 - risk):.4g} %, as the next verdict will have"
+    level = f"brackets of {confidence_text(risk, 4)} %, as the next verdict will have"
     head = f"{days} simulated days of this plan for each truth (invented readings, seed {seed}; {level})."
     questions = len(scenarios[0].changes)
     return "\n\n".join([head, *map(_scenario, scenarios), *_broken_lines(broken, questions)])

@@ -333,3 +333,20 @@ def test_another_method_after_a_verdict_costs_nothing_and_stands(tmp_path):
     found = judge_and_log(folder, method="install-means")
     assert levels(found) == (1, pytest.approx(0.05))
     assert any("or the method was changed" in warning for warning in found.warnings)
+
+
+def test_the_fortieth_verdict_is_still_a_verdict_and_its_bracket_is_never_called_certain(tmp_path):
+    folder = make_day(tmp_path / "d", date=PAST)
+    judge_and_log(folder)
+    ledger = (folder / LOOKS_CSV).read_text().splitlines()
+    row = ledger[1].split(",")
+    (folder / LOOKS_CSV).write_text(
+        "\n".join([ledger[0], *(",".join([str(n), *row[1:9], str(n), *row[10:]]) for n in range(1, 40))])
+    )
+    (folder / "pulls.journal").unlink()
+    (folder / ".pulls.head").unlink()
+    add_pulls(folder, [200.0])
+    found = judge_and_log(folder)
+    assert levels(found) == (40, 1e-9)
+    assert "the 40th verdict on this question: its bracket is a 99.9999999 % one" in found.to_text()
+    assert "100 of 100" not in found.to_text()

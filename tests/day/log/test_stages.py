@@ -24,6 +24,15 @@ def test_the_levels_of_the_issue():
     assert level_of(2000, 0.05) > 0
 
 
+def test_whoever_comes_back_for_ever_has_the_last_level_again_and_again():
+    stage, numbers = Stage(1, 0.05, 0.05), []
+    for _ in range(60):
+        numbers.append(stage.number)
+        stage = stage.verdict().look(0.0)
+    assert numbers == list(range(1, 61))
+    assert stage.left == level_of(60, 0.05) == 1e-9
+
+
 @pytest.mark.parametrize(
     ("ledgers", "number", "left"),
     [
