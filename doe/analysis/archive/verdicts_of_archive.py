@@ -38,6 +38,8 @@ class VerdictRow:
     inner_high: float | None = None
     smallest_gain: float | None = None
     verdict: str = ""
+    verdict_number: int | None = None  #: which verdict on the question it would be, by the day's own ledger
+    risk: float | None = None  #: at which it was judged, for the whole family
     route: str = ""
     fault: str = ""  #: why there is no verdict
 
