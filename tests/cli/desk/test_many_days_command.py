@@ -88,7 +88,8 @@ def test_verdicts_of_an_archive_are_one_tidy_table(shelf):
     rows = list(csv.DictReader(io.StringIO(done.stdout)))
     assert list(rows[0]) == [
         "folder", "date", "metric", "unit", "factor", "level", "gain", "se", "df", "low", "high", "family_low",
-        "family_high", "inner_low", "inner_high", "smallest_gain", "verdict", "verdict_number", "risk", "route", "fault",
+        "family_high", "inner_low", "inner_high", "smallest_gain", "verdict", "verdict_number", "risk", "route",
+        "fault",
     ]  # fmt: skip
     assert [Path(row["folder"]).name for row in rows] == [f"day-{i:05d}" for i in range(25)]
     assert {row["verdict"] for row in rows} <= {"real gain", "not settled"}
