@@ -122,6 +122,7 @@ TESTED_BY = {
         "report.sections.residual_figure "
         "words.report.answer_words"
     ),
+    "test_every_option.py": "cli.figures",
     "test_public.py": "report.any_result report.noise_figures report.rehearsal_figure",
     "words/test_result.py": "words.phrases",
     "words/test_significance.py": "words.significance",

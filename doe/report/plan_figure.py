@@ -6,24 +6,37 @@ from itertools import groupby
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.ticker import FuncFormatter, MultipleLocator
 
-from doe.day.clock import clock_text
 from doe.day.records import Run
-from doe.day.schema import DayFile, minute_of
 from doe.planning.arrays.assumptions import unit_of
 from doe.planning.drawn.frontier import Frontier
 from doe.planning.drawn.result import Plan
-from doe.report.style import CHANGE_COLOURS, INK, NOT_COUNTED, SHADE, despine
+from doe.report.clock_axis import label_clock
+from doe.report.style import (
+    CHANGE_COLOURS,
+    DESK,
+    INK,
+    NOT_COUNTED,
+    SHADE,
+    SMALL,
+    TEXT,
+    despine,
+    letters_in,
+    shortened,
+)  # fmt: skip
 
+_CUT_LETTERS = 6  # "1.5", half of another, and room between
 _MARKERS = "osD^vP*X<>"
 
 
-def plan_figure(plan: Plan) -> Figure:
+def plan_figure(plan: Plan, width: float = DESK) -> Figure:
     """Return the picture of the day: the clock from left to right, what is fitted, pulls as marks."""
-    rows = len(plan.day.questions) + 2
-    figure = Figure(figsize=(9.0, 1.3 + 0.36 * rows), layout="constrained")
+    rows = len(plan.day.questions) + 2 + bool(plan.if_cut)
+    figure = Figure(figsize=(width, 1.2 + 0.42 * rows), layout="constrained")
     plan_picture(plan, figure.subplots())
+    about = plan.day.day
+    title = shortened(about.title, letters_in(width) - 16)
+    figure.suptitle(", ".join(filter(None, (title, f"{about.date}"))), fontsize=TEXT)
     return figure
 
 
@@ -46,27 +59,45 @@ def plan_picture(plan: Plan, ax: Axes) -> Axes:
     lead = day.cell.pull_minutes
     for begin, end in [(0.0, day.cell.warm_up_minutes), *day.pauses]:
         ax.axvspan(begin, end, color=SHADE, linewidth=0, zorder=0)
+    names = []
     for row, (factor, change) in enumerate(questions):
         bars = [(first - lead, last - first + lead) for first, last in _spans(plan.runs, factor.name, change.level)]
-        ax.broken_barh(bars, (row - 0.34, 0.68), color=CHANGE_COLOURS[row % len(CHANGE_COLOURS)], linewidth=0)
-    pulls, refits = len(questions), len(questions) + 1
+        ax.broken_barh(bars, (row + 0.02, 0.4), color=CHANGE_COLOURS[row % len(CHANGE_COLOURS)], linewidth=0)
+        names.append(f"{factor.name}: {change.level}{'' if bars else ' (left out)'}")
     for run in plan.runs:
         counted = run.count == "yes"
         look = {"color": INK} if counted else {"color": NOT_COUNTED, "markerfacecolor": "none"}
-        ax.plot(run.minute - lead / 2, pulls, "o", markersize=4.5, **look)  # type: ignore[arg-type]
+        ax.plot(run.minute - lead / 2, len(names) + 0.22, "o", markersize=4.5, clip_on=False, **look)  # type: ignore[arg-type]
+    names.append("pulls" if all(run.count == "yes" for run in plan.runs) else "pulls (open: throw-away)")
     marks = [
         after.minute - lead
         for before, after in zip(plan.runs, plan.runs[1:], strict=False)
         if after.install != before.install
     ]
-    ax.plot(marks, [refits] * len(marks), "|", color=INK, markersize=10, markeredgewidth=1.8)
-    labels = [f"{factor.name}: {change.level}" for factor, change in questions]
-    ax.set_yticks(range(refits + 1), [*labels, "pulls (open: throw-away)", "parts refitted"], fontsize=9)
-    ax.set_ylim(refits + 0.6, -0.6)
-    _label_clock(day, ax)
+    ax.plot(marks, [len(names) + 0.22] * len(marks), "|", color=INK, markersize=9, markeredgewidth=1.8, clip_on=False)
+    names.append("parts refitted")
+    if plan.if_cut:
+        _write_cuts(plan, len(names) + 0.22, ax)
+        names.append(f"questions settled if the day stops here, of {len(questions)}")
+    for row, name in enumerate(names):
+        ax.text(0, row - 0.04, name, transform=ax.get_yaxis_transform(), fontsize=SMALL, va="bottom")
+    ax.set_yticks([])
+    ax.set_ylim(len(names) - 0.4, -0.6)
+    ax.set_xlim(0, max(day.length_minutes, plan.runs[-1].minute))
+    label_clock(day, ax, label="clock (grey: warm-up and breaks)")
     despine(ax, left=True)
-    ax.tick_params(axis="y", length=0)
     return ax
+
+
+def _write_cuts(plan: Plan, row: float, ax: Axes) -> None:
+    """What is settled by some hours, each where the day would stop; numbers that would lie on the last are left out."""
+    most = letters_in(float(ax.get_figure(root=True).get_figwidth()))  # type: ignore[union-attr]
+    last = plan.if_cut[-1].minute
+    begin = last - _CUT_LETTERS * plan.day.length_minutes / most
+    for cut in plan.if_cut:
+        if cut.minute == last or cut.minute < begin:
+            side = "right" if cut.minute == last else "center"
+            ax.text(cut.minute, row, f"{cut.settled:.1f}", fontsize=SMALL, ha=side, va="center", fontweight="bold")
 
 
 def _spans(runs: tuple[Run, ...], factor: str, level: str) -> list[tuple[float, float]]:
@@ -76,16 +107,9 @@ def _spans(runs: tuple[Run, ...], factor: str, level: str) -> list[tuple[float, 
     return [(minutes[0], minutes[-1]) for minutes in on]
 
 
-def _label_clock(day: DayFile, ax: Axes) -> None:
-    ax.set_xlim(0, day.length_minutes)
-    ax.xaxis.set_major_locator(MultipleLocator(60, offset=-minute_of(day.day.start) % 60))
-    ax.xaxis.set_major_formatter(FuncFormatter(lambda minute, _: clock_text(day, minute)))
-    ax.set_xlabel("clock (grey: warm-up and breaks)")
-
-
 def frontier_figure(frontier: Frontier) -> Figure:
     """Return the picture of what another hour buys."""
-    figure = Figure(figsize=(7.0, 4.2), layout="constrained")
+    figure = Figure(figsize=(DESK, 4.2), layout="constrained")
     frontier_picture(frontier, figure.subplots())
     return figure
 
@@ -117,6 +141,6 @@ def frontier_picture(frontier: Frontier, ax: Axes) -> Axes:
     ax.set_ylabel(f"gain found 8 times in 10 [{unit_of(frontier.day)}]")
     ax.set_ylim(bottom=0)
     if frontier.questions:
-        ax.legend(fontsize=9)
+        ax.legend(fontsize=SMALL)
     despine(ax)
     return ax

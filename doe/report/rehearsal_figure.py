@@ -5,7 +5,7 @@ from __future__ import annotations
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from doe.report.style import VERDICT_LOOKS, despine
+from doe.report.style import DESK, SMALL, TEXT, VERDICT_LOOKS, despine
 from doe.simulation.rehearsal import Rehearsal, Scenario
 from doe.words.verdicts import KEYS, NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS
 
@@ -16,12 +16,12 @@ _HATCHES = {REAL_GAIN: "", NO_DIFFERENCE: "//", NOT_SETTLED: "..", REAL_LOSS: "x
 def rehearsal_figure(rehearsal: Rehearsal) -> Figure:
     """Return the picture, one panel a truth."""
     n, rows = len(rehearsal.scenarios), len(rehearsal.scenarios[0].changes)
-    figure = Figure(figsize=(7.0, 0.9 + n * (0.8 + 0.42 * rows)), layout="constrained")
+    figure = Figure(figsize=(DESK, 0.9 + n * (0.8 + 0.42 * rows)), layout="constrained")
     axes = figure.subplots(n, 1, squeeze=False)[:, 0]
     for scenario, ax in zip(rehearsal.scenarios, axes, strict=True):
         scenario_picture(scenario, ax)
     handles, labels = axes[0].get_legend_handles_labels()
-    figure.legend(handles, labels, loc="outside lower left", ncols=2, fontsize=9)
+    figure.legend(handles, labels, loc="outside lower left", ncols=2, fontsize=SMALL)
     return figure
 
 
@@ -49,7 +49,7 @@ def scenario_picture(scenario: Scenario, ax: Axes) -> Axes:
     ax.invert_yaxis()
     ax.set_xlim(0, 100)
     ax.set_xlabel("share of the simulated days [%]")
-    ax.set_title(f"truth: {scenario.name}", loc="left", fontsize=10)
+    ax.set_title(f"truth: {scenario.name}", loc="left", fontsize=TEXT)
     despine(ax, left=True)
     ax.tick_params(axis="y", length=0)
     return ax

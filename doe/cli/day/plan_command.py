@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from doe.cli.figures import FiguresOption, draw
 from doe.cli.options import DayFolder, JsonFlag, emit
 
 if TYPE_CHECKING:
@@ -76,6 +77,7 @@ def plan(
         list[str] | None,
         typer.Option("--break", metavar="HH:MM+MINUTES", help="--from-now: one more break; repeatable."),
     ] = None,
+    figures: FiguresOption = None,
     as_json: JsonFlag = False,
 ) -> None:
     """The run order, the clock, and what the day can answer.
@@ -115,7 +117,7 @@ def plan(
         smallest_gains=change_values(day, "--smallest-gain", smallest_gain or []),
     )
     if show_frontier:
-        _frontier(asked, seed, effort, figure, as_json)
+        _frontier(asked, seed, effort, figure, figures, as_json)
         return
     if from_now:
         from doe.cli.day.rest_of_day import plan_rest
@@ -127,6 +129,7 @@ def plan(
         made.save(folder)
     if figure is not None:
         _draw_plan(made, figure)
+    draw(made, figures)
     emit(made, as_json=as_json)
     print(f"wrote {folder / 'plan.csv'}" if asked == day else "what if: nothing was written", file=sys.stderr)
 
@@ -161,7 +164,9 @@ def _refuse(options: dict[str, object], why: str) -> None:
         raise InputError(f"{', '.join(given)}: {why}")
 
 
-def _frontier(day: DayFile, seed: int | None, effort: str, figure: Path | None, as_json: bool) -> None:
+def _frontier(
+    day: DayFile, seed: int | None, effort: str, figure: Path | None, figures: Path | None, as_json: bool
+) -> None:
     from doe.cli.progress import bar
     from doe.planning.drawn.frontier import frontier
 
@@ -178,6 +183,7 @@ def _frontier(day: DayFile, seed: int | None, effort: str, figure: Path | None, 
         with house_style():
             frontier_figure(found).savefig(figure, dpi=150)
         print(f"wrote {figure}", file=sys.stderr)
+    draw(found, figures, ", ".join(filter(None, (day.day.title, str(day.day.date)))))
     emit(found, as_json=as_json)
 
 

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from doe.cli.figures import FiguresOption, draw
 from doe.cli.options import JsonFlag, emit
 from doe.errors import InputError
 
@@ -27,6 +28,7 @@ def audit(
         bool, typer.Option("--protocol", help="What an honest test of each claim would have taken.")
     ] = False,
     html: Annotated[Path | None, typer.Option(metavar="PAGE", help="Write a page to send or to print as well.")] = None,
+    figures: FiguresOption = None,
     as_json: JsonFlag = False,
 ) -> None:
     """What a published claim is worth: noise, faults, what it would have taken; several tests of one change together.
@@ -38,13 +40,13 @@ def audit(
     Example: doe audit one.toml two.toml three.toml
     """
     if new or protocol:
-        _alone("--new" if new else "--protocol", files, page=html, other=protocol if new else False)
+        _alone("--new" if new else "--protocol", files, page=html or figures, other=protocol if new else False)
     if new:
         _start(files[0], noise, as_json)
     elif protocol:
         _protocol(files[0], noise, as_json)
     else:
-        _audit(files, noise, html, as_json)
+        _audit(files, noise, html, figures, as_json)
 
 
 def _alone(option: str, files: list[Path], *, page: Path | None, other: bool) -> None:
@@ -52,7 +54,7 @@ def _alone(option: str, files: list[Path], *, page: Path | None, other: bool) ->
     if len(files) > 1:
         raise InputError(f"{option} takes one FILE, {len(files)} are named")
     if page is not None or other:
-        raise InputError(f"{option} can't be combined with {'--protocol' if other else '--html'}")
+        raise InputError(f"{option} can't be combined with {'--protocol' if other else '--html or --figures'}")
 
 
 def _start(file: Path, noise: Path | None, as_json: bool) -> None:
@@ -70,7 +72,7 @@ def _protocol(file: Path, noise: Path | None, as_json: bool) -> None:
     emit(found, as_json=as_json)
 
 
-def _audit(files: list[Path], noise: Path | None, html: Path | None, as_json: bool) -> None:
+def _audit(files: list[Path], noise: Path | None, html: Path | None, figures: Path | None, as_json: bool) -> None:
     from doe.claims.auditing import audit as audit_files
 
     found = audit_files(files, noise_from=noise)
@@ -79,4 +81,5 @@ def _audit(files: list[Path], noise: Path | None, html: Path | None, as_json: bo
 
         write_audit_page(found, html)
         typer.echo(f"wrote {html}: open it in any browser; it is one file and needs no network", err=True)
+    draw(found, figures, "; ".join(test.title for test in found.tests))
     emit(found, as_json=as_json)

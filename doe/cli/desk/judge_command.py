@@ -9,6 +9,7 @@ import typer
 
 from doe.cli.asking import YesFlag, agreement
 from doe.cli.desk.columns import CheckOnlyFlag, MissingOption, SheetOption, columns_of
+from doe.cli.figures import FiguresOption, day_title, draw
 from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit
 
 
@@ -62,6 +63,7 @@ def judge(
     look: Annotated[bool, typer.Option("--look", help="An early look: shows the gains and spends risk.")] = False,
     final: Annotated[bool, typer.Option("--final", help="No more pulls today, although the plan is not done.")] = False,
     yes: YesFlag = False,
+    figures: FiguresOption = None,
     as_json: JsonFlag = False,
 ) -> None:
     """Verdict on each change: real gain, real loss, no difference that matters, or not settled.
@@ -88,6 +90,8 @@ def judge(
         if used:
             raise InputError(f"{', '.join(used)}: for a table of results; a day folder's day.toml says it already")
         if archive:
+            if figures:
+                raise InputError("--figures: for days that are judged, not for an archive of them")
             if look or final or yes:
                 raise InputError("--look, --final and --yes are for one day; an archive spends no risk")
             from doe.cli.desk.verdict_table import print_verdicts
@@ -99,6 +103,7 @@ def judge(
 
         agreed = agreement("Show it?", yes=yes)
         judgement = judge_and_log(where, metric=metric, method=method, look=look, final=final, agreed=agreed)
+        draw(judgement, figures, day_title(where[-1]))
         emit(judgement, as_json=as_json)
         return
     if metric or final or look or yes:
@@ -111,6 +116,8 @@ def judge(
         missed = [name for name in missed if name != "--change" or not by_level]
         titles = ", ".join(title for title in columns.columns if title)
         raise InputError(f"{where[0]} is a table (columns: {titles}): say {', '.join(missed)}")
+    if check_only and figures:
+        raise InputError("--figures: not with --check-only, which judges nothing")
     if check_only:
         from doe.analysis.trials.from_table import read_trial
 
@@ -139,6 +146,7 @@ def judge(
         method=method,
         missing=missing,
     )
+    draw(judgement, figures, where[0].name)
     emit(judgement, as_json=as_json)
 
 

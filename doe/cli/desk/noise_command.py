@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from doe.cli.desk.columns import CheckOnlyFlag, MissingOption, SheetOption, columns_of
+from doe.cli.figures import FiguresOption, draw
 from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit
 
 if TYPE_CHECKING:
@@ -63,6 +64,7 @@ def noise(
     check_only: CheckOnlyFlag = False,
     jobs: JobsOption = 1,
     cluster: ClusterOption = None,
+    figures: FiguresOption = None,
     as_json: JsonFlag = False,
 ) -> None:
     """What two pulls differ by, what fitting the same parts again adds, how the engine drifts, which pulls lie outside.
@@ -119,6 +121,7 @@ def noise(
             study = noise_of_table(
                 table, value=value, covariate=covariate or [], source=f"noise of {where[0].name}", **asked
             )
+    draw(study, figures, ", ".join(place.resolve().name for place in where))
     emit(study, as_json=as_json)
     if as_json:
         for warning in study.warnings:

@@ -20,7 +20,7 @@ from doe.claims.evidence.noise_map import NoiseMap
 from doe.claims.evidence.pooling import PooledGain
 from doe.claims.reading.schema import NoiseTable
 from doe.claims.result import Audit, PooledChange, PooledRow
-from doe.report.style import BLUE, INK, NOT_COUNTED, SHADE, VERDICT_LOOKS, despine
+from doe.report.style import BLUE, DESK, INK, NOT_COUNTED, SHADE, VERDICT_LOOKS, despine
 from doe.words.numbers import signed_in_print as signed
 from doe.words.significance import CONFIDENCE
 from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS
@@ -190,6 +190,14 @@ def forest_picture(change: PooledChange, ax: Axes) -> Axes:
     ax.xaxis.set_major_locator(MaxNLocator(7, steps=[1, 2, 5, 10]))
     despine(ax, left=True)
     return ax
+
+
+def claims_figure(audit: Audit) -> Figure:
+    """Return the claims below each other."""
+    claims = sum(len(test.claims) for test in audit.tests)
+    figure = Figure(figsize=(DESK, 1.2 + 0.6 * claims), layout="constrained")
+    claims_picture(audit, figure.subplots())
+    return figure
 
 
 def claims_picture(audit: Audit, ax: Axes) -> Axes:
