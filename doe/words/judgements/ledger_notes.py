@@ -111,7 +111,9 @@ def altered(day: str, what: Alteration, before: Mapping[str, str], after: Mappin
     moved = {name: (old, after[name]) for name, old in before.items() if after.get(name, old) != old}
     told = "; ".join(f"{name} {old}; after: {new}" for name, (old, new) in moved.items())
     what_was = listed(parts)
-    text = f"before {what_was}: {told}" if moved else f"{what_was} after the verdicts were shown, which stayed"
+    text = (
+        f"before {what_was}: {told}" if moved else f"{what_was} after the verdicts were shown; they came out the same"
+    )
     return Note("altered-after-verdict", day, f"{day}: {text}" if day else text, "serious")
 
 
