@@ -42,6 +42,7 @@ class TableColumns:
         self.faults: list[str] = []
         self.together: list[str] = []  #: what was taken together, in words
         self.columns = _columns_of(table)
+        self.doubled = _doubled(table)  #: titles that stand there twice: nobody knows which is meant
         self.known: str = getattr(table, "decimals", "")
         self.source: str = getattr(table, "source", "")
         self.gaps: frozenset[int] = getattr(table, "gaps", frozenset())
@@ -63,6 +64,8 @@ class TableColumns:
         """
         titles = list(self.columns)
         found = [titles[at] for at in places_of(name, titles)]
+        if found and found[0] in self.doubled:
+            self.faults.append(f"column '{found[0]}' stands there twice; expected it once")
         if len(found) > 1:
             self.faults.append(f"'{name}' could be column {' or '.join(map(repr, found))}: name it as it is titled")
         return found[0] if found else None
@@ -228,6 +231,12 @@ def _columns_of(table: Any) -> dict[str, Any]:
             f"the table is {_kind(table)}: expected a DataFrame, or a mapping of column names to columns{read}"
         )
     return {str(name).strip(): cells for name, cells in table.items()}
+
+
+def _doubled(table: Any) -> set[str]:
+    """Titles that a table has twice: a DataFrame can, a mapping not."""
+    titles = [str(name).strip() for name, _ in table.items()]
+    return {title for title in titles if titles.count(title) > 1} if len(set(titles)) < len(titles) else set()
 
 
 def _kind(table: Any) -> str:

@@ -64,7 +64,7 @@ def _inside(data: bytes, name: str) -> tuple[set[str], int]:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             return set(packed.namelist()), sum(one.file_size for one in packed.infolist())
-    except (zipfile.BadZipFile, ValueError, OSError, EOFError) as fault:
+    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, ValueError, OSError, EOFError) as fault:
         raise InputError(f"{name}: a damaged workbook ({fault}); save it anew") from None
 
 

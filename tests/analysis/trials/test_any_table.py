@@ -5,11 +5,17 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import random
 import sys
 import tempfile
+import zipfile
 from collections import Counter
 from pathlib import Path
+
+import openpyxl
+import pytest
 
 from doe.analysis.trials.from_table import read_trial
 from doe.day.foreign.foreign_table import read_sheet
@@ -78,6 +84,40 @@ def nonsense(rng: random.Random) -> bytes:
     return data
 
 
+def workbook() -> bytes:
+    made = openpyxl.Workbook()
+    for row in [
+        ["a title"],
+        ["oil", "fit", "power [hp]"],
+        *[["AB"[at // 2 % 2], at // 2, 400.0 + at] for at in range(8)],
+    ]:
+        made.active.append(row)
+    out = io.BytesIO()
+    made.save(out)
+    return out.getvalue()
+
+
+def broken(rng: random.Random, whole: bytes) -> bytes:
+    """A workbook with bytes changed, or with signs put into its parts."""
+    if rng.random() < 0.3:
+        data = bytearray(whole)
+        for _ in range(rng.randrange(1, 6)):
+            data[rng.randrange(len(data))] = rng.randrange(256)
+        return bytes(data[: rng.randrange(len(data))] if rng.random() < 0.3 else data)
+    out, given = io.BytesIO(), zipfile.ZipFile(io.BytesIO(whole))
+    with zipfile.ZipFile(out, "w") as packed:
+        for name in given.namelist():
+            text = given.read(name).decode()
+            if "sheet" in name or "shared" in name:
+                at = rng.randrange(len(text))
+                put = rng.choice(
+                    ["", '"', "<", "1", "999999999", 't="s"', 'r="XFD1048576"', "<f>1</f>", "-", "e5", "&amp;"]
+                )
+                text = text[:at] + put + text[at + rng.choice([0, 1, 3]) :]
+            packed.writestr(name, text)
+    return out.getvalue()
+
+
 def read(data: bytes, path: Path, asked: dict):
     path.write_bytes(data)
     names = [name for one in asked.values() for name in ([one] if isinstance(one, str) else one)]
@@ -124,6 +164,18 @@ def test_what_is_read_of_any_table_is_true(tmp_path):
 def test_nonsense_ends_in_words(tmp_path):
     for seed in range(300):
         nonsense_ends_in_words(seed, tmp_path / "t")
+
+
+def test_broken_workbooks_end_in_words(tmp_path):
+    whole, asked = workbook(), {"value": "power", "change": "oil", "baseline": "A", "install": "fit"}
+    assert read(whole, tmp_path / "t", asked).read.pulls == 8
+    for seed in range(60):
+        with contextlib.suppress(InputError):
+            read(broken(random.Random(seed), whole), tmp_path / "t", asked)
+    later = bytearray(whole)
+    later[whole.index(b"PK\x01\x02") + 6] = 226  # the version of zip that is needed to unpack it
+    with pytest.raises(InputError, match="damaged workbook"):
+        read(bytes(later), tmp_path / "t", asked)
 
 
 def main() -> None:

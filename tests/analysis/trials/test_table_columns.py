@@ -47,3 +47,12 @@ def test_columns_of_every_kind_are_taken(kind):
     power = POWER if kind is pd.Categorical else kind(POWER)
     gain = doe.judge({"part": kind(PART), "power": power}, value="power", change="part", baseline="off").changes[0]
     assert gain.gain == pytest.approx(2.0)
+
+
+def test_a_data_frame_with_a_column_twice_is_refused_where_it_is_named():
+    frame = pd.DataFrame([["off", 400.0, 300.0], ["on", 402.0, 301.0]] * 3, columns=["part", "power", "power"])
+    with pytest.raises(InputError, match="column 'power' stands there twice"):
+        doe.judge(frame, value="power", change="part", baseline="off")
+    frame.columns = ["part", "power", "part "]
+    with pytest.raises(InputError, match="column 'part' stands there twice"):
+        doe.judge(frame, value="power", change="part", baseline="off")
