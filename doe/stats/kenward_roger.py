@@ -70,9 +70,7 @@ class Inference:
         weights = weights if weights.ndim == 3 else weights[None]
         phi, variance = (((weights @ self._told(m)) * weights).sum(axis=-1) for m in (self.covariance, self.adjusted))
         g = ((weights[:, None] @ self._told(self.parts)) * weights[:, None]).sum(axis=-1)  # days, parts, contrasts
-        spread = ((self.variance_covariance @ g) * g).sum(axis=1)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            df = np.where(spread > 0, 2.0 * phi**2 / spread, np.inf)
+        df = df_of_variance(phi, np.swapaxes(g, 1, 2), self.variance_covariance)
         missing = self._untold(weights) | self._unknown_variance(g)
         se = np.sqrt(np.maximum(variance, 0.0))
         return np.where(missing, np.nan, se), np.where(missing, np.nan, df)
@@ -103,6 +101,33 @@ class Inference:
         """Where a variance rests on what neither day nor study knows, shape (days, contrasts)."""
         lost = np.linalg.norm(self.unknown @ g, axis=1)
         return np.asarray(lost > ROW_TOLERANCE * np.abs(g).sum(axis=1))
+
+
+def df_of_variance(variance: np.ndarray, parts: np.ndarray, covariance: np.ndarray) -> np.ndarray:
+    """Degrees of freedom of estimated variances: 2 var^2 / (g'Wg).
+
+    Parameters
+    ----------
+    variance : ndarray, shape (..., contrasts)
+        Of each contrast.
+    parts : ndarray, shape (..., contrasts, components)
+        g: its derivatives by the variance components.
+    covariance : ndarray, shape (..., components, components)
+        W: of the estimated components.
+
+    Returns
+    -------
+    ndarray, shape (..., contrasts)
+        Infinite where nothing of the variance is estimated.
+
+    References
+    ----------
+    Satterthwaite (1946), Biometrics Bulletin 2, 110-114; Kenward & Roger (1997), Biometrics 53, 983-997: what their df
+    come to for one contrast.
+    """
+    spread = ((parts @ covariance) * parts).sum(axis=-1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(np.where(spread > 0, 2.0 * variance**2 / spread, np.inf))
 
 
 def infer(design: Decomposition, outcomes: Outcomes, theta: np.ndarray, studies: Studies | None = None) -> Inference:

@@ -16,6 +16,7 @@ from doe.analysis.judging.estimates import Estimates
 from doe.analysis.judging.fits import Model, fit
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Means, Trial
+from doe.stats.kenward_roger import df_of_variance
 from doe.stats.student import upper_quantile
 from doe.words.significance import NOTABLE
 
@@ -190,8 +191,8 @@ def _after(model: Model, change: int, u: int | None, k: np.ndarray, n: np.ndarra
         information[..., u, u] += k / slot**2
         information[..., 0, u] += k / (n * slot**2)
         information[..., u, 0] += k / (n * slot**2)
-    spread = np.einsum("kni,knij,knj->kn", g, np.linalg.pinv(information, hermitian=True), g)
-    return after, 2.0 * after**2 / spread
+    known = np.linalg.pinv(information, hermitian=True)
+    return after, df_of_variance(after[..., None], g[..., None, :], known)[..., 0]
 
 
 def _after_by_means(
