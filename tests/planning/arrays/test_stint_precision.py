@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from doe.planning.arrays.batch import batch_of
 from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.arrays.clock_arrays import timetable
@@ -105,6 +106,20 @@ def test_without_a_study_the_fittings_judge_the_refitted_and_the_pulls_inside_th
             assert (se[0], df[0]) == pytest.approx((exactly.se[0], exactly.df[0]), rel=1e-3)
         kinds.add((exactly.df > 0).tolist() == [True, True])
     assert kinds == {True, False}
+
+
+def test_by_hand_what_the_fittings_leave_over_decides_how_a_quick_part_is_told(days) -> None:
+    """Each set in a fitting of its own, which tells nothing inside: three leave one df over, or none for two parts."""
+    arrays = days("pull_sd = 1.0", refit=True, drift="none")
+    base, thin, on = (arrays.index[levels] for levels in ((0, 0), (1, 0), (0, 1)))
+    orders = ([base, thin, base], [base, thin, on], [base, thin, on, thin, base, thin, on])
+    plans = batch_of([(order, [3] * len(order)) for order in orders])
+    together = stint_precision(arrays, rows_of(arrays, plans, timetable(arrays, plans)), arrays.degree)
+    for number, told in enumerate(([True, False], [False, False], [True, True])):
+        se, df, exactly = both(arrays, plans.row(number))
+        assert (exactly.df > 0).tolist() == (df > 0).tolist() == (together[1][number] > 0).tolist() == told
+        assert df[told] == pytest.approx(exactly.df[told], rel=1e-3)
+        assert se[told] == pytest.approx(exactly.se[told], rel=1e-3)
 
 
 def test_a_gain_that_is_known_to_a_thousand_pull_variances_is_not_known(days) -> None:
