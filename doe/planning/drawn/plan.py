@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import secrets
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -22,8 +23,7 @@ from doe.planning.drawn.documents import made_by, order_lines
 from doe.planning.drawn.dropping import drops_of, minutes_missing
 from doe.planning.drawn.exact import Promise, exact, runs_of
 from doe.planning.drawn.noise_study import plan_noise_study
-from doe.planning.drawn.outlook import if_cut, if_it_wanders
-from doe.planning.drawn.promises import notes_of, questions_of
+from doe.planning.drawn.promises import promised
 from doe.planning.drawn.result import Plan
 from doe.planning.drawn.saving import refuse_when_begun
 from doe.planning.search.choose import Choice, choose
@@ -119,30 +119,19 @@ def _nothing_fits(day: DayFile) -> str:
 
 def _finished(choice: Choice, seed: int, effort: str, earlier: EarlierDay | None) -> Plan:
     """The plan with its promise and what it is compared with."""
-    arrays, day = choice.arrays, choice.arrays.day
-    runs = runs_of(arrays, tidy(choice.drawn.plan))
-    promise = exact(arrays, runs)
+    arrays = choice.arrays
+    plan, promise = promised(arrays, tidy(choice.drawn.plan), seed)
     kept = [question for question, asked in enumerate(promise.asked) if asked]
-    return Plan(
-        day=day,
-        runs=tuple(runs),
-        questions=questions_of(arrays, promise),
-        seed=seed,
-        expected_settled=promise.settled,
-        if_cut=if_cut(arrays, runs, promise),
-        if_it_wanders=if_it_wanders(arrays, runs),
+    return replace(
+        plan,
         if_filled=_promise_of(choice.searched.arrays, choice.found.plan).settled if choice.shortened else None,
         compared=compared(arrays),
         one_at_a_time_settled=one_at_a_time_settled(choice),
         break_even_interplay=break_even_interplay(choice, promise),
         drops=drops_of(arrays, choice.found, kept),
-        notes=(
-            *_stopped(choice),
-            *(earlier.notes if earlier else ()),
-            *notes_of(arrays, promise),
-        ),
+        notes=(*_stopped(choice), *(earlier.notes if earlier else ()), *plan.notes),
         orders=order_lines(choice.drawn),
-        made={**made_by(choice, runs, promise, seed, effort), **(earlier.document if earlier else {})},
+        made={**made_by(choice, list(plan.runs), promise, seed, effort), **(earlier.document if earlier else {})},
     )
 
 

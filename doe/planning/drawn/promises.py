@@ -7,9 +7,11 @@ from collections.abc import Iterator
 import numpy as np
 
 from doe.planning.arrays.assumptions import unit_of
+from doe.planning.arrays.batch import Batch
 from doe.planning.arrays.day_arrays import DayArrays
-from doe.planning.drawn.exact import Promise
-from doe.planning.drawn.result import Question
+from doe.planning.drawn.exact import Promise, exact, runs_of
+from doe.planning.drawn.outlook import if_cut, if_it_wanders
+from doe.planning.drawn.result import Plan, Question
 from doe.stats.power import detectable_gain, power
 from doe.stats.wander import STATED_DF
 from doe.words.notes import Note
@@ -18,6 +20,23 @@ from doe.words.plans import plan_notes
 ANSWERABLE = 0.8
 _THIN_DF = 5.0
 _THIN_INSTALL_DF = 4.0
+
+
+def promised(arrays: DayArrays, drawn: Batch, seed: int) -> tuple[Plan, Promise]:
+    """The plan on the clock with what it promises and nothing told yet; the promise of all its questions."""
+    runs = runs_of(arrays, drawn)
+    promise = exact(arrays, runs)
+    plan = Plan(
+        day=arrays.day,
+        runs=tuple(runs),
+        questions=questions_of(arrays, promise),
+        seed=seed,
+        expected_settled=promise.settled,
+        if_cut=if_cut(arrays, runs, promise),
+        if_it_wanders=if_it_wanders(arrays, runs),
+        notes=tuple(notes_of(arrays, promise)),
+    )
+    return plan, promise
 
 
 def questions_of(arrays: DayArrays, promise: Promise) -> tuple[Question, ...]:

@@ -29,9 +29,7 @@ from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.history import history_of
 from doe.planning.arrays.worth import values_of
-from doe.planning.drawn.exact import exact, runs_of
-from doe.planning.drawn.outlook import if_cut, if_it_wanders
-from doe.planning.drawn.promises import notes_of, questions_of
+from doe.planning.drawn.promises import promised
 from doe.planning.drawn.result import Plan, Replaced
 from doe.planning.drawn.saving import changes_logged
 from doe.planning.search.exchange import Progress, search
@@ -203,21 +201,8 @@ def _taken(worths: Mapping[str, float]) -> str:
 
 def _plan(begun: BegunDay, arrays: DayArrays, plan: Batch, seed: int, replaced: Replaced) -> Plan:
     """The rest of the day with its promise."""
-    day = arrays.day
-    runs = runs_of(arrays, plan)
-    promise = exact(arrays, runs)
-    return Plan(
-        day=day,
-        runs=tuple(runs),
-        questions=questions_of(arrays, promise),
-        seed=seed,
-        expected_settled=promise.settled,
-        if_cut=if_cut(arrays, runs, promise),
-        if_it_wanders=if_it_wanders(arrays, runs),
-        notes=tuple(notes_of(arrays, promise)),
-        made=_made_by(begun, replaced),
-        replaced=replaced,
-    )
+    found, _ = promised(arrays, plan, seed)
+    return replace(found, made=_made_by(begun, replaced), replaced=replaced)
 
 
 def _made_by(begun: BegunDay, replaced: Replaced) -> dict[str, Any]:
