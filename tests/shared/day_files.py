@@ -48,6 +48,7 @@ def day_file(
     metric: str = "mean power",
     unit: str | None = "hp",
     scale: str | None = None,
+    window_rpm: tuple[int, int] | None = None,
     noise: str = "",
     more: str = "",
 ) -> str:
@@ -65,6 +66,8 @@ def day_file(
         Minutes, of [cell].
     metric, unit, scale : str
         Of [metric].
+    window_rpm : (int, int)
+        Of [metric], where the number comes from a trace.
     noise : str
         The lines of [noise]; without any there is no such table.
     more : str
@@ -85,6 +88,7 @@ def day_file(
         f'name = "{metric}"',
         *([f'unit = "{unit}"'] if unit else []),
         *([f'scale = "{scale}"'] if scale else []),
+        *([f"window_rpm = {list(window_rpm)}"] if window_rpm else []),
         *(["[noise]", noise.strip()] if noise else []),
         *([more.strip()] if more else []),
     ]

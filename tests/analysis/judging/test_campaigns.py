@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from day_files import day_file, factor
 from typer.testing import CliRunner
 
 from doe.analysis.judging.folders import judge_day
@@ -25,36 +26,10 @@ from doe.day.log.reading import read_log
 from doe.day.records import Stint
 from doe.errors import InputError
 
-DAY = """
-[day]
-date = {date}
-start = {start}
-finish = 23:00:00
-[cell]
-warm_up_minutes = 20
-pull_minutes = 4.0
-[metric]
-name = "mean power"
-unit = "hp"
-[[factor]]
-name = "oil"
-baseline = "thick"
-refit = true
-[[factor.change]]
-level = "thin"
-minutes_on = 10
-minutes_off = 10
-smallest_gain = 1.0
-[[factor]]
-name = "manifold"
-baseline = "cast"
-refit = true
-[[factor.change]]
-level = "sheet"
-minutes_on = 10
-minutes_off = 10
-smallest_gain = 1.0
-"""
+PARTS = [
+    factor("oil", "thick", "thin 10 10 - 1.0", refit=True),
+    factor("manifold", "cast", "sheet 10 10 - 1.0", refit=True),
+]
 LEVELS = {"A": ("thick", "cast"), "B": ("thin", "cast"), "C": ("thick", "sheet"), "D": ("thin", "sheet")}
 
 
@@ -63,13 +38,14 @@ def make_day(
     sets: str,
     date: str = "2020-05-16",
     *,
-    start: str = "08:00:00",
+    start: str = "08:00",
     seed: int = 1,
     plan: dict | None = None,
 ) -> Path:
     """A finished day of two pulls a set, a letter a set."""
     folder.mkdir(parents=True)
-    (folder / "day.toml").write_text(DAY.format(date=date, start=start), encoding="utf-8")
+    text = day_file(*PARTS, date=date, start=start, finish="23:00", warm_up=20)
+    (folder / "day.toml").write_text(text, encoding="utf-8")
     day = read_day_file(folder)
     stints = [Stint(dict(zip(("oil", "manifold"), LEVELS[one], strict=True)), 2) for one in sets]
     runs = lay_out(day, stints)
@@ -140,8 +116,8 @@ def test_the_order_of_the_folders_changes_no_byte(three, options):
 
 
 def test_two_days_of_one_date_go_by_their_start_then_by_their_path(tmp_path):
-    evening = make_day(tmp_path / "a", "BABA", start="14:00:00", seed=2, plan={"still_on": ["oil"]})
-    noon = make_day(tmp_path / "b", "ABAB", start="08:00:00", seed=1)
+    evening = make_day(tmp_path / "a", "BABA", start="14:00", seed=2, plan={"still_on": ["oil"]})
+    noon = make_day(tmp_path / "b", "ABAB", start="08:00", seed=1)
     assert [day.folder for day in read_days([evening, noon])] == [noon, evening]
     assert over_night([evening, noon]) == {"oil": True, "manifold": False}
     alike = [make_day(tmp_path / name / "day", "ABAB", "2020-05-20", seed=ord(name)) for name in "dc"]

@@ -11,33 +11,13 @@ import sys
 from pathlib import Path
 
 import pytest
+from day_files import day_file, factor
 
 from doe.cli import main
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="closes streams as a POSIX shell does")
 
-DAY = """
-[day]
-date = 2026-05-16
-start = 08:00:00
-finish = 20:00:00
-[cell]
-pull_minutes = 4.0
-[metric]
-name = "mean power"
-unit = "hp"
-[noise]
-pull_sd = 1.0
-[[factor]]
-name = "oil"
-baseline = "15W-50"
-refit = true
-[[factor.change]]
-level = "0W-20"
-minutes_on = 30
-minutes_off = 20
-smallest_gain = 2.0
-"""
+DAY = day_file(factor("oil", "15W-50", "0W-20 30 20 - 2.0", refit=True), finish="20:00", noise="pull_sd = 1.0")
 
 
 class _AnyOther:

@@ -12,6 +12,7 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from day_files import day_file, factor
 
 from doe.cli import main
 from doe.day.files.dayfile import read_day_file
@@ -21,26 +22,9 @@ from doe.day.log.reading import read_log
 # Source: trace_cases.json, by hand: 226.8624 hp over 4,000 to 6,800 rpm in all three.
 CASES = json.loads((Path(__file__).parents[2] / "reference" / "trace_cases.json").read_text())["cases"]
 MEAN_HP = 226.86241500665508
-DAY = """
-[day]
-date = 2026-05-16
-start = 08:30:00
-finish = 16:30:00
-[cell]
-pull_minutes = 4.0
-[metric]
-name = "mean power"
-unit = "hp"
-window_rpm = [4000, 6800]
-[[factor]]
-name = "oil"
-baseline = "15W-50"
-refit = true
-[[factor.change]]
-level = "0W-20"
-minutes_on = 30
-minutes_off = 30
-"""
+DAY = day_file(
+    factor("oil", "15W-50", "0W-20 30 30", refit=True), start="08:30", finish="16:30", window_rpm=(4000, 6800)
+)
 TRACES = """
 [traces]
 columns = { time = "time_s", rpm = "rpm", torque = "torque_nm", power = "power_kw", oil_temp_c = "oil_c" }
