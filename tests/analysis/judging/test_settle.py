@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -9,6 +11,12 @@ from scipy import stats
 
 import doe
 from doe.analysis.judging import settle
+from doe.analysis.judging.fits import fit
+from doe.analysis.judging.many_outcomes import design_trial
+from doe.analysis.trials.known_noise import KnownNoise
+from doe.stats.fixed_effects import fixed_effects
+from doe.stats.kenward_roger import infer
+from doe.stats.mixed_model import decompose, indicator, reduce
 
 
 @pytest.fixture(scope="module")
@@ -85,13 +93,15 @@ def cheapest(variance, df) -> tuple[int, int]:
     return min(found)[1:]
 
 
-@pytest.mark.parametrize("seed", range(6))
-def test_without_a_study_the_pulls_are_those_of_the_means_by_hand(seed):
+@pytest.mark.parametrize(("seed", "install_sd"), [*((seed, 1.5) for seed in range(4)), (164, 0.0), (208, 0.0)])
+def test_without_a_study_the_pulls_are_those_of_the_means_by_hand(seed, install_sd):
     # Source: by hand. Balanced means over 6 fittings: leverage 2/3, 4 df; every pair of fittings adds 1/2 and 2 df.
-    y, table = open_day(seed, 1.5)
+    # In the last two days the fittings agree, so that 0.3 pull SDs of refit scatter are taken.
+    y, table = open_day(seed, install_sd)
     within = y.var(axis=1, ddof=1).mean()
     between = sum(y.mean(axis=1)[side::2].var(ddof=1) for side in (0, 1)) / 2
     refit = max(between - within / 4, 0.3**2 * within)
+    assert (refit > between - within / 4) == (install_sd == 0)
     word, *more = judged(table)
     assert word == "not settled"
     assert tuple(more) == cheapest(
@@ -99,8 +109,9 @@ def test_without_a_study_the_pulls_are_those_of_the_means_by_hand(seed):
     )
 
 
-@pytest.mark.parametrize("install_sd", [1.0, 1.5, 2.5])
+@pytest.mark.parametrize("install_sd", [1.0, 1.2, 2.5])
 def test_with_the_scatter_known_the_pulls_are_those_of_its_variance_by_hand(install_sd):
+    # At the first two another price of a fitting would tell other pulls.
     # Source: by hand. The day's gain has 2/3 (a^2 + s^2/4), the mean of k new differences 2 (a^2 + s^2/n)/k.
     contrast = np.tile([-1, 1], 3) / 3
     days = (open_day(seed, install_sd) for seed in range(100))
@@ -110,3 +121,63 @@ def test_with_the_scatter_known_the_pulls_are_those_of_its_variance_by_hand(inst
     assert word == "not settled"
     day = 2 / 3 * (install_sd**2 + 1 / 4)
     assert tuple(more) == cheapest(lambda k, n: 1 / (1 / day + k / (2 * (install_sd**2 + 1 / n))), lambda k: 1e7)
+
+
+def test_beyond_four_questions_and_below_one_df_the_share_is_level():
+    assert settle.target_share(np.array([8.0]), 9) == settle.target_share(np.array([8.0]), 4)
+    assert settle.target_share(np.array([0.5]), 1) == settle.target_share(np.array([1.0]), 1)
+
+
+@pytest.mark.parametrize("install_sd", [0.5, 2.0])
+def test_pairs_added_in_closed_form_are_the_longer_day_at_the_same_variances(install_sd):
+    """The variance and the df of the gain from both, the pairs with a level of their own; two contrasts of 2 k less."""
+    fitting, size = np.repeat(np.arange(6), 4), 3.0  # of the pull scatter, so that no power of it can hide
+    random = np.random.default_rng(1)
+    y = size * (100 + install_sd * random.standard_normal(6)[fitting] + random.standard_normal(24))
+    known = KnownNoise.of({"pull_sd": size, "pull_df": 6.0, "install_sd": size * install_sd, "install_df": 4.0})
+    trial = design_trial({"oil": np.where(fitting % 2, "thin", "thick")}, "thick", {"oil": fitting})
+    model = fit(trial, known, y[None])
+    assert model.components == ("pull", "install")
+    for pairs, pulls in itertools.product((10, 40), (1, 8)):
+        new = np.repeat(np.arange(2 * pairs), pulls)
+        on = np.concatenate([fitting, new])[:, None] % 2.0
+        both = fixed_effects(on, None, 0, np.repeat([0, 1], [len(fitting), len(new)]))
+        design = decompose(both.space, both.gains, [indicator(np.concatenate([fitting, 6 + new]))])
+        longer = infer(design, reduce(design, np.zeros((1, len(on)))), model.theta, model.studies)
+        se, df = (found[0, 0] for found in longer.contrast(np.eye(1)))
+        variance, after = settle._after(model, 0, True, np.array([[pairs]]), np.array([[pulls]]))
+        assert variance[0, 0] == pytest.approx(se**2, rel=0.03)
+        assert after[0, 0] == pytest.approx(df, rel=0.05 if pairs == 10 else 0.02)
+
+
+def test_a_part_that_is_not_refitted_adds_pulls_and_no_fittings():
+    # Source: by hand, for a pull SD known: the day's 2/12 s^2, and 2 s^2/(n k) of the new differences.
+    random = np.random.default_rng(4)
+    on = np.tile([0, 1], 12)
+    noise = random.standard_normal((12, 2))
+    table = {
+        "y": 400 + 0.5 * on + (noise - noise.mean(axis=0)).ravel(),
+        "vacuum": np.where(on, "on", "off"),
+        "f": 0 * on,
+    }
+    known = {"pull_sd": 1.0, "pull_df": 1e7, "wander_sd": 0.0}
+    gain = doe.judge(
+        table,
+        value="y",
+        change="vacuum",
+        baseline="off",
+        install="f",
+        drift="none",
+        smallest_gain=1.0,
+        noise=known,
+        checks=False,
+    ).changes[0]
+    assert gain.verdict == "not settled" and not gain.more_installs
+    share = settle.target_share(np.array([1e7]), 1)[0]
+    enough = [pulls for pulls in range(2, 400, 2) if 1.96 * (1 / (12 / 2 + pulls / 4)) ** 0.5 <= share]
+    assert gain.more_pulls == enough[0]
+
+
+def test_the_minutes_of_pairs_by_hand():
+    # Source: by hand. Three pairs: 40 min on and off, on either side a throw-away pull and two that count, 4 min each.
+    assert settle._minutes(settle.Costs(40.0, 1, 4.0), 3, 2) == 3 * (40 + 2 * 3 * 4)
