@@ -195,10 +195,8 @@ def of_fit(
     slack = np.einsum("dkfr,dlfr->dklf", via @ fit.projection[:, None], via)
     g = fit.parts[:, :, functions]
     phi = np.einsum("dff->df", fit.covariance)[:, functions]
-    spread = ((w @ g) * g).sum(axis=1)
     variance = phi + 2.0 * np.einsum("dkl,dklf->df", w, slack)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        df = np.where(spread > 0, 2.0 * phi**2 / spread, np.inf)
+    df = df_of_variance(phi, np.swapaxes(g, 1, 2), w)
     lost = np.linalg.norm(unknown @ g, axis=1) > ROW_TOLERANCE * np.abs(g).sum(axis=1)
     return np.where(lost, np.nan, np.sqrt(np.maximum(variance, 0.0))), np.where(lost, np.nan, df)
 

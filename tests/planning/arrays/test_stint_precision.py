@@ -12,7 +12,7 @@ from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.history import Made, history_of
-from doe.planning.arrays.stint_precision import _HUGE, _matrix, stint_precision
+from doe.planning.arrays.stint_precision import _matrix, stint_precision
 from doe.planning.arrays.stint_rows import Rows, rows_of
 from doe.planning.drawn.exact import exact, runs_of
 from doe.planning.search.constructions import constructions
@@ -68,7 +68,7 @@ def test_a_day_has_a_level_and_a_wander_of_its_own(days, wander) -> None:
         for day in (0, 1)
         for at in range(12)
     ]
-    arrays = replace(arrays, history=history_of(arrays.day, made, [1], today=2))
+    arrays = replace(arrays, history=history_of(arrays.day, made, [1], 2, ()))
     for plan in sizes(arrays, constructions(arrays, [0, 1], mixed=False))[4::4]:  # from 6 sets on
         se, df, exactly = both(arrays, plan)
         seen = exactly.df > 0
@@ -128,4 +128,3 @@ def test_a_gain_that_is_known_to_a_thousand_pull_variances_is_not_known(days) ->
     rows = rows_of(arrays, plan, timetable(arrays, plan))
     never = replace(rows, on=np.zeros_like(rows.on))  # nothing is ever switched on: only the ridge keeps it finite
     assert stint_precision(arrays, never, arrays.degree)[1][0, 0] == 0.0
-    assert _HUGE > 100
