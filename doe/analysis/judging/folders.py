@@ -19,7 +19,7 @@ from doe.analysis.judging.randomisation import randomisation_tests
 from doe.analysis.judging.settle import Costs
 from doe.analysis.judging.verdicts import judge_trial, withheld
 from doe.analysis.trials.campaign import read_days
-from doe.analysis.trials.from_folders import CountedPulls, DayFolder, planned_trial, trial_of_days
+from doe.analysis.trials.from_folders import CountedPulls, DayFolder, runs_due, trial_of_days, trial_to_the_end
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.day.log.looks import Look
@@ -139,7 +139,7 @@ def _judged(
     trial, values, names = trial.take(kept), values[kept], tuple(names[i] for i in kept)
     ask = replace(_ask(days, name, method, names, (*notes, *late)), checks=checks, unkept=_unkept(name, own))
     ended = final or books.over
-    planned = trial if ended or days[0].plan is None else planned_trial(first, days[0].plan.runs)
+    planned = trial if ended or days[0].plan is None else trial_to_the_end(days[0], name)
     fitted = np.any(trial.changes, axis=0).tolist()
     asked = [question for question, on in zip(questions_of(trial), fitted, strict=True) if on]
     turn = turn_of(
@@ -314,5 +314,5 @@ def _progress(days: Sequence[DayFolder], trial: Trial, turn: Turn, metric: str, 
     else:
         whole = max(level.risk + level.next_risk for level in turn.levels.values())
         why = ledger_notes.look_price(max(level.risk for level in turn.levels.values()), whole, turn.left)
-    planned = sum(run.count == "yes" for day in days if day.plan for run in day.plan.runs)
-    return judge_notes.not_finished(trial.pulls, planned, why)
+    due = sum(run.count == "yes" for day in days for run in runs_due(day))
+    return judge_notes.not_finished(trial.pulls, trial.pulls + due, why)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -157,29 +157,64 @@ def _fittings(joined: Sequence[dict[str, list[int]]], blocks: Sequence[CountedPu
     }
 
 
-def planned_trial(day: DayFile, runs: Sequence[Run]) -> Trial:
+def runs_due(day: DayFolder) -> list[Run]:
+    """What the plan still asks for, settling pulls of its sets too, in installs that go on from what is fitted."""
+    runs = day.plan.runs if day.plan else ()
+    done = {pull.run for pull in day.pulls if pull.void is None}
+    sets = {run.stint for run in runs if run.count == "yes" and run.run not in done}
+    due = [run for run in runs if run.stint in sets and run.run not in done]
+    if not due or not day.pulls:
+        return due
+    last = max(day.pulls, key=lambda pull: pull.install)
+    fulfilled = next((run for run in runs if run.run == last.run), None)
+    ahead = last.install - fulfilled.install if fulfilled else 0
+    least = last.install + (due[0].configuration != last.configuration)
+    ahead += max(0, least - due[0].install - ahead)
+    return [replace(run, install=run.install + ahead) for run in due]
+
+
+def trial_to_the_end(day: DayFolder, metric: str) -> Trial:
+    """The pulls that count and what the plan still asks for, as one trial: what the day will have been.
+
+    A pull without a time is taken at its planned minute, else behind the one before it.
+    """
+    counted = CountedPulls.of(day, metric)
+    rows: list[Pull | Run] = []
+    for pull in day.pulls:
+        minute = counted.planned.get(pull.run or 0) if pull.minute is None else pull.minute
+        behind = (rows[-1].minute or 0.0) + day.day.cell.pull_minutes if rows else day.day.cell.warm_up_minutes
+        rows.append(replace(pull, minute=behind if minute is None else minute))
+    due = runs_due(day)
+    at = [*counted.at, *(len(rows) + i for i, run in enumerate(due) if run.count == "yes")]
+    return planned_trial(day.day, [*rows, *due], at)
+
+
+def planned_trial(day: DayFile, runs: Sequence[Run | Pull], at: Sequence[int] | None = None) -> Trial:
     """Return the counted runs of a plan as a trial.
 
     Parameters
     ----------
     day : DayFile
-    runs : sequence of Run
+    runs : sequence of Run or Pull
         All of them: settling pulls and fresh refits number the fittings.
+    at : sequence of int, optional
+        Places of those that count; by default as they say.
 
     Returns
     -------
     Trial
     """
-    at = [i for i, run in enumerate(runs) if run.count == "yes"]
+    if at is None:
+        at = [i for i, run in enumerate(runs) if run.count == "yes"]
     questions = [(f.name, c.level) for f, c in day.questions]
     fittings = fittings_of(day, runs)
     return Trial(
         tuple(f for f, _ in questions),
         tuple(level for _, level in questions),
         np.array([[runs[i].configuration.get(f) == level for f, level in questions] for i in at], float),
-        {name: np.array(own)[at] for name, own in fittings.items()},
+        {name: np.array(own)[list(at)] for name, own in fittings.items()},
         np.array([runs[i].install for i in at]),
-        np.array([runs[i].minute for i in at]),
+        np.array([runs[i].minute for i in at], float),
         np.zeros(len(at), int),
         day.drift,
     )
