@@ -164,7 +164,7 @@ def study(name: str, trial: Trial, days: int, rng: np.random.Generator) -> Itera
             yield Found(
                 name, change, own, others, route, trial.left_between[own_part],
                 {key: float((np.abs(gain) <= half).mean()) for key, half in halves.items()},
-                {key: float(half.mean() / oracle) for key, half in halves.items()},
+                {key: float(np.nanmean(half) / oracle) for key, half in halves.items()},
             )  # fmt: skip
 
 
