@@ -24,7 +24,9 @@ from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import write_plan
 from doe.day.files.seal import seal_of
+from doe.day.log.events import append_event
 from doe.day.records import Stint
+from doe.day.sheet.sheet_record import SHEET
 from doe.errors import DoeError
 from doe.planning.drawn import frontier
 from doe.planning.search import randomise
@@ -151,6 +153,8 @@ def desk(tmp_path_factory) -> Path:
     desk = tmp_path_factory.mktemp("desk")
     make_day(desk / "new", None, plan=False)
     make_day(desk / "planned", None, date="2099-05-16")
+    make_day(desk / "sheeted", None, date="2099-05-16")
+    append_event(desk / "sheeted", SHEET, {"plan": "1234abcd"})
     make_day(desk / "begun", 5, date="2099-05-16")
     make_day(desk / "half", 8, date="2099-05-16", drift="linear")
     make_day(desk / "done", 12)
@@ -207,6 +211,8 @@ CASES: dict[str, dict[str, Case]] = {
         "effort": Case("new --seed 1", "new --seed 1 --effort long"),
         "fresh_refit": Case("new --seed 1", "new --seed 1 --fresh-refit"),
         "fill": Case("new --seed 1", "new --seed 1 --fill"),
+        "new": Case("planned --seed 2", "planned --seed 2 --new"),
+        "yes": Case("sheeted --seed 2 --new", "sheeted --seed 2 --new --yes", "n\n"),
         "minutes": Case("new --seed 1", "new --seed 1 --minutes 100"),
         "pull_sd": Case("new --seed 1", "new --seed 1 --pull-sd 0.8"),
         "install_sd": Case("new --seed 1", "new --seed 1 --install-sd 0.8"),

@@ -78,7 +78,7 @@ TESTED_BY = {
         "words.day.sheet_words"
     ),
     "cli/day/test_new.py": "cli.day.change_values cli.day.new_command cli.day.new_questions",
-    "cli/day/test_plan.py": "cli.day.plan_command cli.day.rest_of_day",
+    "cli/day/test_plan.py": "cli.day.plan_command cli.day.rest_of_day cli.day.whole_day",
     "cli/desk/test_audit.py": "cli.desk.audit_command",
     "cli/desk/test_correct.py": "cli.desk.correct_command cell.air.correction_text",
     "cli/desk/test_demo.py": "cli.desk.demo_command words.demo_words",

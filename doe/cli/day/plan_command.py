@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from doe.cli.asking import YesFlag
 from doe.cli.figures import FiguresOption, draw
 from doe.cli.options import DayFolder, JsonFlag, emit
 
@@ -40,6 +41,10 @@ def plan(
     fill: Annotated[
         bool, typer.Option("--fill", help="Take the whole day, also where fewer hours settle almost as much.")
     ] = False,
+    new: Annotated[
+        bool, typer.Option("--new", help="Draw another plan where there is one; the old one is kept as plan.1.csv.")
+    ] = False,
+    yes: YesFlag = False,
     minutes: Annotated[
         float | None, typer.Option(help="What if the day had so many minutes, breaks left out? Nothing is written.")
     ] = None,
@@ -82,17 +87,24 @@ def plan(
 ) -> None:
     """The run order, the clock, and what the day can answer.
 
-    Writes plan.csv, plan.json and orders.txt, unless it is asked "what if".
+    Writes plan.csv, plan.json and orders.txt, unless it is asked "what if". Where there is a plan it is shown, and
+    nothing is drawn or written: --new draws another.
 
     Example: doe plan my-day
+
+    Example: doe plan my-day --new --fill
 
     Example: doe plan my-day --minutes 600 --smallest-gain oil:1.5
 
     Example: doe plan my-day --from-now --minutes-on oil:45 --finish 17:00
     """
     from doe.cli.day.change_values import change_values
+    from doe.cli.day.whole_day import may_replace, plan_there
     from doe.day.files.dayfile import read_day_file
+    from doe.planning.drawn.documents import made_from
+    from doe.planning.drawn.plan import plan_of
     from doe.planning.drawn.what_if import what_if
+    from doe.words.plans.plan_words import is_there
 
     rest: dict[str, object] = {
         "--drop": drop,
@@ -102,10 +114,14 @@ def plan(
         "--break": pause,
     }
     whole: dict[str, object] = {"--fresh-refit": fresh_refit is not None, "--fill": fill, "--after": after}
+    what_ifs: dict[str, object] = {
+        "--minutes": minutes, "--pull-sd": pull_sd, "--install-sd": install_sd, "--wander-sd": wander_sd,
+        "--smallest-gain": smallest_gain,
+    }  # fmt: skip
     if show_frontier:
-        _refuse(rest | whole | {"--from-now": from_now}, "not with --frontier, which plans days of many lengths")
+        _refuse(rest | whole | {"--from-now": from_now, "--new": new}, "not with --frontier, which plans many days")
     elif from_now:
-        _refuse(whole, "for the plan of a whole day; not with --from-now")
+        _refuse(whole | {"--new": new}, "for the plan of a whole day; not with --from-now")
     else:
         _refuse(rest, "for the rest of a day that has begun; add --from-now")
     day = read_day_file(folder)
@@ -119,40 +135,36 @@ def plan(
     if show_frontier:
         _frontier(asked, seed, effort, figure, figures, as_json)
         return
+    told = bool([value for value in what_ifs.values() if value])
+    if told:
+        _refuse({"--new": new}, "not with a what-if, which writes nothing")
     if from_now:
         from doe.cli.day.rest_of_day import plan_rest
 
         made = plan_rest(folder, asked, seed, effort, drop, keep, minutes_on, finish, pause, _search_bar)
     else:
-        made = _plan(folder, day, asked, seed, effort, fresh_refit, fill, after)
-    if asked == day:
+        there = None if told or new or any(whole.values()) else plan_there(folder, day)
+        if there is not None:
+            _show(there, figure, figures, as_json=as_json)
+            print(is_there(folder, changed=not made_from(there.made, day)), file=sys.stderr)
+            return
+        if not told and not may_replace(folder, day, yes=yes):
+            return
+        made = plan_of(
+            asked, seed=seed, effort=effort, fresh_refit=fresh_refit, fill=fill, after=after, progress=_search_bar
+        )
+    if not told:
         made.save(folder)
+    _show(made, figure, figures, as_json=as_json)
+    print("what if: nothing was written" if told else f"wrote {folder / 'plan.csv'}", file=sys.stderr)
+
+
+def _show(plan: Plan, figure: Path | None, figures: Path | None, *, as_json: bool) -> None:
+    """Print and draw a plan."""
     if figure is not None:
-        _draw_plan(made, figure)
-    draw(made, figures)
-    emit(made, as_json=as_json)
-    print(f"wrote {folder / 'plan.csv'}" if asked == day else "what if: nothing was written", file=sys.stderr)
-
-
-def _plan(
-    folder: Path,
-    day: DayFile,
-    asked: DayFile,
-    seed: int | None,
-    effort: str,
-    fresh_refit: bool | None,
-    fill: bool,
-    after: Path | None,
-) -> Plan:
-    """Plan the whole day; refused at once where it could not be written."""
-    from doe.planning.drawn.plan import plan_of
-    from doe.planning.drawn.saving import refuse_when_begun
-
-    if asked == day:
-        refuse_when_begun(folder, day)
-    return plan_of(
-        asked, seed=seed, effort=effort, fresh_refit=fresh_refit, fill=fill, after=after, progress=_search_bar
-    )
+        _draw_plan(plan, figure)
+    draw(plan, figures)
+    emit(plan, as_json=as_json)
 
 
 def _refuse(options: dict[str, object], why: str) -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import string
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -11,7 +13,7 @@ import numpy as np
 from doe import __version__
 from doe.day.files.seal import seal_entries
 from doe.day.records import Run
-from doe.day.schema import Configuration
+from doe.day.schema import Configuration, DayFile
 from doe.planning.arrays.batch import Batch
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.drawn.exact import Promise
@@ -20,6 +22,7 @@ from doe.planning.search.randomise import Drawn
 from doe.stats.multivariate_t import critical_value
 from doe.words.significance import inner_level
 
+DAY_DIGEST = "day_digest"  # key of plan.json
 _ALPHABET = string.ascii_uppercase + string.ascii_lowercase + string.digits
 
 
@@ -43,6 +46,7 @@ def made_by(choice: Choice, runs: Sequence[Run], promise: Promise, seed: int, ef
     unable = not_randomised(choice)
     return {
         **seal_entries(arrays.day),
+        DAY_DIGEST: drawn_from_day(arrays.day),
         "program": __version__,
         "generator": f"numpy {np.__version__} PCG64",
         "effort": effort,
@@ -59,6 +63,20 @@ def made_by(choice: Choice, runs: Sequence[Run], promise: Promise, seed: int, ef
         "orders": None if unable else {"letters": letters(arrays, drawn), "slots": slots(drawn.plan, runs)},
         "not_randomised": unable,
     }
+
+
+def drawn_from_day(day: DayFile) -> str:
+    """SHA-256 of all of day.toml that a plan is drawn from: hours, cell, metric, noise, parts.
+
+    Not the seal: hours and minutes may change during the day, but a plan was drawn for the old ones.
+    """
+    content = day.model_dump(mode="json", include={"day", "cell", "metric", "noise", "analysis", "factor"})
+    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
+
+
+def made_from(document: Mapping[str, Any], day: DayFile) -> bool:
+    """Whether a plan was drawn from day.toml as it is now, by what plan.json holds; so it is where that isn't known."""
+    return document.get(DAY_DIGEST, drawn_from_day(day)) == drawn_from_day(day)
 
 
 def stint_list(arrays: DayArrays, plan: Batch) -> list[dict[str, Any]]:

@@ -125,7 +125,9 @@ class Plan(Result):
             "questions": [asdict(question) for question in self.questions],
             "expected_settled": self.expected_settled,
             "compared": {name: practice.to_dict() for name, practice in self.compared.items()},
+            "one_at_a_time_settled": self.one_at_a_time_settled,
             "break_even_interplay": self.break_even_interplay,
+            "drops": [asdict(drop) for drop in self.drops],
             "if_cut": [asdict(cut) for cut in self.if_cut],
             "if_filled": self.if_filled,
             "if_it_wanders": asdict(self.if_it_wanders) if self.if_it_wanders else None,
@@ -157,7 +159,7 @@ class Plan(Result):
         return plan_text(self, unit_of(self.day), partial(clock_text, self.day))
 
     def save(self, folder: Path | str) -> None:
-        """Write plan.csv, plan.json and orders.txt into the day folder; a replaced plan is kept as plan.1.csv.
+        """Write plan.csv, plan.json and orders.txt into the day folder; the plan before is kept as plan.1.csv.
 
         Raises
         ------

@@ -28,7 +28,7 @@ def save_plan(
     rest: bool,
     seen: int | None = None,
 ) -> None:
-    """Log the plan, write plan.csv, plan.json and orders.txt; keep the plan that is replaced during the day.
+    """Log the plan, write plan.csv, plan.json and orders.txt; keep the plan before.
 
     Parameters
     ----------
@@ -62,7 +62,7 @@ def save_plan(
         try:
             if rest:
                 bring_up_plan(folder, day)
-                _keep_old(folder)
+            _keep_old(folder)
             log_plan(folder, day, PlanFile(tuple(runs), document, tuple(orders)), rest=rest)
         except OSError as error:
             where = error.filename or folder
@@ -90,16 +90,23 @@ def _keep_old(folder: Path) -> None:
 
 
 def refuse_when_begun(folder: Path, day: DayFile) -> None:
-    """A day with pulls has its plan replaced from now on, not from the start.
+    """A day with pulls that count has its plan replaced from now on, not from the start.
+
+    A warm-up pull, or one that was voided, forbids nothing: the day's first number is still to come.
 
     Raises
     ------
     InputError
-        There are pulls.
+        There are pulls that count.
     """
-    pulls = read_log(folder, day, followed_plan(folder, day)).pulls
-    if pulls:
+    try:
+        plan = followed_plan(folder, day)
+    except InputError:  # of other parts than day.toml has now: it is what the new plan replaces
+        plan = None
+    log = read_log(folder, day, plan)
+    counted = sum(pull.count == "yes" and pull.void is None for pull in log.pulls)
+    if counted:
         raise InputError(
-            f"{folder}: {len(pulls)} pull{'s are' if len(pulls) > 1 else ' is'} logged already, so the plan can't be"
-            f" made anew; 'doe plan {folder} --from-now' plans the rest of the day"
+            f"{folder}: {counted} pull{'s that count are' if counted > 1 else ' that counts is'} logged already, so the"
+            f" plan can't be made anew; 'doe plan {folder} --from-now' plans the rest of the day"
         )

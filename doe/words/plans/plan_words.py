@@ -42,6 +42,25 @@ def plan_text(plan: Plan, unit: str, clock: Clock) -> str:
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
 
+def sheet_is_made(moment: str) -> str:
+    """What is at stake where a run sheet of the plan was made at a moment (ISO 8601)."""
+    return (
+        f"a run sheet of this plan was made at {moment[11:16]} on {moment[:10]}: with another plan it is worthless, and"
+        " what is filled in on it can't be read back"
+    )
+
+
+def another_is_drawn_by(folder: object) -> str:
+    """The command that draws another plan."""
+    return f"'doe plan {folder} --new' draws another plan; the old one is kept"
+
+
+def is_there(folder: object, *, changed: bool) -> str:
+    """That this plan was there before, and whether day.toml has changed since it was drawn."""
+    since = "day.toml has changed since this plan was drawn" if changed else f"this plan was in {folder} already"
+    return f"{since}: {another_is_drawn_by(folder)}"
+
+
 def _heading(plan: Plan, clock: Clock) -> list[str]:
     day = plan.day
     counted = sum(run.count == "yes" for run in plan.runs)
@@ -221,7 +240,7 @@ def _mixing_lines(plan: Plan, unit: str) -> list[str]:
 
 def _order_lines(plan: Plan) -> list[str]:
     """Whether the order was drawn, and what a randomisation test can reach."""
-    if not plan.questions:
+    if not plan.questions or ("drawn_from" not in plan.made and "not_randomised" not in plan.made):
         return []
     why = plan.made.get("not_randomised")
     if why:

@@ -61,7 +61,8 @@ def test_the_json_holds_what_scripts_rely_on(folder) -> None:
     document = json.loads(done.stdout)
     assert list(document) == [
         "format", "minutes_available", "minutes_used", "seed", "runs", "questions", "expected_settled", "compared",
-        "break_even_interplay", "if_cut", "if_filled", "if_it_wanders", "cautions", "notes",
+        "one_at_a_time_settled", "break_even_interplay", "drops", "if_cut", "if_filled", "if_it_wanders", "cautions",
+        "notes",
     ]  # fmt: skip
     assert document["format"] == 1
     assert document["seed"] == 7
@@ -127,7 +128,7 @@ def test_frontier_says_what_another_hour_buys(doe, folder) -> None:
 def test_with_pulls_it_refuses_and_the_advice_works(doe, plan, folder) -> None:
     plan(folder, "--seed", 1)
     assert doe("record", folder, "200.1", "--time", "08:40").returncode == 0
-    done = plan(folder)
+    done = plan(folder, "--new")
     assert done.returncode == 2
     assert "--from-now" in done.stderr
     rest = plan(folder, "--from-now", "--finish", "14:30", "--break", "10:00+15", "--minutes-on", "oil:25", "--json")
@@ -136,6 +137,68 @@ def test_with_pulls_it_refuses_and_the_advice_works(doe, plan, folder) -> None:
     assert runs[-1]["minute"] <= 390
     assert not any(120 < run["minute"] < 135 for run in runs)
     assert "plan.1.csv" in files(folder)
+
+
+def test_a_plan_that_exists_is_shown_and_not_lost(plan, folder) -> None:
+    drawn = plan(folder, "--seed", 1)
+    kept = {name: (folder / name).read_bytes() for name in files(folder)}
+    again = plan(folder, "--seed", 2)
+    assert again.stdout == drawn.stdout
+    assert "--new' draws another" in again.stderr
+    assert {name: (folder / name).read_bytes() for name in files(folder)} == kept
+    assert json.loads(plan(folder, "--json").stdout) == json.loads(plan(folder, "--json", "--seed", 9).stdout)
+
+
+def test_another_plan_is_drawn_when_asked_for_and_the_old_one_kept(plan, folder) -> None:
+    _without_oil(folder)
+    plan(folder, "--seed", 1)
+    old = (folder / "plan.csv").read_bytes()
+    assert plan(folder, "--new", "--seed", 2).returncode == 0
+    assert (folder / "plan.1.csv").read_bytes() == old
+    assert json.loads((folder / "plan.json").read_text(encoding="utf-8"))["seed"] == 2
+    assert plan(folder, "--fill", "--seed", 3).returncode == 0  # a wish draws a new plan, too
+    assert "plan.2.csv" in files(folder)
+
+
+def test_a_changed_day_is_said_and_planned_anew_also_with_other_parts(plan, folder) -> None:
+    plan(folder, "--seed", 1)
+    (folder / "day.toml").write_text(DAY.replace("15:00", "14:00"), encoding="utf-8")
+    assert "day.toml has changed since this plan was drawn" in plan(folder).stderr
+    (folder / "day.toml").write_text(DAY.replace("crankcase vacuum", "breather"), encoding="utf-8")
+    lost = plan(folder)
+    assert (lost.returncode, lost.stdout) == (2, "")
+    assert "--new' draws another" in lost.stderr
+    anew = plan(folder, "--new", "--seed", 2)
+    assert anew.returncode == 0, anew.stderr
+    assert "breather" in anew.stdout
+
+
+def test_a_sheet_that_was_made_is_spoken_of_before_another_plan_is_drawn(doe, plan, folder) -> None:
+    _without_oil(folder)
+    plan(folder, "--seed", 1)
+    assert doe("sheet", folder).returncode == 0
+    anew = plan(folder, "--new", "--seed", 2)  # nobody sits at this terminal, so it goes on
+    assert anew.returncode == 0
+    assert "a run sheet of this plan was made at" in anew.stderr
+
+
+def test_a_what_if_that_names_todays_value_writes_nothing(plan, folder) -> None:
+    plan(folder, "--seed", 1)
+    kept = {name: (folder / name).read_bytes() for name in files(folder)}
+    done = plan(folder, "--pull-sd", "1.0", "--seed", 2)
+    assert "nothing was written" in done.stderr
+    assert {name: (folder / name).read_bytes() for name in files(folder)} == kept
+    assert "--new: not with a what-if" in plan(folder, "--new", "--pull-sd", "1.0").stderr
+
+
+def test_a_warm_up_pull_or_a_voided_one_forbids_no_plan(doe, plan, folder) -> None:
+    _without_oil(folder)
+    assert doe("record", folder, "199.0", "--time", "08:10", "--count", "warm-up").returncode == 0
+    assert doe("record", folder, "150.0", "--time", "08:20", "--count", "yes").returncode == 0
+    assert plan(folder, "--seed", 1).returncode == 2
+    assert doe("void", folder, "--why", "throttle stuck").returncode == 0
+    done = plan(folder, "--seed", 1)
+    assert done.returncode == 0, done.stderr
 
 
 def test_what_is_for_the_rest_of_the_day_needs_from_now(plan, folder) -> None:

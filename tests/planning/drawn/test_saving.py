@@ -40,14 +40,14 @@ def test_a_plan_can_be_made_again_before_the_first_pull(folder) -> None:
     again = plan_day(folder, seed=2, effort="quick")
     again.save(folder)
     assert read_plan(folder).document["seed"] == 2
-    assert not (folder / "plan.1.csv").exists()
+    assert json.loads((folder / "plan.1.json").read_text(encoding="utf-8"))["seed"] == 1
 
 
 def test_with_pulls_it_refuses_and_names_the_way_out(folder) -> None:
     plan = plan_day(folder, seed=1, effort="quick")
     plan.save(folder)
     record_pulls(folder, [Entry(value=200.0, time=dt.datetime(2026, 5, 16, 8, 40))])
-    with pytest.raises(InputError, match=r"1 pull is logged already.*--from-now"):
+    with pytest.raises(InputError, match=r"1 pull that counts is logged already.*--from-now"):
         plan_day(folder, seed=2, effort="quick")
     with pytest.raises(InputError, match="--from-now"):
         plan.save(folder)
