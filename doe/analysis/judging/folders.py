@@ -150,7 +150,7 @@ def _judged(
         final=ended,
         information=1.0 if ended or len(days) > 1 else information(trial, planned, first),
     )
-    shown = ended or (look and turn.allowed) or (name != own and turn.again)
+    shown = ended or (look and turn.allowed) or (turn.again and (turn.final or name != own))
     if not shown:
         return _Found(withheld(trial, values, known, ask, _progress(days, trial, turn, name, look=look)))
     leaves = None if turn.final else turn.left

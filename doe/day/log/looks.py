@@ -6,15 +6,16 @@ table has and the journal hasn't comes from the program's first version, or from
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
 from typing import Any
 
 from doe.day.log.events import append_event, events_of
+from doe.day.names import name_key
 from doe.day.storage import write_atomically
-from doe.day.tables import CellReader, CsvTable, Row, csv_text, parse_count, parse_number, read_table
+from doe.day.tables import CellReader, CsvTable, Row, csv_text, has_text, parse_count, parse_number, read_table
 from doe.errors import InputError
 
 LOOKS_CSV = "looks.csv"
@@ -85,7 +86,8 @@ class Look:
         """What a question was told; None where it wasn't asked."""
         if not self.told:
             return Told(factor, level, 1, self.risk_spent, self.risk_spent, "")
-        return next((one for one in self.told if (one.factor, one.level) == (factor, level)), None)
+        asked = name_key(factor), name_key(level)
+        return next((one for one in self.told if (name_key(one.factor), name_key(one.level)) == asked), None)
 
 
 def read_looks(folder: Path) -> list[Look]:
@@ -98,8 +100,7 @@ def read_looks(folder: Path) -> list[Look]:
     """
     events = [look for look in (_of_event(e.payload) for e in events_of(folder, _EARLY, _FINAL)) if look]
     known = {look.look for look in events}
-    others = [look for look in _of_table(folder / LOOKS_CSV) if look.look not in known]
-    return sorted([*others, *events], key=lambda look: look.look)
+    return sorted([*_of_table(folder / LOOKS_CSV, known), *events], key=lambda look: look.look)
 
 
 def write_look(folder: Path, look: Look) -> None:
@@ -126,14 +127,16 @@ def _rows(look: Look) -> Iterable[tuple[str, ...]]:
         yield (*begin, repr(one.spent), final, one.factor, one.level, number, risk, one.verdict)
 
 
-def _of_table(path: Path) -> list[Look]:
-    if not path.is_file():
+def _of_table(path: Path, known: Collection[int]) -> list[Look]:
+    """What the table has beside what is known: that isn't read, whatever a spreadsheet has made of it."""
+    if not has_text(path):
         return []
     table = read_table(path)
     reader = CellReader(table, table.header_faults(_FIRST_VERSION, _HEADER))
     if reader.faults:
         raise InputError(reader.faults)
-    read = [_of_row(reader, table, row) for row in table.rows]
+    numbers = [reader.read(row, "look", parse_count) for row in table.rows]
+    read = [_of_row(reader, table, row) for number, row in zip(numbers, table.rows, strict=True) if number not in known]
     if reader.faults:
         raise InputError(reader.faults)
     looks = []
@@ -154,7 +157,7 @@ def _with(look: Look, told: Sequence[Told]) -> Look:
 def _of_row(reader: CellReader, table: CsvTable, row: Row) -> tuple[Look, Told | None] | None:
     """A row: the look, and what its question was told."""
     numbers = [reader.read(row, name, parse_count) for name in ("look", "pulls", "installs")]
-    shares = [reader.read(row, name, parse_number) for name in ("information", "risk_spent")]
+    shares = [reader.read(row, name, _share) for name in ("information", "risk_spent")]
     if None in numbers or None in shares:
         reader.fault(row, "look", "a number is missing in this row; expected what `doe judge` wrote")
         return None
@@ -167,8 +170,13 @@ def _of_row(reader: CellReader, table: CsvTable, row: Row) -> tuple[Look, Told |
     factor = table.cell(row, "factor")
     if not factor:
         return look, None
-    number, risk = reader.read(row, "number", parse_count), reader.read(row, "risk", parse_number)
+    number, risk = reader.read(row, "number", parse_count), reader.read(row, "risk", _share)
     return look, Told(factor, table.cell(row, "level"), number, risk, spent, table.cell(row, "verdict"))
+
+
+def _share(text: str) -> float:
+    """A share, with a decimal point or comma: none is so large that its thousands could be parted."""
+    return parse_number(text, "," if "," in text else ".")
 
 
 def _payload(look: Look) -> dict[str, Any]:

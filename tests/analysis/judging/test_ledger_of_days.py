@@ -14,6 +14,9 @@ from typed import typed
 
 from doe.analysis.archive.verdicts_of_archive import judge_archive
 from doe.analysis.judging import folders
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import read_plan, write_plan
+from doe.day.files.seal import seal_of
 from doe.day.log.journal import scan_journal
 from doe.day.log.looks import LOOKS_CSV, read_looks
 from doe.day.storage import NoWritingError
@@ -350,3 +353,26 @@ def test_the_fortieth_verdict_is_still_a_verdict_and_its_bracket_is_never_called
     assert levels(found) == (40, 1e-9)
     assert "the 40th verdict on this question: its bracket is a 99.9999999 % one" in found.to_text()
     assert "100 of 100" not in found.to_text()
+
+
+def test_a_plan_that_grows_after_the_verdict_shows_it_again_and_a_look_is_of_the_second_stage(tmp_path):
+    folder = make_day(tmp_path / "d", 18)
+    whole = [path.read_bytes() for path in (folder / "plan.csv", folder / "plan.json")]
+    day = read_day_file(folder)
+    write_plan(folder, read_plan(folder, day).runs[:18], {"seal": seal_of(day)})
+    first = judge_and_log(folder)
+    assert levels(first) == (1, pytest.approx(0.05))
+    for path, content in zip((folder / "plan.csv", folder / "plan.json"), whole, strict=True):
+        path.write_bytes(content)
+    assert judge_and_log(folder).changes[0].gain == first.changes[0].gain
+    full = make_day(tmp_path / "full")
+    rows = (full / "pulls.csv").read_text().splitlines(keepends=True)
+    (folder / "pulls.csv").write_text("".join(rows[:22]))
+    assert judge_and_log(folder).withheld
+    look = judge_and_log(folder, look=True)
+    number, risk = levels(look)
+    assert number == 2 and 0 < risk < 0.025
+    (folder / "pulls.csv").write_text("".join(rows))
+    last = judge_and_log(folder)
+    assert levels(last) == (2, pytest.approx(0.025 - risk))
+    assert last.look == (2, pytest.approx(0.025 - risk))

@@ -97,3 +97,26 @@ def test_an_empty_folder_has_no_ledger_and_a_later_versions_event_is_read_past(t
 def test_numbers_are_written_as_spans_and_read_back(numbers):
     assert numbers_in(spans(numbers)) == numbers
     assert spans([1, 2, 3, 5, 7, 8]) == "1-3 5 7-8"
+
+
+def test_a_spreadsheet_may_do_to_the_table_what_it_likes_where_the_journal_has_it(tmp_path):
+    for look in (FIRST, LAST):
+        write_look(tmp_path, look)
+    path = tmp_path / LOOKS_CSV
+    path.write_text(path.read_text().replace(",0.025,", ",#NAME?,").replace(",15,", ",15 pulls,"))
+    assert read_looks(tmp_path) == [FIRST, LAST]
+    for text in ("", "\n", "\ufeff"):
+        path.write_text(text)
+        assert read_looks(tmp_path) == [FIRST, LAST]
+
+
+def test_decimal_commas_in_a_table_that_stands_alone_are_read(tmp_path):
+    (tmp_path / LOOKS_CSV).write_text(OLD.replace(",", ";").replace(".", ","))
+    first, last = read_looks(tmp_path)
+    assert (first.information, first.risk_spent, last.risk_spent) == (0.5, 0.0056, 0.0444)
+
+
+def test_a_question_is_the_same_in_other_capitals():
+    look = Look(1, "t", 9, 3, 1.0, 0.05, True, told=(Told("Oil", "0w-20 ", 1, 0.05, 0.05, "real gain"),))
+    assert look.to("oil", "0W-20") == look.told[0]
+    assert look.to("oil", "5W-20") is None
