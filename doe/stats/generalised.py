@@ -137,7 +137,8 @@ def expected_information(p: np.ndarray, components: Sequence[np.ndarray] | np.nd
     p : ndarray, shape (designs, rows, rows)
         Symmetric, so that a diagonal component needs no product of matrices.
     components : sequence of ndarray, each of shape (designs or 1, rows, rows)
-        Of a diagonal one its diagonal will do, shape (designs or 1, rows).
+        Of a diagonal one its diagonal will do, shape (designs or 1, rows). One array of them all, none as its diagonal,
+        is taken in one product: the traces of many pairs are inner products of rows of numbers.
 
     Returns
     -------
@@ -147,6 +148,11 @@ def expected_information(p: np.ndarray, components: Sequence[np.ndarray] | np.nd
     ----------
     Searle, Casella & McCulloch (1992), Variance Components, sec. 6.6.
     """
+    if isinstance(components, np.ndarray):
+        products = p[:, None] @ np.swapaxes(components, 0, 1)  # designs, components, rows, rows
+        shape = (len(p), len(components), p[0].size)
+        turned = np.swapaxes(products, -1, -2).reshape(shape)
+        return np.asarray(0.5 * products.reshape(shape) @ np.swapaxes(turned, -1, -2))
     found = np.empty((len(p), len(components), len(components)))
     via = [p @ g if g.ndim == 3 else None for g in components]
     for k, left in enumerate(components):

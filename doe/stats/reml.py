@@ -287,11 +287,11 @@ def _newton_step(
     v = design.covariance(theta)
     inverse = np.linalg.inv(v)
     vw = _solve(v, outcomes.reached)
-    avw = np.einsum("kij,dj->dki", design.inner, vw)
-    trace = np.einsum("dij,kji->dk", inverse, design.inner)
+    avw = (design.inner @ vw[:, None, :, None])[..., 0]
+    trace = inverse.reshape(len(v), -1) @ design.inner.reshape(design.components, -1).T
     expected = information(design, inverse, theta, studies)
     quadratic = np.einsum("dki,di->dk", avw, vw)
-    cross = np.einsum("dki,dij,dlj->dkl", avw, inverse, avw)
+    cross = avw @ inverse @ np.swapaxes(avw, 1, 2)
     pull = theta[:, 0]
     trace[:, 0] += design.left_over / pull
     quadratic[:, 0] += outcomes.left_over / pull**2

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 import doe
+from doe.analysis.judging.checks import interplay
 from doe.analysis.judging.checks.at_one_level import check
 from doe.analysis.judging.checks.interplay import holm
 from doe.analysis.judging.checks.outcome import Outcome
@@ -126,3 +127,28 @@ def test_holm_by_hand():
     # Source: by hand. 0.01 x 3, then 0.02 x 2, then 0.5 x 1.
     assert holm([0.5, 0.01, 0.02]) == pytest.approx([0.5, 0.03, 0.04])
     assert holm([]) == []
+    # by hand: two more that nobody tested count as if nothing had been found. 0.01 x 5, then 0.02 x 4, then 0.5 x 3.
+    assert holm([0.5, 0.01, 0.02], more=2) == pytest.approx([1.0, 0.05, 0.08])
+    assert holm([], more=2) == []
+
+
+def test_of_many_pairs_those_that_explain_the_most_are_tested_and_all_are_counted(monkeypatch):
+    rng = np.random.default_rng(4)
+    on = rng.random((60, 4)) < 0.5
+    y = 200 + on @ [1.0, 0.0, 2.0, 0.0] + 6.0 * on[:, 1] * on[:, 3] + rng.normal(0, 1, 60)
+    table = {"y": y} | {f"part{k}": np.where(on[:, k], "on", "off") for k in range(4)}
+    parts = [f"part{k}" for k in range(4)]
+
+    def judged():
+        return doe.judge(table, value="y", change=parts, baseline=["off"] * 4, install=["each"] * 4)
+
+    every = judged()
+    monkeypatch.setattr(interplay, "MOST_TESTED", 2)
+    few = judged()
+    assert len(every.interplay) == 6
+    assert len(few.interplay) == 2
+    (strong,) = (pair for pair in few.interplay if pair.factors == ("part1", "part3"))
+    assert strong in every.interplay
+    for judgement in (every, few):
+        (p,) = (found.p for found in judgement.checks if found.check == "parts together")
+        assert p == pytest.approx(6 * strong.p)

@@ -65,12 +65,13 @@ def _longer_of_two(outcome: Outcome, trial: Trial, last: int) -> ColumnTest | No
     return _largest_p([fit(trial, known, values, over=means), pulls], last)
 
 
-def largest(outcome: Outcome, columns: np.ndarray, most: int) -> np.ndarray:
+def largest(trial: Trial, values: np.ndarray, columns: np.ndarray, most: int) -> np.ndarray:
     """Which of many columns are worth a test: those that explain the most, by least squares on pulls.
 
     Parameters
     ----------
-    outcome : Outcome
+    trial : Trial
+    values : ndarray, shape (pulls,)
     columns : ndarray, shape (pulls, columns)
     most : int
 
@@ -78,11 +79,11 @@ def largest(outcome: Outcome, columns: np.ndarray, most: int) -> np.ndarray:
     -------
     ndarray of int, shape (at most `most`,)
     """
-    basis = outcome.trial.fixed().space.basis
+    basis = trial.fixed().space.basis
     beyond = columns - basis @ (basis.T @ columns)
     size = (beyond**2).sum(axis=0)
     told = size > 1e-9 * (columns**2).sum(axis=0)
-    explained = np.where(told, (outcome.values @ beyond) ** 2 / np.where(told, size, 1.0), -1.0)
+    explained = np.where(told, (values @ beyond) ** 2 / np.where(told, size, 1.0), -1.0)
     order = np.argsort(-explained, kind="stable")[:most]
     return order[told[order]]
 

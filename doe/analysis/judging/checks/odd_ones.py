@@ -101,7 +101,8 @@ def outlying_fitting(outcome: Outcome) -> Finding:
     if not suspects:
         return Finding(FITTING, None)
     best: tuple[ColumnTest, _Suspect] | None = None
-    for at in largest(outcome, np.column_stack([s.column for s in suspects]), _TESTED).tolist():
+    columns = np.column_stack([s.column for s in suspects])
+    for at in largest(outcome.trial, outcome.values, columns, _TESTED).tolist():
         test = column_test(outcome, suspects[at].column)
         if test is not None and (best is None or test.p < best[0].p):
             best = (test, suspects[at])
