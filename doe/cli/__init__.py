@@ -19,6 +19,8 @@ from doe import __version__
 # workers of a rehearsal. OpenBLAS reads this when numpy loads, so it stands before any room is imported; what somebody
 # has set themselves stays.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# Looking for plugins of pydantic reads the metadata of every package that is installed; none has a say in a day.toml.
+os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 # In the order in which a tester meets them. ``doe.cli.ROOM.NAME_command`` offers ``register(app)``.
 COMMANDS: tuple[str, ...] = (
@@ -39,7 +41,7 @@ COMMANDS: tuple[str, ...] = (
     "desk.demo",
 )
 
-app = typer.Typer(
+_app = typer.Typer(
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
@@ -52,7 +54,7 @@ def _print_version(asked: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
+@_app.callback()
 def _doe(
     version: Annotated[
         bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Say which version this is.")
@@ -61,14 +63,30 @@ def _doe(
     """Plans a day on the dyno, keeps its log and judges the gains."""
 
 
-for _name in COMMANDS:
-    import_module(f"doe.cli.{_name}_command").register(app)
+_registered: set[str] = set()
+
+
+def register(*names: str) -> typer.Typer:
+    """The program with these commands, or with all of them: each costs a little time before anything is done."""
+    for name in names or COMMANDS:
+        if name not in _registered:
+            _registered.add(name)
+            import_module(f"doe.cli.{name}_command").register(_app)
+    return _app
+
+
+def __getattr__(name: str) -> typer.Typer:
+    """`app` is the program with all its commands."""
+    if name == "app":
+        return register()
+    raise AttributeError(name)
 
 
 def main() -> None:
     """Run the command line; every error becomes words and an exit status, never a traceback."""
     from doe.cli.terminal import doors, exit_status
 
+    register(*(name for name in COMMANDS if name.partition(".")[2] == (sys.argv[1:] or [""])[0]))
     with doors():
         sys.exit(exit_status(_run()))
 
@@ -78,7 +96,7 @@ def _run() -> int:
     from doe.errors import DoeError
 
     try:
-        app()
+        _app()
     except SystemExit as end:
         return end.code if isinstance(end.code, int) else int(end.code is not None)
     except DoeError as error:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -61,22 +61,36 @@ def lost_end(noted: Head, last: int) -> Break:
     return broken(f"end {noted.n} {noted.hash}", f"{which} gone that {HEAD} tells of ({noted.shown})")
 
 
-def write_head(folder: Path, head: Head, tables: Sequence[str]) -> None:
-    """Note the end of the chain and the digests of the tables as they are now, on disk when this returns.
+@dataclass(frozen=True, slots=True)
+class Noted:
+    """What `.pulls.head` says."""
+
+    head: Head  #: the end of the chain then
+    tables: Mapping[str, str]  #: the digest of each table that had all of the journal up to event `whole`
+    whole: int = 0
+
+
+def write_head(folder: Path, noted: Noted) -> None:
+    """Note the end of the chain, and what the tables are, on disk when this returns.
 
     Raises
     ------
     OSError
         It can't be written; what was noted before stands.
     """
+    head = noted.head
+    content = {"v": 1, "n": head.n, "hash": head.hash, "tables": dict(noted.tables), "whole": noted.whole}
+    write_atomically(folder / HEAD, f"{json.dumps(content)}\n")
+
+
+def digests(folder: Path, tables: Sequence[str]) -> dict[str, str]:
+    """The digest of each table that is there."""
     paths = [folder / name for name in tables]
-    digests = {path.name: digest(path.read_bytes()) for path in paths if path.is_file()}
-    text = json.dumps({"v": 1, "n": head.n, "hash": head.hash, "tables": digests})
-    write_atomically(folder / HEAD, f"{text}\n")
+    return {path.name: digest(path.read_bytes()) for path in paths if path.is_file()}
 
 
-def read_head(folder: Path) -> tuple[Head | None, dict[str, str]]:
-    """The end of the chain as last noted, None where none can be read, and the digest of each table then.
+def read_note(folder: Path) -> Noted | None:
+    """What was noted last, None where nothing can be read.
 
     A reader that takes no lock reads this before the journal, which is always written first.
     """
@@ -85,7 +99,15 @@ def read_head(folder: Path) -> tuple[Head | None, dict[str, str]]:
         content = json.loads(path.read_bytes() if path.is_file() else b"")
         n, noted, tables = content["n"], content["hash"], content["tables"]
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
-        return None, {}
+        return None
     if type(n) is not int or n < 1 or not isinstance(noted, str) or not isinstance(tables, dict):
-        return None, {}
-    return Head(n, noted), {name: text for name, text in tables.items() if isinstance(text, str)}
+        return None
+    whole = content.get("whole")
+    digests = {name: text for name, text in tables.items() if isinstance(text, str)}
+    return Noted(Head(n, noted), digests, whole if type(whole) is int else 0)
+
+
+def read_head(folder: Path) -> Head | None:
+    """The end of the chain as last noted, None where none can be read."""
+    note = read_note(folder)
+    return note.head if note else None

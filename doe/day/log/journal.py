@@ -54,6 +54,7 @@ def read_journal(folder: Path) -> list[Event]:
 
 
 _last: tuple[bytes, JournalScan] = (b"", JournalScan())
+_scanner: _Scanner | None = None  #: where the last reading stopped
 
 
 def scan_journal(folder: Path) -> JournalScan:
@@ -64,11 +65,13 @@ def scan_journal(folder: Path) -> JournalScan:
     InputError
         A newer version of the program wrote it.
     """
-    global _last
-    noted, _ = read_head(folder)
+    global _last, _scanner
+    noted = read_head(folder)
     data = _bytes(folder)
-    if data != _last[0]:  # a command reads it several times
-        _last = (data, _Scanner(data).scan())
+    if data != _last[0]:  # a command reads it several times, and once more after it has added a line
+        goes_on = _scanner is not None and bool(_scanner.read) and data.startswith(_scanner.read)
+        scanner = _scanner if goes_on and _scanner is not None else _Scanner()
+        _last, _scanner = (data, scanner.scan(data)), scanner
     scan = _last[1]
     if noted is None:
         return scan
@@ -96,9 +99,11 @@ def _hash_of(data: bytes, n: int) -> Iterator[str]:
 
 @dataclass
 class _Scanner:
-    """Walks through the lines."""
+    """Walks through the lines, and goes on where it stopped when more have been added."""
 
-    data: bytes
+    data: bytes = b""
+    read: bytes = b""  #: the lines that it has read
+    lines: int = 0
     events: list[Event] = field(default_factory=list)
     faults: list[Break] = field(default_factory=list)
     breaks: list[Break] = field(default_factory=list)
@@ -108,16 +113,19 @@ class _Scanner:
     unwitnessed: int = 0
     after_damage: bool = False  #: the line before is damaged: that is told, and why the next one doesn't follow it
 
-    def scan(self) -> JournalScan:
-        """All lines."""
-        *lines, tail = self.data.split(b"\n")
-        begin = 0
-        for number, line in enumerate(lines, start=1):
-            self._line(number, line, begin)
+    def scan(self, data: bytes) -> JournalScan:
+        """All lines; those that it has read before are the first ones."""
+        self.data, begin = data, len(self.read)
+        *lines, tail = data[begin:].split(b"\n")
+        for line in lines:
+            self.lines += 1
+            self._line(self.lines, line, begin)
             begin += len(line) + 1
+        self.read = data[:begin]
         whole = bool(tail) and content_of(tail) is not None
         if whole:
-            self._line(len(lines) + 1, tail, begin)
+            self._line(self.lines + 1, tail, begin)
+            self.read = b""  # it isn't over: the next reading begins anew
         faults = [fault for fault in self.faults if fault.key not in self.closed]
         return JournalScan(
             events=tuple(self.events),

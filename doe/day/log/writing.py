@@ -11,14 +11,14 @@ from pathlib import Path
 
 from doe.day.encoding import decode, encoding_of, without_zeros
 from doe.day.header import title_and_unit
-from doe.day.log.chain import HEAD, Head, write_head
+from doe.day.log.chain import HEAD, Head, Noted, digests, read_note, write_head
 from doe.day.log.comparing import is_torn, journal_readings, pull_events
 from doe.day.log.reading import PULLS_CSV, day_pulls
 from doe.day.log.rows import READINGS_CSV, numbered_rows, read_readings
 from doe.day.log.voids import VOIDS_CSV, lost_voids, read_voids, void_cells, void_events
 from doe.day.names import name_key
 from doe.day.pull_columns import FRESH, KEPT, pulls_header
-from doe.day.records import Event
+from doe.day.records import ROW_KINDS, Event
 from doe.day.schema import DayFile, Files
 from doe.day.storage import append_synced, cut_synced, take_unfinished, write_atomically
 from doe.day.tables import (
@@ -36,6 +36,7 @@ from doe.words.phrases import listed_short
 
 READING_COLUMNS = ("pull", "name", "value")
 VOID_COLUMNS = ("pull", "time", "why", "undone")
+_TABLES = (PULLS_CSV, READINGS_CSV, VOIDS_CSV)
 
 Cells = Mapping[str, str]
 """One row by column: texts, numbers with a decimal point."""
@@ -139,9 +140,16 @@ def complete_torn_row(file: TableFile, rows: Sequence[Cells]) -> bool:
 
 
 def append_rows(
-    path: Path, rows: Sequence[Cells], header: Sequence[str], numeric: Collection[str], files: Files
+    path: Path,
+    rows: Sequence[Cells],
+    header: Sequence[str],
+    numeric: Collection[str],
+    files: Files,
+    opened: TableFile | None = None,
 ) -> None:
     """Add rows to a table, on disk when this returns; one that is not there, or empty, is made with `header`.
+
+    `opened`: the table, where it has been read already.
 
     Raises
     ------
@@ -150,7 +158,7 @@ def append_rows(
     InputError
         The table can't be read.
     """
-    file = open_table(path, numeric, files)
+    file = opened or open_table(path, numeric, files)
     if file is None:
         write_atomically(path, _new_table(rows, header, numeric, files))
         return
@@ -186,7 +194,7 @@ def bring_up(folder: Path, day: DayFile, events: Sequence[Event]) -> list[str]:
         A table can't be read.
     """
     take_unfinished(folder / HEAD)
-    zeros = [_without_leftovers(folder / name) for name in (PULLS_CSV, READINGS_CSV, VOIDS_CSV)]
+    zeros = [_without_leftovers(folder / name) for name in _TABLES]
     return [
         *filter(None, zeros),
         *_pulls(folder, day, events),
@@ -195,10 +203,46 @@ def bring_up(folder: Path, day: DayFile, events: Sequence[Event]) -> list[str]:
     ]
 
 
-def note_end(folder: Path, head: Head) -> None:
-    """Note the end of the journal and the tables as they are; where that can't be written, the older note stands."""
+def add_rows(folder: Path, day: DayFile, events: Sequence[Event]) -> list[str]:
+    """Add the rows of new events to tables that are up, each table read once. Raises as `bring_up`."""
+    numeric = [day.metric.name, *day.log.columns]
+    pulls = open_table(folder / PULLS_CSV, numeric, day.files)
+    columns = {name_key(title) for title in pulls.table.header} if pulls else set()
+    absent = {name_key(name) for name in day.log.columns} - columns if columns else set()
+    logged = pull_events(events)
+    if logged:
+        rows = [event.row for event in logged.values()]
+        append_rows(folder / PULLS_CSV, rows, pulls_header(day), numeric, day.files, pulls)
+    found = journal_readings(logged, day, absent)
+    further = [row for row in found if name_key(row["name"]) not in columns]
+    for name, cells, header in (
+        (READINGS_CSV, further, READING_COLUMNS),
+        (VOIDS_CSV, [void_cells(event) for event in void_events(events)], VOID_COLUMNS),
+    ):
+        if cells:
+            append_rows(folder / name, cells, header, ["value"] * (name == READINGS_CSV), day.files)
+    return []
+
+
+def note_end(folder: Path, head: Head, *, whole: bool = False) -> None:
+    """Note the end of the journal; where that can't be written, the older note stands.
+
+    Parameters
+    ----------
+    whole : bool
+        The tables have all that the journal has: their digests are noted, too. Else those noted before stand.
+    """
     with suppress(OSError, KeyboardInterrupt):
-        write_head(folder, head, (PULLS_CSV, READINGS_CSV, VOIDS_CSV))
+        before = read_note(folder) or Noted(head, {})
+        now = Noted(head, digests(folder, _TABLES), head.n) if whole else Noted(head, before.tables, before.whole)
+        write_head(folder, now)
+
+
+def is_up(folder: Path, events: Sequence[Event]) -> bool:
+    """Whether the tables are, byte by byte, those that were noted as having all rows of these events."""
+    noted = read_note(folder)
+    last = next((event.n for event in reversed(events) if event.event in ROW_KINDS), 0)
+    return noted is not None and 0 < last <= noted.whole and noted.tables == digests(folder, _TABLES)
 
 
 def _without_leftovers(path: Path) -> str:

@@ -60,7 +60,7 @@ def adopt(folder: Path, why: str, *, now: dt.datetime | Stamp | None = None) -> 
             if not events and not closes:
                 raise InputError("there is nothing to adopt: the log is as it was written, and the tables agree")
             adopting = Adopting(reason, now.isoformat(), closes)
-            note_end(folder, append_events(folder, events, adopting=adopting, clock=clock))
+            note_end(folder, append_events(folder, events, adopting=adopting, clock=clock), whole=True)
     said = [*(f"the log as pulls.csv has it: pull {event.row['pull']}" for event in events if event.event == "pull")]
     said += [f"the void of pull {event.row['pull']}" for event in events if event.event != "pull"]
     said += [f"a break of the journal: {one.text}" for one in scan.breaks]

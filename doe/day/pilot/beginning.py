@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -22,7 +22,7 @@ from doe.day.log.planned.followed import followed_plan
 from doe.day.log.planned.plan_writing import bring_up_plan
 from doe.day.log.reading import PULLS_CSV, SET_ASIDE, PullLog, read_log
 from doe.day.log.voids import VoidRow
-from doe.day.log.writing import bring_up, note_end
+from doe.day.log.writing import add_rows, bring_up, is_up, note_end
 from doe.day.pilot.standing import Standing
 from doe.day.records import Event
 from doe.day.schema import DayFile
@@ -49,6 +49,7 @@ class Begun:
     clock: Stamp | None  #: what the clocks said, for the journal
     new: list[Event] = field(default_factory=list)  #: what joins the journal first: rows by hand, tables set aside
     told: list[Note] = field(default_factory=list)
+    up: bool = False  #: the tables had all that the journal has
     mirrored: Mirrored = NO_MIRROR  #: on how many disks it is, once it is logged
 
 
@@ -72,8 +73,9 @@ def begin(folder: Path, day: DayFile, when: dt.datetime | Stamp) -> Begun:
         standing, log = stands(folder, day, salvage=True)
     except InputError as error:
         raise FolderError(_faults_of_tables(folder, day) or error.faults) from None
+    up = not log.damaged and is_up(folder, scan.events)
     if not log.damaged:
-        told += bring_up_or_tell(folder, day, scan.events)
+        told += bring_up_or_tell(folder, day, [] if up else scan.events)
     scan = scan_journal(folder)
     if not scan.events and on_network(folder):
         told.append(folder_notes.on_a_network())
@@ -84,7 +86,7 @@ def begin(folder: Path, day: DayFile, when: dt.datetime | Stamp) -> Begun:
         payload = {"table": damage.table, "as": name, "faults": list(damage.faults), "left_out": list(damage.left_out)}
         new.append(Event(0, SET_ASIDE, str(uuid.uuid4()), at, payload=payload))
         told.append(log_notes.set_aside_now(damage.table, name, damage.faults, damage.left_out))
-    return Begun(folder, day, scan, standing, log, now, clock, new, [*told, *by_hand])
+    return Begun(folder, day, scan, standing, log, now, clock, new, [*told, *by_hand], up)
 
 
 def _faults_of_tables(folder: Path, day: DayFile) -> Sequence[str]:
@@ -110,9 +112,10 @@ def finish(begun: Begun, events: Sequence[Event]) -> Head:
     # From here on they are logged, whatever happens: nothing below may raise.
     logged = [*begun.scan.events, *begun.new, *events]
     mirroring = Mirroring(begun.folder, begun.day, logged)
-    begun.told += _set_aside(begun)
-    begun.told += bring_up_or_tell(begun.folder, begun.day, logged, logged=True)
-    note_end(begun.folder, head)
+    quick = events if begun.up and not begun.new else None
+    amiss = [*_set_aside(begun), *bring_up_or_tell(begun.folder, begun.day, logged, quick, logged=True)]
+    begun.told += amiss
+    note_end(begun.folder, head, whole=not amiss)
     begun.mirrored = _waited_for(mirroring)
     begun.told += begun.mirrored.notes
     begun.told = list(dict.fromkeys(begun.told))
@@ -172,16 +175,29 @@ def journal_notes(scan: JournalScan) -> list[Note]:
     return [log_notes.broken_chain(scan.broken)] * bool(scan.broken)
 
 
-def bring_up_or_tell(folder: Path, day: DayFile, events: Sequence[Event], *, logged: bool = False) -> list[Note]:
+def bring_up_or_tell(
+    folder: Path, day: DayFile, events: Sequence[Event], new: Sequence[Event] | None = None, *, logged: bool = False
+) -> list[Note]:
     """Bring plan and tables up to the journal; what can't be read or written is told, the journal has everything.
 
     Parameters
     ----------
+    events : sequence of Event
+        The journal; none where the tables have all of it.
+    new : sequence of Event, optional
+        Where the tables had everything but these: then only their rows are added.
     logged : bool
         New events are in the journal: then what was brought up is no news, and Ctrl-C is told, too.
     """
     told: list[Note] = []
-    for view in (lambda: bring_up_plan(folder, day), lambda: map(folder_notes.mended, bring_up(folder, day, events))):
+    views: list[Callable[[], Iterable[Note]]] = []
+    if not logged:
+        views.append(lambda: bring_up_plan(folder, day))
+    if new is not None:
+        views.append(lambda: map(folder_notes.mended, add_rows(folder, day, new)))
+    elif events:
+        views.append(lambda: map(folder_notes.mended, bring_up(folder, day, events)))
+    for view in views:
         try:
             done = list(view())
             told += [] if logged else done

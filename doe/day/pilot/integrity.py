@@ -12,7 +12,7 @@ from doe.day.clocks.stamp import read_clock
 from doe.day.files.dayfile import day_notes, read_day_file
 from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile
 from doe.day.files.seal import check_seal
-from doe.day.log.chain import HEAD, NO_EVENT, Head, digest, read_head
+from doe.day.log.chain import HEAD, NO_EVENT, Head, digest, read_note
 from doe.day.log.comparing import pull_events
 from doe.day.log.journal import JournalScan, mend_journal, scan_journal
 from doe.day.log.lines import JOURNAL
@@ -186,10 +186,18 @@ def _checked_tables(
         log = read_log(folder, day, plan)
     except InputError as error:
         found.remaining += error.faults
-        return PullLog()
+        return _salvaged(folder, day, plan)
     # Those of the journal are told with their remedy.
     found.notes += [note for note in log.notes if note.code not in log_notes.OF_THE_JOURNAL]
     return log
+
+
+def _salvaged(folder: Path, day: DayFile, plan: PlanFile | None) -> PullLog:
+    """What the journal has of a log whose tables can't be read."""
+    try:
+        return read_log(folder, day, plan, salvage=True)
+    except InputError:
+        return PullLog()
 
 
 def _cannot_write(error: OSError, name: str) -> str:
@@ -204,13 +212,13 @@ def _checked_head(folder: Path, scan: JournalScan, found: _Findings, *, by_hand:
     """The note of the journal's end; one that lags is brought up, one that is ahead stays until it is adopted."""
     if not scan.head.hash or scan.lost or not found.writable:
         return
-    noted, tables = read_head(folder)
-    if noted is None:
+    note = read_note(folder)
+    if note is None:
         found.notes.append(folder_notes.head_made_anew(HEAD, JOURNAL))
-    if noted is None or noted.n < scan.head.n:
-        note_end(folder, scan.head)
+    if note is None or note.head.n < scan.head.n:
+        note_end(folder, scan.head, whole=not found.remaining)
         return
-    changed = [name for name, told in tables.items() if not _is_as_written(folder / name, told)]
+    changed = [name for name, told in note.tables.items() if not _is_as_written(folder / name, told)]
     if changed and not (by_hand or found.mended or found.remaining):
         found.notes.append(folder_notes.changed_outside(changed))
 

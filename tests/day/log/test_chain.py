@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from doe.day.files.dayfile import read_day_file
-from doe.day.log.chain import HEAD, read_head
+from doe.day.log.chain import HEAD, read_head, read_note
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.reading import read_log
 from doe.day.pilot.adopting import adopt
@@ -58,7 +58,8 @@ def test_each_line_names_the_one_before_and_the_head_the_last(folder):
     assert [content["n"] for content in told] == [1, 2, 3, 4, 5]
     hashes = [hashlib.sha256(line).hexdigest() for line in lines]
     assert [content["prev"] for content in told] == [hashlib.sha256(b"").hexdigest(), *hashes[:-1]]
-    noted, tables = read_head(folder)
+    note = read_note(folder)
+    noted, tables = note.head, note.tables
     assert (noted.n, noted.hash) == (5, hashes[-1])
     assert tables["pulls.csv"] == hashlib.sha256((folder / "pulls.csv").read_bytes()).hexdigest()
     assert scan_journal(folder).head == noted
@@ -199,7 +200,7 @@ def test_a_head_that_cannot_be_read_is_made_anew_by_the_next_event(folder, text)
     (folder / HEAD).write_text(text)
     assert read_log(folder, read_day_file(folder), None).warnings == ()
     assert "head-made-anew" in [note.code for note in check_folder(folder).notes]
-    assert read_head(folder)[0] == scan_journal(folder).head
+    assert read_head(folder) == scan_journal(folder).head
 
 
 def test_a_head_that_lags_is_no_break(folder):
@@ -208,7 +209,7 @@ def test_a_head_that_lags_is_no_break(folder):
     (folder / HEAD).write_bytes(before)
     assert not scan_journal(folder).breaks
     assert check_folder(folder).notes == ()
-    assert read_head(folder)[0].n == 6
+    assert read_head(folder).n == 6
 
 
 def test_a_table_that_something_else_changed_is_told_by_its_digest(folder):

@@ -43,7 +43,7 @@ def test_an_event_is_read_back_as_it_was_told_and_is_the_end_of_the_chain(folder
     assert [event.event for event in events_of(folder, "look", "close")] == ["look", "close"]
     scan = scan_journal(folder)
     assert (scan.head.n, scan.faults, scan.breaks) == (3, (), ())
-    assert read_head(folder)[0] == scan.head
+    assert read_head(folder) == scan.head
     assert digest((folder / "pulls.journal").read_bytes().splitlines()[1]) == head.hash
 
 

@@ -7,6 +7,7 @@ import json
 from pathlib import Path
 
 import pytest
+from typed import typed
 
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
@@ -24,7 +25,6 @@ from doe.day.pilot.upnext import up_next
 from doe.day.pilot.voiding import void_pull
 from doe.day.records import Stint
 from doe.errors import InputError
-from tests.shared.typed import typed
 
 NOON = dt.datetime(2026, 5, 16, 11, 0, tzinfo=dt.timezone(dt.timedelta(hours=2)))
 BY_HAND = "6,,11:40,,15W-50,off,406,yes,,\n7,,11:44,,15W-50,off,?,yes,,\n"

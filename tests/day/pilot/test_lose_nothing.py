@@ -19,7 +19,7 @@ from doe.day import storage
 from doe.day.files.dayfile import read_day_file
 from doe.day.log import journal, writing
 from doe.day.log.reading import read_log
-from doe.day.pilot import recording
+from doe.day.pilot import beginning, recording
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
@@ -29,7 +29,7 @@ from doe.words.notes import texts
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="kills are sent to forked processes")
 
 KILLS = 40  # in each of five days: a day that grows long only makes the test slow
-WRITERS = {__file__, *(module.__file__ for module in (journal, recording, storage, writing))}
+WRITERS = {__file__, *(module.__file__ for module in (beginning, journal, recording, storage, writing))}
 SEED = 20260516
 
 
@@ -133,7 +133,7 @@ def test_200_kills_at_random_lines_lose_nothing(folder, tmp_path_factory, seed):
     for number in range(KILLS):
         if number % 10 == 0:  # one in peace: it mends what was left, and tells how many lines there are by now
             usual = lines_run(log_and_say, folder, said, 1000.0 + number, "knock")
-        at = chance.randint(1, round(1.6 * usual))
+        at = chance.randint(1, round(1.2 * usual))
         child = forked(killed_at_line, at, log_and_say, folder, said, 100.0 + number, "knock")
         _, status = os.waitpid(child, 0)
         killed += os.WIFSIGNALED(status)

@@ -85,7 +85,7 @@ class LoggedPlan:
             dict(document) if isinstance(document, dict) else {},
             tuple(order for order in orders if isinstance(order, str)) if isinstance(orders, list) else (),
         )
-        noted, _ = read_head(folder)
+        noted = read_head(folder)
         self.unwritten = bool(self._events) and (noted is None or noted.n < self._events[-1].n)
 
     @property

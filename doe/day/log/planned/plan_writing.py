@@ -9,14 +9,15 @@ from typing import Any
 
 from doe.day.clocks.day_clock import continued
 from doe.day.clocks.stamp import Stamp, read_clock
-from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile, plan_rows, read_plan, write_plan
+from doe.day.files.planfile import ORDERS, PLAN_CSV, PLAN_JSON, PlanFile, plan_rows, read_plan, write_plan
 from doe.day.log.aside import free_name, set_aside_as
-from doe.day.log.chain import Head
+from doe.day.log.chain import HEAD, Head
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.planned.followed import PLAN, REPLAN, LoggedPlan, changed_steps, same_runs
 from doe.day.log.writing import note_end
 from doe.day.records import Event
 from doe.day.schema import DayFile
+from doe.day.storage import take_unfinished
 from doe.errors import InputError
 from doe.words.day import log_notes
 from doe.words.notes import Note
@@ -68,13 +69,15 @@ def bring_up_plan(folder: Path, day: DayFile) -> list[Note]:
     OSError
         A file can't be written, or the journal: what isn't done now is done by the next command that writes.
     """
+    for name in (PLAN_CSV, PLAN_JSON, ORDERS, HEAD):
+        take_unfinished(folder / name)
     logged = LoggedPlan(folder, day)
     if not logged.runs:
         return []
     try:
         plan = read_plan(folder, day)
     except InputError as error:
-        names = [name for name in (PLAN_CSV, PLAN_JSON) if any(fault.startswith(name) for fault in error.faults)]
+        names = [name for name in (PLAN_CSV, PLAN_JSON, ORDERS) if any(f.startswith(name) for f in error.faults)]
         return _made_anew(folder, day, logged.files, names, f"can't be read ({error.faults[0]})")
     if plan is None or logged.is_behind(plan):
         _write(folder, day, logged.files)
