@@ -19,7 +19,7 @@ from doe.day.pilot.answers import VOID, answering
 from doe.day.pilot.beginning import bring_up_or_tell, event_by_hand, taken_in
 from doe.day.pilot.integrity import Checked, check_folder
 from doe.day.storage import only_writer
-from doe.errors import InputError
+from doe.errors import DoeError, InputError
 
 
 def adopt(folder: Path, why: str, *, now: dt.datetime | Stamp | None = None) -> Checked:
@@ -60,10 +60,16 @@ def adopt(folder: Path, why: str, *, now: dt.datetime | Stamp | None = None) -> 
             if not events and not closes:
                 raise InputError("there is nothing to adopt: the log is as it was written, and the tables agree")
             adopting = Adopting(reason, now.isoformat(), closes)
-            note_end(folder, append_events(folder, events, adopting=adopting, clock=clock), whole=True)
+            head = append_events(folder, events, adopting=adopting, clock=clock)
+            # From here on it is adopted, whatever happens: nothing below may raise.
+            amiss = bring_up_or_tell(folder, day, [*scan.events, *events], logged=True)
+            note_end(folder, head, whole=not amiss)
     said = [*(f"the log as pulls.csv has it: pull {event.row['pull']}" for event in events if event.event == "pull")]
     said += [f"the void of pull {event.row['pull']}" for event in events if event.event != "pull"]
     said += [f"a break of the journal: {one.text}" for one in scan.breaks]
     said += [f"a damaged line: {fault}" for fault in scan.faults]
-    checked = check_folder(folder)
+    try:
+        checked = check_folder(folder)
+    except (DoeError, OSError) as error:
+        checked = Checked(0, (), "", (), (), (f"adopted, but the folder can't be checked now: {error}",), head)
     return replace(checked, mended=(*(f"adopted {line}" for line in said), *checked.mended))

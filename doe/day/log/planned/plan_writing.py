@@ -18,7 +18,7 @@ from doe.day.log.writing import note_end
 from doe.day.records import Event
 from doe.day.schema import DayFile
 from doe.day.storage import take_unfinished
-from doe.errors import InputError
+from doe.errors import DoeError, InputError
 from doe.words.day import log_notes
 from doe.words.notes import Note
 
@@ -41,7 +41,9 @@ def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool) -> Head:
     Raises
     ------
     OSError
-        Nothing is in the journal, or a file can't be written: then the next command that writes brings it up.
+        Nothing is in the journal.
+    DoeError
+        The plan is logged, but a file can't be written: the next command that writes brings it up.
     """
     at, clock = _now(folder)
     seal: dict[str, Any] = {key: plan.document[key] for key in ("seal", "sealed") if key in plan.document}
@@ -49,7 +51,13 @@ def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool) -> Head:
     payload = {"rows": plan_rows(plan.runs), "document": dict(plan.document), "orders": list(plan.orders)}
     events = [_event(SEAL, at, seal)] if seal and before[-1:] != [seal.get("seal")] else []
     head = append_events(folder, [*events, _event(REPLAN if rest else PLAN, at, payload)], clock=clock)
-    _write(folder, day, plan)
+    try:
+        _write(folder, day, plan)
+    except OSError as error:
+        raise DoeError(
+            f"the plan is logged, but {error.filename or folder} can't be written ({error.strerror or error}); close it"
+            " in other programs: the next 'doe record' or 'doe check' writes it"
+        ) from None
     note_end(folder, head)
     return head
 

@@ -24,6 +24,7 @@ from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.upnext import up_next
 from doe.day.records import Stint
 from doe.day.storage import only_writer
+from doe.errors import DoeError
 
 NOON = dt.datetime(2026, 5, 16, 11, 0, tzinfo=dt.timezone(dt.timedelta(hours=2)))
 FILES = (PLAN_CSV, PLAN_JSON, ORDERS)
@@ -123,6 +124,18 @@ def test_a_machine_that_stops_between_journal_and_files_leaves_the_new_plan(fold
         assert bring_up_plan(folder, day) == []
     assert bytes_of(folder) == new
     assert not list(folder.glob("*-damaged-*"))
+
+
+def test_a_plan_whose_file_is_locked_is_logged_and_written_by_the_next_command(folder):
+    day = read_day_file(folder)
+    (folder / PLAN_JSON).unlink()
+    (folder / PLAN_JSON).mkdir()  # as good as locked
+    plan = plan_of(day, Stint(day.baseline, 1))
+    with pytest.raises(DoeError, match="the plan is logged, but"), only_writer(folder):
+        log_plan(folder, day, plan, rest=True)
+    (folder / PLAN_JSON).rmdir()
+    record_pulls(folder, [Entry(value=401.0)], now=NOON)
+    assert read_plan(folder, day).runs == plan.runs
 
 
 def test_a_replaced_plan_that_is_damaged_is_no_hindrance(folder):
