@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -11,6 +12,9 @@ from doe.cli.asking import YesFlag, agreement
 from doe.cli.desk.columns import CheckOnlyFlag, MissingOption, SheetOption, columns_of
 from doe.cli.figures import FiguresOption, day_title, draw
 from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit
+
+if TYPE_CHECKING:
+    from doe.analysis.judging.judgement import Judgement
 
 
 def register(app: typer.Typer) -> None:
@@ -146,8 +150,21 @@ def judge(
         method=method,
         missing=missing,
     )
+    judgement = _told_of_its_ledger(judgement, where[0])
     draw(judgement, figures, where[0].name)
     emit(judgement, as_json=as_json)
+
+
+def _told_of_its_ledger(judgement: Judgement, table: Path) -> Judgement:
+    """The same; where the table is the log of a day folder, which has a ledger, that is said."""
+    from doe.day.files.dayfile import FILE_NAME
+    from doe.day.log.reading import PULLS_CSV
+    from doe.words.judgements import ledger_notes
+
+    if table.name != PULLS_CSV or not (table.parent / FILE_NAME).is_file():
+        return judgement
+    note = ledger_notes.past_the_ledger(f"doe judge {table.parent}")
+    return replace(judgement, notes=(*judgement.notes, note))
 
 
 def _only_for_archives(to: Path | None, jobs: int, cluster: str | None) -> None:

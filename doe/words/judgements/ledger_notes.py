@@ -99,6 +99,12 @@ def unwritable(why: str) -> str:
     return f"NOT IN THE LEDGER of risk: {why}."
 
 
+def past_the_ledger(command: str) -> Note:
+    """A table that is the log of a day folder."""
+    text = f"this table is the log of a day: judged here, it goes past the day's plan and its ledger of risk; {command}"
+    return Note("past-the-ledger", "pulls.csv", f"{text} keeps to both", "serious")
+
+
 def altered(day: str, what: Alteration, before: Mapping[str, str], after: Mapping[str, str]) -> Note:
     """What was altered after a verdict was shown, and what became of the verdicts; `day` is named in a campaign."""
     parts = [

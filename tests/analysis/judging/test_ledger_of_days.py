@@ -22,6 +22,7 @@ from doe.day.log.looks import LOOKS_CSV, read_looks
 from doe.day.storage import NoWritingError
 from doe.errors import DoeError, InputError
 from doe.report import html
+from doe.words.judgements import ledger_notes
 
 judge_and_log = partial(folders.judge_and_log, checks=False)
 judge_day = partial(folders.judge_day, checks=False)
@@ -376,3 +377,14 @@ def test_a_plan_that_grows_after_the_verdict_shows_it_again_and_a_look_is_of_the
     last = judge_and_log(folder)
     assert levels(last) == (2, pytest.approx(0.025 - risk))
     assert last.look == (2, pytest.approx(0.025 - risk))
+
+
+def test_who_judges_a_days_log_as_a_table_goes_past_its_ledger_and_is_told(tmp_path):
+    folder = make_day(tmp_path / "d", 15)
+    words = ("--value", "mean power", "--change", "oil", "--baseline", "thick", "--install", "install", "--json")
+    inside = json.loads(typed("judge", folder / "pulls.csv", *words).stdout)
+    elsewhere = json.loads(typed("judge", shutil.copy(folder / "pulls.csv", tmp_path), *words).stdout)
+    assert inside["not_in_ledger"] == elsewhere["not_in_ledger"] == ledger_notes.TABLE
+    codes = [[note["code"] for note in found["notes"]] for found in (inside, elsewhere)]
+    assert ["past-the-ledger" in own for own in codes] == [True, False]
+    assert not (folder / LOOKS_CSV).exists()
