@@ -14,6 +14,7 @@ from typed import typed
 
 from doe.analysis.archive.verdicts_of_archive import judge_archive
 from doe.analysis.judging import folders
+from doe.analysis.judging.ledger import keeping
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan, write_plan
 from doe.day.files.seal import seal_of
@@ -388,3 +389,33 @@ def test_who_judges_a_days_log_as_a_table_goes_past_its_ledger_and_is_told(tmp_p
     codes = [[note["code"] for note in found["notes"]] for found in (inside, elsewhere)]
     assert ["past-the-ledger" in own for own in codes] == [True, False]
     assert not (folder / LOOKS_CSV).exists()
+
+
+def test_of_a_campaign_the_days_that_can_be_written_in_have_it_in_their_ledgers(tmp_path, monkeypatch):
+    one, two = make_day(tmp_path / "one", date=PAST), make_day(tmp_path / "two", date="2020-05-17", seed=2)
+    real, order = keeping.only_writer, []
+
+    def only_some(folder):
+        order.append(folder)
+        if folder == one:
+            raise NoWritingError(f"{folder}: can't be written in (Read-only file system), so nothing was written")
+        return real(folder)
+
+    monkeypatch.setattr(keeping, "only_writer", only_some)
+    found = judge_and_log([two, one])
+    assert order == [one, two]  # locks in the order of the paths
+    assert f"NOT IN THE LEDGER of risk: {one}: can't be written in" in found.unkept
+    assert [len(read_looks(folder)) for folder in (one, two)] == [0, 1]
+    monkeypatch.setattr(keeping, "only_writer", real)
+    assert levels(judge_and_log([one, two])) == (2, pytest.approx(0.025))  # what was shown was shown
+
+
+def test_with_another_confidence_its_risk_is_halved(tmp_path):
+    folder = make_day(tmp_path / "d", date=PAST)
+    path = folder / "day.toml"
+    path.write_text(path.read_text() + "\n[analysis]\nconfidence = 0.9\n")
+    assert levels(judge_and_log(folder)) == (1, 0.1)
+    add_pulls(folder, [200.0])
+    found = judge_and_log(folder)
+    assert levels(found) == (2, 0.05)
+    assert "its bracket is a 95 % one" in found.to_text()
