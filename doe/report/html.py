@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 import doe
-from doe.analysis.judging.judgement import Gain, Judgement
+from doe.analysis.judging.judgement import Gain, Judgement, NoiseEstimate
 from doe.analysis.scatter.metric_noise import DayScatter, day_scatter
 from doe.analysis.trials.campaign import read_days
 from doe.day.files.seal import check_seal
@@ -36,7 +36,7 @@ from doe.words.judgements.judgement_words import (
     reading,
 )
 from doe.words.judgements.rests_on import assumptions, noise_source
-from doe.words.notes import texts
+from doe.words.notes import Note, texts
 from doe.words.numbers import percent, several, with_unit
 from doe.words.numbers import signed_in_print as signed
 from doe.words.phrases import capital, sentence
@@ -90,6 +90,34 @@ def write_report(folder: Path | Sequence[Path], judgement: Judgement, reader: Re
     return path
 
 
+def nothing_judged(folders: Sequence[Path], why: str) -> Judgement:
+    """What stands in the place of a judgement where there is nothing to judge, with the reason as its only note.
+
+    Raises
+    ------
+    InputError
+        A file of a folder is wrong.
+    """
+    days = read_days(list(folders))
+    day = days[0].day
+    counted = [pull for one in days for pull in one.pulls if pull.count == "yes" and pull.void is None]
+    return Judgement(
+        metric=day.metric.name,
+        scale=day.metric.scale,
+        unit=day.metric.unit,
+        gain_unit="%" if day.metric.scale == "percent" else day.metric.unit,
+        confidence=day.analysis.confidence,
+        method="auto",
+        pulls=len(counted),
+        installs=len({pull.install for pull in counted}),
+        noise=NoiseEstimate(None, None, None, None),
+        baseline_mean=None,
+        baseline_se=None,
+        changes=(),
+        notes=(Note("nothing-to-judge", "", why, "fatal"),),
+    )
+
+
 def report_page(
     days: Sequence[DayParts], judgement: Judgement, scatter: DayScatter | None = None, reader: Reader = "file"
 ) -> str:
@@ -116,7 +144,7 @@ def report_page(
         assumptions=assumptions(first, judgement.sealed),
         who=_who(days),
         photos=[photo for parts in days for photo in parts.photos],
-        method=method_words(judgement),
+        method=method_words(judgement) if judgement.changes else "",
         metric=with_unit(judgement.metric, f"[{judgement.unit}]" if judgement.unit else ""),
         has_words=reasons and has_words(days),
         safety_first=FIRST,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -59,9 +60,16 @@ def report(
         emit(Written(page), as_json=as_json)
         return
     from doe.analysis.judging.folders import judge_and_log
-    from doe.report.html import write_report
+    from doe.errors import DoeError, InputError
+    from doe.report.html import nothing_judged, write_report
 
-    judgement = judge_and_log(folders, look=look, final=final, agreed=agreement("Show it?", yes=yes))
+    try:
+        judgement = judge_and_log(folders, look=look, final=final, agreed=agreement("Show it?", yes=yes))
+    except InputError:
+        raise
+    except DoeError as error:  # a day on which nothing can be judged has its page all the same
+        print(error, file=sys.stderr)
+        judgement = nothing_judged(folders, str(error))
     emit(Written(write_report(folders, judgement, reader)), as_json=as_json)
 
 

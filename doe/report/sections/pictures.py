@@ -27,7 +27,7 @@ def pictures(days: Sequence[DayParts], judgement: Judgement, scatter: DayScatter
     """Every figure, by the name that the page has for it."""
     with house_style():
         return {
-            "verdict_svg": "" if judgement.withheld else _verdicts(judgement),
+            "verdict_svg": "" if judgement.withheld or not judgement.changes else _verdicts(judgement),
             "day_svgs": [_day(parts, judgement, number) for number, parts in enumerate(days, start=1)],
             "residual_svg": _residuals(scatter, judgement.unit) if scatter else "",
         }

@@ -166,6 +166,16 @@ def test_a_false_gain_is_half_the_normal_tail():
     assert false_gain_chance(0.0, 0.0, 1.0, refit=True) == 0.0
 
 
+def test_a_day_on_which_nothing_counts_has_a_page_that_says_why(tmp_path):
+    folder = make(tmp_path / "day", pulls=1)
+    assert typed("void", folder, "--why", "fan was off").returncode == 0
+    done = typed("report", folder, "--final")
+    assert (done.returncode, "nothing to judge" in done.stderr) == (0, True)
+    page = words_of((folder / "report.html").read_text(encoding="utf-8"))
+    assert "Nothing can be judged on this day. No counted pulls with 'mean power'" in page
+    assert "Pull 1 (baseline) does not count: fan was off." in page
+
+
 def test_photos_are_small_turned_and_without_what_a_camera_hides(tmp_path):
     folder = make(tmp_path / "day")
     (folder / "photos").mkdir()
