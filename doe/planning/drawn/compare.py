@@ -1,15 +1,25 @@
-"""What people do now, on the same clock: one pass, A-B-A, stacking. Equal pulls, the clock filled."""
+"""What people do now, on the same clock: one pass, A-B-A, stacking, and the careful tester's sets in turn.
+
+Equal pulls, the clock filled.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from itertools import pairwise
+from operator import itemgetter
+
+import numpy as np
 
 from doe.day.clock import fits, lay_out
 from doe.day.records import Run, Stint
 from doe.day.schema import Configuration, DayFile
+from doe.planning.arrays.batch import Batch, batch_of
+from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
-from doe.planning.drawn.exact import exact
+from doe.planning.arrays.worth import worth
+from doe.planning.drawn.exact import exact, runs_of
 from doe.planning.drawn.result import Practice
 from doe.stats.power import detectable_gain
 
@@ -42,6 +52,8 @@ def stacked(day: DayFile, count: int) -> list[Configuration]:
     return walk
 
 
+IN_TURN = "in turn"
+_TOLERANCE = 1e-9
 PRACTICES: dict[str, Walk] = {"one pass": one_pass, "A-B-A": there_and_back, "stacked": stacked}
 
 
@@ -56,14 +68,68 @@ def _stuck(day: DayFile, configuration: Configuration) -> Configuration:
 
 
 def compared(arrays: DayArrays) -> dict[str, Practice]:
-    """What each usual way would settle on this day."""
-    return {name: _practice(arrays, walk) for name, walk in PRACTICES.items()}
+    """What each usual way would settle on this day, and what a careful tester would."""
+    usual = {name: _practice(arrays, _as_many_as_fit(arrays.day, walk)) for name, walk in PRACTICES.items()}
+    careful = in_turn(arrays)
+    if careful is None:
+        return usual
+    runs = runs_of(arrays, careful)
+    return {**usual, IN_TURN: replace(_practice(arrays, runs), sets_of=int(careful.pulls.max()))}
 
 
-def _practice(arrays: DayArrays, walk: Walk) -> Practice:
-    """One usual way: as many changes as fit, those at the end left off."""
+def in_turn(arrays: DayArrays) -> Batch | None:
+    """The careful tester: baseline and changes in turn, equal short sets, back and forth until the clock is full.
+
+    Parts that can't be taken back are left out; so is, one by one, what is hopeless: as long as the others gain by it.
+
+    Returns
+    -------
+    Batch or None
+        One plan, None where nothing can be taken back or nothing fits.
+    """
+    asked = [question for question in range(len(arrays.one_way)) if not arrays.one_way[question]]
+    best = _sets_in_turn(arrays, asked)
+    while best is not None and len(asked) > 1:
+        fewer = [[one for one in asked if one != left_out] for left_out in asked]
+        tried = [found for some in fewer if (found := _sets_in_turn(arrays, some)) is not None]
+        better = max(tried, key=itemgetter(0), default=best)
+        if better[0] <= best[0]:
+            break
+        best, asked = better, better[2]
+    return None if best is None or best[0] <= 0 else best[1]
+
+
+_SETS = (1, 2, 3, 4, 6)  # pulls a set that a careful tester would think of
+
+
+def _sets_in_turn(arrays: DayArrays, asked: list[int]) -> tuple[float, Batch, list[int]] | None:
+    """Questions settled by the best size of set, the plan, and the questions; None where not even one set each fits."""
+    none = (0,) * arrays.levels.shape[1]
+    settings = [arrays.question_levels[question] for question in asked]
+    forth = [0, *(arrays.index[(*none[:f], level, *none[f + 1 :])] for f, level in settings)]
+    most = int((arrays.length - arrays.begin) // arrays.day.cell.pull_minutes) + 1
+    round_trip = forth + forth[-2:0:-1]
+    walk = (round_trip * (most // len(round_trip) + 1))[:most]
+    plans = batch_of([(walk, [pulls] * len(walk)) for pulls in _SETS])
+    fits_in = timetable(arrays, plans).end <= arrays.length + _TOLERANCE
+    plans = Batch(plans.order, np.where(fits_in, plans.pulls, 0), plans.fresh)
+    plans = plans[plans.stints >= len(forth)]
+    if not len(plans):
+        return None
+    settled = worth(arrays, plans).settled
+    best = int(settled.argmax())
+    return float(settled[best]), plans.row(best), asked
+
+
+def _as_many_as_fit(day: DayFile, walk: Walk) -> list[Run] | None:
+    """The runs of a usual way: as many changes as fit, those at the end left off."""
+    counts = range(len(day.questions), 0, -1)
+    return next((runs for count in counts if (runs := _filled(day, walk(day, count)))), None)
+
+
+def _practice(arrays: DayArrays, runs: list[Run] | None) -> Practice:
+    """What some runs would settle."""
     day = arrays.day
-    runs = next((runs for count in range(len(day.questions), 0, -1) if (runs := _filled(day, walk(day, count)))), None)
     names = [(factor.name, change.level) for factor, change in day.questions]
     if runs is None:
         return Practice(0.0, tuple((*name, None) for name in names))

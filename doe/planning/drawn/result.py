@@ -43,12 +43,14 @@ class Practice:
 
     expected_settled: float
     detectable_gain: tuple[tuple[str, str, float | None], ...]  #: factor, level, gain
+    sets_of: int | None = None  #: pulls a set, where sets are made in turn
 
     def to_dict(self) -> dict[str, Any]:
         """As in ``doe plan --json``."""
         return {
             "expected_settled": self.expected_settled,
             "detectable_gain": [{"factor": f, "level": level, "value": x} for f, level, x in self.detectable_gain],
+            "sets_of": self.sets_of,
         }
 
 

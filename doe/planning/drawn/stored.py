@@ -73,7 +73,7 @@ def _plan(day: DayFile, kept: PlanFile) -> Plan:
 
 def _practice(row: Mapping[str, Any]) -> Practice:
     gains = tuple((gain["factor"], gain["level"], gain["value"]) for gain in row["detectable_gain"])
-    return Practice(row["expected_settled"], gains)
+    return Practice(row["expected_settled"], gains, row.get("sets_of"))
 
 
 def _replaced(row: Mapping[str, Any] | None) -> Replaced | None:

@@ -223,7 +223,16 @@ def _compared_lines(plan: Plan, unit: str) -> list[str]:
         "half for each change worth nothing that is told to be so)",
         *columns(rows),
     ]
-    return lines + _mixing_lines(plan, unit)
+    return lines + _as_well_lines(plan) + _mixing_lines(plan, unit)
+
+
+def _as_well_lines(plan: Plan) -> list[str]:
+    """That plain sets in turn do as well, where they do: nobody should work to a plan for nothing."""
+    return [
+        f"  Plain sets of {practice.sets_of} in turn, baseline and changes back and forth, do as well"
+        for practice in plan.compared.values()
+        if practice.sets_of is not None and practice.expected_settled >= plan.expected_settled - _SEEN
+    ]
 
 
 def _mixing_lines(plan: Plan, unit: str) -> list[str]:

@@ -111,6 +111,8 @@ class Practice(Protocol):
 
     @property
     def expected_settled(self) -> float: ...
+    @property
+    def sets_of(self) -> int | None: ...
 
 
 class Replaced(Protocol):
