@@ -309,7 +309,9 @@ def _progress(days: Sequence[DayFolder], trial: Trial, turn: Turn, metric: str, 
         why = "a campaign shows its gains when all of its days are over"
     elif days[0].plan is None:
         return judge_notes.not_over(trial.pulls, f"{days[0].day.day.finish:%H:%M}")
-    elif not turn.levels or not turn.allowed:
+    elif not turn.levels:
+        why = ledger_notes.NO_CHANGE_YET
+    elif not turn.allowed:
         why = ledger_notes.look_too_early(taken=look)
     else:
         whole = max(level.risk + level.next_risk for level in turn.levels.values())

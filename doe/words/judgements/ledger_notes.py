@@ -82,6 +82,7 @@ def look_too_early(*, taken: bool) -> str:
     return f"no look was taken: {why}" if taken else why
 
 
+NO_CHANGE_YET = "no change has a counted pull yet; --final ends the day"
 DECLINED = "nothing was shown, and nothing spent"
 TABLE = (
     "A table keeps no ledger of its verdicts: judged again whenever rows are added, each time has the whole risk anew."

@@ -419,3 +419,13 @@ def test_with_another_confidence_its_risk_is_halved(tmp_path):
     found = judge_and_log(folder)
     assert levels(found) == (2, 0.05)
     assert "its bracket is a 95 % one" in found.to_text()
+
+
+def test_before_the_first_change_there_is_nothing_to_look_at(tmp_path):
+    folder = make_day(tmp_path / "d", 3)
+    found = judge_and_log(folder)
+    assert found.withheld
+    with pytest.raises(DoeError, match="no change to judge"):
+        judge_and_log(folder, look=True)
+    assert "3 of 24 counted pulls): no change has a counted pull yet" in found.to_text()
+    assert read_looks(folder) == []
