@@ -66,7 +66,6 @@ def main() -> None:
             "doe --help": [*DOE, "--help"],
             "doe next": [*DOE, "next", "day"],
             "doe record": [*DOE, "record", "day", "200.5"],
-            "doe judge": [*DOE, "judge", "day"],
             "doe judge, demo day": [*DOE, "judge", "demo"],
             "doe judge, 24 pulls": [*DOE, "judge", *TABLE],
         }

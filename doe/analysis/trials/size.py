@@ -26,6 +26,9 @@ def refuse_beyond_memory(trial: Trial, *, wander: bool = False) -> None:
     DoeError
         With the size, and what would make it smaller.
     """
+    most = 1 + trial.changes.shape[1] + trial.pulls * (1 + len(trial.fittings))  # a day and fittings for every pull
+    if trial.pulls * most <= MOST_NUMBERS:
+        return
     fittings = sum(len(np.unique(labels)) for labels in trial.fittings.values())
     fixed = 1 + trial.changes.shape[1] + len(np.unique(trial.day))
     _refuse(trial, trial.pulls, fixed, "their days and changes")

@@ -59,7 +59,7 @@ def checked(
     names = ask.pull_names or tuple(str(i + 1) for i in range(trial.pulls))
     levels = ask.family_levels(trial)
     smallest, verdicts = [gain.smallest_gain for gain in gains], [gain.verdict for gain in gains]
-    together = interplays(trial, values, known, percent=percent, confidence=ask.confidence, unit=ask.gain_unit)
+    together = interplays(trial, values, known, found, percent=percent, confidence=ask.confidence, unit=ask.gain_unit)
     unit_size = float(found.baseline[0]) / 100.0 if percent else 1.0
     outcome = Outcome(trial, values, known, names, percent, unit_size, ask.unit)
     first, named = check(outcome, [Finding(TOGETHER, together.p)])

@@ -32,7 +32,14 @@ class Together:
 
 
 def interplays(
-    trial: Trial, values: np.ndarray, known: KnownNoise, *, percent: bool, confidence: float, unit: str
+    trial: Trial,
+    values: np.ndarray,
+    known: KnownNoise,
+    near: Estimates,
+    *,
+    percent: bool,
+    confidence: float,
+    unit: str,
 ) -> Together:
     """Test every pair of changes that was seen together; of many the `MOST_TESTED` that explain the most.
 
@@ -45,6 +52,8 @@ def interplays(
     trial : Trial
     values : ndarray, shape (pulls,)
     known : KnownNoise
+    near : Estimates
+        Without any of them.
     percent : bool
     confidence : float
     unit : str
@@ -57,7 +66,6 @@ def interplays(
     found: list[Interplay] = []
     untold: list[str] = []
     seen: list[tuple[Estimates, tuple[int, int]]] = []
-    near: Estimates | None = None
     pairs = _seen_together(trial)
     tested = _worth_a_test(trial, values, pairs)
     for i, j in tested:
@@ -67,7 +75,7 @@ def interplays(
         if not wider.determined[[i, j, k]].all():  # with the product in, even a gain alone may not be told
             untold.append(" and ".join(names))
             continue
-        near = result = estimate(wider, values[None], known, percent=percent, near=near)
+        result = estimate(wider, values[None], known, percent=percent, near=near)
         if not np.isfinite(result.gain[0, [i, j, k]]).all():
             untold.append(" and ".join(names))
             continue
