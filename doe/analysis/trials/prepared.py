@@ -9,7 +9,7 @@ from typing import Any, Literal, get_args
 
 from doe.analysis.trials.side_by_side import CHANGE, READING, by_level, by_pull
 from doe.analysis.trials.table_columns import TableColumns
-from doe.day.foreign.leftovers import SecondHeaderError, find_leftovers
+from doe.day.foreign.leftovers import SecondHeaderError, find_leftovers, find_not_counted
 from doe.day.foreign.missing import is_missing
 from doe.day.header import numbered_places, numbered_title
 from doe.day.names import level_key
@@ -193,9 +193,10 @@ def _drop_leftovers(
 ) -> tuple[list[tuple[str, str]], Sequence[int]]:
     """Take the rows that are no pulls out; they are told, and the places of those that may be none as well."""
     keys = [columns.title(name) for name in asked.keys]
+    words = {title: columns.words(title) for title in columns.columns}
     try:
         found = find_leftovers(
-            {title: columns.words(title) for title in columns.columns},
+            words,
             values=values,
             keys=keys,
             levels=asked.baselines,
@@ -206,14 +207,15 @@ def _drop_leftovers(
             f"row {columns.labels[fault.at]} is a header once more, with its columns in another order: below it they"
             " mean something else; part the table there"
         ) from None
-    told = [(columns.labels[row], what) for row, what in found.rows.items()]
+    out = found.rows | find_not_counted(words, [*values, *keys])
+    told = [(columns.labels[row], what) for row, what in sorted(out.items())]
     if len(told) == columns.rows:
         raise InputError("no row of the table is a pull: each is a header, a remark or worked out from others")
     columns.units |= found.units
-    kept = [row for row in range(columns.rows) if row not in found.rows]
+    kept = [row for row in range(columns.rows) if row not in out]
     if told:
         columns.keep(kept)
-    return told, [kept.index(row) for row in found.doubts]
+    return told, [kept.index(row) for row in found.doubts if row not in out]
 
 
 def _siblings(columns: TableColumns, asked: Asked, found: dict[str, list[str]]) -> Iterator[Note]:

@@ -14,6 +14,8 @@ from doe.day.header import places_of
 from doe.day.tables import parse_table
 from doe.errors import InputError
 
+_OF_A_DAY = "this is the table of a day folder: asked of the folder, doe leaves void pulls out and knows the plan"
+
 
 @dataclass(frozen=True)
 class Sheet:
@@ -81,6 +83,7 @@ def read_sheet(path: Path, wanted: Sequence[str], sheet: str | None = None) -> S
         table.header_row,
         known_decimals(table),
         _gaps([row.number for row in table.rows]),
+        _OF_A_DAY if (path.parent / "day.toml").is_file() and path.name == "pulls.csv" else "",
     )
 
 

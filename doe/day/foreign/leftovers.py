@@ -7,12 +7,15 @@ from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from statistics import fmean
+from typing import get_args
 
 from doe.day.cell_units import is_unit, split_unit
 from doe.day.columns.decimal_signs import NumberColumn
 from doe.day.header import is_number
 from doe.day.names import level_key, name_key
+from doe.day.records import Count
 
+COUNT = "count"
 HEADER, UNITS, REMARK = "the header once more", "units", "a remark"
 MEANS = "a line of means"
 
@@ -89,6 +92,24 @@ def find_leftovers(
         A header once more, with its columns in another order.
     """
     return _Search(columns, values, keys, {level_key(level) for level in levels}, gaps).found()
+
+
+def find_not_counted(columns: Mapping[str, Sequence[str]], asked: Collection[str]) -> dict[int, str]:
+    """Rows that a log of ours says don't count: settling and warm-up pulls, by a column `count` that nobody asked for.
+
+    Parameters
+    ----------
+    columns : mapping of title to cells
+        As text.
+    asked : collection of str
+        Titles that somebody named.
+    """
+    title = next((title for title in columns if name_key(title) == COUNT and title not in asked), None)
+    words = [name_key(cell) for cell in columns[title]] if title is not None else []
+    counts, *others = map(name_key, get_args(Count))
+    if counts not in words or not {*words} <= {"", counts, *others}:
+        return {}
+    return {row: f"{COUNT}: {word}" for row, word in enumerate(words) if word in others}
 
 
 class _Search:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Protocol
 
+from doe.words.faults_by_row import rows_words
 from doe.words.numbers import with_unit
 
 _SHOWN = 6  # rows or levels that a line names
@@ -75,7 +76,10 @@ def reading_lines(read: TableReading) -> Iterator[str]:
 
 def _left_out(read: TableReading) -> str:
     """The rows that were left out, and why."""
-    told = [f"row {row} ({what})" for row, what in read.left_out] + list(read.lacking)
+    kinds: dict[str, list[str]] = {}
+    for row, what in read.left_out:
+        kinds.setdefault(what, []).append(row)
+    told = [f"{rows_words(rows)} ({what})" for what, rows in kinds.items()] + list(read.lacking)
     if not told:
         return ""
     more = f" and {len(told) - _SHOWN} more" if len(told) > _SHOWN else ""

@@ -144,11 +144,16 @@ READ = {
     "a line of means after a blank": Table(csv(below=["", "Ø,,403.45"]), says="left out: row 11 ('Ø')"),
     "means by level": Table(csv(below=["Mean A,,401.65", "Mean B,,405.25"]), says="row 11 ('Mean B')"),
     "a mean after each fitting": Table(csv(put(2, ["average", "", "401.65"], put(4, ["average", "", "405.05"]))),
-                                       says="row 4 ('average'), row 7 ('average')"),
+                                       says="rows 4 and 7 ('average')"),
     "means without a word": Table(csv(below=["", ",,403.45"]), says="left out: row 11 (a line of means)"),
     "spread lines": Table(csv(below=["Mittelwert,,403.45", "Stabw,,2.0", "max,,405.9", "min,,401.2"]),
                           says="row 13 ('min')"),
     "a line of the gain": Table(csv(below=["gain,,3.6"]), says="left out: row 10 ('gain')"),
+    "a log of ours with pulls that don't count": Table(
+        csv([[*row, "yes"] for row in put(2, ["B", "2", "399.0"])][:2]
+            + [["B", "2", "399.0", "settling"]] + [[*row, "yes"] for row in ROWS[2:]], [*HEADER, "count"]),
+        says="left out: row 4 (count: settling)",
+    ),
     "a remark between": Table(csv(put(4, ["-- lunch --"])), says="left out: row 6 (a remark)"),
     "remarks below": Table(csv(below=["", "Fuel: 98 RON", "cell 22 degC"])),
     "no reading, skipped": Table(csv(put(3, ["B", "2", "n/a"])), ask(missing="skip"),
@@ -264,6 +269,21 @@ def test_the_same_eight_pulls_are_read(tmp_path, name):
 def test_what_nobody_can_tell_is_refused_in_words(tmp_path, name):
     with pytest.raises(InputError, match=REFUSED[name].says):
         trial_of(tmp_path, REFUSED[name])
+
+
+def test_the_table_of_a_day_folder_says_that_the_folder_knows_more(tmp_path):
+    (tmp_path / "pulls.csv").write_bytes(csv())
+    assert read_sheet(tmp_path / "pulls.csv", ["power"]).said == ""
+    (tmp_path / "day.toml").write_text("")
+    assert "leaves void pulls out" in read_sheet(tmp_path / "pulls.csv", ["power"]).said
+
+
+def test_a_column_called_count_of_other_words_is_left_alone():
+    table = {"oil": OIL, "power": POWER, "count": ["yes", "settling", "no", *["yes"] * 5]}
+    assert read_trial(table, value="power", change="oil", baseline="A").read.pulls == 8
+    table["count"][2] = "settling"
+    assert read_trial(table, value="power", change="oil", baseline="A").read.pulls == 6
+    assert read_trial(table, value="power", change="count", baseline="yes").read.pulls == 8
 
 
 def test_what_may_be_meant_otherwise_is_noted(tmp_path):
