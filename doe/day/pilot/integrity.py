@@ -242,7 +242,7 @@ def _notes(folder: Path, by_hand: Sequence[int], plan: PlanFile | None) -> Itera
     """Rows by hand, a plan edited by hand, a folder on the network."""
     if by_hand:
         yield folder_notes.by_hand(PULLS_CSV, [f"pull {number}" for number in by_hand])
-    if plan is not None and plan.document:
+    if plan is not None and plan.document and not any(note.code == log_notes.PLAN_BY_HAND for note in plan.notes):
         yield from _edited_plan(plan)
     if on_network(folder):
         yield folder_notes.on_a_network()

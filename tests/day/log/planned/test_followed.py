@@ -96,7 +96,7 @@ def test_a_plan_edited_by_hand_is_followed_becomes_an_event_and_ends_the_randomi
     assert event.payload["by_hand"] is True
     assert (folder / PLAN_CSV).read_bytes() == edited
     assert 2 in planned_runs(folder, plan)
-    assert "edited by hand" in check_folder(folder).to_text()
+    assert [note.code for note in check_folder(folder).notes if "plan" in note.code] == ["plan-by-hand"]
 
 
 def test_what_a_spreadsheet_rewrites_without_a_change_is_no_edit(folder):
