@@ -78,7 +78,8 @@ def voids_without_event(rows: Sequence[VoidRow], events: Sequence[Event]) -> lis
 
 def _tells(row: VoidRow, event: Event) -> bool:
     """Whether a row is that of an event."""
-    same = _moment(row.time) == _moment(event.row.get("time", ""))
+    told = event.row.get("time", "")
+    same = _moment(row.time) == _moment(told) if row.time or not told else row.why == event.row.get("why", "")
     return same and (row.undone or event.event == "void")
 
 

@@ -220,6 +220,8 @@ def add_rows(folder: Path, day: DayFile, events: Sequence[Event]) -> list[str]:
         (VOIDS_CSV, [void_cells(event) for event in void_events(events)], VOID_COLUMNS),
     ):
         if cells:
+            if name == VOIDS_CSV:
+                _widen(open_table(folder / name, [], day.files))
             append_rows(folder / name, cells, header, ["value"] * (name == READINGS_CSV), day.files)
     return []
 
@@ -280,6 +282,17 @@ def _lost(path: Path, day: DayFile, logged: Mapping[int, Event]) -> list[int]:
     return [number for number in logged if number not in here]
 
 
+def _widen(file: TableFile | None) -> None:
+    """Give a list of voids that a person began the columns that it lacks: without them an undoing is a void."""
+    if file is None:
+        return
+    absent = [name for name in VOID_COLUMNS if not file.table.has(name)]
+    if absent:
+        rows = [[*row.cells, *([""] * len(absent))] for row in file.table.rows]
+        text = csv_text([*file.table.header, *absent], rows, file.table.dialect.delimiter)
+        write_atomically(file.path, text)
+
+
 def _readings(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[str]:
     """Rows of readings.csv: what an event has and neither table has a place for."""
     path = folder / PULLS_CSV
@@ -315,6 +328,7 @@ def _voids(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[str]
     yield from _completed(file, [row for row in wanted if (row["pull"], row.get("time", "")) not in whole])
     lost = [void_cells(event) for event in lost_voids(read_voids(folder, [], events), events)]
     if lost:
+        _widen(file)
         append_rows(folder / VOIDS_CSV, lost, VOID_COLUMNS, [], day.files)
         names = [f"the {'undoing of the ' * (row['undone'] == 'yes')}void of pull {row['pull']}" for row in lost]
         yield f"{VOIDS_CSV} had lost {listed_short(names)}; put back from the journal"

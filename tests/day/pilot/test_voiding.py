@@ -10,6 +10,7 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.log.journal import read_journal
 from doe.day.log.reading import read_log
 from doe.day.pilot.entries import Entry
+from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.voiding import unvoid_pull, void_pull
 from doe.errors import InputError
@@ -106,3 +107,20 @@ def test_no_pull_at_all(tmp_path, day_text):
     with pytest.raises(InputError, match="no pull is logged yet"):
         void_pull(tmp_path, None, "knock")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["day.toml"]
+
+
+def test_a_list_of_voids_that_a_person_began_with_two_columns_gets_the_others(tmp_path, day_text):
+    """Without them an undoing would be read as another void, and each command would add the same row again."""
+    (tmp_path / "day.toml").write_text(day_text, encoding="utf-8")
+    for value in (400.0, 401.0, 402.0):
+        record_pulls(tmp_path, [Entry(value=value)])
+    (tmp_path / "voids.csv").write_text("why;pull\nby hand;2\n", encoding="utf-8")
+    void_pull(tmp_path, 3, "knock")
+    unvoid_pull(tmp_path, 3)
+    pulls = read_log(tmp_path, read_day_file(tmp_path), None).pulls
+    assert [pull.void for pull in pulls] == [None, "by hand", None]
+    before = (tmp_path / "voids.csv").read_bytes()
+    assert check_folder(tmp_path).mended == ()
+    assert (tmp_path / "voids.csv").read_bytes() == before
+    (tmp_path / "pulls.journal").unlink()
+    assert [pull.void for pull in read_log(tmp_path, read_day_file(tmp_path), None).pulls] == [None, "by hand", None]
