@@ -68,6 +68,22 @@ def test_the_quick_critical_value_is_within_a_thousandth(monkeypatch, noise, ins
         )
 
 
+@pytest.mark.parametrize("noise", [STUDY, None], ids=["insured", "longer of two"])
+def test_questions_at_levels_of_their_own_take_each_from_the_family_at_its_level(monkeypatch, noise):
+    """The ledger has less risk for the oil 'b', which was judged before."""
+    monkeypatch.setattr(family, "_MANY", 2)
+    trial = design_trial(DESIGN["change"], DESIGN["baseline"], DESIGN["install"], DESIGN["minute"])
+    found = estimate(trial, outcomes(2), KnownNoise.of(noise))
+    levels = np.array([0.975, 0.95, 0.95])
+    for solve in (family_risks, many_family_risks):
+        mixed = solve(found, levels)
+        for change, level in enumerate(levels):
+            for own, whole in zip(mixed, solve(found, level), strict=True):
+                assert own[:, change] == pytest.approx(whole[:, change], abs=0, nan_ok=True)
+    half = found.half_width(family_risks(found, levels)[0])
+    assert (half >= found.half_width(family_risks(found, 0.95)[0])).all()
+
+
 def test_a_study_of_its_own_for_each_outcome():
     y = outcomes(4)
     sds = np.array([0.3, 0.6, 0.9, 1.2])
