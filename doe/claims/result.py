@@ -17,12 +17,12 @@ from doe.claims.findings.questions import Question, most_telling
 from doe.claims.reading.printed import decimals
 from doe.claims.reading.schema import AboutTest, Claim, ClaimsFile, NoiseTable
 from doe.words.claims.audit_words import audit_text
-from doe.words.claims.headlines import Headline
+from doe.words.claims.headlines import MORE, MORE_AT_EVERY, NO_MATTER, Headline
 from doe.words.claims.plain_words import paragraphs
 from doe.words.faults import Fault, by_weight
 from doe.words.notes import Note, in_document
 from doe.words.result import Result
-from doe.words.verdicts import Verdict
+from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +53,12 @@ class AuditedClaim:
     def gain_percent(self) -> float | None:
         """The gain as a share of the baseline."""
         return None if self.gain is None or not self.base else 100 * self.gain / self.base
+
+    @property
+    def standing(self) -> Verdict:
+        """The verdict that the headline allows to be shown: no gain where it may be drift, or hangs on the scatter."""
+        allowed = {MORE: self.verdict, MORE_AT_EVERY: self.verdict, NO_MATTER: NO_DIFFERENCE}
+        return allowed.get(self.headline, NOT_SETTLED)
 
     def to_dict(self) -> dict[str, Any]:
         """One entry of "claims" in ``doe audit --json``."""

@@ -61,6 +61,25 @@ def test_oils_in_test_order_are_no_real_gain_of_the_last():
     assert "put back as at 'second'" in words
 
 
+@pytest.mark.parametrize(
+    ("case", "standing"),
+    [("one-way", "not settled"), ("between", "not settled"), ("large", "real gain"), ("contradiction", "not settled"),
+     ("matters-not", "no difference that matters")],
+)  # fmt: skip
+def test_no_picture_shows_a_gain_that_the_headline_does_not(case, standing):
+    from matplotlib.figure import Figure
+
+    from doe.claims.result import Audit
+    from doe.report.audit.audit_figures import claims_picture
+    from doe.report.style import VERDICT_LOOKS
+
+    test = audited(BY_ID[case]["claims_toml"])
+    assert test.claims[0].standing == standing
+    (name, *_) = claims_picture(Audit((test,), ()), Figure().subplots()).texts
+    assert name.get_color() == VERDICT_LOOKS[standing][0]
+    assert name.get_text().startswith("the part: ")
+
+
 def test_a_large_gain_stands_though_nobody_printed_a_scatter():
     test = audited(BY_ID["large"]["claims_toml"])
     assert test.claims[0].verdict == "real gain"

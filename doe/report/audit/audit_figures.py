@@ -201,7 +201,7 @@ def claims_figure(audit: Audit) -> Figure:
 
 
 def claims_picture(audit: Audit, ax: Axes) -> Axes:
-    """Draw one row a claim: its gain without the bias of picking, its 95 % interval, its verdict.
+    """Draw one row a claim: its gain without the bias of picking, its 95 % interval, its headline.
 
     Parameters
     ----------
@@ -217,8 +217,8 @@ def claims_picture(audit: Audit, ax: Axes) -> Axes:
     """
     claims = [claim for test in audit.tests for claim in test.claims]
     for place, claim in enumerate(claims):
-        colour, marker = VERDICT_LOOKS[claim.verdict]
-        _write(ax, place - 0.34, f"{_shortened(claim.claim.name)}: {claim.verdict}", colour, "bold")
+        colour, marker = VERDICT_LOOKS[claim.standing]
+        _write(ax, place - 0.34, f"{_shortened(claim.claim.name)}: {_shortened(claim.headline)}", colour, "bold")
         if claim.evidence is not None and claim.base:
             gain, (low, high) = claim.evidence.adjusted, claim.evidence.interval()
             to_percent = 100 / claim.base

@@ -82,7 +82,7 @@ def _claim(test: AuditedTest, claim: AuditedClaim, name: str) -> dict[str, Any]:
         "name": claim.claim.name,
         "headline": claim.headline,
         "verdict": claim.verdict,
-        "colour": VERDICT_LOOKS[claim.verdict][0],
+        "colour": VERDICT_LOOKS[claim.standing][0],
         "gain": "no readings" if claim.gain is None else signed(claim.gain, digits, unit),
         "interval": interval,
         "remark": "; ".join(capital(what) for what in fatal),
