@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import stats
@@ -24,6 +24,7 @@ _MOST_FOR_SHAPIRO = 5000  # scipy's p is not accurate beyond
 _FEWEST_DF = 8  # below, a test for normality finds next to nothing, or an artefact of the fit
 _FEWEST_NEIGHBOURS = 4
 _NO_FREEDOM = 1e-9
+_AT_ONCE = 50  # outliers: each is held as a column of all pulls
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,10 +103,23 @@ def outliers(trial: Trial, values: np.ndarray) -> tuple[Outlier, ...]:
         Stefansky's (1972) with Bonferroni's bound.
     """
     found: list[Outlier] = []
+    keep = np.arange(trial.pulls)
+    while True:
+        part = trial if len(keep) == trial.pulls else trial.take(keep)  # the whole is taken apart already
+        new = _some_outliers(part, values[keep])
+        found += [replace(out, row=int(keep[out.row])) for out in new]
+        if len(new) < _AT_ONCE:
+            return tuple(found)
+        keep = np.delete(keep, [out.row for out in new])
+
+
+def _some_outliers(trial: Trial, values: np.ndarray) -> list[Outlier]:
+    """The first of them, as many as are left out without taking the rest apart anew."""
+    found: list[Outlier] = []
     left = residuals(trial, values)
     residual, freedom, df = left.values, left.freedom, left.df
     gone: list[np.ndarray] = []  # a pull that is left out has a column of its own: these are orthonormal
-    while df >= 2 and not only_rounding(residual, values):
+    while len(found) < _AT_ONCE and df >= 2 and not only_rounding(residual, values):
         worst = _worst(residual, freedom, df)
         if worst is None:
             break
@@ -115,7 +129,7 @@ def outliers(trial: Trial, values: np.ndarray) -> tuple[Outlier, ...]:
         column /= np.sqrt(freedom[worst.row])
         gone.append(column)
         residual, freedom, df = residual - column * (column @ residual), freedom - column**2, df - 1
-    return tuple(found)
+    return found
 
 
 def _worst(residual: np.ndarray, freedom: np.ndarray, df: int) -> Outlier | None:

@@ -11,6 +11,7 @@ import pytest
 from doe.analysis.judging.ask import Ask
 from doe.analysis.judging.many_outcomes import design_trial
 from doe.analysis.judging.verdicts import judge_trial
+from doe.analysis.scatter import noise_checks
 from doe.analysis.scatter.metric_noise import study
 from doe.analysis.trials import size, trial
 from doe.analysis.trials.known_noise import KnownNoise
@@ -75,6 +76,19 @@ def test_taken_together_or_one_by_one_is_the_same(monkeypatch, parts, days, nois
         found.append((judge_trial(design, values, known, ask).to_dict(), study(design, values).to_dict()))
     assert close(found[0][0], found[1][0])
     assert close(found[0][1], found[1][1])
+
+
+def test_outliers_are_the_same_however_many_are_left_out_at_once(monkeypatch):
+    design, values = day(2)
+    values[[20, 41]] += [-6.0, 4.0]
+    found = []
+    for at_once in (50, 1):
+        monkeypatch.setattr(noise_checks, "_AT_ONCE", at_once)
+        found.append(noise_checks.outliers(design, values))
+    assert {out.row for out in found[0]} == {7, 20, 41}
+    for one, other in zip(*found, strict=True):
+        assert one.row == other.row
+        assert one.statistic == pytest.approx(other.statistic, rel=1e-9)
 
 
 def test_with_times_no_two_pulls_are_alike(monkeypatch):
