@@ -36,6 +36,7 @@ from doe.words.judgements.judgement_words import (
     reading,
 )
 from doe.words.judgements.rests_on import assumptions, noise_source
+from doe.words.judgements.second_opinion_words import ROBUST, opinion_rows
 from doe.words.notes import Note, texts
 from doe.words.numbers import percent, several, with_unit
 from doe.words.numbers import signed_in_print as signed
@@ -145,6 +146,7 @@ def report_page(
         who=_who(days),
         photos=[photo for parts in days for photo in parts.photos],
         method=method_words(judgement) if judgement.changes else "",
+        opinion=_opinion(judgement),
         metric=with_unit(judgement.metric, f"[{judgement.unit}]" if judgement.unit else ""),
         has_words=reasons and has_words(days),
         safety_first=FIRST,
@@ -157,6 +159,21 @@ def report_page(
         ink=INK,
         **pictures(days, judgement, scatter),
     )
+
+
+def _opinion(judgement: Judgement) -> dict[str, Any] | None:
+    """The same pulls by other software, and the raw p of every check; nothing where no gain is shown."""
+    opinion = judgement.second_opinion
+    if opinion is None:
+        return None
+    return {
+        "software": opinion.software,
+        "model": opinion.model,
+        "unit": judgement.gain_unit,
+        "rows": opinion_rows(judgement.changes, opinion, decimals(judgement)),
+        "robust": ROBUST,
+        "checks": [f"{one.check} {one.p:.2g}" for one in judgement.checks if one.p is not None],
+    }
 
 
 def _title(days: Sequence[DayParts]) -> str:

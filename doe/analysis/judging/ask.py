@@ -47,6 +47,8 @@ class Ask:
     sealed: bool | None = None
     pull_names: tuple[str, ...] | None = None
     checks: bool = True
+    second_opinion: bool = False
+    r_script: bool = False
 
     @property
     def gain_unit(self) -> str:

@@ -16,7 +16,7 @@ from doe.stats.mixed_model import decompose
 from doe.stats.student import two_sided_p, upper_quantile
 from doe.stats.wander import INSURED_MINUTES
 
-_LEAST_CROSSED_DF = 1.0  # Kenward and Roger's may be far below it at the boundary: an interval beyond all readings
+LEAST_CROSSED_DF = 1.0  # Kenward and Roger's may be far below it at the boundary: an interval beyond all readings
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +193,7 @@ def estimate(
         for rival, model in enumerate(found):
             s, d = contrasts[id(model)]
             se[:, i, rival] = s[:, i]
-            df[:, i, rival] = np.maximum(d[:, i], _LEAST_CROSSED_DF) if routes[i] == r.CROSSED else d[:, i]
+            df[:, i, rival] = np.maximum(d[:, i], LEAST_CROSSED_DF) if routes[i] == r.CROSSED else d[:, i]
             if routes[i] != r.LONGER:  # there means that agree to the last digit leave the word to the pulls
                 se[model.still, i, rival] = np.nan
     for i in again:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -39,6 +40,8 @@ def judge_day(
     look: bool = False,
     final: bool = False,
     checks: bool = True,
+    second_opinion: bool = False,
+    r_script: bool = False,
 ) -> Judgement:
     """Judge a day folder, or several as one campaign. Writes nothing: see `judge_and_log`.
 
@@ -54,6 +57,10 @@ def judge_day(
         No more pulls will be made, although the plan is not finished.
     checks : bool
         Look for what the verdicts hang on as well, such as a single pull; without it, a sixth of the time.
+    second_opinion : bool
+        Fit the same pulls with statsmodels too.
+    r_script : bool
+        Write the lines of R that fit them: `Judgement.r_script`.
 
     Returns
     -------
@@ -67,7 +74,8 @@ def judge_day(
     DoeError
         There is nothing to judge.
     """
-    return _judged(folder, metric, method, look, final, checks=checks).judgement
+    also = {"checks": checks, "second_opinion": second_opinion, "r_script": r_script}
+    return _judged(folder, metric, method, look, final, **also).judgement
 
 
 def judge_and_log(
@@ -78,13 +86,15 @@ def judge_and_log(
     look: bool = False,
     final: bool = False,
     checks: bool = True,
+    second_opinion: bool = False,
+    r_script: bool = False,
     agreed: Callable[[str], bool] = lambda text: True,
 ) -> Judgement:
     """Judge as `judge_day` does, and write what is shown into the ledger of each day.
 
     Parameters
     ----------
-    folder, metric, method, look, final, checks
+    folder, metric, method, look, final, checks, second_opinion, r_script
         As in `judge_day`.
     agreed : callable
         Told, before anything is shown, of a verdict that is not the first on its question or of a look that leaves
@@ -95,8 +105,9 @@ def judge_and_log(
     DoeError
         As in `judge_day`; a question was answered with no; or another process holds a folder.
     """
+    also = {"checks": checks, "second_opinion": second_opinion, "r_script": r_script}
     while True:
-        found = _judged(folder, metric, method, look, final, checks=checks)
+        found = _judged(folder, metric, method, look, final, **also)
         if found.asks and not agreed(found.asks):
             raise DoeError(ledger_notes.DECLINED)
         refused = keep(found.new, found.read) if found.new else ""
@@ -123,8 +134,7 @@ def _judged(
     method: str,
     look: bool,
     final: bool,
-    *,
-    checks: bool = True,
+    **also: Any,
 ) -> _Found:
     folders = [folder] if isinstance(folder, str | Path) else list(folder)
     days = read_days([Path(f) for f in folders])
@@ -137,7 +147,7 @@ def _judged(
     books = Books.of(days, method)
     kept, late = _before_closing(trial, days, books, name)
     trial, values, names = trial.take(kept), values[kept], tuple(names[i] for i in kept)
-    ask = replace(_ask(days, name, method, names, (*notes, *late)), checks=checks, unkept=_unkept(name, own))
+    ask = replace(_ask(days, name, method, names, (*notes, *late)), **also, unkept=_unkept(name, own))
     ended = final or books.over
     planned = trial if ended or days[0].plan is None else trial_to_the_end(days[0], name)
     fitted = np.any(trial.changes, axis=0).tolist()

@@ -91,6 +91,28 @@ class Interplay:
     p: float
 
 
+@dataclass(frozen=True, slots=True)
+class OtherGain:
+    """A gain as other software has it, in the judgement's `gain_unit`; None where it has none."""
+
+    factor: str
+    level: str
+    gain: float | None
+    se: float | None
+    robust_gain: float | None
+    robust_se: float | None
+    why: tuple[str, ...]  #: why gain or standard error differ from ours, in words; empty where they don't
+
+
+@dataclass(frozen=True, slots=True)
+class SecondOpinion:
+    """The same pulls fitted by other software."""
+
+    software: str  #: with its version
+    model: str  #: "MixedLM" (by REML), "OLS" where nothing is random, "none" where neither has an answer
+    changes: tuple[OtherGain, ...]
+
+
 @dataclass(frozen=True, slots=True, repr=False)
 class Judgement(Result):
     """The verdicts of a day or a campaign, with the noise they stand on."""
@@ -109,6 +131,8 @@ class Judgement(Result):
     changes: tuple[Gain, ...]
     interplay: tuple[Interplay, ...] = ()
     checks: tuple[Checked, ...] = ()
+    second_opinion: SecondOpinion | None = None  #: where it was asked for
+    r_script: str | None = None  #: where it was asked for: the table, and lines of R that fit it
     look: tuple[int, float] | None = None  #: number of the early look, risk spent
     look_leaves: float | None = None  #: what it leaves of the risk for the end; None where it isn't one
     final: bool | None = None
@@ -154,6 +178,7 @@ class Judgement(Result):
             "changes": [gain.to_dict() for gain in self.changes],
             "interplay": [asdict(pair) for pair in self.interplay],
             "checks": [asdict(one) for one in self.checks],
+            "second_opinion": None if self.second_opinion is None else asdict(self.second_opinion),
             "look": self._look(),
             "not_in_ledger": self.unkept,
             "read": list(self.read_as),

@@ -18,6 +18,7 @@ from doe.analysis.judging.estimates import Estimates, estimate
 from doe.analysis.judging.family import family_risks
 from doe.analysis.judging.judgement import Gain, Judgement, NoiseEstimate
 from doe.analysis.judging.noise_used import noise_used
+from doe.analysis.judging.opinions.asked_for import opinions
 from doe.analysis.judging.reasons import why_no_gain, why_no_interval
 from doe.analysis.judging.settle import More, what_would_settle
 from doe.analysis.judging.verdict_rule import verdict
@@ -48,6 +49,8 @@ def judge(
     method: str = "auto",
     confidence: float = CONFIDENCE,
     checks: bool = True,
+    second_opinion: bool = False,
+    r_script: bool = False,
     missing: str = "refuse",
 ) -> Judgement:
     """Judge every change in a table of results.
@@ -81,6 +84,10 @@ def judge(
     scale : {"absolute", "percent"}
     method : {"auto", "kenward-roger", "install-means"}
     confidence : float
+    second_opinion : bool
+        Fit the same pulls with statsmodels too.
+    r_script : bool
+        Write the lines of R that fit them: `Judgement.r_script`.
     checks : bool
         Whether the study goes with the day, what hangs on few pulls, which parts act together; False: numbers only.
     missing : {"refuse", "skip"}
@@ -117,6 +124,8 @@ def judge(
         unkept=ledger_notes.TABLE,
         pull_names=tuple(f"in row {name}" for name in found.columns.pull_names()),
         checks=checks,
+        second_opinion=second_opinion,
+        r_script=r_script,
     )
     known = KnownNoise.of(stated_noise(noise, ask.metric, ask.unit, percent=scale == "percent"))
     return judge_trial(found.trial, found.values, known, ask)
@@ -179,6 +188,7 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
         unkept=ask.unkept,
         notes=(*ask.notes, *known.notes, *health(seen, known, ask), *looked.notes),
         read_as=ask.read_as,
+        **opinions(seen, values, known, found, ask, looked.gains),
     )
 
 
@@ -201,7 +211,7 @@ def withheld(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask, note
     noise, baseline = NoiseEstimate(None, None, None, None), None
     if trial.changes.any():
         try:
-            full = judge_trial(trial, values, known, replace(ask, checks=False))
+            full = judge_trial(trial, values, known, replace(ask, checks=False, second_opinion=False, r_script=False))
             noise, baseline = full.noise, full.baseline_mean
         except DoeError:
             pass  # too little yet to tell the changes apart: progress alone is shown

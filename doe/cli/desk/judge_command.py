@@ -64,6 +64,13 @@ def judge(
     method: Annotated[
         str, typer.Option(help="auto; kenward-roger or install-means reproduce other software.")
     ] = "auto",
+    second_opinion: Annotated[
+        bool, typer.Option("--second-opinion", help="Fit the same pulls with statsmodels too, beside ours.")
+    ] = False,
+    r_file: Annotated[
+        Path | None,
+        typer.Option("--r", metavar="FILE", help="Write the pulls and lines of R that reproduce the verdict there."),
+    ] = None,
     look: Annotated[bool, typer.Option("--look", help="An early look: shows the gains and spends risk.")] = False,
     final: Annotated[bool, typer.Option("--final", help="No more pulls today, although the plan is not done.")] = False,
     yes: YesFlag = False,
@@ -78,6 +85,8 @@ def judge(
 
     Example: doe judge results.xlsx --sheet pulls --value power --change oil --baseline 15W-50 --check-only
 
+    Example: doe judge my-day --second-opinion --r verdict.R
+
     Example: doe judge all-our-days --jobs 4 --to verdicts.csv
     """
     from doe.analysis.archive.day_folders import is_archive
@@ -85,6 +94,7 @@ def judge(
 
     archive = any(is_archive(place) for place in where or [])  # only one that is named: nobody walks a disk unasked
     where = where or [Path()]
+    _check_r(r_file)
     given = {"--value": value, "--change": change, "--baseline": baseline, "--install": install, "--day": day,
              "--time": time, "--smallest-gain": smallest_gain, "--drift": drift, "--scale": scale,
              "--noise": noise, "--sheet": sheet, "--missing": missing != "refuse",
@@ -98,6 +108,8 @@ def judge(
                 raise InputError("--figures: for days that are judged, not for an archive of them")
             if look or final or yes:
                 raise InputError("--look, --final and --yes are for one day; an archive spends no risk")
+            if second_opinion or r_file:
+                raise InputError("--second-opinion and --r are for one day, one campaign or one table")
             from doe.cli.desk.verdict_table import print_verdicts
 
             print_verdicts(where, metric, method, to, jobs, cluster, as_json=as_json)
@@ -106,7 +118,11 @@ def judge(
         from doe.analysis.judging.folders import judge_and_log
 
         agreed = agreement("Show it?", yes=yes)
-        judgement = judge_and_log(where, metric=metric, method=method, look=look, final=final, agreed=agreed)
+        judgement = judge_and_log(
+            where, metric=metric, method=method, look=look, final=final, agreed=agreed, second_opinion=second_opinion,
+            r_script=r_file is not None,
+        )  # fmt: skip
+        _write_r(r_file, judgement.r_script)
         draw(judgement, figures, day_title(where[-1]))
         emit(judgement, as_json=as_json)
         return
@@ -149,8 +165,11 @@ def judge(
         scale=scale or "absolute",  # type: ignore[arg-type]
         method=method,
         missing=missing,
+        second_opinion=second_opinion,
+        r_script=r_file is not None,
     )
     judgement = _told_of_its_ledger(judgement, where[0])
+    _write_r(r_file, judgement.r_script)
     draw(judgement, figures, where[0].name)
     emit(judgement, as_json=as_json)
 
@@ -174,6 +193,30 @@ def _only_for_archives(to: Path | None, jobs: int, cluster: str | None) -> None:
     used = [name for name, option in given.items() if option]
     if used:
         raise InputError(f"{', '.join(used)}: for a parent folder of many days")
+
+
+def _check_r(file: Path | None) -> None:
+    """Before any risk is spent: a name that can be written, and that is no file of a day."""
+    from doe.errors import InputError
+
+    if file is None:
+        return
+    if file.suffix.lower() != ".r":
+        raise InputError(f"--r {file}: writes lines of R; give a name that ends in .R")
+    if not file.parent.is_dir():
+        raise InputError(f"--r {file}: there is no folder {file.parent}")
+
+
+def _write_r(file: Path | None, script: str | None) -> None:
+    if file is None:
+        return
+    from doe.day.storage import write_atomically
+    from doe.errors import DoeError
+    from doe.words.judgements.r_words import NOTHING_SHOWN
+
+    if script is None:
+        raise DoeError(f"{file} is not written: {NOTHING_SHOWN}")
+    write_atomically(file, script)
 
 
 def _one_or_each(install: list[str] | None) -> str | list[str] | None:

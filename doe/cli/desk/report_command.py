@@ -63,8 +63,9 @@ def report(
     from doe.errors import DoeError, InputError
     from doe.report.html import nothing_judged, write_report
 
+    agreed = agreement("Show it?", yes=yes)
     try:
-        judgement = judge_and_log(folders, look=look, final=final, agreed=agreement("Show it?", yes=yes))
+        judgement = judge_and_log(folders, look=look, final=final, agreed=agreed, second_opinion=True)
     except InputError:
         raise
     except DoeError as error:  # a day on which nothing can be judged has its page all the same

@@ -8,6 +8,7 @@ from doe.words.judgements.gain_notes import NO_PULL
 from doe.words.judgements.judged import Gain, Judgement, Noise
 from doe.words.judgements.ledger_notes import later_verdict, share
 from doe.words.judgements.rests_on import GAINS_ADD_UP, NOTHING_CARRIED_OVER
+from doe.words.judgements.second_opinion_words import opinion_text
 from doe.words.notes import texts
 from doe.words.numbers import confidence_text, digits_for
 from doe.words.phrases import listed
@@ -50,7 +51,10 @@ def judgement_text(judgement: Judgement) -> str:
     lines += ["", *reading(judgement), _noise(judgement)]
     lines += [f"Warning: {warning}" for warning in judgement.warnings]
     lines += [judgement.unkept] if judgement.unkept else []
-    return "\n".join([*lines, f"Taken as given: {GAINS_ADD_UP} {NOTHING_CARRIED_OVER}", method_words(judgement)])
+    if judgement.second_opinion is not None:
+        digits = decimals(judgement)
+        lines += opinion_text(judgement.changes, judgement.second_opinion, digits, judgement.gain_unit)
+    return "\n".join([*lines, f"Taken as given. {GAINS_ADD_UP} {NOTHING_CARRIED_OVER}", method_words(judgement)])
 
 
 def decimals(judgement: Judgement) -> int:
