@@ -197,15 +197,25 @@ class TableColumns:
 
     def plain(self, name: str) -> np.ndarray | None:
         """The column as it stands, where every cell is a finite number already."""
-        column = np.asarray(self.columns[self.title(name)])
+        try:
+            column = np.asarray(self.columns[self.title(name)])
+        except ValueError:  # several things in one cell
+            return None
+        if column.ndim != 1:
+            return None
         if column.dtype.kind in "fi":
             self._note_unit(name, "")
         return np.array(column, float) if column.dtype.kind in "fi" and np.isfinite(column).all() else None
 
     def times(self, name: str, days: list[str] | None) -> ColumnTimes | None:
         """The column of times; None where it has a fault, which is noted."""
+        texts = [_time_word(cell) for cell in self.cells(name)]
+        lacking = [self.lacks(row, name, text) for row, text in enumerate(texts) if is_missing(text)]
+        if lacking:
+            self.faults += lacking
+            return None
         try:
-            return read_times([_time_word(cell) for cell in self.cells(name)], self.title(name), days, self.labels)
+            return read_times(texts, self.title(name), days, self.labels)
         except InputError as fault:
             self.faults += fault.faults
             return None
@@ -287,11 +297,21 @@ def _is_column(cells: Any) -> bool:
 
 def word(cell: Any) -> str:
     """The cell as text; nothing where it is missing."""
-    if cell is None or cell != cell:  # NaN and NaT are not equal to themselves
+    if _is_nothing(cell):
         return ""
     if isinstance(cell, float | np.floating) and float(cell).is_integer():
         return str(int(cell))
     return str(cell).strip()
+
+
+def _is_nothing(cell: Any) -> bool:
+    """Whether a cell is missing: NaN and NaT are not equal to themselves, and of NA nobody can ask."""
+    try:
+        return cell is None or bool(cell != cell)
+    except TypeError:
+        return True
+    except ValueError:  # several things in one cell
+        return False
 
 
 def _time_word(cell: Any) -> str:

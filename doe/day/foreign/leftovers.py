@@ -11,6 +11,7 @@ from typing import get_args
 
 from doe.day.cell_units import is_unit, split_unit
 from doe.day.columns.decimal_signs import NumberColumn
+from doe.day.foreign.missing import is_missing
 from doe.day.header import is_number
 from doe.day.names import level_key, name_key
 from doe.day.records import Count
@@ -174,11 +175,9 @@ class _Search:
         return False
 
     def _are_units(self, row: Sequence[str]) -> bool:
-        """Whether it is a row of units below the titles: no number in it, and a unit below each reading."""
-        cells = [cell for cell in row if cell]
-        if not cells or any(map(is_number, cells)):
-            return False
-        return bool(self.values) and all(_looks_a_unit(row[self.at[title]]) for title in self.values)
+        """Whether it is a row of units below the titles: nothing else in it, and a unit below each reading."""
+        filled = all(row[self.at[title]] for title in self.values)
+        return bool(self.values) and filled and all(_looks_a_unit(cell) or is_missing(cell) for cell in row)
 
     def _is_remark(self, row: Sequence[str]) -> bool:
         """Whether it has words in one cell and nothing else; a level without its reading is none."""
@@ -269,7 +268,7 @@ def _may_be(cell: str) -> bool:
 
 
 def _looks_a_unit(cell: str) -> bool:
-    return is_unit(cell) or re.fullmatch(r"[(\[][^()\[\]]{1,12}[)\]]", cell) is not None
+    return is_unit(cell) or re.fullmatch(r"[(\[][^()\[\]\d]{1,12}[)\]]", cell) is not None
 
 
 def _number(text: str) -> float | None:

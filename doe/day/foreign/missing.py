@@ -5,7 +5,10 @@ from __future__ import annotations
 from doe.day.names import name_key
 
 _MISSING = frozenset(
-    map(name_key, ["", "n/a", "#n/a", "na", "n.a.", "nan", "null", "-", "--", "---", "–", "—", "?", "…", "..."])
+    map(
+        name_key,
+        ["", "n/a", "#n/a", "na", "n.a.", "nan", "<na>", "nat", "null", "-", "--", "---", "–", "—", "?", "…", "..."],
+    )
 )
 
 

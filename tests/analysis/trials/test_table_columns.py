@@ -56,3 +56,27 @@ def test_a_data_frame_with_a_column_twice_is_refused_where_it_is_named():
     frame.columns = ["part", "power", "part "]
     with pytest.raises(InputError, match="column 'part' stands there twice"):
         doe.judge(frame, value="power", change="part", baseline="off")
+
+
+@pytest.mark.parametrize("cell", [[401.2], np.array([401.2, 402.0]), "(401.2)", 1 + 2j, float("inf"), "[A1]"])
+def test_a_cell_that_is_no_number_is_refused_and_never_left_out(cell):
+    table = {"part": ["A", "A", "B", "B", "A"], "power": [cell, 402.1, 405.3, 404.8, 401.9]}
+    for missing in ("refuse", "skip"):
+        with pytest.raises(InputError, match="row 2, column 'power'"):
+            doe.judge(table, value="power", change="part", baseline="A", missing=missing)
+
+
+@pytest.mark.parametrize("kind", [lambda frame: frame, pd.DataFrame.convert_dtypes, lambda frame: frame.astype(str)])
+def test_what_pandas_calls_missing_is_missing(kind):
+    power = [401.2, 402.1, 405.3, 404.8, 401.9, None, 405.9, 405.0]
+    clock = pd.date_range("2026-05-16 9:00", periods=8, freq="7min").to_series(index=range(8))
+    frame = kind(
+        pd.DataFrame({"part": ["off", "off", "on", "on"] * 2, "power": power, "time": clock.where(clock.index != 1)})
+    )
+    asked = {"value": "power", "change": "part", "baseline": "off", "time": "time"}
+    read = doe.judge(frame, **asked, missing="skip").read_as[0]
+    assert read == "What I read: 6 pulls from 8 rows; left out: row 3 (no time), row 7 (no power; fitting 3; part off)"
+    with pytest.raises(InputError, match="row 7, column 'power'") as refused:
+        doe.judge(frame, **asked)
+    assert "row 3, column 'time'" in str(refused.value)
+    assert str(refused.value).count("--missing skip") == 2
