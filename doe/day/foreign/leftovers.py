@@ -30,7 +30,7 @@ _WORKED_OUT = frozenset(
          "moyenne", "écart type", "somme", "promedio", "suma", "gemiddelde", "medelvärde", "medel", "średnia"],
     )
 )  # fmt: skip
-_BEGINS = re.compile(r"(?:mean|average|avg|mittelwert|moyenne|std\.? ?dev|stdev|sd)[\s.:=(].*", re.IGNORECASE)
+_BEGINS = re.compile(r"(?:mean|average|avg|mittelwert|moyenne|std\.? ?dev|stdev|sd)[\s.:=(](?P<rest>.*)", re.IGNORECASE)
 # Words that may be a part's name too: believed where the number bears them out.
 _MAY_BE = frozenset(
     ["min", "max", "minimum", "maximum", "total", "best", "worst", "gain", "diff", "difference", "delta"]
@@ -201,15 +201,22 @@ class _Search:
     def _worked_out(self, row: Sequence[str]) -> str:
         """The word that says that a row is worked out from others; "" where it is not."""
         for title, cell in zip(self.titles, row, strict=True):
-            if cell and self._is_word(cell) and not (title not in self.keys and self._is_whole(row, title)):
+            if cell and self._is_word(cell, title, row) and not (title not in self.keys and self._is_whole(row, title)):
                 return cell
         return ""
 
-    def _is_word(self, cell: str) -> bool:
-        plain = cell.strip(":= ")
+    def _is_word(self, cell: str, title: str, row: Sequence[str]) -> bool:
+        """Whether a cell says so: "Mean", "Mean A" where A is a level, "mean of 4"; the part "Mean Green" doesn't."""
         if level_key(cell) in self.levels:
             return False
-        return name_key(plain) in _WORKED_OUT or _BEGINS.fullmatch(cell) is not None
+        if name_key(cell.strip(":= ")) in _WORKED_OUT:
+            return True
+        begins = _BEGINS.fullmatch(cell)
+        if begins is None:
+            return False
+        rest = begins["rest"].strip(" :=()")
+        of_a_level = title in self.keys and level_key(rest) in self._counts(self.at[title])
+        return of_a_level or (rest.startswith("of ") and is_number(rest[3:])) or not self._is_whole(row, title)
 
     def _is_whole(self, row: Sequence[str], besides: str) -> bool:
         """Whether all is said of a pull: a word in another column is then only a remark on it."""

@@ -278,6 +278,14 @@ def test_the_table_of_a_day_folder_says_that_the_folder_knows_more(tmp_path):
     assert "leaves void pulls out" in read_sheet(tmp_path / "pulls.csv", ["power"]).said
 
 
+def test_a_part_whose_name_begins_like_a_mean_is_a_part():
+    table = {"fluid": ["water", "water", "Mean Green", "Mean Green"] * 2, "fit": FIT, "power": POWER}
+    read = read_trial(table, value="power", change="fluid", baseline="water", install="fit")
+    assert read.read.levels[0].pulls == {"water": 4, "Mean Green": 4}
+    table = {"oil": ["SD 40", "SD 40", "B", "B"] * 2, "power": POWER, "fit": FIT}
+    assert read_trial(table, value="power", change="oil", baseline="B", install="fit").read.pulls == 8
+
+
 def test_a_column_called_count_of_other_words_is_left_alone():
     table = {"oil": OIL, "power": POWER, "count": ["yes", "settling", "no", *["yes"] * 5]}
     assert read_trial(table, value="power", change="oil", baseline="A").read.pulls == 8
