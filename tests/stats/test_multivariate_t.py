@@ -105,3 +105,6 @@ def test_risk_is_solved_at_the_largest_df():
     df = np.array([[2.0, np.nan, 30.0, np.inf]])
     c = critical_value(equal(2), 30.0, 0.95)
     assert Families(equal(2)[None]).per_contrast_risk(df, 0.95)[0] == pytest.approx(2 * stats.t.sf(c, 30.0), rel=1e-9)
+    for known in ([[np.inf, np.inf]], [[np.inf, np.nan]]):
+        risk = Families(equal(2)[None]).per_contrast_risk(np.array(known), 0.95)[0]
+        assert risk == pytest.approx(2 * stats.norm.sf(critical_value(equal(2), np.inf, 0.95)), rel=1e-4)

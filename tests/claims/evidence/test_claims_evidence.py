@@ -165,3 +165,20 @@ def test_the_pull_sd_that_is_needed_by_hand():
     reach = Sensitivity(0.0, 0.5, 1.5, 0.0)
     assert needed_pull_sd(3.92, reach, NoiseTable(install_sd=1.0)) == pytest.approx(math.sqrt(5), abs=1e-3)
     assert needed_pull_sd(3.92, reach, NoiseTable(install_sd=1.7)) is None
+    # A walk of the engine takes its share: 1.96 sqrt(s^2/2 + 3/2 + 1/2) = 3.92 at s^2 = 4, whatever the unit.
+    walking = Sensitivity(0.0, 0.5, 1.5, 0.5)
+    for unit in (1.0, 0.01):
+        noise = NoiseTable(install_sd=unit, drift_sd=unit)
+        assert needed_pull_sd(3.92 * unit, walking, noise) == pytest.approx(2 * unit, rel=1e-3)
+        assert standing_pull_sd(3.92 * unit, walking, noise) == pytest.approx(2 * unit, rel=1e-3)
+        assert standing_pull_sd(3.92 * unit, walking, NoiseTable(install_sd=1.7 * unit)) is None
+
+
+def test_what_cancels_is_nothing_not_a_rounding():
+    """Fractions of one fitting that add up to 0 leave 1e-17, which a large SD would blow up."""
+    steps = [{"name": f"s{at}", "pulls": 1, "shown": "mean", "value": 400} for at in range(10)]
+    names = [step["name"] for step in steps]
+    file = ClaimsFile.model_validate({"step": steps, "claim": [claim(names[:7], names[7:])]})
+    w = weights(file, file.claim[0])
+    assert w @ layout(file).install @ w != 0.0
+    assert sensitivity(file, file.claim[0]).install == 0.0
