@@ -54,7 +54,8 @@ TESTED_BY = {
         "words.scatter.noise_words"
     ),
     "cell/air/test_correction.py": "cell.air.doubts",
-    "cell/traces/test_proposal.py": "cell.traces.export_numbers cell.traces.plausible",
+    "cell/traces/test_clean_trace.py": "cell.traces.plausible",
+    "cell/traces/test_proposal.py": "cell.traces.export_numbers",
     "claims/findings/test_claim_faults.py": (
         "claims.findings.comparison claims.findings.noise_faults claims.findings.plausibility "
         "claims.findings.selection_faults claims.reading.printed"
@@ -94,20 +95,20 @@ TESTED_BY = {
     "day/files/test_dayfile.py": "day.files.checks day.files.toml_faults day.files.toml_text",
     "day/log/mirror/test_mirroring.py": "cli.cell.mirror_question words.day.mirror_notes",
     "day/log/test_log.py": (
-        "day.log.comparing day.log.making day.log.oddities day.log.overnight day.log.rows day.log.sequence "
+        "day.log.comparing day.log.oddities day.log.overnight day.log.rows day.log.sequence "
         "day.times words.day.log_notes"
     ),
-    "day/log/test_void_values.py": "day.log.voids",
-    "day/pilot/test_integrity.py": "words.day.folder_notes",
+    "day/pilot/test_integrity.py": "day.log.voids words.day.folder_notes",
     "day/pilot/test_record.py": (
-        "day.pilot.answers day.pilot.deciding day.pilot.notices words.day.pull_notes words.day.pull_words"
+        "day.log.making day.pilot.answers day.pilot.deciding day.pilot.notices words.day.pull_notes "
+        "words.day.pull_words"
     ),
     "day/pilot/test_up_next.py": "day.pilot.standing words.day.upnext_words",
-    "planning/arrays/test_after_day.py": "planning.arrays.assumptions planning.arrays.history",
-    "planning/arrays/test_worth.py": "planning.arrays.day_arrays",
-    "planning/drawn/test_noise_study.py": "words.plans.study_words",
-    "planning/drawn/test_saving.py": "planning.drawn.documents",
+    "planning/arrays/test_after_day.py": "planning.arrays.history",
+    "planning/arrays/test_worth.py": "planning.arrays.assumptions planning.arrays.day_arrays",
+    "planning/drawn/test_study_worth.py": "words.plans.study_words",
     "planning/search/test_batch_and_moves.py": "planning.search.exchange",
+    "planning/search/test_randomise.py": "planning.drawn.documents",
     "planning/test_plan.py": (
         "planning.drawn.break_even planning.drawn.compare planning.drawn.dropping "
         "planning.drawn.promises planning.drawn.result planning.search.choose words.plans.plan_notes "

@@ -194,3 +194,27 @@ def test_a_journal_of_a_newer_program_is_refused(tmp_path, monkeypatch):
         append_events(tmp_path, [event(1)])
     with pytest.raises(InputError, match="a newer program wrote it"):
         read_journal(tmp_path)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="an open file can't be taken away there")
+def test_a_lock_on_a_file_that_was_taken_away_meanwhile_is_no_lock(tmp_path, monkeypatch):
+    """Who held it before takes the file with it: who waited with it would hold what nobody else sees."""
+    real, tried = storage._try_lock, []
+
+    def late(handle):
+        if not tried:
+            (tmp_path / storage.LOCK).unlink()
+        tried.append(handle)
+        return real(handle)
+
+    monkeypatch.setattr(storage, "_try_lock", late)
+    with storage.only_writer(tmp_path):
+        assert (tmp_path / storage.LOCK).is_file()
+    assert len(tried) == 2
+
+
+def test_a_rename_is_synced_when_it_is_done(tmp_path, monkeypatch):
+    seen = []
+    monkeypatch.setattr(storage, "sync_folder", lambda folder: seen.append((folder, (tmp_path / "a").read_text())))
+    storage.write_atomically(tmp_path / "a", "new")
+    assert seen == [(tmp_path, "new")]

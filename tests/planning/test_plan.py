@@ -121,6 +121,7 @@ def test_a_larger_smallest_gain_is_never_harder(own_day) -> None:
         for gain in (0.6, 0.9, 1.2, 2.0)
     ]
     assert settled == sorted(settled)
+    assert settled[0] + 0.1 < settled[-1]
 
 
 def test_nothing_fits_says_how_many_minutes_are_missing_and_the_advice_works(make_day, factor) -> None:
