@@ -14,6 +14,7 @@ from doe.stats.power import false_gain_chance
 from doe.words.numbers import signed_in_print, with_unit
 from doe.words.report import day_noise_words as words
 
+_TOLD_FROM = 0.01  # a chance; what the usual test gets wrong more seldom is no argument
 _REFITTING = "what taking parts off and fitting them again adds (standard deviation)"
 _WITHIN = 1.959963984540054  # 95 of 100 normal readings lie within so many standard deviations
 
@@ -61,6 +62,8 @@ def one_and_one(day: DayFile, judgement: Judgement) -> str:
         for gain in asked
     ]  # fmt: skip
     chance, gain = max(chances, key=lambda one: one[0])
+    if chance < _TOLD_FROM:
+        return ""
     name = f"{gain.factor} {gain.level}"
     return words.one_before_one_after(name, gain.smallest_gain or 0.0, chance, judgement.gain_unit)
 

@@ -29,9 +29,12 @@ def answer(gain: Gain, digits: int, unit: str) -> str:
         return f"{name} is worth {_between(low, high, digits, unit)}: real{_beside(low, high, smallest, asked)}."
     if gain.verdict == REAL_LOSS:
         return f"{name} costs {_between(-high, -low, digits, unit)}: a real loss."
-    if gain.verdict == NO_DIFFERENCE:
-        span = _signed(low, high, digits, unit)
-        return f"{name} makes no difference that matters: {span}, and less than {asked} either way would not count."
+    if gain.verdict == NO_DIFFERENCE and gain.inner_low is not None and gain.inner_high is not None:
+        # This verdict stands on the inner interval, which alone must lie inside what would count.
+        span = _signed(gain.inner_low, gain.inner_high, digits, unit)
+        return (
+            f"{name} makes no difference that matters: within {span}, and less than {asked} either way is too little."
+        )
     open_to = f", so it may be the {asked} asked for, or nothing" if smallest and low <= 0 and high >= smallest else ""
     return f"Whether {name} helps is not settled: {_signed(low, high, digits, unit)}{open_to}."
 
