@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from doe.day.log.rows import check_sign
 from doe.day.names import name_key
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.notices import far_from
@@ -24,6 +25,7 @@ from doe.words.day.pull_words import fitted_text, value_text
 from doe.words.notes import Note
 
 TAKE, LEAVE_OUT = "y", "n"
+_ON_THE_DAY = (dt.timedelta(0), dt.timedelta(days=1))  # a day may run past midnight
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +169,7 @@ class _Placer:
         value = number_in(row.value, self.day.metric.unit)
         if answer not in (None, TAKE):
             value = parse_value(str(answer))
+        self._check_sign(row, value)
         moment = self._moment(run, row)
         columns = dict(self._columns(row))
         middle = far_from(value, self._values) if value is not None else None
@@ -207,6 +210,8 @@ class _Placer:
         except (ValueError, InputError) as fault:
             self._fault(row, f"ended at: {fault}")
             said = None
+        if said is not None and said.date() - self.day.day.date not in _ON_THE_DAY:
+            self._fault(row, words.other_date(f"{said:%Y-%m-%d}", str(self.day.day.date)))
         moment = said or planned + dt.timedelta(minutes=self._late)
         if said is not None:
             self._late = (said - planned).total_seconds() / 60
@@ -214,6 +219,13 @@ class _Placer:
                 self._fault(row, words.time_backwards(f"{said:%H:%M}", f"{self._before:%H:%M}"))
         self._before = moment
         return moment
+
+    def _check_sign(self, row: FilledRow, value: float | None) -> None:
+        """A number that the metric can't have."""
+        try:
+            _ = None if value is None else check_sign(self.day.metric.name, value)
+        except ValueError as fault:
+            self._fault(row, f"{self.day.metric.name} {fault}")
 
     def _columns(self, row: FilledRow) -> Iterator[tuple[str, float]]:
         """The further numbers that are filled in."""

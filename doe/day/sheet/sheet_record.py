@@ -53,7 +53,7 @@ class FromSheet(Answer):
     def to_text(self) -> str:
         """One line a pull, then what comes next."""
         if self.recorded is None:
-            return words.nothing_new(self.name, self.placed.already)
+            return words.nothing_new(self.name, self.placed.already, len(self.placed.left))
         already = [f"{several(self.placed.already, 'value')} of {self.name} in the log already"]
         return "\n".join([*already * bool(self.placed.already), self.recorded.to_text()])
 

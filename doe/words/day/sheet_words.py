@@ -77,13 +77,20 @@ def time_backwards(said: str, before: str) -> str:
     return f"it ended at {said}, which is not after the pull before it, {before}; put the times right"
 
 
+def other_date(said: str, date: str) -> str:
+    """A time on another date than the sheet's."""
+    return f"it ended on {said}, and this is the sheet of {date}; put the date right, or write the time only"
+
+
 def no_further_number(name: str, text: str) -> str:
     """A box beside the number that can't be read."""
     return f"{name} '{text}': expected a number; put it right, or leave the box blank"
 
 
-def nothing_new(name: str, already: int) -> str:
-    """Everything is logged already."""
+def nothing_new(name: str, already: int, left: int) -> str:
+    """Everything is logged already, or stays out."""
+    if left:
+        return f"nothing of {name} was logged: {several(already, 'value')} in the log already, {left} left out"
     if not already:
         return f"no number is filled in on {name}: nothing was logged"
     return f"nothing new on {name}: {several(already, 'value')} in the log already"

@@ -131,6 +131,12 @@ def test_a_number_that_the_log_has_otherwise_stays_as_the_log_has_it(folder, fil
     assert [p.values["mean power"] for p in log(folder)] == [431.2]
 
 
+def test_where_all_that_is_filled_in_stays_out_the_answer_says_so(folder, filled):
+    done = typed("record", folder, "--from-sheet", filled({**power(s1=431.2), (1, "step"): 99}))
+    assert done.stdout == "nothing of sheet.xlsx was logged: 0 values in the log already, 1 left out\n"
+    assert "step 99: '431.2' is not logged, the plan has no such step any more" in done.stderr
+
+
 def test_a_step_that_the_day_has_gone_past_is_told_and_the_rest_logged(folder, filled):
     typed("record", folder, "433.1", "--run", "4", "--time", "9:20")
     done = typed("record", folder, "--from-sheet", filled(power(s1=431.2, s4=433.1, s5=432.8)))
@@ -201,6 +207,8 @@ def test_times_are_those_of_the_sheet_and_else_as_late_as_the_pull_before(folder
     [
         ({(2, "ended at"): "8:20", (1, "ended at"): "8:34"}, "not after the pull before it, 08:34"),
         ({(1, "ended at"): "lunch"}, "ended at: 'lunch'"),
+        ({(1, "ended at"): "2031-01-01 10:00"}, "it ended on 2031-01-01, and this is the sheet of 2026-05-16"),
+        (power(s1=-431.2), "row 7, step 1: mean power -431.2: expected a number above 0"),
         ({(1, "oil_temp_c"): "hot"}, "oil_temp_c 'hot': expected a number"),
         ({(1, "fitted"): "oil 0W-20, crankcase vacuum off"}, "the plan has 'oil 15W-50, crankcase vacuum off'"),
         ({(2, "step"): 1}, "step 1 stands there 2 times, in rows 7, 8"),
