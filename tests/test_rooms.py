@@ -116,7 +116,7 @@ TESTED_BY = {
     ),
     "simulation/test_rehearsal.py": "simulation.rehearsed_days words.plans.rehearsal_words",
     "report/sections/test_report_of_folders.py": (
-        "report.sections.photos words.report.day_noise_words words.report.story_words"
+        "report.sections.photos words.report.day_noise_words words.report.report_notes words.report.story_words"
     ),
     "report/test_day_figure.py": "report.clock_axis",
     "report/test_page.py": (

@@ -37,10 +37,11 @@ from doe.words.judgements.judgement_words import (
 )
 from doe.words.judgements.rests_on import assumptions, noise_source
 from doe.words.judgements.second_opinion_words import ROBUST, opinion_rows
-from doe.words.notes import Note, texts
+from doe.words.notes import texts
 from doe.words.numbers import percent, several, with_unit
 from doe.words.numbers import signed_in_print as signed
 from doe.words.phrases import capital, sentence
+from doe.words.report import report_notes
 from doe.words.report.answer_words import answer, interval_text
 from doe.words.report.story_words import held_back
 
@@ -115,7 +116,7 @@ def nothing_judged(folders: Sequence[Path], why: str) -> Judgement:
         baseline_mean=None,
         baseline_se=None,
         changes=(),
-        notes=(Note("nothing-to-judge", "", why, "fatal"),),
+        notes=(report_notes.nothing_to_judge(why),),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from doe.words.judgements.judged import Gain
 from doe.words.numbers import MINUS, signed_in_print, with_unit
-from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN, REAL_LOSS
+from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS
 
 _BEYOND = 1e6
 
@@ -28,15 +28,13 @@ def answer(gain: Gain, digits: int, unit: str) -> str:
     if gain.verdict == REAL_GAIN:
         return f"{name} is worth {_between(low, high, digits, unit)}: real{_beside(low, high, smallest, asked)}."
     if gain.verdict == REAL_LOSS:
-        return f"{name} costs {_between(-high, -low, digits, unit)}: a real loss."
+        return f"{name} costs {_between(-high, -low, digits, unit)}: a {REAL_LOSS}."
     if gain.verdict == NO_DIFFERENCE and gain.inner_low is not None and gain.inner_high is not None:
         # This verdict stands on the inner interval, which alone must lie inside what would count.
         span = _signed(gain.inner_low, gain.inner_high, digits, unit)
-        return (
-            f"{name} makes no difference that matters: within {span}, and less than {asked} either way is too little."
-        )
+        return f"{name} makes {NO_DIFFERENCE}: within {span}, and less than {asked} either way is too little."
     open_to = f", so it may be the {asked} asked for, or nothing" if smallest and low <= 0 and high >= smallest else ""
-    return f"Whether {name} helps is not settled: {_signed(low, high, digits, unit)}{open_to}."
+    return f"Whether {name} helps is {NOT_SETTLED}: {_signed(low, high, digits, unit)}{open_to}."
 
 
 def interval_text(gain: Gain, digits: int) -> str:
