@@ -10,6 +10,7 @@ from doe.claims.auditing import audit_test
 from doe.claims.findings.same_change import same_changes
 from doe.claims.reading.schema import ClaimsFile
 from doe.claims.result import Audit
+from doe.words.claims.headlines import CONTRADICTS, NO_VERDICT
 
 parts = st.lists(st.sampled_from(["oil", "fuel", "plugs"]), max_size=2, unique=True)
 printed = st.integers(1, 2000) | st.floats(0.01, 5000).map(lambda x: round(x, 1) or 0.1)
@@ -17,7 +18,9 @@ sds = st.none() | st.sampled_from([1e-6, 0.3, 2.0, 500.0])
 steps = st.fixed_dictionaries(
     {},
     optional={
-        "value": printed,
+        "value": printed | st.lists(printed, min_size=1, max_size=4),
+        "day": st.sampled_from(["2031-02-01", "2031-03-09", "a Sunday"]),
+        "torque_unit": st.sampled_from(["N m", "lb ft", "stones"]),
         "changed": parts,
         "refit": st.booleans(),
         "pulls": st.integers(1, 9),
@@ -78,9 +81,14 @@ def test_an_audit_ends_in_words_and_numbers(raw):
         audit = Audit((test, test), same_changes((test, test)))
         text, document = audit.to_text(), audit.to_dict()
     assert "In plain words" in text
+    assert test.claims[0].headline in text
+    assert len(test.ask) <= 3
     assert not any(math.isnan(number) for number in numbers(document))
     claim = test.claims[0]
     if any(fault.severity == "fatal" for fault in claim.faults) or claim.evidence is None:
         assert claim.verdict == "not settled"
+        assert claim.headline in (CONTRADICTS, NO_VERDICT)
+    if claim.with_drift is not None:
+        assert 0 <= claim.with_drift[0] <= claim.with_drift[1] <= 1
     if claim.chance is not None:
         assert 0 <= claim.chance.real_min <= claim.chance.real <= claim.chance.real_max <= 1
