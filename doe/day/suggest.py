@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from difflib import get_close_matches
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """The known word that is spelled most like it, None when none is near."""
+    from difflib import get_close_matches  # only for a word that is wrong: `doe record` doesn't wait for it
+
     spellings = {candidate.casefold(): candidate for candidate in known}
     close = get_close_matches(word.casefold(), spellings, n=1, cutoff=0.6)
     return spellings[close[0]] if close else None

@@ -7,7 +7,6 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from statistics import median
 
 from doe.day.columns.time_cells import DAY, HOUR
 
@@ -169,6 +168,8 @@ def _like_a_clock(numbers: Sequence[float], texts: Sequence[str]) -> bool:
 
 def _gap(numbers: Sequence[float]) -> float:
     """The usual step between rows: in their order, or, where they are out of order, when sorted."""
+    from statistics import median  # only for a column of bare numbers: `doe record` doesn't wait for it
+
     steps = [abs(b - a) for a, b in pairwise(numbers)]
     return min(median(steps), (max(numbers) - min(numbers)) / len(steps)) if steps else 0.0
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from statistics import fmean
 from typing import get_args
 
 from doe.day.cell_units import is_unit, split_unit
@@ -257,7 +257,11 @@ class _Search:
         texts = [row[self.at[title]] for title in self.values]
         for title, text in zip(self.values, texts, strict=True):
             above, own = self._numbers(title, range(place), what), _number(text)
-            if own is None or len(above) < 2 or abs(own - fmean(above)) > 0.5001 * 10.0 ** -_places(text):
+            if (
+                own is None
+                or len(above) < 2
+                or abs(own - math.fsum(above) / len(above)) > 0.5001 * 10.0 ** -_places(text)
+            ):
                 return
         longer = all(
             _places(text) > max(_places(other[self.at[title]]) for other in self.rows[:place])

@@ -64,9 +64,15 @@ def test_saving_keeps_the_old_plan_and_everything_agrees(begun) -> None:
     assert kept.document["not_randomised"] == "the plan was replaced during the day"
     assert not (folder / "orders.txt").exists()
     assert not check_folder(folder).remaining
-    replan(folder, seed=2, effort="quick").save(folder)
+    again = replan(folder, seed=2, effort="quick")
+    again.save(folder)
     assert (folder / "plan.2.csv").exists()
     assert (folder / "plan.1.csv").read_bytes() == old
+    record_pulls(folder, [Entry(value=200.0)])
+    now = (folder / "plan.csv").read_bytes()
+    with pytest.raises(InputError, match="something was logged while the rest of the day was planned"):
+        again.save(folder)
+    assert (folder / "plan.csv").read_bytes() == now
 
 
 def test_a_dropped_change_gets_no_more_pulls_and_a_kept_one_does(begun) -> None:
