@@ -211,3 +211,22 @@ CELLS = st.text(st.characters(codec="utf-8", exclude_categories=["C", "Z"]) | st
 def test_a_table_reads_back_as_it_was_written(rows, delimiter):
     table = parse_table(csv_text(["pull", "a", "b"], rows, delimiter), "t.csv")
     assert [row.cells for row in table.rows] == rows
+
+
+def test_blank_cells_behind_the_last_column_are_no_fault_and_a_filled_one_is():
+    assert [row.cells for row in parse_table("a,b\n1,2,,\n", "t.csv").rows] == [("1", "2")]
+    with pytest.raises(InputError, match="row 2: 3 cells, expected 2"):
+        parse_table("a,b\n1,2,3\n", "t.csv")
+
+
+def test_a_point_in_a_column_of_decimal_commas_is_refused():
+    assert parse_number("1,234", ",") == 1.234
+    with pytest.raises(ValueError, match="expected a number"):
+        parse_number("1.234", ",")
+
+
+def test_what_is_no_text_is_not_taken_for_an_empty_file(tmp_path):
+    (tmp_path / "t.csv").write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(range(256)))
+    assert has_text(tmp_path / "t.csv")
+    (tmp_path / "t.csv").write_bytes(b"\r\n \r\n")
+    assert not has_text(tmp_path / "t.csv")
