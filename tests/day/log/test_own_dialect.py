@@ -8,9 +8,11 @@ import pytest
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.log.reading import read_log
+from doe.day.log.writing import append_rows, open_table
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
+from doe.day.schema import Files
 
 NOW = dt.datetime(2026, 5, 16, 9, 0, tzinfo=dt.timezone(dt.timedelta(hours=2)))
 HEADER = "pull,run,time,install,oil,crankcase vacuum,mean power,count,trace,note"
@@ -129,3 +131,18 @@ def test_columns_that_the_table_lacks_are_known_from_the_journal(tmp_path, day_t
     assert (tmp_path / "readings.csv").read_text(encoding="utf-8") == "pull,name,value\n2,oil_temp_c,88\n"
     assert not any("edited" in warning for warning in log.warnings)
     assert check_folder(tmp_path).mended == ()
+
+
+def test_a_sign_that_the_tables_encoding_lacks_stops_no_row(tmp_path):
+    path = tmp_path / "t.csv"
+    path.write_bytes(b"pull,note\r\n1,caf\xe9\r\n")
+    append_rows(path, [{"pull": "2", "note": "\u2265 5"}], ("pull", "note"), [], Files())
+    assert path.read_bytes().endswith(b"caf\xe9\r\n2,? 5\r\n")
+
+
+def test_a_line_end_of_two_bytes_begins_at_an_even_place(tmp_path):
+    """In UTF-16 the bytes of a line end stand in the middle of other letters, too."""
+    path = tmp_path / "t.csv"
+    tail = "2,\u0a41\u0100"
+    path.write_bytes(f"pull,note\n1,a\n{tail}".encode("utf-16"))
+    assert open_table(path, [], Files()).tail == tail.encode("utf-16-le")
