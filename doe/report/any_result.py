@@ -15,7 +15,7 @@ from doe.claims.result import Audit
 from doe.errors import InputError
 from doe.planning.drawn.frontier import Frontier
 from doe.planning.drawn.result import Plan
-from doe.report.audit.audit_figures import claims_picture, forest_picture
+from doe.report.audited.audit_figures import claims_picture, forest_picture
 from doe.report.control_chart import scatter_picture
 from doe.report.noise_figures import gains_picture, noise_picture
 from doe.report.plan_figure import frontier_picture, plan_picture

@@ -14,7 +14,7 @@ from doe.claims.result import Audit
 from doe.errors import InputError
 from doe.planning.drawn.frontier import Frontier
 from doe.planning.drawn.result import Plan
-from doe.report.audit.audit_figures import claims_figure, forest_figure
+from doe.report.audited.audit_figures import claims_figure, forest_figure
 from doe.report.control_chart import control_figure
 from doe.report.noise_figures import noise_figure
 from doe.report.plan_figure import frontier_figure, plan_figure

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -42,6 +42,17 @@ class Note:
     def to_dict(self) -> dict[str, Any]:
         """As under "notes" in every JSON document."""
         return {"code": self.code, "severity": self.severity, "where": self.where, "text": self.text}
+
+
+def noted(row: Mapping[str, Any]) -> Note:
+    """A note as it was written into a document.
+
+    Raises
+    ------
+    KeyError
+        It isn't one.
+    """
+    return Note(row["code"], row["where"], row["text"], row["severity"])
 
 
 def texts(notes: Iterable[Note]) -> list[str]:

@@ -70,7 +70,7 @@ def test_no_picture_shows_a_gain_that_the_headline_does_not(case, standing):
     from matplotlib.figure import Figure
 
     from doe.claims.result import Audit
-    from doe.report.audit.audit_figures import claims_picture
+    from doe.report.audited.audit_figures import claims_picture
     from doe.report.style import VERDICT_LOOKS
 
     test = audited(BY_ID[case]["claims_toml"])

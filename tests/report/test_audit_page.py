@@ -12,8 +12,8 @@ from doe.claims.auditing import audit
 from doe.claims.evidence.noise_map import NoiseMap
 from doe.claims.reading.schema import NoiseTable
 from doe.errors import InputError
-from doe.report.audit.audit_figures import forest_picture, scatter_figure, scatter_picture
-from doe.report.audit.audit_page import audit_page, write_audit_page
+from doe.report.audited.audit_figures import forest_picture, scatter_figure, scatter_picture
+from doe.report.audited.audit_page import audit_page, write_audit_page
 
 DEMO = Path(__file__).parents[2] / "plans_demo" / "claims"
 OILS = [DEMO / f"thin_oil_{number}.toml" for number in ("one", "two", "three")]
@@ -146,7 +146,7 @@ def test_one_verdict_everywhere_is_drawn_too(word):
 
 
 def test_the_picture_turns_where_the_claim_does():
-    from doe.report.audit.audit_page import _fine_map
+    from doe.report.audited.audit_page import _fine_map
 
     (test,) = audit(DEMO / "single_pulls_stacked.toml").tests
     claim = test.claims[0]

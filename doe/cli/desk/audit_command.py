@@ -77,7 +77,7 @@ def _audit(files: list[Path], noise: Path | None, html: Path | None, figures: Pa
 
     found = audit_files(files, noise_from=noise)
     if html is not None:
-        from doe.report.audit.audit_page import write_audit_page
+        from doe.report.audited.audit_page import write_audit_page
 
         write_audit_page(found, html)
         typer.echo(f"wrote {html}: open it in any browser; it is one file and needs no network", err=True)

@@ -13,7 +13,7 @@ from doe.errors import InputError
 from doe.planning.drawn.outlook import Cut, Wandering
 from doe.planning.drawn.result import Drop, Plan, Practice, Question, Replaced
 from doe.planning.drawn.study_worth import RefitWorth, StudyWorth
-from doe.words.notes import Note
+from doe.words.notes import noted
 
 
 def stored_plan(folder: Path, day: DayFile) -> Plan | None:
@@ -60,7 +60,7 @@ def _plan(day: DayFile, kept: PlanFile) -> Plan:
         one_at_a_time_settled=document.get("one_at_a_time_settled"),
         break_even_interplay=document.get("break_even_interplay"),
         drops=tuple(Drop(**row) for row in document.get("drops", ())),
-        notes=(*(Note(**row) for row in document.get("notes", ())), *kept.notes),
+        notes=(*map(noted, document.get("notes", ())), *kept.notes),
         orders=kept.orders,
         made=document,
         replaced=_replaced(document.get("replaced")),

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from typing import Literal, get_args
 
-Headline = Literal[
+from doe.words.verdicts import NO_DIFFERENCE, Verdict
+
+_Own = Literal[
     "its figures contradict each other",
     "no verdict from what is printed",
     "within noise",
-    "no difference that matters",
     "depends on the scatter",
     "more than pull-to-pull scatter; part or drift, the test can't tell",
     "more than its noise",
     "more than noise at every usual scatter",
 ]
-CONTRADICTS, NO_VERDICT, WITHIN, NO_MATTER, DEPENDS, PART_OR_DRIFT, MORE, MORE_AT_EVERY = get_args(Headline)
-HEADLINES: tuple[Headline, ...] = get_args(Headline)
+Headline = _Own | Verdict
+CONTRADICTS, NO_VERDICT, WITHIN, DEPENDS, PART_OR_DRIFT, MORE, MORE_AT_EVERY = get_args(_Own)
+NO_MATTER = NO_DIFFERENCE
+HEADLINES: tuple[Headline, ...] = (
+    CONTRADICTS, NO_VERDICT, WITHIN, NO_MATTER, DEPENDS, PART_OR_DRIFT, MORE, MORE_AT_EVERY,
+)  # fmt: skip

@@ -134,7 +134,7 @@ def test_equal_times_warn_and_times_out_of_order_do_not_matter(tmp_path):
     assert verdict_of(path)["changes"][0]["gain"] == pytest.approx(forward["changes"][0]["gain"])
 
 
-def test_ten_thousand_pulls(tmp_path):
+def test_ten_thousand_pulls_without_times_are_judged_and_with_times_refused_in_words(tmp_path):
     rng = np.random.default_rng(1)
     readings = 430 + 2 * (np.arange(10_000) // 500 % 2) + rng.standard_normal(10_000)
     rows = [
@@ -143,9 +143,15 @@ def test_ten_thousand_pulls(tmp_path):
     ]
     path = tmp_path / "t.csv"
     path.write_text(text(rows))
-    found = verdict_of(path)
+    status, out, said = judge(path, *OPTIONS[:-2])
+    assert status == 0, said
+    found = json.loads(out)
     assert (found["pulls"], found["installs"]) == (10_000, 20)
     assert found["changes"][0]["gain"] == pytest.approx(2, abs=0.3)
+    status, out, said = judge(path)
+    assert (status, out) == (1, "")
+    assert "10000 pulls are too many at once" in said
+    assert "leave --time out" in said
 
 
 def run(*words):

@@ -84,7 +84,7 @@ def test_a_stick_that_is_missing_is_said_and_caught_up_when_it_is_back(folder, s
 def test_a_stick_that_hangs_is_left_alone(folder, stick, tmp_path, monkeypatch):
     agree(folder, stick)
     hanging = tmp_path / "hanging.py"
-    hanging.write_text("import time\nwhile True:\n    time.sleep(60)\n", encoding="utf-8")
+    hanging.write_text("import threading\nthreading.Event().wait()\n", encoding="utf-8")
     monkeypatch.setattr(mirroring.mirror_writer, "__file__", str(hanging))
     monkeypatch.setattr(mirroring, "_PATIENCE_SECONDS", 0.05)
     recorded = record_pulls(folder, [Entry(value=400.0)], now=NOON)

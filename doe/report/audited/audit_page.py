@@ -17,7 +17,7 @@ from doe.claims.evidence.scatter import usual_line
 from doe.claims.result import Audit, AuditedClaim, AuditedTest, PooledChange
 from doe.day.storage import write_atomically
 from doe.errors import InputError
-from doe.report.audit.audit_figures import forest_figure, scatter_figure
+from doe.report.audited.audit_figures import forest_figure, scatter_figure
 from doe.report.inline_svg import inline_svg
 from doe.report.rendering import render
 from doe.report.style import INK, VERDICT_LOOKS, house_style
