@@ -245,3 +245,19 @@ def test_an_event_that_is_not_known_yet_is_of_the_chain(tmp_path):
 
 def test_the_log_names_its_end_for_the_report(folder):
     assert read_log(folder, read_day_file(folder), None).head == scan_journal(folder).head.shown
+
+
+def test_behind_a_damaged_line_the_chain_is_followed_again(folder):
+    lines = lines_of(folder)
+    lines[1] = lines[1].replace(b"\t", b" \t", 1)  # no line of ours any more
+    lines[3] = forged(lines[3], b"403", b"413")
+    rewrite(folder, lines)
+    scan = scan_journal(folder)
+    assert len(scan.faults) == 1
+    assert "event 5 was changed" in scan.broken, "the line behind the forged one names another before it"
+
+
+def test_line_ends_that_something_made_windows_own_break_no_chain(folder):
+    rewrite(folder, [line.removesuffix(b"\n") + b"\r\n" for line in lines_of(folder)])
+    scan = scan_journal(folder)
+    assert (scan.faults, scan.breaks, len(scan.events)) == ((), (), 5)
