@@ -6,6 +6,8 @@ from abc import ABC, abstractmethod
 from html import escape
 from typing import Any
 
+from doe.words.judgements.table_words import READING
+
 _LONGEST_REPR = 100  # letters
 
 
@@ -29,7 +31,10 @@ class Answer(ABC):
         return self.to_text()
 
     def __repr__(self) -> str:
-        first = next((line.strip() for line in self.to_text().splitlines() if line.strip()), "")
+        paragraphs = [one.strip() for one in self.to_text().split("\n\n") if one.strip()]
+        if len(paragraphs) > 1 and paragraphs[0].startswith(READING):
+            del paragraphs[0]  # what was read of a table stands before the result
+        first = paragraphs[0].split("\n")[0] if paragraphs else ""
         short = first if len(first) <= _LONGEST_REPR else f"{first[: _LONGEST_REPR - 1].rstrip()}…"
         return f"<{type(self).__name__}: {short}>"
 

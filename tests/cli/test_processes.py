@@ -12,7 +12,7 @@ from typed import in_process, typed
 from doe.cli import COMMANDS
 
 DEMO = Path(__file__).parents[2] / "plans_demo"
-SLIPS = {"record": ["full", "43O"], "plan": ["full"]}  # light and heavy
+SLIPS = {"record": ["full", "43O"], "plan": ["full", "--drop", "oil"]}  # light and heavy
 WORKS = {
     "new": ["fresh"],
     "noise": ["full", "--json"],

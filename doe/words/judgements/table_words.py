@@ -8,6 +8,7 @@ from typing import Protocol
 from doe.words.faults_by_row import rows_words
 from doe.words.numbers import with_unit
 
+READING = "What I read"  #: how the lines about a table begin
 _SHOWN = 6  # rows or levels that a line names
 
 
@@ -56,7 +57,7 @@ class TableReading(Protocol):
 def reading_lines(read: TableReading) -> Iterator[str]:
     """Say what was read: rows, readings with their unit, levels, fittings, times."""
     of = f" of {read.source}" if read.source else ""
-    yield f"What I read{of}: {read.pulls} pulls from {read.rows} rows{_left_out(read)}"
+    yield f"{READING}{of}: {read.pulls} pulls from {read.rows} rows{_left_out(read)}"
     for name, (low, high) in read.values.items():
         unit = read.units.get(name, "")
         yield f"{name}: {with_unit(f'{low:.6g} to {high:.6g}', unit)}{'' if unit else ', no unit said'}"

@@ -167,8 +167,8 @@ def test_a_plan_without_its_document_is_reported_in_words_unless_the_journal_has
         (folder / name).unlink()
     assert say("report", "--final")[0] == 0
     page = (folder / "report.html").read_text(encoding="utf-8")
-    assert ("plan.json is missing, so nothing shows how the order was drawn" in page) is not logged
-    assert ("drawn at random with seed" in page) is logged
+    assert ("Nothing shows how the order was drawn: plan.json is missing" in page) is not logged
+    assert ("The order was not drawn at random: no other order" in page) is logged
     assert say("next")[0] == 0
     assert ("plan.json is missing" in say("check")[1]) is not logged
     assert (folder / "plan.json").exists() is logged

@@ -239,7 +239,7 @@ def test_another_metric_is_judged_in_its_unit_and_marked(run, folder):
         level = ("15W-50", "0W-20")[number % 2]
         run("record", "--trace", f"exports/{number}.csv", "--set", f"oil={level}", "--time", f"{9 + number}:00")
     own = json.loads(run("judge", "--final", "--json").stdout)
-    other = json.loads(run("judge", "--final", "--metric", "peak torque", "--json").stdout)
+    other = json.loads(run("judge", "--metric", "peak torque", "--json").stdout)
     assert (own["gain_unit"], other["gain_unit"]) == ("hp", "N m")
     assert not any("is not the metric" in text for text in own["warnings"])
     assert any(

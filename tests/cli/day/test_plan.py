@@ -74,7 +74,7 @@ def test_the_json_holds_what_scripts_rely_on(folder) -> None:
         "factor", "level", "smallest_gain", "detectable_gain", "power", "family_power", "no_difference_power", "se",
         "df", "answerable", "dropped",
     ]  # fmt: skip
-    assert list(document["compared"]) == ["one pass", "A-B-A", "stacked"]
+    assert list(document["compared"]) == ["one pass", "A-B-A", "stacked", "in turn"]
     assert document["compared"]["A-B-A"]["detectable_gain"][0]["factor"] == "oil"
     assert {"plan.csv", "plan.json", "orders.txt"} <= files(folder)
     assert "wrote" in done.stderr

@@ -90,13 +90,13 @@ def spoiled(folder: Path, runs: list[Run], *changes: tuple[str, str]) -> None:
 
 
 def test_every_fault_is_told_with_its_row_and_column(tmp_path, day, runs):
-    spoiled(tmp_path, runs, ("1,08:30,34,1,1", "x,25:30,34 min,,1"), ("15W-50,off,yes", "15W-51,off,yep"))
+    spoiled(tmp_path, runs, ("1,08:30,34,1,1", "x,25:30,soon,,1"), ("15W-50,off,yes", "15W-51,off,yep"))
     with pytest.raises(InputError) as caught:
         read_plan(tmp_path, day)
     assert caught.value.faults == (
         "plan.csv, row 2, column 'run': 'x': expected a whole number of 1 or more",
         "plan.csv, row 2, column 'clock': '25:30': expected a clock time such as 10:42",
-        "plan.csv, row 2, column 'minute': '34 min': expected a number, such as 431.2",
+        "plan.csv, row 2, column 'minute': 'soon': expected a number, such as 431.2",
         "plan.csv, row 2, column 'install': the cell is blank; expected a value, as the plan wrote it",
         "plan.csv, row 2, column 'oil': '15W-51' is no level of oil; expected 15W-50 or 0W-20 or 5W-30;"
         " did you mean '15W-50'?",
