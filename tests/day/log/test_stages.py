@@ -17,7 +17,7 @@ def shown(number: int | None, spent: float, *, final: bool = True, question=OIL)
     return Look(1, "t", 10, 5, 1.0, spent, final, told=(told,))
 
 
-def test_the_levels_of_the_issue():
+def test_each_level_is_half_of_the_one_before():
     # Source: by hand, 5 %/2^(n-1).
     assert [level_of(n, 0.05) for n in (1, 2, 3, 4)] == pytest.approx([0.05, 0.025, 0.0125, 0.00625])
     assert level_of(3, 0.10) == pytest.approx(0.025)
