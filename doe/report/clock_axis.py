@@ -7,7 +7,7 @@ from matplotlib.ticker import FuncFormatter, MultipleLocator
 
 from doe.day.clock import clock_text
 from doe.day.schema import DayFile, minute_of
-from doe.report.style import letters_in
+from doe.report.style import letters_in, width_of
 
 _LETTERS = 7  # "08:00" and room on both sides
 _STEPS = (60, 120, 180, 240, 360, 720)  # [min]
@@ -20,7 +20,7 @@ def label_clock(day: DayFile, ax: Axes, *, clock: bool = True, label: str = "clo
         return
     start = minute_of(day.day.start)
     low, high = ax.get_xlim()
-    most = max(1, letters_in(0.8 * float(ax.get_figure(root=True).get_figwidth())) // _LETTERS)  # type: ignore[union-attr]
+    most = max(1, letters_in(0.8 * width_of(ax)) // _LETTERS)
     step = next((step for step in _STEPS if (high - low) / step <= most), _STEPS[-1])
     ax.xaxis.set_major_locator(MultipleLocator(step, offset=-start % step))
     ax.xaxis.set_major_formatter(FuncFormatter(lambda minute, _: clock_text(day, minute)))

@@ -13,7 +13,7 @@ from matplotlib.patches import Patch
 
 from doe.analysis.archive.archive_result import ArchivedMetric
 from doe.analysis.archive.creep import DAYS_A_MONTH
-from doe.report.style import BLUE, DESK, INK, ORANGE, PURPLE, SHADE, SMALL, TEXT, despine
+from doe.report.style import BLUE, DESK, INK, ORANGE, PURPLE, SHADE, SMALL, TEXT, despine, width_of
 from doe.words.numbers import several, with_unit
 from doe.words.significance import NOTABLE
 
@@ -105,7 +105,7 @@ def _label_dates(metric: ArchivedMetric, ax: Axes) -> None:
 
 
 def _is_narrow(ax: Axes) -> bool:
-    return bool(ax.get_figure(root=True).get_figwidth() < DESK)  # type: ignore[union-attr]
+    return bool(width_of(ax) < DESK)
 
 
 def _dates(metric: ArchivedMetric) -> list[dt.date]:

@@ -28,6 +28,7 @@ from doe.report.style import (
     despine,
     letters_in,
     shortened,
+    width_of,
 )  # fmt: skip
 
 BASELINE_LOOK: dict[str, Any] = {"marker": "D", "color": INK, "markersize": 6}
@@ -216,7 +217,7 @@ def fitted_picture(day: DayFile, pulls: Sequence[Pull], ax: Axes) -> Axes:
     names.append("parts refitted")
     refits = [x - lead for x in _refits(pulls)]
     ax.plot(refits, [len(names) - 0.8] * len(refits), "|", color=INK, markersize=9, markeredgewidth=1.6, clip_on=False)
-    most = letters_in(float(ax.get_figure(root=True).get_figwidth()) - 0.8)  # type: ignore[union-attr]
+    most = letters_in(width_of(ax) - 0.8)
     for row, name in enumerate(names):
         ax.text(0, row - 0.04, shortened(name, most), transform=ax.get_yaxis_transform(), fontsize=SMALL, va="bottom")
     ax.set_yticks([])

@@ -23,6 +23,7 @@ from doe.report.style import (
     despine,
     letters_in,
     shortened,
+    width_of,
 )  # fmt: skip
 
 _CUT_LETTERS = 6  # "1.5", half of another, and room between
@@ -91,7 +92,7 @@ def plan_picture(plan: Plan, ax: Axes) -> Axes:
 
 def _write_cuts(plan: Plan, row: float, ax: Axes) -> None:
     """What is settled by some hours, each where the day would stop; numbers that would lie on the last are left out."""
-    most = letters_in(float(ax.get_figure(root=True).get_figwidth()))  # type: ignore[union-attr]
+    most = letters_in(width_of(ax))
     last = plan.if_cut[-1].minute
     begin = last - _CUT_LETTERS * plan.day.length_minutes / most
     for cut in plan.if_cut:

@@ -76,3 +76,8 @@ def letters_in(inches: float) -> int:
 def shortened(text: str, letters: int) -> str:
     """A text that is no longer than so many letters, cut with an ellipsis."""
     return text if len(text) <= letters else f"{text[: letters - 1].rstrip()}…"
+
+
+def width_of(ax: Axes) -> float:
+    """The width of the whole picture that an Axes stands in [in]."""
+    return float(ax.figure.figure.get_figwidth())  # of a part of a figure: the figure

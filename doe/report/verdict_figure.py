@@ -9,7 +9,19 @@ from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import MaxNLocator
 
 from doe.analysis.judging.judgement import Gain, Judgement
-from doe.report.style import DESK, INK, PHONE, SHADE, SMALL, TEXT, VERDICT_LOOKS, despine, letters_in, shortened
+from doe.report.style import (
+    DESK,
+    INK,
+    PHONE,
+    SHADE,
+    SMALL,
+    TEXT,
+    VERDICT_LOOKS,
+    despine,
+    letters_in,
+    shortened,
+    width_of,
+)
 from doe.words.judgements.judgement_words import decimals, interval_levels, no_gain
 from doe.words.numbers import signed_in_print as signed
 from doe.words.verdicts import NO_DIFFERENCE
@@ -51,7 +63,7 @@ def verdict_picture(judgement: Judgement, ax: Axes) -> Axes:
     ax.set_yticks([])
     ax.margins(x=0.06)
     ax.set_xlabel(f"gain over the baseline [{judgement.gain_unit}]")
-    ax.xaxis.set_major_locator(MaxNLocator(6 if _inches(ax) < DESK else 10, steps=[1, 2, 5, 10]))
+    ax.xaxis.set_major_locator(MaxNLocator(6 if width_of(ax) < DESK else 10, steps=[1, 2, 5, 10]))
     despine(ax=ax, left=True)
     return ax
 
@@ -85,14 +97,9 @@ def _draw_gain(gain: Gain, row: int, ax: Axes) -> None:
         )
 
 
-def _inches(ax: Axes) -> float:
-    """The width of the picture."""
-    return float(ax.get_figure(root=True).get_figwidth())  # type: ignore[union-attr]
-
-
 def _name_and_verdict(gain: Gain, row: int, verdict: str, ax: Axes) -> None:
     colour, _ = VERDICT_LOOKS[gain.verdict]
-    most = int(letters_in(_inches(ax)) * SMALL / TEXT * 0.86)  # bold letters are wider
+    most = int(letters_in(width_of(ax)) * SMALL / TEXT * 0.86)  # bold letters are wider
     for above, words, ink in ((0.52, f"{gain.factor}: {gain.level}", INK), (0.22, verdict, colour)):
         words = shortened(words, most)
         line = ax.text(0, row - above, words, transform=ax.get_yaxis_transform(), fontweight="bold", color=ink)

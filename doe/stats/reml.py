@@ -256,7 +256,7 @@ def _start(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.nd
     for first in range(0, len(grid), at_once):
         shape = grid[first : first + at_once, None]  # ratios, 1, components
         v = design.covariance(shape[:, 0])
-        s = outcomes.left_over + np.einsum("dj,gjd->gd", outcomes.reached, np.linalg.solve(v, outcomes.reached.T))
+        s = outcomes.left_over + np.einsum("dj,gjd->gd", outcomes.reached, np.linalg.solve(v, outcomes.reached.T[None]))
         studied, safe = studies.df > 0, np.where(shape > 0, shape, 1.0)
         s = s + (studies.df * studies.variance / safe).sum(axis=-1)
         log_det = np.linalg.slogdet(v)[1][:, None] + (studies.df * np.log(safe)).sum(axis=-1)
