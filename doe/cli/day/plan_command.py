@@ -135,7 +135,7 @@ def plan(
     if show_frontier:
         _frontier(asked, seed, effort, figure, figures, as_json)
         return
-    told = bool([value for value in what_ifs.values() if value])
+    told = any(value not in (None, []) for value in what_ifs.values())
     if told:
         _refuse({"--new": new}, "not with a what-if, which writes nothing")
     if from_now:

@@ -189,6 +189,9 @@ def test_a_what_if_that_names_todays_value_writes_nothing(plan, folder) -> None:
     assert "nothing was written" in done.stderr
     assert {name: (folder / name).read_bytes() for name in files(folder)} == kept
     assert "--new: not with a what-if" in plan(folder, "--new", "--pull-sd", "1.0").stderr
+    vouched = plan(folder, "--wander-sd", "0", "--seed", 2)
+    assert "nothing was written" in vouched.stderr
+    assert "If the engine wanders" not in vouched.stdout
 
 
 def test_a_warm_up_pull_or_a_voided_one_forbids_no_plan(doe, plan, folder) -> None:
