@@ -13,6 +13,7 @@ from doe.words.plans.study_words import worth_lines
 from doe.words.significance import NOTABLE
 from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN
 
+_EARLY = 1 / 3  # of a plan's hours
 _SEEN = 0.005  # of a question; less is rounded to nothing
 Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
 
@@ -126,7 +127,26 @@ def _day_table(plan: Plan, clock: Clock) -> list[str]:
     lines = columns(rows)
     if any(run.count == "settling" for run in plan.runs):
         lines.append("  1+3 pulls: one throw-away pull (it does not count), then three that count")
-    return ["The day", *lines]
+    return ["The day", *lines, *_baseline_comes_back(plan)]
+
+
+def _baseline_comes_back(plan: Plan) -> list[str]:
+    """When the baseline is pulled again, where that is later than a third of the plan's hours."""
+    if plan.replaced is not None or not plan.questions:
+        return []
+    counted = [run for run in plan.runs if run.count == "yes"]
+    away = next((place for place, run in enumerate(counted) if run.configuration != plan.day.baseline), None)
+    if away is None:
+        return []
+    back = next((run for run in counted[away:] if run.configuration == plan.day.baseline), None)
+    if back is None:
+        return ["  The baseline does not come back: nothing shows whether the engine still makes its number"]
+    begin, end = counted[0].minute, counted[-1].minute
+    if back.minute <= begin + _EARLY * (end - begin):
+        return []
+    return [
+        f"  The baseline comes back at {back.clock}: until then nothing shows whether the engine still makes its number"
+    ]
 
 
 def _stint_row(day: Day, stint: list[Run], clock: Clock) -> tuple[str, ...]:
