@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from doe.stats.fixed_effects import fixed_effects
@@ -43,6 +43,9 @@ def by_formula(x, full, theta):
 def test_one_design_many_designs_and_a_fit_agree_with_the_formula(seed):
     effects, factors, components, theta = design(seed)
     x, gains = effects.matrix, effects.gains
+    assume(
+        np.linalg.matrix_rank(x) == x.shape[1]
+    )  # 2 of the 10,001 seeds make both changes one, of which nothing is told
     full = [np.diag(components[0]), *components[1:]]
     covariance, weights, parts, traces = by_formula(x, full, theta)
     one = of_one(x, gains, components, theta)
