@@ -102,7 +102,7 @@ OPENING = 2  # baseline pulls that open a day: a check that the engine makes its
 
 def opened(arrays: DayArrays, batch: Batch) -> Batch:
     """The plans of a day that has not begun, each with a baseline set before anything else; others as they are."""
-    if arrays.after is not None:
+    if not arrays.opens:
         return batch
     lacking = (batch.order[:, 0] != 0) & (batch.pulls[:, 0] > 0)
     order, pulls, fresh = (_with_room_in_front(a, lacking) for a in _arrays(batch))
@@ -120,7 +120,7 @@ def _with_room_in_front(array: np.ndarray, lacking: np.ndarray) -> np.ndarray:
 def fewest_pulls(arrays: DayArrays, batch: Batch) -> np.ndarray:
     """The pulls that each stint must keep while it is made at all, shape (1, stints)."""
     least = np.ones((1, batch.order.shape[1]), int)
-    if arrays.after is None:
+    if arrays.opens:
         least[:, 0] = OPENING
     return least
 
@@ -128,12 +128,12 @@ def fewest_pulls(arrays: DayArrays, batch: Batch) -> np.ndarray:
 def allowed(arrays: DayArrays, batch: Batch) -> np.ndarray:
     """Which plans open with the baseline, never take a one-way part off, and go on with what they must.
 
-    Shape (plans,). A day that has begun has its opening behind it.
+    Shape (plans,).
     """
     before = np.hstack([np.full((len(batch), 1), arrays.fitted), batch.order[:, :-1]])
     used = batch.pulls > 0
     fine = ~(arrays.forbidden[before, batch.order] & used).any(axis=1)
-    if arrays.after is None:
+    if arrays.opens:
         fine &= (batch.order[:, 0] == 0) & (batch.pulls[:, 0] >= OPENING)
     if arrays.returns:
         fine &= returns(arrays, batch)

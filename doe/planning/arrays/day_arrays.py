@@ -76,6 +76,11 @@ class DayArrays:
             return np.full(len(self.day.questions), self.day.analysis.confidence)
         return np.array([1 - stage.left for stage in self.history.stages])
 
+    @property
+    def opens(self) -> bool:
+        """Whether the plan opens a day: one that has begun has its opening set behind it."""
+        return self.after is None
+
     @cached_property
     def begin(self) -> float:
         """When work can begin: warmed up, or where the day stands, and not in a break [min from the day's start]."""

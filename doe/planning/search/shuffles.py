@@ -37,7 +37,7 @@ class Shuffles:
 def shuffles_of(arrays: DayArrays, plan: Batch) -> list[Shuffles]:
     """What may be drawn from a plan: everything first, then less and less."""
     installs = installs_of(arrays, plan)
-    opening = int(arrays.after is None)
+    opening = int(arrays.opens)
     pairs = [(first, first + 1) for first in range(opening, len(installs) - 1, 2)]
     windows = [window for install in installs for window in _windows([slot for slot in install if slot >= opening])]
     return [Shuffles(installs, pairs, windows), Shuffles(installs, [], windows), Shuffles(installs, [], windows[::2])]
@@ -91,7 +91,7 @@ def turned(arrays: DayArrays, plan: Batch, count: int, random: np.random.Generat
     pulls, fresh = (np.repeat(a, count, axis=0) for a in (plan.pulls, plan.fresh))
     if not plan.fresh.any():
         back = np.flatnonzero(random.random(count) < 0.5)[:, None]
-        slots = np.arange(int(arrays.after is None), levels.shape[1])[None]
+        slots = np.arange(int(arrays.opens), levels.shape[1])[None]
         levels[back, slots], pulls[back, slots] = levels[back, slots[:, ::-1]], pulls[back, slots[:, ::-1]]
     return Batch(arrays.numbers_of(levels), pulls, fresh)
 
