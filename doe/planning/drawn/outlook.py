@@ -47,11 +47,13 @@ def if_cut(arrays: DayArrays, runs: Sequence[Run], promise: Promise) -> tuple[Cu
     Returns
     -------
     tuple of Cut
-        At half hours of the clock near 55, 70 and 85 % of the hours; hours at which nothing is left to do are left out.
+        At half hours of the clock near 55, 70 and 85 % of the hours; hours at which nothing is left to do are left out,
+        and of a day that has begun those that lie before its first new pull.
     """
     last, start = runs[-1].minute, minute_of(arrays.day.day.start)
     clocks = {round((start + share * arrays.length) / _HALF_HOUR) * _HALF_HOUR for share in _SHARES}
-    hours = sorted(clock - start for clock in clocks)
+    begun = 0.0 if arrays.opens else next((run.minute for run in runs if run.count == "yes"), last)
+    hours = sorted(clock - start for clock in clocks if clock - start >= begun)
     found = [
         Cut(minute, clock_text(arrays.day, minute), _by(arrays, runs, minute)) for minute in hours if minute < last
     ]

@@ -54,6 +54,14 @@ def test_the_rest_goes_on_where_the_day_stands(begun) -> None:
     assert "The rest of the day" in new.to_text()
 
 
+def test_hours_that_are_gone_are_no_hours_to_stop_at_and_what_was_made_still_counts(begun) -> None:
+    folder, plan = begun(12, late=0.0)
+    new = replan(folder, now=0.72 * plan.day.length_minutes, seed=1, effort="quick")
+    first = next(run for run in new.runs if run.count == "yes")
+    assert all(cut.minute >= first.minute for cut in new.if_cut)
+    assert [cut.settled > 0 for cut in new.if_cut] == [True] * len(new.if_cut)
+
+
 def test_saving_keeps_the_old_plan_and_everything_agrees(begun) -> None:
     folder, plan = begun(12, late=20.0)
     old = (folder / "plan.csv").read_bytes()
