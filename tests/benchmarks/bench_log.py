@@ -17,6 +17,10 @@ import tempfile
 import uuid
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).parents[1] / "shared"))
+
+from day_files import day_file, factor
+
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import PlanFile
@@ -32,26 +36,7 @@ if os.name == "nt":
     sys.exit("the process time of children is known on POSIX systems only")
 import resource
 
-DAY = """
-[day]
-date = 2026-05-16
-start = 08:00:00
-finish = 20:00:00
-[cell]
-pull_minutes = 4.0
-[metric]
-name = "mean power"
-unit = "hp"
-[[factor]]
-name = "oil"
-baseline = "15W-50"
-refit = true
-[[factor.change]]
-level = "0W-20"
-minutes_on = 30
-minutes_off = 20
-smallest_gain = 2.0
-"""
+DAY = day_file(factor("oil", "15W-50", "0W-20 30 20 - 2.0", refit=True), finish="20:00")
 
 
 def process_seconds(words: list[str], cwd: Path) -> float:

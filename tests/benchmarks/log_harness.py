@@ -31,6 +31,7 @@ import simulated_disk  # noqa: E402
 import test_failing_disk as failing  # noqa: E402
 import test_lose_nothing as kills  # noqa: E402
 import test_power_cut as cuts  # noqa: E402
+from day_files import day_file, factor  # noqa: E402
 
 from doe.day import storage  # noqa: E402
 from doe.day.clock import lay_out  # noqa: E402
@@ -44,36 +45,12 @@ from doe.day.pilot.integrity import Checked, check_folder  # noqa: E402
 from doe.day.records import Pull, Stint  # noqa: E402
 from doe.errors import DoeError, InputError  # noqa: E402
 
-DAY = """
-[day]
-date = 2026-05-16
-start = 08:00:00
-finish = 23:00:00
-[cell]
-warm_up_minutes = 30
-pull_minutes = 4.0
-[metric]
-name = "mean power"
-unit = "hp"
-[[factor]]
-name = "oil"
-baseline = "15W-50"
-refit = true
-[[factor.change]]
-level = "0W-20"
-minutes_on = 30
-minutes_off = 20
-settling_pulls = 2
-smallest_gain = 2.0
-[[factor]]
-name = "crankcase vacuum"
-baseline = "off"
-[[factor.change]]
-level = "on"
-minutes_on = 2
-minutes_off = 3
-smallest_gain = 1.5
-"""
+DAY = day_file(
+    factor("oil", "15W-50", "0W-20 30 20 2 2.0", refit=True),
+    factor("crankcase vacuum", "off", "on 2 3 - 1.5"),
+    finish="23:00",
+    warm_up=30,
+)
 
 
 def by_hand(folder: Path) -> None:
