@@ -231,6 +231,7 @@ ENTRIES: dict[str, tuple[Change, Output] | tuple[Change, Output, Change]] = {
     "metric.unit": (('"hp"', '"kW"'), judged),
     "metric.window_rpm": (("[4000, 6800]", "[4000, 7000]"), page),
     "metric.scale": (('"absolute"', '"percent"'), judged),
+    "metric.better": (('scale = "absolute"', 'better = "lower"'), judged),
     "noise.pull_sd": (("pull_sd = 0.5", "pull_sd = 0.7"), judged),
     "noise.pull_df": (("pull_df = 8", "pull_df = 20"), judged),
     "noise.install_sd": (("install_sd = 0.4", "install_sd = 0.8"), judged),

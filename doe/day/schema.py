@@ -12,6 +12,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from doe.day.names import as_typed, legal_name, readable
 from doe.day.times import as_time, check_year
 from doe.words.significance import CONFIDENCE
+from doe.words.verdicts import HIGHER, Better
 
 # Strict: a quoted "4.0" or a true is a slip of the pen, not a number.
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
@@ -75,6 +76,7 @@ class Metric(Table):
     unit: Text = ""
     window_rpm: tuple[Positive, Positive] | None = None
     scale: Literal["absolute", "percent"] = "absolute"
+    better: Better = HIGHER
     at_rpm: Positive | None = None
     weights: tuple[tuple[Positive, Positive, Positive], ...] = ()
 

@@ -108,6 +108,7 @@ def nothing_judged(folders: Sequence[Path], why: str) -> Judgement:
         scale=day.metric.scale,
         unit=day.metric.unit,
         gain_unit="%" if day.metric.scale == "percent" else day.metric.unit,
+        better=day.metric.better,
         confidence=day.analysis.confidence,
         method="auto",
         pulls=len(counted),
@@ -198,7 +199,7 @@ def _basis(judgement: Judgement) -> str:
 
 def _change(day: DayFile, gain: Gain, judgement: Judgement) -> dict[str, Any]:
     digits, unit = decimals(judgement), judgement.gain_unit
-    told = answer(gain, digits, unit)
+    told = answer(gain, digits, unit, judgement.better)
     untold = gain.smallest_gain and not told
     worth = [f"Worth having from {with_unit(f'{gain.smallest_gain:g}', unit)}."] if untold else []
     remarks = texts(gain.notes) if gain.gain is None else comments(gain, judgement, sized=not told)

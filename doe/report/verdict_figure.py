@@ -24,7 +24,7 @@ from doe.report.style import (
 )
 from doe.words.judgements.judgement_words import decimals, interval_levels, no_gain
 from doe.words.numbers import signed_in_print as signed
-from doe.words.verdicts import NO_DIFFERENCE
+from doe.words.verdicts import LOWER, NO_DIFFERENCE
 
 THIN, THICK = 1.4, 5.0
 
@@ -62,7 +62,8 @@ def verdict_picture(judgement: Judgement, ax: Axes) -> Axes:
     ax.set_ylim(len(judgement.changes) - 0.65, -0.85)
     ax.set_yticks([])
     ax.margins(x=0.06)
-    ax.set_xlabel(f"gain over the baseline [{judgement.gain_unit}]")
+    less = f"; {judgement.better} is better" if judgement.better == LOWER else ""
+    ax.set_xlabel(f"gain over the baseline [{judgement.gain_unit}]{less}")
     ax.xaxis.set_major_locator(MaxNLocator(6 if width_of(ax) < DESK else 10, steps=[1, 2, 5, 10]))
     despine(ax=ax, left=True)
     return ax
@@ -78,6 +79,7 @@ def _shade_smallest_gain(gain: Gain, row: int, ax: Axes) -> None:
 
 def _draw_gain(gain: Gain, row: int, ax: Axes) -> None:
     colour, marker = VERDICT_LOOKS[gain.verdict]
+    marker = _pointing(marker, gain.gain)
     for low, high, width in (
         (gain.family_low, gain.family_high, THIN),
         (gain.inner_low, gain.inner_high, THICK),
@@ -95,6 +97,13 @@ def _draw_gain(gain: Gain, row: int, ax: Axes) -> None:
             markersize=9,
             zorder=4,
         )
+
+
+def _pointing(marker: str, gain: float | None) -> str:
+    """An arrow points to where the gain lies: to the left below 0, also where that is a real gain."""
+    if marker not in "<>" or gain is None:
+        return marker
+    return "<" if gain < 0 else ">"
 
 
 def _name_and_verdict(gain: Gain, row: int, verdict: str, ax: Axes) -> None:

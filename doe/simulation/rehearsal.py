@@ -22,6 +22,7 @@ from doe.simulation.rehearsed_days import Counts, Truth, count
 from doe.words.plans.rehearsal_words import rehearsal_text
 from doe.words.result import Result
 from doe.words.significance import NOTABLE
+from doe.words.verdicts import SIGNS
 from doe.workers.spread import spread
 
 _AT_ONCE = 250  # days a task: the same days whatever the number of workers
@@ -209,7 +210,8 @@ def _what_is_left(otherwise: str, nothing: Scenario, smallest: Scenario) -> Brok
 
 def _truths(day: DayFile, gains: Mapping[tuple[str, str], float] | None) -> dict[str, dict[tuple[str, str], float]]:
     questions = [(f.name, c.level) for f, c in day.questions]
-    smallest = {(f.name, c.level): c.smallest_gain or 0.0 for f, c in day.questions}
+    good = SIGNS[day.metric.better]
+    smallest = {(f.name, c.level): good * (c.smallest_gain or 0.0) for f, c in day.questions}
     truths = dict(zip(_PROMISED, (dict.fromkeys(questions, 0.0), smallest), strict=True))
     if gains:
         truths["as given"] = {question: gains.get(question, 0.0) for question in questions}

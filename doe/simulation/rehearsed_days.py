@@ -19,7 +19,7 @@ from doe.simulation.other_truths import AS_PLANNED, OtherTruth, longest_break
 from doe.simulation.schedule import schedule_of
 from doe.simulation.simulated_cell import CellSizes, Floats, simulate
 from doe.stats.wander import STATED_DF
-from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN, REAL_LOSS, VERDICTS
+from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN, REAL_LOSS, SIGNS, VERDICTS
 
 _BASELINE = 200.0  # any level does: no gain depends on it; in percent it is the unit
 
@@ -78,7 +78,11 @@ def count(task: Task) -> Counts:
     limits = {
         name: _spread(getattr(found, name), fitted) for name in ("family_low", "family_high", "inner_low", "inner_high")
     }
-    words = verdicts(limits["family_low"], limits["family_high"], limits["inner_low"], limits["inner_high"], smallest)
+    better = day.metric.better
+    good = SIGNS[better]
+    words = verdicts(
+        limits["family_low"], limits["family_high"], limits["inner_low"], limits["inner_high"], smallest, better
+    )
     with np.errstate(invalid="ignore"):
         covered = (limits["family_low"] <= true) & (true <= limits["family_high"])
     shown = np.isfinite(limits["family_low"]).any(axis=0)
@@ -86,9 +90,9 @@ def count(task: Task) -> Counts:
         days,
         np.stack([(words == word).sum(axis=0) for word in VERDICTS], axis=1),
         covered.sum(axis=0),
-        _before_and_after(trial, values, smallest, percent),
+        _before_and_after(trial, good * values, smallest, percent),
         int((covered | ~shown).all(axis=1).sum()),
-        int(_false(words, true, smallest).any(axis=1).sum()),
+        int(_false(words, good * true, smallest).any(axis=1).sum()),
         shown,
     )
 
@@ -158,7 +162,7 @@ def _before_and_after(trial: Trial, values: Floats, smallest: np.ndarray, percen
             before = off[off < on[0]]
             first = before[-1] if len(before) else off[0]
             gain = values[:, on[0]] - values[:, first]
-            gain = 100.0 * gain / values[:, first] if percent else gain
+            gain = 100.0 * gain / np.abs(values[:, first]) if percent else gain
             counts[i] = (gain >= np.nan_to_num(smallest[i])).sum()
     return counts
 

@@ -107,3 +107,10 @@ def test_the_readers_own_style_is_left_alone(judgement):
     with house_style():
         verdict_figure(judgement)
     assert dict(mpl.rcParams) == before
+
+
+def test_where_less_is_better_a_real_gain_points_to_the_left_and_the_axis_says_why(judgement, ax):
+    gain = replace(judgement.changes[0], gain=-1.7, verdict="real gain")
+    verdict_picture(replace(judgement, changes=(gain,), better="lower"), ax)
+    assert "<" in {line.get_marker() for line in ax.lines}
+    assert ax.get_xlabel().endswith("; lower is better")

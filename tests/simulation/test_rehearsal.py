@@ -69,7 +69,24 @@ def test_percent_days_come_out_as_absolute_days_of_the_same_share():
 
 
 def replace_scale(day, scale):
-    return day.model_copy(update={"metric": day.metric.model_copy(update={"scale": scale})})
+    return with_metric(day, scale=scale)
+
+
+def with_metric(day, **keys):
+    return day.model_copy(update={"metric": day.metric.model_copy(update=keys)})
+
+
+def test_where_less_is_better_the_smallest_gain_is_a_decrease_and_found_as_often():
+    more, less = (rehearse_runs(with_metric(DAY, better=word), RUNS, days=250, seed=6) for word in ("higher", "lower"))
+    for up, down in zip(more.scenarios, less.scenarios, strict=True):
+        for one, other in zip(up.changes, down.changes, strict=True):
+            assert one.true_gain == -other.true_gain
+            # the same truth on other draws: four standard errors of a difference of shares from 250 days each
+            for share in ("real_gain", "real_loss", "no_difference", "before_and_after"):
+                assert abs(getattr(one, share) - getattr(other, share)) < 4 * np.sqrt(2 * 0.25 / 250)
+    gains = [change.real_gain for change in less.scenarios[1].changes]
+    assert min(gains) > 0.3, "the smallest gain of either part is found on many of these days"
+    assert less.scenarios[0].false_verdicts < 0.05 + 4 * np.sqrt(0.05 * 0.95 / 250)
 
 
 def test_a_change_that_went_on_once_is_never_settled():

@@ -55,3 +55,28 @@ def test_what_makes_no_difference_is_never_said_to_reach_beyond_what_would_count
 def test_limits_that_lie_far_out_are_powers_of_ten_and_none_is_no_sentence():
     assert interval_text(gain(0.0, 3e9, 2e9), 2) == "(−3e+09 to +3e+09)"
     assert answer(Gain("oil", "thin"), 1, "hp") == ""
+
+
+def fuel(size: float, outer: float, inner: float) -> Gain:
+    ends = (size - outer, size + outer, size - inner, size + inner)
+    return Gain("oil", "thin", size, 0.5, 9.0, *ends[:2], 0.1, *ends, 1.5, verdict(*ends, 1.5, "lower"))
+
+
+@pytest.mark.parametrize(
+    ("one", "said"),
+    [
+        (
+            fuel(-3.0, 1.0, 0.8),
+            "oil thin takes off 2.0 to 4.0 kg/h, and less is better: real, and at least the 1.5 kg/h asked for.",
+        ),
+        (fuel(3.0, 1.0, 0.8), "oil thin adds 2.0 to 4.0 kg/h, and less is better: a real loss."),
+        (
+            fuel(-0.5, 2.0, 1.7),
+            "Whether oil thin helps is not settled: −2.5 to +1.5 kg/h, so it may be the 1.5 kg/h asked for, or"
+            " nothing.",
+        ),
+        (fuel(1.0, 1.2, 1.0), "Whether oil thin helps is not settled: −0.2 to +2.2 kg/h."),
+    ],
+)
+def test_where_less_is_better_a_gain_is_said_to_take_something_off(one, said):
+    assert answer(one, 1, "kg/h", "lower") == said

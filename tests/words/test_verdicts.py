@@ -50,3 +50,16 @@ def test_the_size_of_a_settled_gain():
     assert size_words(NO_DIFFERENCE, 0.1, 0.5, 1.0, "hp") == "a real difference, too small to matter"
     assert size_words(NO_DIFFERENCE, -0.1, 0.5, 1.0, "hp") is None
     assert size_words(NOT_SETTLED, -0.1, 2.5, 1.0, "hp") is None
+
+
+def test_the_size_of_a_settled_gain_where_less_is_better():
+    said = {
+        (REAL_GAIN, -3.0, -1.2): "surely 1 kg/h less, or lower still",
+        (REAL_GAIN, -3.0, -0.2): "a gain, but it may lower it by less than the 1 kg/h worth having",
+        (REAL_LOSS, 1.2, 3.0): "surely a rise of 1 kg/h or more",
+        (REAL_LOSS, 0.2, 3.0): "a loss, but the rise may be smaller than 1 kg/h",
+        (NO_DIFFERENCE, -0.5, -0.1): "a real difference, too small to matter",
+        (NO_DIFFERENCE, -0.1, 0.5): None,
+        (NOT_SETTLED, -2.5, 0.1): None,
+    }
+    assert {key: size_words(*key, 1.0, "kg/h", "lower") for key in said} == said

@@ -14,6 +14,7 @@ from doe.day.files.dayfile import read_day_file
 from doe.errors import DoeError, InputError
 from doe.words.judgements import judge_notes
 from doe.words.notes import texts
+from doe.words.verdicts import Better
 from doe.workers.spread import spread
 
 
@@ -65,6 +66,7 @@ def judge_archive(
     *,
     metric: str | None = None,
     method: str = "auto",
+    better: Better | None = None,
     jobs: int = 1,
     cluster: str | None = None,
 ) -> Iterator[JudgedDay]:
@@ -74,7 +76,7 @@ def judge_archive(
     ----------
     places : sequence of Path
         Day folders, or parents of day folders at any depth.
-    metric, method
+    metric, method, better
         As in `judge_day`.
     jobs, cluster
         Who does the work (`spread`); the numbers are the same to the last bit.
@@ -91,15 +93,17 @@ def judge_archive(
     DoeError
         The cluster can't do the work.
     """
-    work = partial(judged_day, metric=metric, method=method)
+    work = partial(judged_day, metric=metric, method=method, better=better)
     return spread(work, day_folders(places), jobs=jobs, cluster=cluster, sees=places[0].resolve())
 
 
-def judged_day(folder: Path, metric: str | None = None, method: str = "auto") -> JudgedDay:
+def judged_day(
+    folder: Path, metric: str | None = None, method: str = "auto", better: Better | None = None
+) -> JudgedDay:
     """Judge one day; what is wrong stands in its row, so that an archive goes on without it."""
     try:
         date = read_day_file(folder).day.date.isoformat()
-        judgement = judge_day(folder, metric=metric, method=method, checks=False)
+        judgement = judge_day(folder, metric=metric, method=method, better=better, checks=False)
     except InputError as error:
         more = f" (and {len(error.faults) - 1} more)" if len(error.faults) > 1 else ""
         return JudgedDay((VerdictRow(str(folder), fault=error.faults[0] + more),), broken=True)

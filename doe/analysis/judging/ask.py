@@ -13,6 +13,7 @@ from doe.analysis.trials.trial import Trial
 from doe.errors import InputError
 from doe.words.notes import Note
 from doe.words.significance import CONFIDENCE, risk_of
+from doe.words.verdicts import HIGHER, Better
 
 Question = tuple[str, str]  # factor, level
 
@@ -33,6 +34,7 @@ class Ask:
     metric: str
     unit: str = ""
     scale: Literal["absolute", "percent"] = "absolute"
+    better: Better = HIGHER
     confidence: float = CONFIDENCE
     ledger: Mapping[Question, Level] = field(default_factory=dict)  #: what each question's verdict may spend
     look: tuple[int, float] | None = None

@@ -9,7 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from doe.analysis.judging.ask import Ask, questions_of
+from doe.analysis.judging.ask import questions_of
+from doe.analysis.judging.day_asks import ask_of, better_of
 from doe.analysis.judging.judgement import Judgement
 from doe.analysis.judging.ledger.books import Books, counted_on
 from doe.analysis.judging.ledger.information import information, shares, with_conditional_power
@@ -17,19 +18,17 @@ from doe.analysis.judging.ledger.keeping import keep
 from doe.analysis.judging.ledger.ledger_entries import asks, entries
 from doe.analysis.judging.ledger.turns import Turn, turn_of
 from doe.analysis.judging.randomisation import randomisation_tests
-from doe.analysis.judging.settle import Costs
 from doe.analysis.judging.verdicts import judge_trial, withheld
 from doe.analysis.trials.campaign import read_days
 from doe.analysis.trials.from_folders import CountedPulls, DayFolder, runs_due, trial_of_days, trial_to_the_end
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.day.log.looks import Look
-from doe.day.traced import unit_of
 from doe.errors import DoeError, InputError
-from doe.words.day.seal_words import seal_broken
 from doe.words.judgements import judge_notes, ledger_notes
 from doe.words.notes import Note
 from doe.words.significance import risk_of
+from doe.words.verdicts import Better
 
 
 def judge_day(
@@ -42,6 +41,7 @@ def judge_day(
     checks: bool = True,
     second_opinion: bool = False,
     r_script: bool = False,
+    better: Better | None = None,
 ) -> Judgement:
     """Judge a day folder, or several as one campaign. Writes nothing: see `judge_and_log`.
 
@@ -61,6 +61,8 @@ def judge_day(
         Fit the same pulls with statsmodels too.
     r_script : bool
         Write the lines of R that fit them: `Judgement.r_script`.
+    better : {"higher", "lower"}, optional
+        Of another metric than the sealed one, whose [metric] says it; "higher" where it is left out.
 
     Returns
     -------
@@ -75,7 +77,7 @@ def judge_day(
         There is nothing to judge.
     """
     also = {"checks": checks, "second_opinion": second_opinion, "r_script": r_script}
-    return _judged(folder, metric, method, look, final, **also).judgement
+    return _judged(folder, metric, method, look, final, better, **also).judgement
 
 
 def judge_and_log(
@@ -88,13 +90,14 @@ def judge_and_log(
     checks: bool = True,
     second_opinion: bool = False,
     r_script: bool = False,
+    better: Better | None = None,
     agreed: Callable[[str], bool] = lambda text: True,
 ) -> Judgement:
     """Judge as `judge_day` does, and write what is shown into the ledger of each day.
 
     Parameters
     ----------
-    folder, metric, method, look, final, checks, second_opinion, r_script
+    folder, metric, method, look, final, checks, second_opinion, r_script, better
         As in `judge_day`.
     agreed : callable
         Told, before anything is shown, of a verdict that is not the first on its question or of a look that leaves
@@ -107,7 +110,7 @@ def judge_and_log(
     """
     also = {"checks": checks, "second_opinion": second_opinion, "r_script": r_script}
     while True:
-        found = _judged(folder, metric, method, look, final, **also)
+        found = _judged(folder, metric, method, look, final, better, **also)
         if found.asks and not agreed(found.asks):
             raise DoeError(ledger_notes.DECLINED)
         refused = keep(found.new, found.read) if found.new else ""
@@ -134,6 +137,7 @@ def _judged(
     method: str,
     look: bool,
     final: bool,
+    better: Better | None,
     **also: Any,
 ) -> _Found:
     folders = [folder] if isinstance(folder, str | Path) else list(folder)
@@ -142,12 +146,13 @@ def _judged(
     own = first.metric.name
     name = metric or own
     _refuse(days, name, look=look, final=final)
+    better = better_of(first, name, better)
     trial, values, names, notes = trial_of_days(days, name)
     known = KnownNoise.of(first.noise.model_dump() if name == own else None)
     books = Books.of(days, method)
     kept, late = _before_closing(trial, days, books, name)
     trial, values, names = trial.take(kept), values[kept], tuple(names[i] for i in kept)
-    ask = replace(_ask(days, name, method, names, (*notes, *late)), **also, unkept=_unkept(name, own))
+    ask = replace(ask_of(days, name, better, method, names, (*notes, *late)), **also, unkept=_unkept(name, own))
     ended = final or books.over
     planned = trial if ended or days[0].plan is None else trial_to_the_end(days[0], name)
     fitted = np.any(trial.changes, axis=0).tolist()
@@ -208,25 +213,6 @@ def _unkept(metric: str, own: str) -> str:
     return ledger_notes.LIBRARY if metric == own else ledger_notes.other_metric_unkept(own)
 
 
-def _ask(days: Sequence[DayFolder], metric: str, method: str, names: tuple[str, ...], notes: Sequence[Note]) -> Ask:
-    """What these days ask: smallest gains and the unit hold for the sealed metric only."""
-    first = days[0].day
-    sealed_metric = metric == first.metric.name
-    return Ask(
-        metric=metric,
-        unit=unit_of(first, metric),
-        scale=first.metric.scale,
-        confidence=first.analysis.confidence,
-        method=method,
-        smallest_gain=_smallest(days) if sealed_metric else {},
-        costs=lambda factor, level: _costs(days, factor, level),
-        read_as=tuple(line for day in days for line in day.read_as),
-        notes=(*(note for day in days for note in day.notes), *notes, *_noise_taken(days), *_seal_notes(days, metric)),
-        sealed=_sealed(days, metric),
-        pull_names=names,
-    )
-
-
 def _one_by_one(days: Sequence[DayFolder], option: str) -> str:
     """Where an early look, or the end of a day, belongs: to its own day."""
     open_days = [day.folder for day in days if not day.finished()] or [days[-1].folder]
@@ -263,51 +249,6 @@ def _before_closing(
             where = day.name if len(days) > 1 else ""
             notes.append(judge_notes.after_closing(where, len(own) - len(stays)))
     return np.concatenate(kept), notes
-
-
-def _sealed(days: Sequence[DayFolder], metric: str) -> bool | None:
-    seals = [day.seal for day in days]
-    return (
-        None
-        if None in seals
-        else (metric == days[0].day.metric.name and all(seal is not None and seal.whole for seal in seals))
-    )
-
-
-def _seal_notes(days: Sequence[DayFolder], metric: str) -> list[Note]:
-    notes = []
-    own = days[0].day.metric.name
-    if metric != own:
-        notes.append(judge_notes.other_metric(metric, own))
-    for day in days:
-        where = day.name if len(days) > 1 else ""
-        if (seal := day.seal) is None:
-            notes.append(judge_notes.not_sealed(where))
-        elif not seal.whole:
-            notes.append(judge_notes.seal_broken(where, seal_broken(seal)))
-    return notes
-
-
-def _noise_taken(days: Sequence[DayFolder]) -> list[Note]:
-    """Whose [noise] is taken, where the days' differ: that of the first, known before any of their pulls."""
-    if all(day.day.noise == days[0].day.noise for day in days):
-        return []
-    return [judge_notes.noise_of_first_day(days[0].name)]
-
-
-def _smallest(days: Sequence[DayFolder]) -> dict[tuple[str, str], float]:
-    """The smallest gains of all days, which agree where several have one."""
-    return {(f.name, c.level): c.smallest_gain for day in days for f, c in day.day.questions if c.smallest_gain}
-
-
-def _costs(days: Sequence[DayFolder], factor: str, level: str) -> Costs | None:
-    """What a pair takes on the last day that has the change: the next one will be most like it."""
-    for day in reversed(days):
-        for f, change in day.day.questions:
-            if (f.name, change.level) == (factor, level):
-                minutes = change.minutes_on + change.minutes_off
-                return Costs(minutes, change.settling_pulls, day.day.cell.pull_minutes)
-    return None
 
 
 def _progress(days: Sequence[DayFolder], trial: Trial, turn: Turn, metric: str, *, look: bool) -> Note:

@@ -8,7 +8,7 @@ from typing import Any, Literal
 from doe.words.judgements.judgement_words import judgement_text
 from doe.words.notes import Note, texts
 from doe.words.result import Result
-from doe.words.verdicts import NOT_SETTLED, Verdict
+from doe.words.verdicts import HIGHER, NOT_SETTLED, Better, Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +139,7 @@ class Judgement(Result):
     sealed: bool | None = None
     notes: tuple[Note, ...] = ()
     read_as: tuple[str, ...] = ()  #: what was read, in words: times, and what was taken together
+    better: Better = HIGHER  #: of the metric; where less is better a real gain is below 0
     unkept: str | None = None  #: why the verdicts are not in a ledger of risk, in words; None where they are
 
     @property
@@ -167,6 +168,7 @@ class Judgement(Result):
             "metric": self.metric,
             "scale": self.scale,
             "gain_unit": self.gain_unit,
+            "better": self.better,
             "final": self.final,
             "unit": self.unit,
             "confidence": self.confidence,

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS, Verdict
+from doe.words.verdicts import HIGHER, NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS, Better, Verdict
 
 
 def verdict(
-    low: float, high: float, inner_low: float, inner_high: float, smallest_gain: float | None = None
+    low: float,
+    high: float,
+    inner_low: float,
+    inner_high: float,
+    smallest_gain: float | None = None,
+    better: Better = HIGHER,
 ) -> Verdict:
     """Judge one change.
 
@@ -20,6 +25,8 @@ def verdict(
         Inner interval (90 %).
     smallest_gain : float, optional
         Below it nobody would buy the part; without it "no difference that matters" is not available.
+    better : {"higher", "lower"}
+        Of the metric: where less is better, an interval below 0 is a real gain.
 
     Returns
     -------
@@ -29,15 +36,21 @@ def verdict(
     """
     if smallest_gain is not None and -smallest_gain < inner_low and inner_high < smallest_gain:
         return NO_DIFFERENCE
+    above, below = _sides(better)
     if low > 0:
-        return REAL_GAIN
+        return above
     if high < 0:
-        return REAL_LOSS
+        return below
     return NOT_SETTLED
 
 
 def verdicts(
-    low: np.ndarray, high: np.ndarray, inner_low: np.ndarray, inner_high: np.ndarray, smallest_gain: np.ndarray
+    low: np.ndarray,
+    high: np.ndarray,
+    inner_low: np.ndarray,
+    inner_high: np.ndarray,
+    smallest_gain: np.ndarray,
+    better: Better = HIGHER,
 ) -> np.ndarray:
     """Judge many changes at once: `verdict` on arrays.
 
@@ -47,10 +60,16 @@ def verdicts(
         nan where there is no interval.
     smallest_gain : ndarray, shape (changes,)
         nan where none was stated.
+    better : {"higher", "lower"}
 
     Returns
     -------
     ndarray of str, shape (days, changes)
     """
     inside = (-smallest_gain < inner_low) & (inner_high < smallest_gain)
-    return np.select([inside, low > 0, high < 0], [NO_DIFFERENCE, REAL_GAIN, REAL_LOSS], NOT_SETTLED)
+    return np.select([inside, low > 0, high < 0], [NO_DIFFERENCE, *_sides(better)], NOT_SETTLED)
+
+
+def _sides(better: Better) -> tuple[Verdict, Verdict]:
+    """What an interval above 0 is, and what one below."""
+    return (REAL_GAIN, REAL_LOSS) if better == HIGHER else (REAL_LOSS, REAL_GAIN)

@@ -30,7 +30,7 @@ from doe.stats.student import upper_quantile
 from doe.words.judgements import gain_notes, ledger_notes
 from doe.words.notes import Note
 from doe.words.significance import CONFIDENCE
-from doe.words.verdicts import NOT_SETTLED
+from doe.words.verdicts import HIGHER, NOT_SETTLED, Better, check_better
 
 
 def judge(
@@ -52,6 +52,7 @@ def judge(
     second_opinion: bool = False,
     r_script: bool = False,
     missing: str = "refuse",
+    better: Better = HIGHER,
 ) -> Judgement:
     """Judge every change in a table of results.
 
@@ -92,6 +93,8 @@ def judge(
         Whether the study goes with the day, what hangs on few pulls, which parts act together; False: numbers only.
     missing : {"refuse", "skip"}
         What to do with a row that lacks a reading, a level, a fitting or a time (blank, "n/a", "-").
+    better : {"higher", "lower"}
+        "lower" for fuel flow or a temperature: a real gain is then a decrease; gains stay change minus baseline.
 
     Returns
     -------
@@ -111,11 +114,13 @@ def judge(
         missing=missing, together=True,
     )  # fmt: skip
     _check_options(scale, method, confidence)
+    check_better(better)
     smallest = smallest_gains(found.trial, smallest_gain)
     ask = Ask(
         metric=next(iter(found.readings)),
         unit=found.read.unit,
         scale=scale,
+        better=better,
         confidence=confidence,
         method=method,
         smallest_gain=smallest,
@@ -238,6 +243,7 @@ def _described(trial: Trial, ask: Ask) -> dict[str, Any]:
         "scale": ask.scale,
         "unit": ask.unit,
         "gain_unit": ask.gain_unit,
+        "better": ask.better,
         "confidence": ask.confidence,
         "method": ask.method,
         "pulls": trial.pulls,
@@ -277,7 +283,7 @@ def _judged_gains(
             (_number(gain - half), _number(gain + half)) for half in halves[:, i]
         )
         outer_low, outer_high = _nan(family_low), _nan(family_high)
-        word = verdict(outer_low, outer_high, _nan(inner_low), _nan(inner_high), smallest)
+        word = verdict(outer_low, outer_high, _nan(inner_low), _nan(inner_high), smallest, ask.better)
         longer = governing[i]
         more: More | None = None
         if word == NOT_SETTLED and smallest and family_low is not None:

@@ -53,6 +53,9 @@ def judge(
     scale: Annotated[str | None, typer.Option(help="CSV: absolute (the default) or percent.")] = None,
     noise: Annotated[Path | None, typer.Option(metavar="DAYFOLDER", help="CSV: take [noise] from this day.")] = None,
     metric: Annotated[str | None, typer.Option(help="Day folder: another column than the sealed metric.")] = None,
+    better: Annotated[
+        str | None, typer.Option(help="CSV, or another metric: higher (the default) or lower, as for fuel flow.")
+    ] = None,
     to: Annotated[
         Path | None, typer.Option(metavar="FILE", help="A parent of many days: writes the table there (.csv, .xlsx).")
     ] = None,
@@ -112,7 +115,7 @@ def judge(
                 raise InputError("--second-opinion and --r are for one day, one campaign or one table")
             from doe.cli.desk.verdict_table import print_verdicts
 
-            print_verdicts(where, metric, method, to, jobs, cluster, as_json=as_json)
+            print_verdicts(where, metric, method, better, to, jobs, cluster, as_json=as_json)
             return
         _only_for_archives(to, jobs, cluster)
         from doe.analysis.judging.folders import judge_and_log
@@ -120,7 +123,7 @@ def judge(
         agreed = agreement("Show it?", yes=yes)
         judgement = judge_and_log(
             where, metric=metric, method=method, look=look, final=final, agreed=agreed, second_opinion=second_opinion,
-            r_script=r_file is not None,
+            r_script=r_file is not None, better=better,  # type: ignore[arg-type]
         )  # fmt: skip
         _write_r(r_file, judgement.r_script)
         draw(judgement, figures, day_title(where[-1]))
@@ -136,6 +139,8 @@ def judge(
         missed = [name for name in missed if name != "--change" or not by_level]
         titles = ", ".join(title for title in columns.columns if title)
         raise InputError(f"{where[0]} is a table (columns: {titles}): say {', '.join(missed)}")
+    if check_only and better:
+        raise InputError("--better: not with --check-only, which judges nothing")
     if check_only and figures:
         raise InputError("--figures: not with --check-only, which judges nothing")
     if check_only:
@@ -163,6 +168,7 @@ def judge(
         noise=_noise(noise),
         smallest_gain=smallest_gain,
         scale=scale or "absolute",  # type: ignore[arg-type]
+        better=better or "higher",  # type: ignore[arg-type]
         method=method,
         missing=missing,
         second_opinion=second_opinion,

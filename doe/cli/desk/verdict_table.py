@@ -26,6 +26,7 @@ def print_verdicts(
     where: list[Path],
     metric: str | None,
     method: str,
+    better: str | None,
     to: Path | None,
     jobs: int,
     cluster: str | None,
@@ -36,7 +37,8 @@ def print_verdicts(
     from doe.analysis.archive.verdicts_of_archive import counting, judge_archive
 
     days = counting(
-        judge_archive(where, metric=metric, method=method, jobs=jobs, cluster=cluster), counted_bar(where)
+        judge_archive(where, metric=metric, method=method, better=better, jobs=jobs, cluster=cluster),  # type: ignore[arg-type]
+        counted_bar(where),
     )  # fmt: skip
     tally: Counter[str] = Counter()
     rows = _begun(_told(days, tally))

@@ -7,7 +7,7 @@ from typing import Protocol
 
 from doe.words.judgements.second_opinion_words import Opinion
 from doe.words.notes import Note
-from doe.words.verdicts import Verdict
+from doe.words.verdicts import Better, Verdict
 
 
 class Gain(Protocol):
@@ -93,6 +93,8 @@ class Judgement(Protocol):
 
     @property
     def metric(self) -> str: ...
+    @property
+    def better(self) -> Better: ...
     @property
     def unit(self) -> str: ...
     @property

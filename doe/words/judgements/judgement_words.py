@@ -12,7 +12,7 @@ from doe.words.judgements.second_opinion_words import opinion_text
 from doe.words.notes import texts
 from doe.words.numbers import confidence_text, digits_for
 from doe.words.phrases import listed
-from doe.words.verdicts import NOT_SETTLED, size_words
+from doe.words.verdicts import LOWER, NOT_SETTLED, lower_is_better, size_words, worth_words
 
 _BEYOND = 1e6  # a limit that lies so far out is written as a power of ten
 _FUTILE = 0.2  # conditional power below which a question's time may serve another; not binding
@@ -42,7 +42,7 @@ def judgement_text(judgement: Judgement) -> str:
     """
     if judgement.withheld:
         return "\n".join([_head(judgement), *judgement.read_as, _noise(judgement), *judgement.warnings])
-    lines = [_head(judgement), *judgement.read_as, *look_words(judgement), ""]
+    lines = [_head(judgement), *judgement.read_as, *look_words(judgement), *less_is_better(judgement), ""]
     width = max((len(g.verdict) for g in judgement.changes), default=0) + 2
     names = max((len(_name(g)) for g in judgement.changes), default=0) + 2
     for gain in judgement.changes:
@@ -88,6 +88,11 @@ def look_words(j: Judgement) -> list[str]:
     return [f"Early look {number}: it spends {share(risk)} of the risk{leaves}; not the last word."]
 
 
+def less_is_better(j: Judgement) -> list[str]:
+    """Say what a gain is where less is better; nothing where more is."""
+    return [lower_is_better(j.metric, j.gain_unit)] if j.better == LOWER else []
+
+
 def _name(gain: Gain) -> str:
     return f"{gain.factor} {gain.level}"
 
@@ -127,7 +132,7 @@ def comments(gain: Gain, j: Judgement, *, sized: bool = True) -> list[str]:
     lines += _assumed(gain, d, unit)
     if gain.verdict_number is not None and gain.verdict_number > 1 and gain.risk is not None:
         lines.append(later_verdict(gain.verdict_number, gain.risk))
-    lines += _size(gain, j.gain_unit) if sized else []
+    lines += _size(gain, j) if sized else []
     if gain.hangs_on is not None:
         lines.append(hanging(gain.hangs_on))
     if gain.randomisation_p is not None:
@@ -136,8 +141,8 @@ def comments(gain: Gain, j: Judgement, *, sized: bool = True) -> list[str]:
         )
     if gain.conditional_power is not None and gain.conditional_power < _FUTILE:
         lines.append(
-            f"little hope: if it gives {gain.smallest_gain:g}{unit}, the rest of the plan will show it in "
-            f"{100 * gain.conditional_power:.0f} of 100 days; its time may serve another question"
+            f"little hope: if it {worth_words(gain.smallest_gain, j.gain_unit, j.better)}, the rest of the plan will"
+            f" show it in {100 * gain.conditional_power:.0f} of 100 days; its time may serve another question"
         )
     if gain.verdict == NOT_SETTLED and gain.more_pulls:
         lines.append(_more(gain))
@@ -160,11 +165,11 @@ def _assumed(gain: Gain, digits: int, unit: str) -> list[str]:
     return [f"{what}, counted as one degree of freedom: {bracket}; this decides nothing{clash}"]
 
 
-def _size(gain: Gain, unit: str) -> list[str]:
+def _size(gain: Gain, j: Judgement) -> list[str]:
     low, high, smallest = gain.family_low, gain.family_high, gain.smallest_gain
     if low is None or high is None or smallest is None:
         return []
-    words = size_words(gain.verdict, low, high, smallest, unit)
+    words = size_words(gain.verdict, low, high, smallest, j.gain_unit, j.better)
     return [] if words is None else [words]
 
 

@@ -11,7 +11,7 @@ from doe.words.phrases import columns
 from doe.words.plans.planned import Day, Drop, Plan, Question, Run
 from doe.words.plans.study_words import worth_lines
 from doe.words.significance import NOTABLE
-from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN
+from doe.words.verdicts import LOWER, NO_DIFFERENCE, REAL_GAIN, Better, lower_is_better, worth_words
 
 _EARLY = 1 / 3  # of a plan's hours
 _SEEN = 0.005  # of a question; less is rounded to nothing
@@ -168,13 +168,14 @@ def _question_lines(plan: Plan, unit: str) -> list[str]:
     if not plan.questions:
         return []
     drops = {(drop.factor, drop.level): drop for drop in plan.drops}
-    lines = ["What the day can show"]
+    metric, better = plan.day.metric.name, plan.day.metric.better
+    lines = ["What the day can show", *([lower_is_better(metric, unit)] if better == LOWER else [])]
     for question in plan.questions:
-        lines += _question_text(question, drops.get((question.factor, question.level)), unit)
+        lines += _question_text(question, drops.get((question.factor, question.level)), unit, better)
     return lines
 
 
-def _question_text(question: Question, drop: Drop | None, unit: str) -> Iterator[str]:
+def _question_text(question: Question, drop: Drop | None, unit: str, better: Better) -> Iterator[str]:
     name = f"  {question.factor} {question.level}"
     if question.dropped:
         yield f"{name}: left out today. {_drop_text(drop)}"
@@ -188,7 +189,7 @@ def _question_text(question: Question, drop: Drop | None, unit: str) -> Iterator
     yield f"{name}, worth having from {question.smallest_gain:g} {unit}:"
     found, told = (times_in_hundred(chance or 0.0) for chance in (question.family_power, question.no_difference_power))
     yield (
-        f"    if it gives {question.smallest_gain:g} {unit}: '{REAL_GAIN}' {found};"
+        f"    if it {worth_words(question.smallest_gain, unit, better)}: '{REAL_GAIN}' {found};"
         f" if it gives nothing: '{NO_DIFFERENCE}' {told}"
     )
     yield (

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
 from doe.words.plans.study_words import StudyWorth
+from doe.words.verdicts import Better
 
 
 class About(Protocol):
@@ -36,8 +37,20 @@ class Noise(Protocol):
     def pull_sd(self) -> float | None: ...
 
 
+class Metric(Protocol):
+    """[metric] of day.toml."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def better(self) -> Better: ...
+
+
 class Day(Protocol):
     """A day file."""
+
+    @property
+    def metric(self) -> Metric: ...
 
     @property
     def day(self) -> About: ...

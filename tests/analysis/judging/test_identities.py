@@ -153,3 +153,26 @@ def test_one_pull_per_install_is_least_squares(seed):
     beta, rss, *_ = np.linalg.lstsq(x, y, rcond=None)
     se = np.sqrt(rss[0] / (n - 3) * np.linalg.inv(x.T @ x)[1, 1])
     assert (row.gain, row.se, row.df) == pytest.approx((beta[1], se, n - 3), rel=1e-8)
+
+
+def test_a_day_on_which_less_is_better_is_the_mirror_of_one_on_which_more_is():
+    """Readings with the sign turned, judged by "lower": the same verdicts, hanging on the same, and limits mirrored."""
+    for seed in range(4):
+        rng = np.random.default_rng(seed)
+        oil = np.array(["15W-50"] * 4 + ["0W-20"] * 4 + ["10W-40"] * 4 + ["15W-50"] * 4)
+        vacuum = np.array(["off", "on"] * 8)
+        table = {
+            "y": 205 + (oil == "0W-20") * 2.5 - (oil == "10W-40") * 2 + (vacuum == "on") * 0.1 + rng.normal(0, 0.3, 16),
+            "oil": oil, "vacuum": vacuum, "fitting": np.repeat([1, 2, 3, 4], 4), "minute": np.arange(16) * 5.0,
+        }  # fmt: skip
+        options = {"checks": True, "noise": {"install_sd": 0.2, "install_df": 8, "wander_sd": 0.0}}
+        more = judge(table, **options)
+        less = judge({**table, "y": -table["y"]}, better="lower", **options)
+        assert {change.verdict for change in more.changes} >= {"real gain", "real loss"}
+        for up, down in zip(more.changes, less.changes, strict=True):
+            assert (up.verdict, up.more_pulls, up.hangs_on) == (down.verdict, down.more_pulls, down.hangs_on)
+            assert up.family_low == pytest.approx(-down.family_high, abs=1e-3)
+        assert "Lower is better: a gain is a decrease of y" in less.to_text()
+        assert "Lower is better" not in more.to_text()
+    with pytest.raises(doe.InputError, match="'less' is not known; expected higher or lower"):
+        judge(table, better="less")

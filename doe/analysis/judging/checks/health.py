@@ -73,13 +73,14 @@ def checked(
         smallest_gain=smallest,
         verdicts=verdicts,
         names=names,
+        better=ask.better,
     )
     return Health(
         [replace(gain, hangs_on=what) for gain, what in zip(gains, hanging, strict=True)],
         together.found,
         tuple(Checked(finding.check, finding.p, finding.check in told) for finding in first),
         (
-            *tell(named, Reader(levels, smallest, verdicts), ask.gain_unit),
+            *tell(named, Reader(levels, smallest, verdicts, ask.better), ask.gain_unit),
             *(together.notes if TOGETHER in told else ()),
             *together.untold,
         ),

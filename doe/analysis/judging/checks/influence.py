@@ -11,7 +11,7 @@ from doe.analysis.judging.family import family_risks
 from doe.analysis.judging.verdict_rule import verdict
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
-from doe.words.verdicts import NOT_SETTLED
+from doe.words.verdicts import HIGHER, NOT_SETTLED, Better
 
 MOST_PULLS = 200  # beyond it no single pull carries anything, and trying each takes too long
 
@@ -26,6 +26,7 @@ def hangs_on(
     smallest_gain: Sequence[float | None],
     verdicts: Sequence[str],
     names: Sequence[str],
+    better: Better = HIGHER,
 ) -> list[tuple[str, ...] | None]:
     """Name every pull and every fitting without which a verdict would be another.
 
@@ -43,6 +44,7 @@ def hangs_on(
         Confidence of the outer simultaneous interval of each.
     smallest_gain, verdicts : sequence, one per change
     names : sequence of str, one per pull
+    better : {"higher", "lower"}
 
     Returns
     -------
@@ -55,7 +57,7 @@ def hangs_on(
     whole = family_risks(everything, levels, quick=True)
     found: dict[int, list[str]] = {change: [] for change in settled}
     for what, keep in _leave_one_out(trial, names):
-        part = (trial.take(keep), values[keep], known, levels, smallest_gain, everything)
+        part = (trial.take(keep), values[keep], known, levels, smallest_gain, better, everything)
         screened = _verdicts_of(*part, risks=whole)  # the family's own critical values hardly move: screen with them
         if all(screened.get(change, word) == word for change, word in settled.items()):
             continue
@@ -81,6 +83,7 @@ def _verdicts_of(
     known: KnownNoise,
     levels: np.ndarray,
     smallest_gain: Sequence[float | None],
+    better: Better,
     near: Estimates,
     risks: tuple[np.ndarray, np.ndarray] | None = None,
 ) -> dict[int, str]:
@@ -94,7 +97,7 @@ def _verdicts_of(
     outer, inner = (found.half_width(risk)[0] for risk in own)
     gain = found.gain[0]
     return {
-        int(change): verdict(g - o, g + o, g - i, g + i, smallest_gain[change])
+        int(change): verdict(g - o, g + o, g - i, g + i, smallest_gain[change], better)
         for change, g, o, i in zip(np.flatnonzero(fitted).tolist(), gain, outer, inner, strict=True)
         if np.isfinite(g)
     }

@@ -64,4 +64,4 @@ def _verdicts_if_calm(trial: Trial, values: np.ndarray, known: KnownNoise, ask: 
     outer, inner = (found.half_width(risk) for risk in family_risks(found, ask.family_levels(trial)))
     smallest = np.array([np.nan if gain.smallest_gain is None else gain.smallest_gain for gain in gains])
     gain = found.gain
-    return verdicts(gain - outer, gain + outer, gain - inner, gain + inner, smallest)[0]
+    return verdicts(gain - outer, gain + outer, gain - inner, gain + inner, smallest, ask.better)[0]

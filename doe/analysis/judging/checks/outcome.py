@@ -16,6 +16,7 @@ from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.stats.wander import INSURED_DF
 from doe.words.judgements.check_notes import Reading
+from doe.words.verdicts import HIGHER, Better
 
 
 @dataclass(frozen=True)
@@ -90,11 +91,13 @@ class Reader:
     levels : ndarray, shape (changes,)
         Confidence of the outer simultaneous interval of each.
     smallest_gain, verdicts : sequence, one per change
+    better : {"higher", "lower"}
     """
 
     levels: np.ndarray
     smallest_gain: Sequence[float | None]
     verdicts: Sequence[str]
+    better: Better = HIGHER
 
     def of(self, outcome: Outcome) -> list[Reading]:
         """Judge a day again, one reading for each change whose verdict would be another."""
@@ -113,7 +116,8 @@ class Reader:
             halves = (found.half_width(risk)[0] for risk in family_risks(found, self.levels[changes], quick=True))
             for i, gain, outer, inner in zip(changes.tolist(), found.gain[0], *halves, strict=True):
                 if np.isfinite(gain):
-                    word = verdict(gain - outer, gain + outer, gain - inner, gain + inner, self.smallest_gain[i])
+                    smallest = self.smallest_gain[i]
+                    word = verdict(gain - outer, gain + outer, gain - inner, gain + inner, smallest, self.better)
                     limits = (float(gain - outer), float(gain + outer)) if np.isfinite(outer) else None
                     readings[i] = Reading(trial.name(i), word, limits)
         every = (readings.get(i, Reading(trial.name(i), None, None)) for i in range(len(self.verdicts)))

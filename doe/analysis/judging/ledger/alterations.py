@@ -10,9 +10,11 @@ from doe.analysis.judging.ledger.turns import together
 from doe.analysis.trials.from_folders import DayFolder
 from doe.day.log.looks import Altered, Look, Seen
 from doe.day.records import Pull
+from doe.day.schema import DayFile
 from doe.words.judgements import ledger_notes
 from doe.words.notes import Note
 from doe.words.numbers import with_unit
+from doe.words.verdicts import HIGHER
 
 _DIGITS = 8  # of a digest: two readings of one pull are told apart, nobody is kept out
 
@@ -35,12 +37,17 @@ def seen_on(day: DayFolder, counted: Sequence[Pull], days: int, method: str) -> 
     """
     file = day.day
     told = [
-        file.noise.model_dump(), file.analysis.model_dump(), file.metric.model_dump(), file.baseline,
+        file.noise.model_dump(), file.analysis.model_dump(), _metric(file), file.baseline,
         [(f.name, f.refit, c.level, c.smallest_gain) for f, c in file.questions],
         file.cell.correct_to, method,
     ]  # fmt: skip
     digests = {pull.number: _digest(_said(pull, file.metric.name)) for pull in counted}
     return Seen(days, metric_of(day), frozenset(pull.number for pull in day.pulls), digests, _digest(told))
+
+
+def _metric(file: DayFile) -> dict[str, object]:
+    """[metric]; a later key enters only where it is set, so that no older ledger reads as altered."""
+    return file.metric.model_dump(exclude={"better"} if file.metric.better == HIGHER else None)
 
 
 def _said(pull: Pull, metric: str) -> list[object]:

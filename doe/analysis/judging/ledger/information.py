@@ -17,7 +17,7 @@ from doe.stats.generalised import of_one
 from doe.stats.power import conditional_power, sidak_level
 from doe.stats.student import upper_quantile
 from doe.stats.wander import wander_factor
-from doe.words.verdicts import NOT_SETTLED
+from doe.words.verdicts import NOT_SETTLED, SIGNS
 
 _GUESSED_INSTALL_SHARE = 0.5  # of the pull SD, where day.toml says nothing: common practice, no published source
 
@@ -76,7 +76,8 @@ def with_conditional_power(judgement: Judgement, share: np.ndarray, levels: Mapp
             continue
         risk = 1 - sidak_level(1 - levels[gain.factor, gain.level].next_risk, members)
         critical = upper_quantile(risk / 2, (gain.df or 1.0) / known)
-        found = conditional_power(gain.gain, gain.se, known, gain.smallest_gain, critical)  # type: ignore[arg-type]
+        toward = SIGNS[judgement.better] * gain.gain  # type: ignore[operator]
+        found = conditional_power(toward, gain.se, known, gain.smallest_gain, critical)  # type: ignore[arg-type]
         changes.append(replace(gain, conditional_power=float(found)))
     return replace(judgement, changes=tuple(changes))
 

@@ -14,10 +14,11 @@ from doe.analysis.judging.estimates import LEAST_CROSSED_DF, Estimates
 from doe.analysis.judging.family import family_risks
 from doe.analysis.judging.judgement import Gain
 from doe.analysis.judging.opinions.plain_design import PlainDesign, plain_design
+from doe.analysis.judging.verdict_rule import verdict
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.words.judgements import r_words
-from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS
+from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, Better
 from doe.words.visible import visible
 
 _FUNCTIONS = f"""
@@ -52,8 +53,8 @@ over_means <- function(labels) {{
 verdict <- function(gain, half, inner, smallest) {{
   if (is.na(half)) return("{NOT_SETTLED}")
   if (!is.na(smallest) && abs(gain) + inner < smallest) return("{NO_DIFFERENCE}")
-  if (gain - half > 0) return("{REAL_GAIN}")
-  if (gain + half < 0) return("{REAL_LOSS}")
+  if (gain - half > 0) return(above)
+  if (gain + half < 0) return(below)
   "{NOT_SETTLED}"
 }}
 rows <- list()
@@ -112,6 +113,7 @@ def r_script(
         f"X <- as.matrix(pulls[, c({', '.join(map(_quoted, design.names))})])",
         _study(known, design),
         f"main <- {_main(design)}",
+        *_sides(ask.better),
         _FUNCTIONS.strip(),
         *_scale(found, design),
         *_judged(trial, known, found, ask, gains, design),
@@ -119,6 +121,12 @@ def r_script(
         "print(do.call(rbind, rows), row.names = FALSE)",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _sides(better: Better) -> list[str]:
+    """What an interval above 0 is, and what one below: as the verdict rule has it."""
+    above, below = (verdict(side, side, side, side, None, better) for side in (1.0, -1.0))
+    return [f'above <- "{above}"; below <- "{below}"']
 
 
 def _table(trial: Trial, values: np.ndarray, design: PlainDesign) -> str:
