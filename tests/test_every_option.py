@@ -158,6 +158,9 @@ def desk(tmp_path_factory) -> Path:
     make_day(desk / "begun", 5, date="2099-05-16")
     make_day(desk / "half", 8, date="2099-05-16", drift="linear")
     make_day(desk / "done", 12)
+    make_day(desk / "crowded", 12)
+    with (desk / "crowded" / "pulls.csv").open("a", encoding="utf-8") as file:
+        file.write(",10:20,thin,off,203.1,406\n")
     make_day(desk / "next", 12, date="2020-05-17", shift=0.1)
     make_day(desk / "again", 12)
     (desk / "again" / "looks.csv").write_text(JUDGED)
@@ -264,6 +267,7 @@ CASES: dict[str, dict[str, Case]] = {
         "spoiled": Case(RECORD, "begun --time 9:30 --spoiled knock"),
         "from_sheet": Case(RECORD, "begun --from-sheet filled.xlsx"),
     },
+    "log": {"folder": Case("begun", "half"), "everything": Case("crowded", "crowded --all")},
     "void": {
         "words": Case("begun --why knock", "begun 2 --why knock"),
         "why": Case("begun --why knock", "begun --why wheelspin"),

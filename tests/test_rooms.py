@@ -99,6 +99,7 @@ TESTED_BY = {
         "day.times words.day.log_notes"
     ),
     "day/pilot/test_integrity.py": "day.log.voids words.day.folder_notes",
+    "day/pilot/slips/test_listing.py": "cli.cell.log_command words.day.listing_words",
     "day/pilot/test_record.py": (
         "day.log.making day.pilot.answers day.pilot.deciding day.pilot.notices words.day.pull_notes "
         "words.day.pull_words"

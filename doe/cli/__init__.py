@@ -32,6 +32,7 @@ COMMANDS: tuple[str, ...] = (
     "cell.next",
     "cell.trace",
     "cell.record",
+    "cell.log",
     "cell.void",
     "cell.check",
     "desk.judge",

@@ -14,6 +14,12 @@ def in_order_of_making(pulls: Sequence[Pull]) -> tuple[Pull, ...]:
     return tuple(sorted(kept, key=lambda pull: (_first(pull.number, instead_of), pull.number)))
 
 
+def with_replaced(pulls: Sequence[Pull]) -> tuple[Pull, ...]:
+    """All pulls in the order of making, each voided one right before the one that was logged in its place."""
+    instead_of = _instead_of(pulls)
+    return tuple(sorted(pulls, key=lambda pull: (_first(pull.number, instead_of), pull.number)))
+
+
 def made_before(pulls: Sequence[Pull], number: int) -> tuple[Pull, ...]:
     """The pulls that were made before the one with this number, in the order of making."""
     instead_of = _instead_of(pulls)

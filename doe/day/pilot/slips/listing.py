@@ -1,0 +1,72 @@
+"""What was logged: the last pulls with parts, fittings, voids and marks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from doe.day.files.dayfile import read_day_file
+from doe.day.fittings import fittings_of
+from doe.day.log.making import with_replaced
+from doe.day.pilot.beginning import stands
+from doe.day.pull_columns import pull_dict
+from doe.day.records import Pull
+from doe.day.schema import DayFile
+from doe.words.day.listing_words import listing_text
+from doe.words.notes import Note, in_document
+from doe.words.result import Answer
+
+LAST = 12
+
+
+@dataclass(frozen=True, repr=False)
+class Listing(Answer):
+    """The pulls of a day, as they were made; what was taken out stands at its own place."""
+
+    day: DayFile
+    pulls: tuple[Pull, ...]  #: those that are shown
+    fittings: tuple[dict[str, int], ...]  #: of each of them, for each refit factor
+    logged: int  #: how many there are
+    head: str = ""  #: the end of the journal, as it is shown; "" without a chain
+    notes: tuple[Note, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Full precision, for machines."""
+        return {
+            "logged": self.logged,
+            "pulls": [
+                {**pull_dict(pull), "redo": pull.redo, "fittings": own}
+                for pull, own in zip(self.pulls, self.fittings, strict=True)
+            ],
+            "head": self.head or None,
+            **in_document(self.notes),
+        }
+
+    def to_text(self) -> str:
+        """One line a pull, what is to be said of it below."""
+        return listing_text(self)
+
+
+def what_was_logged(folder: Path, *, everything: bool = False) -> Listing:
+    """The last pulls of a day, or all of them. Nothing is written.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    everything : bool
+        All pulls; else the last `LAST`.
+
+    Raises
+    ------
+    InputError
+        day.toml, the plan or the log can't be read, and the journal can't stand in for it.
+    """
+    day = read_day_file(folder)
+    _, log = stands(folder, day, salvage=True)
+    rows = with_replaced(log.pulls)
+    numbers = fittings_of(day, rows)
+    fittings = [{name: own[at] for name, own in numbers.items()} for at in range(len(rows))]
+    first = 0 if everything else max(0, len(rows) - LAST)
+    return Listing(day, rows[first:], tuple(fittings[first:]), len(rows), log.head, log.notes)

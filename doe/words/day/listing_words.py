@@ -1,0 +1,106 @@
+"""What was logged, in words: a line a pull, and below it what is to be said of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import zip_longest
+from typing import Protocol
+
+from doe.words.day import pull_words
+from doe.words.numbers import several
+from doe.words.phrases import wrapped
+
+_NOT_COUNTED = {"settling": "throw-away", "warm-up": "warm-up"}
+_MARK = 6  # letters before what is said of a pull
+
+
+class Pull(pull_words.Pull, Protocol):
+    """One pull made, with all that is told of it."""
+
+    @property
+    def fresh(self) -> str | None: ...
+    @property
+    def kept(self) -> Sequence[str]: ...
+    @property
+    def redo(self) -> int | None: ...
+    @property
+    def note(self) -> str: ...
+    @property
+    def trace(self) -> str: ...
+
+
+class Listing(Protocol):
+    """The pulls of a day, as they were made."""
+
+    @property
+    def day(self) -> pull_words.Day: ...
+    @property
+    def pulls(self) -> Sequence[Pull]: ...
+    @property
+    def fittings(self) -> Sequence[Mapping[str, int]]: ...
+    @property
+    def logged(self) -> int: ...
+    @property
+    def head(self) -> str: ...
+
+
+def listing_text(listing: Listing) -> str:
+    """All of it."""
+    if not listing.pulls:
+        return "no pull is logged yet"
+    head = ["pull", "at", "", *(factor.name for factor in listing.day.factor), "fitting", "step", ""]
+    rows = [_cells(listing.day, pull, fittings) for pull, fittings in zip(listing.pulls, listing.fittings, strict=True)]
+    widths = [max(map(len, column)) for column in zip_longest(*[head, *rows], fillvalue="")]
+    lines = [_line(head, widths)]
+    for pull, row in zip(listing.pulls, rows, strict=True):
+        lines += [_line(row, widths), *(line for mark in _marks(pull) for line in wrapped(mark, _MARK))]
+    return "\n".join([*lines, _count(listing)])
+
+
+def _cells(day: pull_words.Day, pull: Pull, fittings: Mapping[str, int]) -> list[str]:
+    """A pull; where several parts are refitted each has the number of its own fitting."""
+
+    def part(name: str) -> str:
+        level = pull.configuration[name]
+        return f"{level} ({fittings[name]})" if name in fittings and len(fittings) > 1 else level
+
+    parts = [part(factor.name) for factor in day.factor]
+    at = f"{pull.time:%H:%M}" if pull.time else ""
+    counts = "void" if pull.void is not None else _NOT_COUNTED.get(pull.count, "")
+    return [
+        f"{pull.number:>4}",
+        at,
+        pull_words.value_text(day, pull),
+        *parts,
+        str(pull.install),
+        str(pull.run or "-"),
+        counts,
+    ]
+
+
+def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
+    return "  ".join(cell.ljust(width) for cell, width in zip(cells, widths, strict=True)).rstrip()
+
+
+def _marks(pull: Pull) -> Iterator[str]:
+    """What is said of a pull."""
+    if pull.void is not None:
+        yield f"does not count: {pull.void}"
+    if pull.redo is not None:
+        yield f"in the place of pull {pull.redo}"
+    if pull.fresh:
+        yield f"{pull.fresh} fitted afresh before it"
+    if pull.kept:
+        yield f"still on since the day before: {', '.join(pull.kept)}"
+    if pull.note:
+        yield f"note: {pull.note}"
+    if pull.trace:
+        yield f"trace: {pull.trace}"
+
+
+def _count(listing: Listing) -> str:
+    """How many these are of all, and the end of the journal."""
+    shown = len(listing.pulls)
+    every = several(listing.logged, "pull")
+    count = every if shown == listing.logged else f"the last {shown} of {every}; all of them: doe log --all"
+    return f"{count} · {listing.head}" if listing.head else count
