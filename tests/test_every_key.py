@@ -146,6 +146,14 @@ def page(folder: Path) -> str:
     return html.write_report(folder, judge_day(folder, checks=False)).read_text(encoding="utf-8")
 
 
+def judged_beside(folder: Path) -> str:
+    """The verdicts by another metric than the day's own."""
+    write_pulls(folder)
+    rows = [f"{at + 1},peak power,{value + at % 3}" for at, value in enumerate(READINGS)]
+    (folder / "readings.csv").write_text("\n".join(["pull,name,value", *rows]) + "\n", encoding="utf-8")
+    return json.dumps(judge_day(folder, metric="peak power", checks=False).to_dict())
+
+
 def planned(folder: Path) -> str:
     """The plan, in words and as it is written."""
     plan = plan_day(folder, seed=1, effort="quick")
@@ -215,6 +223,9 @@ TRACED = ("[limits]", f"{_TABLE}[limits]")
 ENGINE = ("[limits]", f"[engine]\ndisplacement_l = 2.8\n{_TABLE}[limits]")
 Change = tuple[str, str]
 Output = Callable[[Path], str]
+PEAK = '[noise.metric."peak power"]\npull_sd = 0.9\npull_df = 9\ninstall_sd = 0.35\ninstall_df = 3\n'
+PEAK += 'wander_sd = 0.45\nwander_df = 5\nsource = "of peaks"\n'
+BESIDE = ('[analysis]\nconfidence = 0.95\ndrift = "linear"', f'{PEAK}[analysis]\nconfidence = 0.95\ndrift = "wander"')
 ENTRIES: dict[str, tuple[Change, Output] | tuple[Change, Output, Change]] = {
     "day.title": (("An invented", "Another"), planned),
     "day.date": (("2020-05-16", "2020-05-17"), logged),
@@ -239,6 +250,13 @@ ENTRIES: dict[str, tuple[Change, Output] | tuple[Change, Output, Change]] = {
     "noise.wander_sd": (("wander_sd = 0.6", "wander_sd = 1.2"), judged, WANDER),
     "noise.wander_df": (("wander_df = 6", "wander_df = 30"), judged, WANDER),
     "noise.source": (("an invented study", "another study"), page),
+    "noise.metric.pull_sd": (("pull_sd = 0.9", "pull_sd = 0.7"), judged_beside, BESIDE),
+    "noise.metric.pull_df": (("pull_df = 9", "pull_df = 20"), judged_beside, BESIDE),
+    "noise.metric.install_sd": (("install_sd = 0.35", "install_sd = 0.8"), judged_beside, BESIDE),
+    "noise.metric.install_df": (("install_df = 3", "install_df = 20"), judged_beside, BESIDE),
+    "noise.metric.wander_sd": (("wander_sd = 0.45", "wander_sd = 1.2"), judged_beside, BESIDE),
+    "noise.metric.wander_df": (("wander_df = 5", "wander_df = 30"), judged_beside, BESIDE),
+    "noise.metric.source": (('source = "of peaks"', 'source = "of others"'), judged_beside, BESIDE),
     "analysis.confidence": (("0.95", "0.9"), judged),
     "analysis.drift": (('drift = "linear"', 'drift = "none"'), judged),
     "factor.name": (('"oil"', '"lubricant"'), judged),

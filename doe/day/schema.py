@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
-from doe.day.names import as_typed, legal_name, readable
+from doe.day.names import as_typed, legal_name, name_key, readable
 from doe.day.times import as_time, check_year
 from doe.words.significance import CONFIDENCE
 from doe.words.verdicts import HIGHER, Better
@@ -81,8 +81,8 @@ class Metric(Table):
     weights: tuple[tuple[Positive, Positive, Positive], ...] = ()
 
 
-class Noise(Table):
-    """[noise]: what is known of the scatter; an SD without df is a guess."""
+class Scatter(Table):
+    """What is known of the scatter of one metric; an SD without df is a guess."""
 
     pull_sd: Positive | None = None
     pull_df: Positive | None = None
@@ -91,6 +91,26 @@ class Noise(Table):
     wander_sd: NotNegative | None = None
     wander_df: Positive | None = None
     source: Text = ""
+
+
+class Noise(Scatter):
+    """[noise]: the scatter of the day's own metric, and in [noise.metric."NAME"] that of others."""
+
+    metric: dict[Name, Scatter] = {}
+
+    def of(self, metric: str, own: str) -> dict[str, Any] | None:
+        """The keys of what is known of one metric's scatter, None where nothing is known of another than the day's own.
+
+        Parameters
+        ----------
+        metric : str
+        own : str
+            The day's own metric.
+        """
+        if metric == own:
+            return self.model_dump(exclude={"metric"})
+        known = {name_key(name): scatter for name, scatter in self.metric.items()}.get(name_key(metric))
+        return None if known is None else known.model_dump()
 
 
 class Analysis(Table):
@@ -211,6 +231,11 @@ class DayFile(Table):
     def refit_factors(self) -> tuple[Factor, ...]:
         """The factors whose parts make a new install when they are fitted."""
         return tuple(factor for factor in self.factor if factor.refit)
+
+    @property
+    def own_noise(self) -> dict[str, Any]:
+        """The keys of [noise]: what is known of the scatter of the day's own metric."""
+        return self.noise.of(self.metric.name, self.metric.name) or {}
 
     @property
     def drift(self) -> Drift:

@@ -61,7 +61,8 @@ def _seal_notes(days: Sequence[DayFolder], metric: str) -> list[Note]:
     notes = []
     own = days[0].day.metric.name
     if metric != own:
-        notes.append(judge_notes.other_metric(metric, own))
+        known = days[0].day.noise.of(metric, own)
+        notes.append(judge_notes.other_metric(metric, own, None if known is None else known["source"]))
     for day in days:
         where = day.name if len(days) > 1 else ""
         if (seal := day.seal) is None:
@@ -73,7 +74,7 @@ def _seal_notes(days: Sequence[DayFolder], metric: str) -> list[Note]:
 
 def _noise_taken(days: Sequence[DayFolder]) -> list[Note]:
     """Whose [noise] is taken, where the days' differ: that of the first, known before any of their pulls."""
-    if all(day.day.noise == days[0].day.noise for day in days):
+    if all(day.day.own_noise == days[0].day.own_noise for day in days):
         return []
     return [judge_notes.noise_of_first_day(days[0].name)]
 

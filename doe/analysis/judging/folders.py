@@ -148,7 +148,7 @@ def _judged(
     _refuse(days, name, look=look, final=final)
     better = better_of(first, name, better)
     trial, values, names, notes = trial_of_days(days, name)
-    known = KnownNoise.of(first.noise.model_dump() if name == own else None)
+    known = KnownNoise.of(first.noise.of(name, own))
     books = Books.of(days, method)
     kept, late = _before_closing(trial, days, books, name)
     trial, values, names = trial.take(kept), values[kept], tuple(names[i] for i in kept)

@@ -14,7 +14,7 @@ from doe.words.scatter.noise_words import wander_comment
 
 
 def save_study(study: NoiseResult[MetricNoise], folder: Path) -> SavedNoise:
-    """Write the study of a day's metric into that day's [noise].
+    """Write the study of a day's metric into that day's [noise], and those of other metrics into [noise.metric."NAME"].
 
     Parameters
     ----------
@@ -33,12 +33,19 @@ def save_study(study: NoiseResult[MetricNoise], folder: Path) -> SavedNoise:
     """
     day = read_day_file(folder)
     metric, notes = _metric_for(study, day, folder)
-    percent = day.metric.scale == "percent"
-    size = 100 / abs(metric.mean) if percent else 1.0
     if not metric.pull_sd:
         raise InputError(f"{metric.name}: a pull SD of 0 is no noise to plan with; nothing was written")
-    saved = save_noise(folder, metric.stated(size), study.source, _wander_comment(metric, size))
+    size = _size(metric, day)
+    others = {
+        other.name: other.stated(_size(other, day)) for other in study.metrics if other is not metric and other.pull_sd
+    }
+    saved = save_noise(folder, metric.stated(size), study.source, _wander_comment(metric, size), others)
     return replace(saved, warnings=(*saved.warnings, *notes))
+
+
+def _size(metric: MetricNoise, day: DayFile) -> float:
+    """What an SD in the metric's unit is multiplied by, to stand in the day's [noise]."""
+    return 100 / abs(metric.mean) if day.metric.scale == "percent" else 1.0
 
 
 def _wander_comment(metric: MetricNoise, size: float) -> str:

@@ -236,4 +236,4 @@ def _noise(folder: Path | None) -> dict[str, object] | None:
         return None
     from doe.day.files.dayfile import read_day_file
 
-    return dict(read_day_file(folder).noise.model_dump())
+    return read_day_file(folder).own_noise

@@ -119,16 +119,24 @@ def _check_correction(parts: Parts) -> Iterator[Fault]:
 
 
 def _check_noise(parts: Parts) -> Iterator[Fault]:
-    """Degrees of freedom belong to an SD above 0."""
-    noise = parts.table("noise", Noise)
+    """Degrees of freedom belong to an SD above 0, and the day's own metric stands in [noise] itself."""
+    noise, metric = parts.table("noise", Noise), parts.table("metric", Metric)
     if noise is None:
         return
-    for source in ("pull", "install", "wander"):
-        df, sd = getattr(noise, f"{source}_df"), getattr(noise, f"{source}_sd")
-        if df is not None and not sd:
+    tables = {"[noise]": noise, **{f'[noise.metric."{name}"]': known for name, known in noise.metric.items()}}
+    for place, known in tables.items():
+        for source in ("pull", "install", "wander"):
+            df, sd = getattr(known, f"{source}_df"), getattr(known, f"{source}_sd")
+            if df is not None and not sd:
+                yield Fault(
+                    place, f"{source}_df = {df:g}: expected {source}_sd above 0 beside it, the SD that it is the df of"
+                )
+    for name in noise.metric:
+        if metric is not None and name_key(name) == name_key(metric.name):
             yield Fault(
-                "[noise]", f"{source}_df = {df:g}: expected {source}_sd above 0 beside it, the SD that it is the df of"
+                f'[noise.metric."{name}"]', "this is the day's own metric; expected its scatter in [noise] itself"
             )
+    yield from _check_twice([(f'[noise.metric."{name}"]', name) for name in noise.metric], lambda where: where, "name")
 
 
 def _check_factors(parts: Parts) -> Iterator[Fault]:

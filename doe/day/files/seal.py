@@ -29,6 +29,7 @@ FIRST_KEYS: Mapping[type[Table], frozenset[str]] = {
 #: Keys that may change during a day: hours, minutes, limits, what the tables look like. Any other new key is sealed.
 FREE_KEYS: Mapping[type[Table], frozenset[str]] = {
     DayFile: frozenset({"day", "engine", "people", "limits", "log", "files"}),
+    Noise: frozenset({"metric"}),  # of metrics that decide nothing
     Cell: frozenset({"name", "kind", "warm_up_minutes", "pull_minutes"}),
     Factor: frozenset({"refit_minutes", "settling_pulls"}),
     Traces: frozenset({"folder", "delimiter", "decimal", "unit_row", "title_lines"}),

@@ -28,11 +28,24 @@ def no_smallest_gain() -> Note:
     return Note("no-smallest-gain", "", text, "minor")
 
 
-def other_metric(metric: str, own: str) -> Note:
-    """A metric that was not the one fixed before the first pull."""
+def other_metric(metric: str, own: str, source: str | None) -> Note:
+    """A metric that was not the one fixed before the first pull.
+
+    Parameters
+    ----------
+    metric, own : str
+    source : str or None
+        Where day.toml has the noise of the metric from, "" where it doesn't say; None: it knows none.
+    """
+    noise = (
+        f'; its noise is that of [noise.metric."{metric}"]{f" ({source})" if source else ""}'
+        if source is not None
+        else f'; nothing is known of its noise beforehand (\'doe noise STUDY --value "{own}" --value "{metric}"'
+        " --save-to DAY' writes it)"
+    )
     text = (
         f"{metric} is not the metric that this day is about ({own}): looked at beside it, it decides nothing, and of"
-        " several numbers one looks good by chance"
+        f" several numbers one looks good by chance{noise}"
     )
     return Note("other-metric", metric, text, "serious")
 

@@ -93,8 +93,22 @@ def test_another_metric_has_no_study_and_no_smallest_gain(tmp_path):
     assert found.metric == "peak power"
     assert found.changes[0].route == "longer of two"
     assert found.changes[0].smallest_gain is None
+    assert "nothing is known of its noise beforehand" in found.to_text()
     with pytest.raises(DoeError, match="mean torque"):
         judge_day(folder, metric="mean torque")
+
+
+def test_another_metric_takes_the_noise_that_was_studied_of_it(tmp_path):
+    folder = make_day(tmp_path / "d", date=PAST)
+    before = judge_day(folder)
+    text = (folder / "day.toml").read_text()
+    study = '[noise.metric."peak power"]\npull_sd = 0.9\npull_df = 11\ninstall_sd = 0.4\ninstall_df = 6\n'
+    (folder / "day.toml").write_text(text.replace("[log]", f"{study}[log]"))
+    found = judge_day(folder, metric="peak power")
+    assert found.changes[0].route == "study"
+    assert '[noise.metric."peak power"]' in found.to_text()
+    after = judge_day(folder)
+    assert (after.sealed, after.changes[0]) == (True, before.changes[0]), "the day's own verdict is untouched"
 
 
 def test_a_broken_seal_and_a_missing_plan_are_said(tmp_path):

@@ -9,6 +9,7 @@ import pytest
 from doe.analysis.scatter.repeatability import noise, noise_of_days
 from doe.analysis.scatter.saving import save_study
 from doe.day.files.dayfile import read_day_file
+from doe.day.files.seal import seal_of
 from doe.day.files.template import NewDay, new_noise_study, start_folder
 from doe.errors import InputError
 
@@ -101,3 +102,38 @@ def test_a_table_s_only_column_is_taken_and_said(day):
 def test_no_scatter_is_no_noise(day):
     with pytest.raises(InputError, match="a pull SD of 0"):
         save_study(noise({"p": [205.0] * 4}, value="p"), day)
+
+
+def test_each_metric_of_a_study_gets_a_table_of_its_own_which_judge_takes_for_it(tmp_path):
+    folder = tmp_path / "study"
+    start_folder(folder, new_noise_study(), study=True)
+    peaks = READINGS + 20 + np.random.default_rng(5).normal(0, 1, 20)
+    rows = [f"{i + 1},,{i // 4 + 1},15W-50,{y:.3f},yes" for i, y in enumerate(READINGS)]
+    (folder / "pulls.csv").write_text("\n".join(["pull,run,install,oil,mean power,count", *rows, ""]))
+    readings = [f"{i + 1},peak power,{y:.3f}" for i, y in enumerate(peaks)]
+    (folder / "readings.csv").write_text("\n".join(["pull,name,value", *readings, ""]))
+    study = noise_of_days(folder, value=["mean power", "peak power"])
+    day = tmp_path / "day"
+    start_folder(day, NewDay())
+    plain = seal_of(read_day_file(day))
+    edit(day, "[analysis]", '[noise.metric."Peak Power"]\npull_sd = 9.0 # a guess\n\n[analysis]')
+    assert seal_of(read_day_file(day)) == plain, "what is known of another metric is not sealed"
+    saved = save_study(study, day)
+    assert saved.to_text().startswith('wrote [noise] and [noise.metric."peak power"] of')
+    assert not save_study(study, day).changed
+    known = read_day_file(day).noise
+    assert known.pull_sd == pytest.approx(study["mean power"].pull_sd, rel=1e-3)
+    assert list(known.metric) == ["Peak Power"]
+    assert known.metric["Peak Power"].pull_sd == pytest.approx(study["peak power"].pull_sd, rel=1e-3)
+    assert known.metric["Peak Power"].pull_df == pytest.approx(study["peak power"].pull_df, rel=1e-3)
+    assert "# a guess" in (day / "day.toml").read_text()
+    sizes = [known.of(name, "mean power")["pull_sd"] for name in ("mean power", "peak power")]
+    assert sizes == [known.pull_sd, known.metric["Peak Power"].pull_sd]
+    assert known.of("peak torque", "mean power") is None
+
+
+def test_the_day_s_own_metric_has_no_second_table(day):
+    edit(day, "[analysis]", '[noise.metric."Mean Power"]\npull_df = 3\n\n[analysis]')
+    with pytest.raises(InputError, match="the day's own metric; expected its scatter") as error:
+        read_day_file(day)
+    assert "pull_df = 3: expected pull_sd above 0 beside it" in str(error.value)

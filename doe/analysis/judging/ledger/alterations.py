@@ -37,7 +37,7 @@ def seen_on(day: DayFolder, counted: Sequence[Pull], days: int, method: str) -> 
     """
     file = day.day
     told = [
-        file.noise.model_dump(), file.analysis.model_dump(), _metric(file), file.baseline,
+        file.own_noise, file.analysis.model_dump(), _metric(file), file.baseline,
         [(f.name, f.refit, c.level, c.smallest_gain) for f, c in file.questions],
         file.cell.correct_to, method,
     ]  # fmt: skip

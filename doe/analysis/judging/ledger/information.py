@@ -93,7 +93,7 @@ def _variances(trial: Trial, day: DayFile) -> np.ndarray:
     z, fixed = trial.install_factor(), trial.fixed()
     between = [] if z is None else [(z @ z.T, install**2)]
     found = _least_squares_variances(fixed.matrix, fixed.gains, [*inside, *between])
-    known = KnownNoise.of(day.noise.model_dump())
+    known = KnownNoise.of(day.own_noise)
     blocks = [i for i in range(len(found)) if only_within(trial, known, "auto", i)]
     if blocks and z is not None:
         matrix = np.hstack([fixed.matrix, z])

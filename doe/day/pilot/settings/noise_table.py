@@ -14,9 +14,11 @@ from doe.day.encoding import decode
 from doe.day.files.dayfile import FILE_NAME, parse_day, read_day_file
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
+from doe.day.names import name_key
 from doe.day.schema import DayFile
 from doe.day.storage import only_writer, write_atomically
 from doe.errors import InputError
+from doe.words.phrases import listed
 from doe.words.result import Answer
 
 _FIGURES = 4
@@ -30,18 +32,31 @@ class SavedNoise(Answer):
     file: Path
     changed: bool  #: False: it said so already
     warnings: tuple[str, ...]
+    others: tuple[str, ...] = ()  #: metrics that have a table of their own
 
     def to_dict(self) -> dict[str, Any]:
         """For machines."""
-        return {"file": str(self.file), "changed": self.changed, "warnings": list(self.warnings)}
+        return {
+            "file": str(self.file),
+            "changed": self.changed,
+            "others": list(self.others),
+            "warnings": list(self.warnings),
+        }
 
     def to_text(self) -> str:
         """Where it stands, and what to do about the plan."""
-        done = f"wrote [noise] of {self.file}" if self.changed else f"[noise] of {self.file} said so already"
+        tables = listed(["[noise]", *(f'[noise.metric."{name}"]' for name in self.others)])
+        done = f"wrote {tables} of {self.file}" if self.changed else f"{tables} of {self.file} said so already"
         return "\n".join([done, *(f"Warning: {warning}" for warning in self.warnings)])
 
 
-def save_noise(folder: Path, found: Mapping[str, float | None], source: str, comment: str = "") -> SavedNoise:
+def save_noise(
+    folder: Path,
+    found: Mapping[str, float | None],
+    source: str,
+    comment: str = "",
+    others: Mapping[str, Mapping[str, float | None]] | None = None,
+) -> SavedNoise:
     """Write the [noise] table of a day file; comments, order and what was not studied stay.
 
     Parameters
@@ -54,6 +69,8 @@ def save_noise(folder: Path, found: Mapping[str, float | None], source: str, com
         Where the numbers come from.
     comment : str
         Beside the source, in place of one that was put there before; begins with a word and a colon.
+    others : mapping of str to mapping, optional
+        The same keys of other metrics, by name: they go into [noise.metric."NAME"], which is not sealed.
 
     Returns
     -------
@@ -69,33 +86,53 @@ def save_noise(folder: Path, found: Mapping[str, float | None], source: str, com
         day = read_day_file(folder)
         text = decode(file.read_bytes(), FILE_NAME)
         new = with_noise(
-            text, {key: _rounded(value) for key, value in found.items() if value is not None}, source, comment
+            text, _figures(found), source, comment, {name: _figures(known) for name, known in (others or {}).items()}
         )
         after = parse_day(new, FILE_NAME)
         if after.noise == day.noise:
-            return SavedNoise(file, False, ())
-        not_begun(folder, day, "the noise", "Save the study to the next day's folder")
-        planned = followed_plan(folder, day) is not None
+            return SavedNoise(file, False, (), tuple(others or ()))
+        sealed_too = after.own_noise != day.own_noise
+        if sealed_too:
+            not_begun(folder, day, "the noise", "Save the study to the next day's folder")
+        planned = sealed_too and followed_plan(folder, day) is not None
         write_atomically(file, new)
     sealed = f"the plan was made with the old noise, which is sealed in it: make it again with 'doe plan {folder}'"
-    return SavedNoise(file, True, (sealed,) if planned else ())
+    return SavedNoise(file, True, (sealed,) if planned else (), tuple(others or ()))
 
 
-def with_noise(text: str, found: Mapping[str, float], source: str, comment: str = "") -> str:
-    """Return the text of a day file with a new [noise]."""
+def with_noise(
+    text: str,
+    found: Mapping[str, float],
+    source: str,
+    comment: str = "",
+    others: Mapping[str, Mapping[str, float]] | None = None,
+) -> str:
+    """Return the text of a day file with a new [noise], and a table of its own for each other metric."""
     document = tomlkit.parse(text)
     table = document.get("noise")
     if table is None:
         table = tomlkit.table()
         document.append("noise", table)
+    _fill(table, found, source)
+    if comment:
+        _comment(table["source"].trivia, comment)
+    for name, known in (others or {}).items():
+        if "metric" not in table:
+            table["metric"] = tomlkit.table(is_super_table=True)
+        tables = table["metric"]
+        own = next((key for key in tables if name_key(key) == name_key(name)), name)
+        if own not in tables:
+            tables[own] = tomlkit.table()
+        _fill(tables[own], known, source)
+    return tomlkit.dumps(document)
+
+
+def _fill(table: Any, found: Mapping[str, float], source: str) -> None:
     for key, value in {**found, "source": source}.items():
         table[key] = value
         trivia = table[key].trivia
         if trivia.comment.strip() == _MARK:
             trivia.comment = trivia.comment_ws = ""
-    if comment:
-        _comment(table["source"].trivia, comment)
-    return tomlkit.dumps(document)
 
 
 def _comment(trivia: Trivia, comment: str) -> None:
@@ -105,8 +142,9 @@ def _comment(trivia: Trivia, comment: str) -> None:
         trivia.comment_ws, trivia.comment = "  ", f"# {comment}"
 
 
-def _rounded(value: float) -> float:
-    return float(f"{value:.{_FIGURES}g}")
+def _figures(found: Mapping[str, float | None]) -> dict[str, float]:
+    """What was studied, rounded."""
+    return {key: float(f"{value:.{_FIGURES}g}") for key, value in found.items() if value is not None}
 
 
 def not_begun(folder: Path, day: DayFile, what: str, instead: str) -> None:
