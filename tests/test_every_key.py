@@ -18,13 +18,14 @@ from pydantic import BaseModel
 from doe.analysis.archive.noise_of_archive import noise_of_archive
 from doe.analysis.judging.folders import judge_day
 from doe.cell.traces.report import read_pulls
+from doe.day.bring.needs import needs_of
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import plan_csv_text
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.exports import newest_export
 from doe.day.pilot.recording import record_pulls
-from doe.day.records import Stint
+from doe.day.records import Run, Stint
 from doe.day.schema import DayFile, keys_of
 from doe.day.traced import engine_of, layout_of, wanted_of
 from doe.errors import InputError
@@ -104,12 +105,23 @@ QUICK = (
 READINGS = [200.1, 200.9, 202.3, 203.0, 200.4, 199.8, 202.0, 202.9, 201.0, 200.2, 203.3, 202.2]
 
 
+def runs_of(day: DayFile) -> list[Run]:
+    """Given sets of pulls on the clock."""
+    sets = [{**day.baseline, day.factor[0].name: level} for level in day.factor[0].levels * 2]
+    fresh = None if day.questions else day.factor[0].name
+    return lay_out(day, [Stint(one, 2, fresh if at else None) for at, one in enumerate(sets)])
+
+
 def laid(folder: Path) -> str:
     """The table of the plan for given sets of pulls."""
     day = read_day_file(folder)
-    sets = [{**day.baseline, day.factor[0].name: level} for level in day.factor[0].levels * 2]
-    fresh = None if day.questions else day.factor[0].name
-    return plan_csv_text(lay_out(day, [Stint(one, 2, fresh if at else None) for at, one in enumerate(sets)]), day.files)
+    return plan_csv_text(runs_of(day), day.files)
+
+
+def brought(folder: Path) -> str:
+    """What must lie ready for given sets of pulls, and what it costs."""
+    day = read_day_file(folder)
+    return json.dumps(needs_of(day, runs_of(day)).to_dict())
 
 
 def logged(folder: Path) -> str:
@@ -221,6 +233,7 @@ units = { time = "s", power = "hp" }
 """
 TRACED = ("[limits]", f"{_TABLE}[limits]")
 ENGINE = ("[limits]", f"[engine]\ndisplacement_l = 2.8\n{_TABLE}[limits]")
+PRICED = ("finish = 10:40:00", 'finish = 10:40:00\ncurrency = "EUR"\nper_hour = 100')
 Change = tuple[str, str]
 Output = Callable[[Path], str]
 PEAK = '[noise.metric."peak power"]\npull_sd = 0.9\npull_df = 9\ninstall_sd = 0.35\ninstall_df = 3\n'
@@ -271,6 +284,13 @@ ENTRIES: dict[str, tuple[Change, Output] | tuple[Change, Output, Change]] = {
     "factor.change.settling_pulls": (("settling_pulls = 1", "settling_pulls = 2"), laid),
     "factor.change.smallest_gain": (("smallest_gain = 1.0", "smallest_gain = 9.0"), judged),
     "factor.change.one_way": (("one_way = false", "one_way = true"), planned),
+    "day.currency": (('"EUR"', '"USD"'), brought, PRICED),
+    "day.per_hour": (("per_hour = 100", "per_hour = 120"), brought, PRICED),
+    "factor.per_fitting": (("alone = false", 'alone = false\nper_fitting = "4 l"'), brought),
+    "factor.per_fitting_cost": (("alone = false", "alone = false\nper_fitting_cost = 30"), brought, PRICED),
+    "factor.change.per_fitting": (("one_way = false", 'one_way = false\nper_fitting = "4 l"'), brought),
+    "factor.change.per_fitting_cost": (("one_way = false", "one_way = false\nper_fitting_cost = 30"), brought, PRICED),
+    "factor.change.price": (("one_way = false", "one_way = false\nprice = 75"), page, PRICED),
     "limits": (("[80, 95]", "[80, 99]"), logged),
     "cell.correct_to": (('"SAE J1349"', '"ISO 1585"'), corrected, AIR),
     "cell.efficiency": (("altitude_m", "efficiency = 0.9\naltitude_m"), corrected, AIR),

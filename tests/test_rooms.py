@@ -93,6 +93,7 @@ TESTED_BY = {
     "day/clocks/test_day_clock.py": "words.day.clock_notes",
     "day/columns/test_table_times.py": "day.columns.clock_order day.columns.time_cells day.columns.time_numbers",
     "day/files/test_dayfile.py": "day.files.checks day.files.toml_faults day.files.toml_text",
+    "day/bring/test_needs.py": "day.files.price_checks words.day.bring_words",
     "day/log/mirror/test_mirroring.py": "cli.cell.mirror_question words.day.mirror_notes",
     "day/log/test_log.py": (
         "day.log.comparing day.log.oddities day.log.overnight day.log.rows day.log.sequence "
@@ -122,7 +123,7 @@ TESTED_BY = {
     "report/test_day_figure.py": "report.clock_axis",
     "report/test_page.py": (
         "report.sections.every_pull report.sections.noise_section report.sections.pictures "
-        "report.sections.residual_figure "
+        "report.sections.answer_costs report.sections.residual_figure "
         "words.report.answer_words"
     ),
     "test_every_option.py": "cli.figures",

@@ -152,12 +152,12 @@ def _orders(day: DayFile, fitted: Configuration, stint: Stint) -> Iterator[str]:
     for factor in day.factor:
         level = stint.configuration[factor.name]
         if fitted[factor.name] != level:
-            yield _order(factor, level)
+            yield order_text(factor, level)
         elif stint.fresh == factor.name:
             yield fresh_text(factor, level)
 
 
-def _order(factor: Factor, level: str) -> str:
+def order_text(factor: Factor, level: str) -> str:
     """Words for one change of what is fitted."""
     return f"fit {factor.name} {level}" if factor.refit else f"set {factor.name} to {level}"
 

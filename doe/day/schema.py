@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
+from doe.day.bring.quantities import check_quantity
 from doe.day.names import as_typed, legal_name, name_key, readable
 from doe.day.times import as_time, check_year
 from doe.words.significance import CONFIDENCE
@@ -20,6 +21,7 @@ Positive = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(strict=True, ge=0, allow_inf_nan=False)]
 Flag = Annotated[bool, Field(strict=True)]
 Text = Annotated[str, Field(strict=True), AfterValidator(readable)]
+Material = Annotated[str, Field(strict=True), AfterValidator(readable), AfterValidator(check_quantity)]
 Name = Annotated[str, BeforeValidator(as_typed), AfterValidator(legal_name)]
 ClockTime = Annotated[dt.time, BeforeValidator(as_time)]
 Range = tuple[Number, Number]
@@ -29,6 +31,9 @@ Drift = Literal["none", "linear", "quadratic", "wander"]
 
 Configuration = dict[str, str]
 """What is fitted: factor name -> level, one entry per factor, in the order of day.toml."""
+
+MATERIAL_KEYS = frozenset({"per_fitting", "per_fitting_cost", "price"})
+"""Keys of a part and its levels that say what they take and cost: no order of pulls follows from them."""
 
 
 class Table(BaseModel):
@@ -45,13 +50,15 @@ class Break(Table):
 
 
 class DaySection(Table):
-    """[day]: the hours."""
+    """[day]: the hours, and what one of them costs."""
 
     title: Text = ""
     date: Annotated[dt.date, AfterValidator(check_year)]
     start: ClockTime
     finish: ClockTime
     breaks: tuple[Break, ...] = ()
+    currency: Text = ""
+    per_hour: NotNegative | None = None
 
 
 class Cell(Table):
@@ -129,6 +136,9 @@ class Change(Table):
     settling_pulls: Annotated[int, Field(strict=True, ge=0)] = 0
     smallest_gain: Positive | None = None
     one_way: Flag = False
+    per_fitting: Material = ""
+    per_fitting_cost: NotNegative | None = None
+    price: NotNegative | None = None
 
 
 class Factor(Table):
@@ -136,6 +146,7 @@ class Factor(Table):
 
     A noise study changes nothing: there a factor has no change, and `refit_minutes` and `settling_pulls` say what it
     takes to take the same part off and fit it again. With changes these two follow from them (`doe.day.clock`).
+    `per_fitting` and `per_fitting_cost` are those of each level that has none of its own, the baseline's too.
     """
 
     name: Name
@@ -144,6 +155,8 @@ class Factor(Table):
     alone: Flag = False
     refit_minutes: NotNegative | None = None
     settling_pulls: Annotated[int, Field(strict=True, ge=0)] | None = None
+    per_fitting: Material = ""
+    per_fitting_cost: NotNegative | None = None
     change: tuple[Change, ...] = ()
 
     @property

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import platform
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any, Literal
@@ -18,6 +18,7 @@ from doe.day.storage import only_writer, write_atomically
 from doe.errors import InputError
 from doe.report.cautions import FIRST, Caution, cautions_for
 from doe.report.rendering import render
+from doe.report.sections.answer_costs import answer_costs
 from doe.report.sections.as_done import sets_of, unplanned
 from doe.report.sections.day_parts import DayParts, day_parts, was_logged_since
 from doe.report.sections.every_pull import embedded, has_words, pull_rows
@@ -127,6 +128,7 @@ def report_page(
     """Return the page as HTML; same days, same page."""
     first = days[0].day
     reasons = reader == "file"
+    costs = answer_costs(days, judgement)
     taken_out = sum(pull.void is not None for parts in days for pull in parts.pulls)
     return render(
         "report.html.j2",
@@ -135,7 +137,7 @@ def report_page(
         basis=_basis(judgement),
         confidence=interval_levels(judgement),
         withheld=judgement.withheld,
-        changes=[_change(first, gain, judgement) for gain in judgement.changes],
+        changes=[_change(first, gain, judgement, costs) for gain in judgement.changes],
         reading=[*look_words(judgement), *reading(judgement), *([judgement.unkept] if judgement.unkept else [])],
         noise=noise_rows(judgement, scatter),
         one_and_one=one_and_one(first, judgement),
@@ -197,7 +199,7 @@ def _basis(judgement: Judgement) -> str:
     return f"{capital(judgement.metric)}, {counted}, {several(judgement.installs, 'fitting')} of parts{baseline}."
 
 
-def _change(day: DayFile, gain: Gain, judgement: Judgement) -> dict[str, Any]:
+def _change(day: DayFile, gain: Gain, judgement: Judgement, costs: Mapping[tuple[str, str], str]) -> dict[str, Any]:
     digits, unit = decimals(judgement), judgement.gain_unit
     told = answer(gain, digits, unit, judgement.better)
     untold = gain.smallest_gain and not told
@@ -211,7 +213,7 @@ def _change(day: DayFile, gain: Gain, judgement: Judgement) -> dict[str, Any]:
         "answer": capital(told),
         "gain": no_gain(gain) if gain.gain is None else signed(gain.gain, digits, unit),
         "interval": interval_text(gain, digits),
-        "remarks": [*map(sentence, remarks), *worth],
+        "remarks": [*map(sentence, remarks), *worth, costs.get((gain.factor, gain.level), "")],
     }
 
 

@@ -273,3 +273,15 @@ def test_who_and_what_stand_where_day_toml_says_them(day, plan, pulls, judgement
     )
     text = words(report_page([parts_of(named, plan, pulls, ())], judgement))
     assert "Engine V8 no. 3 Fuel E10 Customer A. Nobody Operator B. Nobody" in text
+
+
+def test_the_answer_says_what_it_cost_and_what_the_part_costs_for_each_hp(day, plan, pulls, judgement):
+    document = day.model_dump(by_alias=True)
+    document["day"] |= {"currency": "EUR", "per_hour": 60.0}
+    document["factor"][0]["change"][0]["price"] = 340.0
+    document["factor"][1]["change"][0]["price"] = 99.0
+    text = words(report_page([parts_of(DayFile.model_validate(document), plan, pulls, ())], judgement))
+    # Two hours of 60 EUR; of 54 + 86 minutes of their own the oil has 54. 340 EUR over 1.7, 2.51 and 0.89 hp. By hand.
+    assert "Its answer cost 46 EUR; at 340 EUR the part costs 200 EUR for each hp (135 EUR to 382 EUR)." in text
+    assert "Its answer cost 74 EUR." in text  # a loss is bought by nobody
+    assert "Its answer cost" not in words(report_page([parts_of(day, plan, pulls, ())], judgement))

@@ -11,6 +11,7 @@ from pydantic import ValidationError
 from doe.cell.traces.layout import layout_faults
 from doe.cell.traces.wanted import kind_of_metric
 from doe.cell.units import kind_of
+from doe.day.files.price_checks import price_faults
 from doe.day.files.toml_faults import Fault, as_toml
 from doe.day.names import name_key
 from doe.day.pull_columns import column_names
@@ -232,6 +233,11 @@ def _check_files(parts: Parts) -> Iterator[Fault]:
         yield Fault("[files]", 'delimiter = ",", decimal = ",": expected delimiter = ";" with a decimal comma')
 
 
+def _check_prices(parts: Parts) -> Iterator[Fault]:
+    """Money has a currency."""
+    yield from price_faults(parts.raw)
+
+
 def _check_traces(parts: Parts) -> Iterator[Fault]:
     """A trace has a speed and something that is read against it, and units that measure what their columns hold."""
     traces = parts.table("traces", Traces) if "traces" in parts.raw else None
@@ -263,5 +269,6 @@ CHECKS = (
     _check_names,
     _check_limits,
     _check_files,
+    _check_prices,
     _check_traces,
 )

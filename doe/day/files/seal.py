@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from doe.day.files.toml_faults import as_toml
-from doe.day.schema import Analysis, Cell, Change, DayFile, Factor, Metric, Noise, Table, Traces
+from doe.day.schema import MATERIAL_KEYS, Analysis, Cell, Change, DayFile, Factor, Metric, Noise, Table, Traces
 
 #: Keys of the first version: they stand in the text also at their default. Never add to these.
 FIRST_KEYS: Mapping[type[Table], frozenset[str]] = {
@@ -26,14 +26,15 @@ FIRST_KEYS: Mapping[type[Table], frozenset[str]] = {
     Change: frozenset({"level", "one_way", "smallest_gain"}),
 }
 
-#: Keys that may change during a day: hours, minutes, limits, what the tables look like. Any other new key is sealed.
+#: Keys that may change during a day: hours, minutes, limits, material and prices, what the tables look like. Any other
+#: new key is sealed.
 FREE_KEYS: Mapping[type[Table], frozenset[str]] = {
     DayFile: frozenset({"day", "engine", "people", "limits", "log", "files"}),
     Noise: frozenset({"metric"}),  # of metrics that decide nothing
     Cell: frozenset({"name", "kind", "warm_up_minutes", "pull_minutes"}),
-    Factor: frozenset({"refit_minutes", "settling_pulls"}),
+    Factor: frozenset({"refit_minutes", "settling_pulls"}) | (MATERIAL_KEYS - {"price"}),
     Traces: frozenset({"folder", "delimiter", "decimal", "unit_row", "title_lines"}),
-    Change: frozenset({"minutes_on", "minutes_off", "settling_pulls"}),
+    Change: frozenset({"minutes_on", "minutes_off", "settling_pulls"}) | MATERIAL_KEYS,
 }
 
 

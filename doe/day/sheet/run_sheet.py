@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from doe.day.bring.needs import Needs, needs_of
 from doe.day.clock import clock_text
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import PLAN_CSV
@@ -43,15 +43,6 @@ class Pause:
     minutes: float
 
 
-@dataclass(frozen=True, slots=True)
-class Fittings:
-    """How often a level is fitted on this sheet."""
-
-    factor: str
-    level: str
-    times: int
-
-
 @dataclass(frozen=True)
 class RunSheet:
     """A sheet of the steps that are due."""
@@ -59,7 +50,7 @@ class RunSheet:
     day: DayFile
     standing: Standing
     rows: tuple[Line | Pause, ...]
-    fittings: tuple[Fittings, ...]
+    needs: Needs
     switched: tuple[str, ...]  #: what is switched and not fitted, with its positions
     mark: str  #: of the plan: `plan_mark`
 
@@ -67,6 +58,12 @@ class RunSheet:
     def lines(self) -> tuple[Line, ...]:
         """The pulls."""
         return tuple(row for row in self.rows if isinstance(row, Line))
+
+    @property
+    def refits(self) -> int:
+        """Fittings of refit parts."""
+        refit = {factor.name for factor in self.day.refit_factors}
+        return sum(one.times for one in self.needs.fittings if one.factor in refit)
 
     @property
     def made(self) -> int:
@@ -115,7 +112,7 @@ def run_sheet(standing: Standing) -> RunSheet:
         day=day,
         standing=standing,
         rows=tuple(_rows(standing)),
-        fittings=tuple(_fittings(standing)),
+        needs=_needs(standing),
         switched=tuple(
             f"{factor.name}: {' / '.join(factor.levels)}" for factor in day.factor if not factor.refit and factor.change
         ),
@@ -165,10 +162,8 @@ def _fitted_in(day: DayFile, step: Step) -> list[tuple[str, str]]:
     ]
 
 
-def _fittings(standing: Standing) -> Iterator[Fittings]:
-    """How often each level is fitted, in the order of day.toml."""
-    times = Counter(one for step in steps_due(standing) for one in _fitted_in(standing.day, step))
-    for factor in standing.day.refit_factors:
-        for level in factor.levels:
-            if times[factor.name, level]:
-                yield Fittings(factor.name, level, times[factor.name, level])
+def _needs(standing: Standing) -> Needs:
+    """What the steps that are due take; their hours count from where the day stands by the plan."""
+    done = [run.minute for run in standing.runs if run.run in standing.fulfilled]
+    before = standing.fitted if standing.made else standing.day.baseline
+    return needs_of(standing.day, standing.due, begin=max(done, default=0.0), before=before)

@@ -10,7 +10,7 @@ import numpy as np
 
 from doe.day.clock import Position, work
 from doe.day.records import Stint
-from doe.day.schema import Configuration, DayFile
+from doe.day.schema import MATERIAL_KEYS, Change, Configuration, DayFile
 from doe.planning.arrays.candidates import Levels
 from doe.planning.arrays.history import History
 from doe.stats.fixed_effects import DRIFT_DEGREE
@@ -185,7 +185,7 @@ class DayArrays:
     def alike_changes(self) -> list[list[list[int]]]:
         """For each factor the levels that differ in nothing but their names, in groups of two and more."""
         return [
-            _groups([(level + 1, change.model_dump(exclude={"level"})) for level, change in enumerate(factor.change)])
+            _groups([(level + 1, _bare(change)) for level, change in enumerate(factor.change)])
             for factor in self.day.factor
         ]
 
@@ -194,8 +194,9 @@ class DayArrays:
         """Factors that differ in nothing but names, in groups of two and more."""
         bare = []
         for number, factor in enumerate(self.day.factor):
-            changes = [change.model_dump(exclude={"level"}) for change in factor.change]
-            bare.append((number, factor.model_dump(exclude={"name", "baseline", "change"}) | {"change": changes}))
+            changes = [_bare(change) for change in factor.change]
+            own = factor.model_dump(exclude={"name", "baseline", "change"} | MATERIAL_KEYS)
+            bare.append((number, own | {"change": changes}))
         return _groups(bare)
 
     def configuration(self, number: int) -> Configuration:
@@ -213,6 +214,11 @@ class DayArrays:
             for number, count, again in zip(order, pulls, fresh, strict=True)
             if count > 0
         ]
+
+
+def _bare(change: Change) -> dict[str, Any]:
+    """What of a change an order of pulls can depend on, besides its name."""
+    return change.model_dump(exclude={"level"} | MATERIAL_KEYS)
 
 
 def _groups(described: list[tuple[int, dict[str, Any]]]) -> list[list[int]]:

@@ -13,7 +13,7 @@ import numpy as np
 from doe import __version__
 from doe.day.files.seal import seal_entries
 from doe.day.records import Run
-from doe.day.schema import Configuration, DayFile
+from doe.day.schema import MATERIAL_KEYS, Configuration, DayFile
 from doe.planning.arrays.batch import Batch
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.drawn.exact import Promise
@@ -66,11 +66,16 @@ def made_by(choice: Choice, runs: Sequence[Run], promise: Promise, seed: int, ef
 
 
 def drawn_from_day(day: DayFile) -> str:
-    """SHA-256 of all of day.toml that a plan is drawn from: hours, cell, metric, noise, parts.
+    """SHA-256 of all of day.toml that a plan is drawn from: hours, cell, metric, noise, parts; not of prices.
 
     Not the seal: hours and minutes may change during the day, but a plan was drawn for the old ones.
     """
-    content = day.model_dump(mode="json", include={"day", "cell", "metric", "noise", "analysis", "factor"})
+    own: dict[str, Any] = dict.fromkeys(MATERIAL_KEYS, True)
+    content = day.model_dump(
+        mode="json",
+        include={"day", "cell", "metric", "noise", "analysis", "factor"},
+        exclude={"day": {"currency", "per_hour"}, "factor": {"__all__": {**own, "change": {"__all__": own}}}},
+    )
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
 
 

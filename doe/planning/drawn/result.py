@@ -8,6 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from doe.day.bring.needs import Needs, needs_of
 from doe.day.clock import clock_text, minutes_used
 from doe.day.records import Run
 from doe.day.schema import DayFile
@@ -107,6 +108,11 @@ class Plan(Result):
         return minutes_used(self.day, self.runs)
 
     @property
+    def needs(self) -> Needs:
+        """What must lie ready for it, and what it costs."""
+        return needs_of(self.day, self.runs, self.replaced.minute if self.replaced else 0.0)
+
+    @property
     def cautions(self) -> tuple[str, ...]:
         """The notes as a person reads them."""
         return tuple(texts(self.notes))
@@ -133,6 +139,7 @@ class Plan(Result):
             "if_cut": [asdict(cut) for cut in self.if_cut],
             "if_filled": self.if_filled,
             "if_it_wanders": asdict(self.if_it_wanders) if self.if_it_wanders else None,
+            "bring": self.needs.to_dict(),
             "cautions": list(self.cautions),
             "notes": [note.to_dict() for note in self.notes],
             **({"study": asdict(self.study)} if self.study else {}),

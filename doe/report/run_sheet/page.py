@@ -50,7 +50,7 @@ def sheet_page(sheet: RunSheet, stops: Sequence[Stop]) -> str:
         value=value_title(day),
         boxes=[box.title for box in boxes(day)[:2]],
         groups=_groups(sheet.rows),
-        bring=bring(sheet.fittings, sheet.switched, {} if sheet.made else day.baseline),
+        bring=bring(sheet.needs, sheet.switched, {} if sheet.made else day.baseline),
         stop_rule=STOP_RULE,
         stops=[(clock_text(day, stop.minute), stop.run, stop_line(stop.chances)) for stop in stops],
         safety_first=FIRST,
@@ -67,7 +67,7 @@ def sheet_cautions(sheet: RunSheet) -> tuple[Caution, ...]:
 def summary(sheet: RunSheet) -> str:
     """How much there is to do, and how much is done."""
     counted = sum(line.counted for line in sheet.lines)
-    words = count_line(counted, len(sheet.lines) - counted, sum(one.times for one in sheet.fittings))
+    words = count_line(counted, len(sheet.lines) - counted, sheet.refits)
     return f"{words} {made_already(sheet.made)}" if sheet.made else words
 
 

@@ -132,7 +132,7 @@ def _write_words(book: Any, page: Any, sheet: RunSheet, stops: Sequence[Stop]) -
     day = sheet.day
     parts: list[tuple[str, list[str]]] = [
         ("How to use it", list(HOW_TO)),
-        ("Bring", bring(sheet.fittings, sheet.switched, {} if sheet.made else day.baseline)),
+        ("Bring", bring(sheet.needs, sheet.switched, {} if sheet.made else day.baseline)),
         (
             "If the day must stop early",
             [STOP_RULE]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Protocol
 
+from doe.words.day.bring_words import Needs, cost_line, fitting_lines, work_line
 from doe.words.numbers import percent, several
 from doe.words.phrases import listed
 
@@ -22,17 +23,6 @@ class Chance(Protocol):
     def none(self) -> float | None: ...
 
 
-class Fittings(Protocol):
-    """How often a level is fitted."""
-
-    @property
-    def factor(self) -> str: ...
-    @property
-    def level(self) -> str: ...
-    @property
-    def times(self) -> int: ...
-
-
 HOW_TO = (
     "One line is one pull. What stands in bold is done before it, and nothing else is touched.",
     "A throw-away pull is made and written down like the others; it does not count.",
@@ -45,16 +35,11 @@ STOP_RULE = (
 )
 
 
-def bring(fittings: Sequence[Fittings], switched: Sequence[str], baseline: Mapping[str, str]) -> list[str]:
-    """What must lie ready, counted from the plan."""
-    lines = [_fitting(one, baseline) for one in fittings]
+def bring(needs: Needs, switched: Sequence[str], baseline: Mapping[str, str]) -> list[str]:
+    """What must lie ready for the steps of a sheet, counted from the plan."""
+    lines = fitting_lines(needs.fittings, baseline)
     lines += [f"{words} (switched, nothing to fit)" for words in switched]
-    return lines
-
-
-def _fitting(one: Fittings, baseline: Mapping[str, str]) -> str:
-    again = ", besides what is on when the engine arrives" if baseline.get(one.factor) == one.level else ""
-    return f"{one.factor} {one.level}: for {several(one.times, 'fitting')}{again}"
+    return [*lines, work_line(needs), *([cost_line(needs.cost)] if needs.cost else [])]
 
 
 def stop_line(chances: Sequence[Chance]) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from itertools import groupby
 
+from doe.words.day.bring_words import bring_block
 from doe.words.fitted import changed_text
 from doe.words.numbers import several, times_in_hundred, two_figures
 from doe.words.phrases import columns
@@ -37,6 +38,7 @@ def plan_text(plan: Plan, unit: str, clock: Clock) -> str:
         _study_lines(plan, unit),
         _outlook_lines(plan, unit),
         _compared_lines(plan, unit),
+        bring_block(plan.needs, {} if plan.replaced else plan.day.baseline),
         _order_lines(plan),
         _caution_lines(plan),
     ]

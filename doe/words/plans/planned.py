@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
+from doe.words.day.bring_words import Needs
 from doe.words.plans.study_words import StudyWorth
 from doe.words.verdicts import Better
 
@@ -196,5 +197,7 @@ class Plan(Protocol):
     def if_filled(self) -> float | None: ...
     @property
     def if_it_wanders(self) -> Wandering | None: ...
+    @property
+    def needs(self) -> Needs: ...
     @property
     def mixed(self) -> bool: ...

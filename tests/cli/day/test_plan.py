@@ -61,8 +61,8 @@ def test_the_json_holds_what_scripts_rely_on(folder) -> None:
     document = json.loads(done.stdout)
     assert list(document) == [
         "format", "minutes_available", "minutes_used", "seed", "runs", "questions", "expected_settled", "compared",
-        "one_at_a_time_settled", "break_even_interplay", "drops", "if_cut", "if_filled", "if_it_wanders", "cautions",
-        "notes",
+        "one_at_a_time_settled", "break_even_interplay", "drops", "if_cut", "if_filled", "if_it_wanders", "bring",
+        "cautions", "notes",
     ]  # fmt: skip
     assert document["format"] == 1
     assert document["seed"] == 7

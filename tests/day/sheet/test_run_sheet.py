@@ -65,7 +65,10 @@ def test_a_break_stands_before_the_line_that_waits_for_it(folder):
 
 def test_what_to_bring_is_counted_from_the_plan(folder):
     sheet = read_run_sheet(folder)
-    assert [(one.factor, one.level, one.times) for one in sheet.fittings] == [("oil", "15W-50", 1), ("oil", "0W-20", 2)]
+    assert [(one.factor, one.level, one.times) for one in sheet.needs.fittings] == [
+        ("oil", "15W-50", 1),
+        ("oil", "0W-20", 2),
+    ]
     assert sheet.switched == ("crankcase vacuum: off / on",)
 
 
@@ -80,7 +83,7 @@ def test_a_begun_day_has_a_sheet_of_the_rest(folder):
     record(folder, 431.2, 430.8)
     sheet = read_run_sheet(folder)
     assert (sheet.lines[0].run, sheet.made) == (3, 2)
-    assert [one.times for one in sheet.fittings] == [1, 2]
+    assert [one.times for one in sheet.needs.fittings] == [1, 2]
 
 
 def test_without_a_plan_there_is_nothing_to_print_and_the_advice_names_the_command(folder):
