@@ -105,7 +105,10 @@ TESTED_BY = {
         "day.log.making day.pilot.answers day.pilot.deciding day.pilot.notices words.day.pull_notes "
         "words.day.pull_words"
     ),
-    "day/pilot/test_up_next.py": "day.pilot.standing words.day.upnext_words",
+    "day/pilot/test_up_next.py": (
+        "day.pilot.coming.days_together day.pilot.coming.ending day.pilot.standing words.day.ending_words "
+        "words.day.upnext_words"
+    ),
     "planning/arrays/test_after_day.py": "planning.arrays.history",
     "planning/arrays/test_worth.py": "planning.arrays.assumptions planning.arrays.day_arrays",
     "planning/drawn/test_study_worth.py": "words.plans.study_words",

@@ -12,7 +12,28 @@ from doe.cli.terminal import answer
 from doe.words.numbers import finite
 from doe.words.result import Answer
 
-DayFolder = Annotated[Path, typer.Argument(metavar="FOLDER", help="The day folder, with day.toml in it.")]
+
+def found(given: Path) -> Path:
+    """The day folder that an argument means."""
+    from doe.day.files.which_folder import day_folder
+
+    return day_folder(given)
+
+
+def found_each(given: list[Path] | None) -> list[Path]:
+    """The day folders or tables that arguments mean; none is the day folder here or above."""
+    return [found(one) for one in given or [Path()]]
+
+
+DayFolder = Annotated[
+    Path,
+    typer.Argument(
+        metavar="[FOLDER]",
+        help="The day folder, with day.toml in it; left out: this one, or the nearest above it.",
+        callback=found,
+        show_default=False,
+    ),
+]
 JsonFlag = Annotated[bool, typer.Option("--json", help="One JSON document for machines, in place of the text.")]
 
 JobsOption = Annotated[int, typer.Option(min=1, help="Many days: processes on this machine.")]

@@ -261,6 +261,24 @@ class DayFile(Table):
         """From start to finish, breaks included [min]."""
         return minute_of(self.day.finish) - minute_of(self.day.start)
 
+    @property
+    def begin(self) -> dt.datetime:
+        """When the day starts, local time without offset."""
+        return dt.datetime.combine(self.day.date, self.day.start)
+
+    @property
+    def end(self) -> dt.datetime:
+        """When the day finishes, local time without offset."""
+        return self.begin + dt.timedelta(minutes=self.length_minutes)
+
+    def minute_at(self, moment: dt.datetime) -> float:
+        """Minutes from the day's start at a moment of local time; its offset is not looked at [min]."""
+        return (moment.replace(tzinfo=None) - self.begin).total_seconds() / 60
+
+    def is_on(self, moment: dt.datetime) -> bool:
+        """Whether a moment lies on the day's date, or on the one on which it finishes."""
+        return moment.date() in (self.begin.date(), self.end.date())
+
     def paused_minutes(self, until: float = math.inf) -> float:
         """Minutes of the breaks that are over at a minute of the day; by default of all breaks [min]."""
         return sum(end - begin for begin, end in self.pauses if end <= until)

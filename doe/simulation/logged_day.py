@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from doe.day.files.dayfile import read_day_file
+from doe.day.files.which_folder import command, of_folder
 from doe.day.log.planned.followed import followed_plan
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
@@ -43,7 +44,7 @@ def log_day(folder: Path, gains: TrueGains, sizes: CellSizes, seed: int) -> None
     day = read_day_file(folder)
     plan = followed_plan(folder, day)
     if plan is None:
-        raise DoeError(f"{folder}: no plan yet; doe plan {folder} makes one")
+        raise DoeError(of_folder(folder, f"no plan yet; {command('plan', folder)} makes one"))
     entries: list[Entry] = []
     for pull in make_day(day, plan.runs, gains, sizes, np.random.default_rng(seed)):
         entries.append(_entry(day, pull))

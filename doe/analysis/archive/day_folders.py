@@ -6,7 +6,7 @@ import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from doe.day.files.dayfile import FILE_NAME
+from doe.day.files.which_folder import FILE_NAME
 from doe.errors import InputError
 
 

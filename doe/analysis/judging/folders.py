@@ -23,6 +23,7 @@ from doe.analysis.trials.campaign import read_days
 from doe.analysis.trials.from_folders import CountedPulls, DayFolder, runs_due, trial_of_days, trial_to_the_end
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
+from doe.day.files.which_folder import command
 from doe.day.log.looks import Look
 from doe.errors import DoeError, InputError
 from doe.words.judgements import judge_notes, ledger_notes
@@ -202,7 +203,7 @@ def _refuse(days: Sequence[DayFolder], metric: str, *, look: bool, final: bool) 
     if metric != own:
         raise InputError(
             f"{option} is for {own}, which this day is about; {metric} is shown beside it, when its gains may be:"
-            f" doe judge {days[0].folder} {option}, then --metric"
+            f" {command('judge', days[0].folder, option)}, then --metric"
         )
     if look and days[0].plan is None and not days[0].finished():
         raise InputError("--look: without a plan nobody knows how much of the day is in; --final ends the day")
@@ -218,7 +219,7 @@ def _one_by_one(days: Sequence[DayFolder], option: str) -> str:
     open_days = [day.folder for day in days if not day.finished()] or [days[-1].folder]
     return (
         f"{option} is for one day folder; a campaign is judged when its days are over. "
-        f"To end a day before its plan is done: doe judge {open_days[0]} --final"
+        f"To end a day before its plan is done: {command('judge', open_days[0], '--final')}"
     )
 
 

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from doe.cli.options import JsonFlag, emit
+from doe.cli.options import DayFolder, JsonFlag, emit
 
 
 def register(app: typer.Typer) -> None:
@@ -16,7 +16,7 @@ def register(app: typer.Typer) -> None:
 
 
 def check(
-    folder: Annotated[Path, typer.Argument(metavar="[FOLDER]", help="The day folder; left out: this one.")] = Path(),
+    folder: DayFolder = Path(),
     adopt: Annotated[
         bool,
         typer.Option("--adopt", help="Take the log as it is: rows by hand, edited values, breaks."),

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
 
 import typer
 
-from doe.cli.options import JsonFlag, emit
+from doe.cli.options import DayFolder, JsonFlag, emit
 
 
 def register(app: typer.Typer) -> None:
@@ -17,7 +16,7 @@ def register(app: typer.Typer) -> None:
 
 
 def next_(
-    folder: Annotated[Path, typer.Argument(metavar="[FOLDER]", help="The day folder; left out: this one.")] = Path(),
+    folder: DayFolder = Path(),
     as_json: JsonFlag = False,
 ) -> None:
     """What to do now: what to fit, how many pulls, until when, what to type, what comes after.
@@ -26,7 +25,7 @@ def next_(
     """
     from doe.day.pilot.upnext import up_next
 
-    coming = up_next(folder, typed="" if folder.resolve() == Path.cwd() else str(folder))
+    coming = up_next(folder)
     emit(coming, as_json=as_json)
     for note in coming.notes:
         print(note, file=sys.stderr)

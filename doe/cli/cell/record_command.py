@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from typer.core import TyperCommand
 
-from doe.cli.options import JsonFlag, emit
+from doe.cli.options import JsonFlag, emit, found
 from doe.cli.terminal import read_line
 
 if TYPE_CHECKING:
@@ -222,10 +222,9 @@ def _folder_and_values(words: list[str]) -> tuple[Path, list[str]]:
     from doe.day.pilot.said import is_number_like
     from doe.errors import InputError
 
-    here = Path()
-    folder, values = here, list(words)
+    folder, values = found(Path()), list(words)
     if words and _is_folder(words[0]):
-        folder, values = Path(words[0]), words[1:]
+        folder, values = found(Path(words[0])), words[1:]
     strange = [word for word in values if not is_number_like(word)]
     if strange:
         raise InputError(f"'{strange[0]}' is neither a number nor a folder; expected a number such as 431.2")
@@ -234,12 +233,12 @@ def _folder_and_values(words: list[str]) -> tuple[Path, list[str]]:
 
 def _is_folder(word: str) -> bool:
     """Whether a word is the day folder; one whose name is a number only where no day lies here."""
-    from doe.day.files.dayfile import FILE_NAME
+    from doe.day.files.which_folder import FILE_NAME, is_day
     from doe.day.pilot.said import is_number_like
 
     if not Path(word).is_dir():
-        return False
-    return not is_number_like(word) or (Path(word, FILE_NAME).is_file() and not Path(FILE_NAME).is_file())
+        return Path(word).name == FILE_NAME and Path(word).is_file()
+    return not is_number_like(word) or (is_day(Path(word)) and not is_day(Path()))
 
 
 def _ask(folder: Path, entry: Entry) -> float:

@@ -34,7 +34,7 @@ def register(app: typer.Typer) -> None:
 
 
 def sheet(
-    folder: DayFolder,
+    folder: DayFolder = Path(),
     xlsx: Annotated[
         bool, typer.Option("--xlsx", help="A spreadsheet to fill in, which 'doe record --from-sheet' reads back.")
     ] = False,
@@ -46,6 +46,7 @@ def sheet(
 
     Example: doe sheet my-day --xlsx
     """
+    from doe.day.files.which_folder import command
     from doe.day.sheet.sheet_record import note_sheet
     from doe.words.day.pull_words import quoted
 
@@ -53,7 +54,7 @@ def sheet(
         from doe.report.run_sheet.workbook import write_workbook
 
         path, made = write_workbook(folder)
-        advice = f"fill it in, then: doe record {quoted(str(folder))} --from-sheet {quoted(str(path))}"
+        advice = f"fill it in, then: {command('record', folder, '--from-sheet', quoted(str(path)))}"
     else:
         from doe.report.run_sheet.page import write_page
 

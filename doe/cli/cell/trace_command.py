@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from doe.cli.options import JsonFlag, emit
+from doe.cli.options import JsonFlag, emit, found
 
 
 def register(app: typer.Typer) -> None:
@@ -18,7 +18,13 @@ def register(app: typer.Typer) -> None:
 def trace(
     files: Annotated[list[Path], typer.Argument(metavar="FILE …", help="The dyno's exports, one pull each.")],
     day: Annotated[
-        Path, typer.Option(metavar="FOLDER", help="The day folder, whose [traces] says how they are written.")
+        Path,
+        typer.Option(
+            metavar="FOLDER",
+            help="The day folder, whose [traces] says how they are written; left out: this one, or above.",
+            callback=found,
+            show_default=False,
+        ),
     ] = Path(),
     set_up: Annotated[
         bool, typer.Option("--set-up", help="Look at an export, ask what its columns are, write [traces].")

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from doe.cli.options import JsonFlag, emit
+from doe.cli.options import JsonFlag, emit, found
 
 
 def register(app: typer.Typer) -> None:
@@ -51,13 +51,13 @@ def _folder_and_pull(words: list[str]) -> tuple[Path, int | None]:
     """A folder, a pull, both or none of them."""
     from doe.errors import InputError
 
-    folder, rest = Path(), list(words)
+    folder, rest = found(Path()), list(words)
     if words and not words[0].isdecimal():
-        folder, rest = Path(words[0]), words[1:]
+        folder, rest = found(Path(words[0])), words[1:]
         if not folder.is_dir():
             raise InputError(f"'{words[0]}' is neither a folder nor the number of a pull")
     elif len(words) > 1:
-        folder, rest = Path(words[0]), words[1:]
+        folder, rest = found(Path(words[0])), words[1:]
     if len(rest) > 1 or (rest and not rest[0].isdecimal()):
         raise InputError(f"'{' '.join(rest)}': expected the number of one pull, such as 7")
     return folder, int(rest[0]) if rest else None

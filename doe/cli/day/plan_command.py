@@ -23,7 +23,7 @@ def register(app: typer.Typer) -> None:
 
 
 def plan(
-    folder: DayFolder,
+    folder: DayFolder = Path(),
     seed: Annotated[int | None, typer.Option(help="Draws the order; the same seed gives the same plan.")] = None,
     effort: Annotated[
         Literal["quick", "normal", "long"],
@@ -101,6 +101,7 @@ def plan(
     from doe.cli.day.change_values import change_values
     from doe.cli.day.whole_day import may_replace, plan_there
     from doe.day.files.dayfile import read_day_file
+    from doe.day.files.which_folder import command
     from doe.planning.drawn.documents import made_from
     from doe.planning.drawn.plan import plan_of
     from doe.planning.drawn.what_if import what_if
@@ -146,7 +147,7 @@ def plan(
         there = None if told or new or any(whole.values()) else plan_there(folder, day)
         if there is not None:
             _show(there, figure, figures, as_json=as_json)
-            print(is_there(folder, changed=not made_from(there.made, day)), file=sys.stderr)
+            print(is_there(command("plan", folder, "--new"), changed=not made_from(there.made, day)), file=sys.stderr)
             return
         if not told and not may_replace(folder, day, yes=yes):
             return

@@ -21,6 +21,7 @@ def plan_there(folder: Path, day: DayFile) -> Plan | None:
     InputError
         It can't be read with day.toml as it is now.
     """
+    from doe.day.files.which_folder import command
     from doe.errors import InputError
     from doe.planning.drawn.stored import stored_plan
     from doe.words.plans.plan_words import another_is_drawn_by
@@ -28,7 +29,7 @@ def plan_there(folder: Path, day: DayFile) -> Plan | None:
     try:
         return stored_plan(folder, day)
     except InputError as error:
-        raise InputError([*error.faults, another_is_drawn_by(folder)]) from None
+        raise InputError([*error.faults, another_is_drawn_by(command("plan", folder, "--new"))]) from None
 
 
 def may_replace(folder: Path, day: DayFile, *, yes: bool) -> bool:

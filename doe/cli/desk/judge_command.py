@@ -11,7 +11,7 @@ import typer
 from doe.cli.asking import YesFlag, agreement
 from doe.cli.desk.columns import CheckOnlyFlag, MissingOption, SheetOption, columns_of
 from doe.cli.figures import FiguresOption, day_title, draw
-from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit
+from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit, found_each
 
 if TYPE_CHECKING:
     from doe.analysis.judging.judgement import Judgement
@@ -96,7 +96,7 @@ def judge(
     from doe.errors import InputError
 
     archive = any(is_archive(place) for place in where or [])  # only one that is named: nobody walks a disk unasked
-    where = where or [Path()]
+    where = found_each(where)
     _check_r(r_file)
     given = {"--value": value, "--change": change, "--baseline": baseline, "--install": install, "--day": day,
              "--time": time, "--smallest-gain": smallest_gain, "--drift": drift, "--scale": scale,
@@ -182,13 +182,13 @@ def judge(
 
 def _told_of_its_ledger(judgement: Judgement, table: Path) -> Judgement:
     """The same; where the table is the log of a day folder, which has a ledger, that is said."""
-    from doe.day.files.dayfile import FILE_NAME
+    from doe.day.files.which_folder import FILE_NAME, command
     from doe.day.log.reading import PULLS_CSV
     from doe.words.judgements import ledger_notes
 
     if table.name != PULLS_CSV or not (table.parent / FILE_NAME).is_file():
         return judgement
-    note = ledger_notes.past_the_ledger(f"doe judge {table.parent}")
+    note = ledger_notes.past_the_ledger(command("judge", table.parent))
     return replace(judgement, notes=(*judgement.notes, note))
 
 

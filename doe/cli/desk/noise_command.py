@@ -10,7 +10,7 @@ import typer
 
 from doe.cli.desk.columns import CheckOnlyFlag, MissingOption, SheetOption, columns_of
 from doe.cli.figures import FiguresOption, draw
-from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit
+from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit, found_each
 
 if TYPE_CHECKING:
     from doe.analysis.archive.archive_result import NoiseArchive
@@ -84,7 +84,7 @@ def noise(
 
     named = where or []
     many_days = len(named) > 1 or any(map(is_archive, named))  # one that is named: nobody walks a disk unasked
-    where = where or [Path()]
+    where = found_each(where)
     given = {"--change": change, "--baseline": baseline, "--install": install, "--day": day, "--time": time,
              "--drift": drift, "--sheet": sheet, "--missing": missing != "refuse",
              "--check-only": check_only}  # fmt: skip

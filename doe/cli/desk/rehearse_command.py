@@ -19,7 +19,7 @@ def register(app: typer.Typer) -> None:
 
 
 def rehearse(
-    folder: DayFolder,
+    folder: DayFolder = Path(),
     days: Annotated[int, typer.Option(help="Simulated days for each truth.")] = 2000,
     seed: Annotated[int, typer.Option(help="Same seed, same table.")] = 1,
     gain: Annotated[

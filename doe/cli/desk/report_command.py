@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 import typer
 
 from doe.cli.asking import YesFlag, agreement
-from doe.cli.options import JsonFlag, emit
+from doe.cli.options import JsonFlag, emit, found_each
 from doe.words.result import Answer
 
 Reader = Literal["file", "customer"]
@@ -36,9 +36,12 @@ def register(app: typer.Typer) -> None:
 
 def report(
     folders: Annotated[
-        list[Path],
-        typer.Argument(metavar="FOLDER…", help="The day folder; several days of one campaign have one page."),
-    ],
+        list[Path] | None,
+        typer.Argument(
+            metavar="[FOLDER…]",
+            help="The day folder (left out: this one, or above); several days of one campaign have one page.",
+        ),
+    ] = None,
     reader: Annotated[
         Reader,
         typer.Option("--for", help="The customer's copy holds back what testers typed, such as why a pull is void."),
@@ -56,7 +59,8 @@ def report(
 
     Example: doe report day1 day2
     """
-    if page := _page_of_noise(folders, used=look or final or reader != "file"):
+    named, folders = bool(folders), found_each(folders)
+    if page := _page_of_noise(folders, named=named, used=look or final or reader != "file"):
         emit(Written(page), as_json=as_json)
         return
     from doe.analysis.judging.folders import judge_and_log
@@ -74,13 +78,13 @@ def report(
     emit(Written(write_report(folders, judgement, reader)), as_json=as_json)
 
 
-def _page_of_noise(folders: list[Path], *, used: bool) -> Path | None:
+def _page_of_noise(folders: list[Path], *, named: bool, used: bool) -> Path | None:
     """The page of a noise study or of an archive; None where the folders are days with questions."""
     from doe.analysis.archive.day_folders import is_archive
     from doe.day.files.dayfile import read_day_file
     from doe.errors import InputError
 
-    archive = any(map(is_archive, folders))
+    archive = named and any(map(is_archive, folders))  # one that is named: nobody walks a disk unasked
     study = not archive and len(folders) == 1 and not read_day_file(folders[0]).questions
     if not (archive or study):
         return None

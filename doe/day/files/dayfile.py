@@ -11,14 +11,13 @@ from doe.day.encoding import decode
 from doe.day.files.checks import sense_faults
 from doe.day.files.toml_faults import structure_faults
 from doe.day.files.toml_text import read_toml
+from doe.day.files.which_folder import FILE_NAME, nowhere
 from doe.day.names import name_key
 from doe.day.schema import DayFile
 from doe.day.suggest import nearest
 from doe.errors import InputError
 from doe.words.day import log_notes
 from doe.words.notes import Note
-
-FILE_NAME = "day.toml"
 
 
 def read_day_file(path: Path) -> DayFile:
@@ -36,7 +35,7 @@ def read_day_file(path: Path) -> DayFile:
     """
     file = path / FILE_NAME if path.is_dir() else path
     if not file.is_file():
-        raise InputError(f"{file}: there is no such file; 'doe new FOLDER' starts a day folder")
+        raise InputError(nowhere(file))
     return parse_day(decode(file.read_bytes(), file.name), file.name)
 
 

@@ -12,7 +12,7 @@ from doe.day.pilot.notices import notices
 from doe.day.pilot.standing import Standing, refitted
 from doe.day.pull_columns import nothing_said
 from doe.day.records import Count, Pull, Run
-from doe.day.schema import Configuration, DayFile, minute_of
+from doe.day.schema import Configuration, DayFile
 from doe.errors import InputError
 from doe.words.day.pull_words import quoted, setting_text
 from doe.words.notes import Note
@@ -51,7 +51,7 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
     if original is not None:
         standing = replace(standing, pulls=made_before(standing.pulls, original.number))
         moment = moment if entry.time else original.time or moment
-    minute = _minute(standing.day, moment)
+    minute = standing.day.minute_at(moment)
     early = _is_early(standing, entry, moment, minute) and original is None
     run, configuration = _run_of(standing, entry, original, early=early)
     kept = original.count if original and not entry.settings else "yes"
@@ -86,12 +86,6 @@ def _original(standing: Standing, entry: Entry) -> Pull | None:
     raise InputError(f"--redo {entry.redo}: there is no such pull; {known}")
 
 
-def _minute(day: DayFile, moment: dt.datetime) -> float:
-    """Minutes from the day's start."""
-    start = dt.datetime.combine(day.day.date, dt.time()) + dt.timedelta(minutes=minute_of(day.day.start))
-    return (moment - start).total_seconds() / 60
-
-
 def _is_early(standing: Standing, entry: Entry, moment: dt.datetime, minute: float) -> bool:
     """Whether a pull lies in the warm-up; on another date than the day's the clock says nothing.
 
@@ -99,7 +93,7 @@ def _is_early(standing: Standing, entry: Entry, moment: dt.datetime, minute: flo
     before that pull.
     """
     day = standing.day
-    if entry.count or entry.run or moment.date() != day.day.date:
+    if entry.count or entry.run or not day.is_on(moment):
         return False
     counted = [pull for pull in standing.pulls if pull.count == "yes" and pull.void is None]
     if counted and (entry.time is None or any(pull.time and pull.time <= moment for pull in counted)):

@@ -13,6 +13,7 @@ from typing import Any
 from doe.day.clocks.day_clock import day_time
 from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.files.dayfile import read_day_file
+from doe.day.files.which_folder import as_typed
 from doe.day.log.chain import NO_EVENT, Head
 from doe.day.log.comparing import pull_events
 from doe.day.log.journal import scan_journal
@@ -22,6 +23,7 @@ from doe.day.log.rows import check_sign, numbered_rows
 from doe.day.log.sequence import again_text
 from doe.day.pilot.answers import PULL, answering
 from doe.day.pilot.beginning import begin, finish, stands
+from doe.day.pilot.coming.ending import ending_of
 from doe.day.pilot.deciding import Decided, decide
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.standing import Standing
@@ -45,6 +47,7 @@ from doe.words.result import Answer
 class Recorded(Answer):
     """Pulls that are on disk."""
 
+    folder: Path
     day: DayFile
     decided: tuple[Decided, ...]
     standing: Standing  #: the day with these pulls
@@ -83,7 +86,9 @@ class Recorded(Answer):
             for verb, pull in zip(verbs, self.pulls, strict=True)
         ]
         if self.standing.runs:
-            lines.append(f"next: {short_text(next_of(self.standing, self.now))}")
+            coming = next_of(self.standing, self.now, as_typed(self.folder))
+            coming = replace(coming, ending=ending_of(self.folder, self.day)) if coming.done else coming
+            lines.append(f"next: {short_text(coming)}")
         return "\n".join(lines)
 
 
@@ -128,10 +133,10 @@ def _log(folder: Path, day: DayFile, entries: Sequence[Entry], when: dt.datetime
     placed = len(deciding.decided)
     deciding.take(entries, now)
     if not deciding.new:
-        return Recorded(day, (), begun.standing, now, tuple(begun.told), begun.scan.head)
+        return Recorded(folder, day, (), begun.standing, now, tuple(begun.told), begun.scan.head)
     head = finish(begun, deciding.new)
     return Recorded(
-        day, tuple(deciding.decided), deciding.standing, now, tuple(begun.told), head, placed, begun.mirrored
+        folder, day, tuple(deciding.decided), deciding.standing, now, tuple(begun.told), head, placed, begun.mirrored
     )
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.clocks.stamp import Stamp, read_clock
-from doe.day.files.dayfile import FILE_NAME
+from doe.day.files.which_folder import FILE_NAME
 from doe.day.log.chain import Head
 from doe.day.log.events import append_event, events_of
 from doe.day.log.reading import PLACED, UNPLACED

@@ -13,12 +13,14 @@ from doe.day.clock import clock_text, do_text, pull_end, work
 from doe.day.clocks.day_clock import day_time
 from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.files.dayfile import read_day_file
+from doe.day.files.which_folder import as_typed
 from doe.day.log.journal import scan_journal
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
+from doe.day.pilot.coming.ending import CLOSED, Ending, ending_of, is_closed
 from doe.day.pilot.standing import Standing, work_between
 from doe.day.records import Run, Stint
-from doe.day.schema import Configuration, DayFile, minute_of
+from doe.day.schema import Configuration, DayFile
 from doe.words.day.upnext_words import next_text, other_lines, record_line
 from doe.words.notes import Note, in_document
 from doe.words.result import Answer
@@ -42,18 +44,25 @@ class Step:
     until: float | None = None  #: end of its last pull, as it looks now
 
 
+_ON_TIME_MINUTES = 2.0
+_STILL_MAKING = dt.timedelta(hours=12)  # so long after its last pull a day on a wrong date goes on
+
+
 @dataclass(frozen=True, repr=False)
 class UpNext(Answer):
     """What to do now, and what comes after."""
 
     day: DayFile
     standing: Standing
-    folder: str = ""  #: as it is typed; "" for the one that the tester is in
+    folder: str = ""  #: as it is typed, "" where it is left out
+    today: dt.date | None = None
     now: float | None = None  #: minute of the day; None on another date than the day's
     step: Step | None = None
     then: Step | None = None
     finish: float | None = None  #: when the plan will be done, as it looks now [minute of the day]
     notes: tuple[Note, ...] = ()  #: on the log
+    ending: Ending | None = None  #: what is due where no pull is, or after the last one
+    over: bool = False  #: no pull is due: the day was closed, or lies in the past
 
     @property
     def warming_up(self) -> bool:
@@ -70,6 +79,52 @@ class UpNext(Answer):
         return self.step.end - planned
 
     @property
+    def overrun(self) -> float:
+        """Minutes by which the plan will end after the day's finish, as it looks now; 0 where it won't."""
+        return max(0.0, (self.finish or 0.0) - self.day.length_minutes)
+
+    @property
+    def late(self) -> bool:
+        """Whether the plan can't be made any more: not to its last pull."""
+        return self.overrun > max(self.day.cell.pull_minutes, _ON_TIME_MINUTES)
+
+    @property
+    def past_finish(self) -> bool:
+        """Whether the day's finish has passed, or the date of a day that was made."""
+        return self.over or (self.now is not None and self.now > self.day.length_minutes)
+
+    @property
+    def counted(self) -> int:
+        """Pulls that count, in the plan or not."""
+        return sum(pull.count == "yes" and pull.void is None for pull in self.standing.pulls)
+
+    @property
+    def closed(self) -> bool:
+        """Whether somebody said that no more pulls will be made."""
+        return self.ending is not None and self.ending.state == CLOSED
+
+    @property
+    def done(self) -> bool:
+        """Whether the plan has no pull left."""
+        return bool(self.standing.runs) and self.step is None
+
+    @property
+    def state(self) -> str:
+        """What is due, in a word or two for JSON."""
+        if self.ending is not None and (self.closed or self.done):
+            return self.ending.state
+        if self.past_finish:
+            return "past the finish"
+        return "no plan" if not self.standing.runs else "late" if self.late else "pull"
+
+    @property
+    def line(self) -> str | None:
+        """What to type; None where the hours are over and no pull counts."""
+        if self.state in ("no plan", "pull", "late"):
+            return record_line(self)
+        return self.ending.command if self.ending is not None and (self.done or self.counted) else None
+
+    @property
     def made(self) -> int:
         """Counted runs that have their pull."""
         return sum(run.count == "yes" and run.run in self.standing.fulfilled for run in self.standing.runs)
@@ -82,15 +137,14 @@ class UpNext(Answer):
     def to_dict(self) -> dict[str, Any]:
         """All of it, for machines."""
         day, standing, step = self.day, self.standing, self.step
-        state = "no plan" if not standing.runs else "done" if step is None else "pull"
         return {
-            "state": state,
+            "state": self.state,
             "pull": standing.next_number,
             "fitted": standing.fitted,
             "install": standing.install,
             "step": _step_dict(day, step) if step else None,
             "then": _step_dict(day, self.then) if self.then else None,
-            "type": record_line(self) if state != "done" else None,
+            "type": self.line,
             "otherwise": [{"when": when, "type": line} for when, line in other_lines(self)],
             "made": self.made,
             "planned": self.planned,
@@ -119,7 +173,7 @@ def _step_dict(day: DayFile, step: Step) -> dict[str, Any]:
     }
 
 
-def up_next(folder: Path, *, now: dt.datetime | Stamp | None = None, typed: str = "") -> UpNext:
+def up_next(folder: Path, *, now: dt.datetime | Stamp | None = None, typed: str | None = None) -> UpNext:
     """What to do now. Nothing is written.
 
     Parameters
@@ -128,8 +182,8 @@ def up_next(folder: Path, *, now: dt.datetime | Stamp | None = None, typed: str 
         The day folder.
     now : datetime or Stamp, optional
         Local time, or what the clocks said; by default they are asked.
-    typed : str
-        The folder as it stands in the lines to type; "" where the tester is in it.
+    typed : str, optional
+        The folder as it stands in the lines to type, "" where it is left out; by default as the tester needs it.
 
     Raises
     ------
@@ -141,21 +195,25 @@ def up_next(folder: Path, *, now: dt.datetime | Stamp | None = None, typed: str 
     log = read_log(folder, day, plan, salvage=True)
     standing = Standing(day, plan.runs if plan else (), log.pulls, log.left_out)
     moment, _, told = day_time(scan_journal(folder).events, now or read_clock())
-    return next_of(standing, moment, typed, list(dict.fromkeys([*log.notes, *told])))
+    typed = as_typed(folder) if typed is None else typed
+    coming = next_of(standing, moment, typed, list(dict.fromkeys([*log.notes, *told])))
+    ends = coming.past_finish or coming.then is None or is_closed(folder)
+    return replace(coming, ending=ending_of(folder, day)) if ends else coming
 
 
 def next_of(standing: Standing, now: dt.datetime, typed: str = "", notes: Sequence[Note] = ()) -> UpNext:
-    """What to do now, from where the day stands."""
+    """What to do now, from where the day stands, without what is due after its last pull."""
     day = standing.day
-    minute = _minute_of_day(day, now.replace(tzinfo=None))
+    now = now.replace(tzinfo=None)
+    minute, over = day.minute_at(now) if day.is_on(now) else None, _is_over(standing, now)
     steps = steps_due(standing)
     if not steps:
-        return UpNext(day, standing, typed, minute, notes=tuple(notes))
+        return UpNext(day, standing, typed, now.date(), minute, notes=tuple(notes), over=over)
     seen = [_forecast(standing, steps[0], minute)]
     for step in steps[1:]:
         seen.append(_after(day, seen[-1], step))
     then, finish = seen[1] if seen[1:] else None, seen[-1].until
-    return UpNext(day, standing, typed, minute, seen[0], then, finish, tuple(notes))
+    return UpNext(day, standing, typed, now.date(), minute, seen[0], then, finish, tuple(notes), over=over)
 
 
 def steps_due(standing: Standing) -> list[Step]:
@@ -169,11 +227,11 @@ def steps_due(standing: Standing) -> list[Step]:
     return steps
 
 
-def _minute_of_day(day: DayFile, now: dt.datetime) -> float | None:
-    """Minutes from the day's start, None on another date."""
-    if now.date() != day.day.date:
-        return None
-    return minute_of(now.time()) - minute_of(day.day.start)
+def _is_over(standing: Standing, now: dt.datetime) -> bool:
+    """Whether a day with pulls lies in the past: one whose date is wrong goes on as long as pulls are made."""
+    counted = [pull for pull in standing.made if pull.count == "yes" and pull.void is None]
+    last = counted[-1].time if counted else None
+    return last is not None and now > standing.day.end and now - last > _STILL_MAKING
 
 
 def _step(day: DayFile, fitted: Configuration, runs: Sequence[Run], fresh: str | None) -> Step:

@@ -12,6 +12,7 @@ from doe.day.bring.needs import Needs, needs_of
 from doe.day.clock import clock_text
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import PLAN_CSV
+from doe.day.files.which_folder import command, of_folder
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.pilot.standing import Standing
@@ -95,12 +96,18 @@ def read_run_sheet(folder: Path) -> RunSheet:
     plan = followed_plan(folder, day)
     if plan is None:
         raise InputError(
-            f"{folder}: there is no {PLAN_CSV}, so there is nothing to put on a sheet; 'doe plan {folder}' makes one"
+            of_folder(
+                folder,
+                f"there is no {PLAN_CSV}, so there is nothing to put on a sheet; '{command('plan', folder)}' makes one",
+            )
         )
     standing = Standing(day, plan.runs, read_log(folder, day, plan).pulls)
     if not standing.due:
         raise DoeError(
-            f"{folder}: the day is over, no step of the plan is left; 'doe judge {folder}' says what it found"
+            of_folder(
+                folder,
+                f"the day is over, no step of the plan is left; '{command('judge', folder)}' says what it found",
+            )
         )
     return run_sheet(standing)
 

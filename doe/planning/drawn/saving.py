@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile
+from doe.day.files.which_folder import command, of_folder
 from doe.day.log.journal import scan_journal
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.planned.plan_writing import bring_up_plan, log_plan
@@ -56,7 +57,7 @@ def save_plan(
             refuse_when_begun(folder, day)
         elif seen is not None and seen != changes_logged(folder):
             raise InputError(
-                f"{folder}: something was logged while the rest of the day was planned, so this plan is for another"
+                "something was logged while the rest of the day was planned, so this plan is for another"
                 " rest than there is; nothing was written, plan again"
             )
         try:
@@ -107,6 +108,9 @@ def refuse_when_begun(folder: Path, day: DayFile) -> None:
     counted = sum(pull.count == "yes" and pull.void is None for pull in log.pulls)
     if counted:
         raise InputError(
-            f"{folder}: {counted} pull{'s that count are' if counted > 1 else ' that counts is'} logged already, so the"
-            f" plan can't be made anew; 'doe plan {folder} --from-now' plans the rest of the day"
+            of_folder(
+                folder,
+                f"{counted} pull{'s that count are' if counted > 1 else ' that counts is'} logged already, so the plan"
+                f" can't be made anew; '{command('plan', folder, '--from-now')}' plans the rest of the day",
+            )
         )

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.files.planfile import PLAN_JSON, PlanFile
+from doe.day.files.which_folder import command
 from doe.day.log.planned.followed import followed_plan
 from doe.day.schema import DayFile
 from doe.errors import InputError
@@ -43,7 +44,8 @@ def stored_plan(folder: Path, day: DayFile) -> Plan | None:
         return _plan(day, kept)
     except (KeyError, TypeError) as error:
         raise InputError(
-            f"{folder / PLAN_JSON}: not as the program wrote it ({error}); 'doe plan {folder} --new' draws another plan"
+            f"{folder / PLAN_JSON}: not as the program wrote it ({error}); '{command('plan', folder, '--new')}' draws"
+            " another plan"
         ) from None
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.clock import clock_text
+from doe.day.files.which_folder import command
 from doe.day.sheet.form import COUNTED, ENDED, NOTE, THROW_AWAY, identity, titles, value_title
 from doe.day.sheet.run_sheet import Line, RunSheet, read_run_sheet
 from doe.day.sheet.sheet_record import read_sheet
@@ -16,6 +17,7 @@ from doe.errors import DoeError, InputError
 from doe.planning.under_way.stops import Stop, stops_of
 from doe.report.cautions import FIRST
 from doe.report.run_sheet.page import sheet_cautions, summary, warm_up
+from doe.words.day.pull_words import quoted
 from doe.words.day.run_sheet_words import HOW_TO, STOP_RULE, bring, stop_line
 from doe.words.visible import visible
 
@@ -61,7 +63,8 @@ def _refuse_to_lose(folder: Path, path: Path) -> None:
         if not (found.entries or found.questions or found.left):
             return
         why = f"{path} holds numbers that are not in the log"
-    raise InputError(f"{why}; 'doe record {folder} --from-sheet {path}' logs them, or give the file another name")
+    line = command("record", folder, "--from-sheet", quoted(str(path)))
+    raise InputError(f"{why}; '{line}' logs them, or give the file another name")
 
 
 def _write(path: Path, sheet: RunSheet, stops: Sequence[Stop]) -> None:

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Protocol
 
 from doe.words.day.pull_words import Factor, Metric, Pull, fitted_text, pull_line, setting_text
+from doe.words.numbers import several
 
 Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
 
 VALUE = "000.0"
 _ON_TIME_MINUTES = 2.0
+_HALF_HOUR = 30.0
 
 
 class About(Protocol):
@@ -87,6 +90,15 @@ class Standing(Protocol):
     def fitted(self) -> Mapping[str, str]: ...
 
 
+class Ending(Protocol):
+    """What is due once nothing is to be pulled any more."""
+
+    @property
+    def says(self) -> str: ...
+    @property
+    def command(self) -> str: ...
+
+
 class UpNext(Protocol):
     """What to do now, and what comes after."""
 
@@ -96,6 +108,8 @@ class UpNext(Protocol):
     def standing(self) -> Standing: ...
     @property
     def folder(self) -> str: ...
+    @property
+    def today(self) -> dt.date | None: ...
     @property
     def step(self) -> Step | None: ...
     @property
@@ -110,6 +124,20 @@ class UpNext(Protocol):
     def made(self) -> int: ...
     @property
     def planned(self) -> int: ...
+    @property
+    def counted(self) -> int: ...
+    @property
+    def over(self) -> bool: ...
+    @property
+    def past_finish(self) -> bool: ...
+    @property
+    def closed(self) -> bool: ...
+    @property
+    def late(self) -> bool: ...
+    @property
+    def overrun(self) -> float: ...
+    @property
+    def ending(self) -> Ending | None: ...
 
 
 def next_text(coming: UpNext, clock: Clock) -> str:
@@ -119,8 +147,14 @@ def next_text(coming: UpNext, clock: Clock) -> str:
 
 def _lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
     """Each line with its head."""
+    if coming.ending is not None and (coming.closed or (coming.standing.runs and coming.step is None)):
+        yield from _end_lines(coming, coming.ending)
+        return
+    if coming.past_finish:
+        yield from _past_lines(coming, clock)
+        return
     if coming.step is None:
-        yield from _no_step_lines(coming)
+        yield from _no_plan_lines(coming)
         return
     yield from _now_lines(coming, coming.step, clock)
     yield "TYPE", record_line(coming)
@@ -129,7 +163,7 @@ def _lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
     if coming.then is not None:
         yield "THEN", f"{coming.then.do or 'the same again'}; {_first_pull_text(coming.day, coming.then, clock)}"
     else:
-        yield "THEN", f"the plan is done: {_command(coming, 'judge')}"
+        yield "THEN", f"the plan is done: {coming.ending.command if coming.ending else _command(coming, 'next')}"
     yield from _clock_lines(coming, clock)
     yield "MADE", f"{coming.made} of {coming.planned} pulls that count"
 
@@ -162,7 +196,7 @@ def short_text(coming: UpNext) -> str:
     """The next step of a plan on half a line, for the end of what `doe record` prints."""
     step = coming.step
     if step is None:
-        return f"the plan is done: {_command(coming, 'judge')}"
+        return f"{coming.ending.says}: {coming.ending.command}" if coming.ending else "the plan is done"
     due = pulls_text(step)
     return f"{step.do} ({step.minutes:g} min), then {due}" if step.do else f"{due}, nothing to change"
 
@@ -199,23 +233,58 @@ def _clock_lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
     behind, finish, day = coming.behind, coming.finish, coming.day
     if behind is None or finish is None:
         yield "CLOCK", f"today is not the day's date, {day.day.date}: the times are the planned ones"
+        if coming.today is not None:
+            yield "", f"is it made today?  put date = {coming.today} into [day] of day.toml"
         return
     ends = f"the plan ends at {clock(finish)}"
     if abs(behind) < _ON_TIME_MINUTES:
         yield "CLOCK", f"on time; {ends}"
     else:
         yield "CLOCK", f"{abs(behind):.0f} min {'behind' if behind > 0 else 'ahead of'} the plan; {ends}"
-    if finish > day.length_minutes + _ON_TIME_MINUTES:
-        yield "", f"that is {finish - day.length_minutes:.0f} min after the day's finish, {day.day.finish:%H:%M}"
+    if coming.overrun > _ON_TIME_MINUTES:
+        yield "", f"that is {coming.overrun:.0f} min after the day's finish, {day.day.finish:%H:%M}"
+    if coming.late:
+        yield "LATE", f"{_command(coming, 'plan')} --from-now  plans the rest anew, so that it ends in time"
 
 
-def _no_step_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
-    """Nothing is planned, or nothing is left."""
-    day, standing = coming.day, coming.standing
-    if standing.runs:
-        yield "NOW", f"the plan is done: {coming.made} of {coming.planned} pulls that count were made"
-        yield "TYPE", _command(coming, "judge")
+def _end_lines(coming: UpNext, ending: Ending) -> Iterator[tuple[str, str]]:
+    """Nothing is to be pulled any more."""
+    yield "NOW", f"{ending.says}: {_made_text(coming)}"
+    yield "TYPE", ending.command
+    if coming.closed:
+        yield "", f"are there more pulls after all?  {_command(coming, 'judge')} --reopen"
+
+
+def _past_lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
+    """The day's hours are over, or its date."""
+    day = coming.day
+    finish = f"the day's finish, {day.day.finish:%H:%M}, has passed"
+    passed = f"the day was on {day.day.date}" if coming.over else finish
+    if not coming.counted:
+        yield "NOW", f"{passed}, and no pull counts: put the hours of [day] in day.toml right"
+        yield "TYPE", f"{_command(coming, 'plan')} --new"
         return
+    yield "NOW", f"{passed}: {_made_text(coming)}"
+    if coming.ending is not None:
+        yield "TYPE", coming.ending.command
+    yield "", f"was one more pull made?  {record_line(coming)}"
+    if coming.over:
+        yield "", f"more pulls on another day?  doe new FOLDER, then doe plan FOLDER --after {coming.folder or '.'}"
+    elif coming.finish is not None:
+        longer = clock(_HALF_HOUR * math.ceil(coming.finish / _HALF_HOUR))
+        yield "", f"going on today?  {_command(coming, 'plan')} --from-now --finish {longer}"
+
+
+def _made_text(coming: UpNext) -> str:
+    """How many pulls there are."""
+    if not coming.standing.runs:
+        return f"{several(coming.counted, 'pull')} that count{'s' * (coming.counted == 1)}"
+    return f"{coming.made} of {coming.planned} pulls that count were made"
+
+
+def _no_plan_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
+    """Nothing is planned."""
+    day, standing = coming.day, coming.standing
     yield "NOW", f"there is no plan; fitted is {fitted_text(day, standing.fitted)}"
     if standing.last is not None:
         yield "LAST", pull_line(day, standing.last)
@@ -228,7 +297,5 @@ def _no_step_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
 
 
 def _command(coming: UpNext, name: str) -> str:
-    """A command line with the folder where it is needed; only `doe record` takes the one that the tester is in."""
-    folder = coming.folder or ("" if name == "record" else ".")
-    quoted = f'"{folder}"' if " " in folder else folder
-    return f"doe {name} {quoted}".rstrip()
+    """A command line with the folder where it is needed."""
+    return f"doe {name} {coming.folder}".rstrip()

@@ -53,15 +53,15 @@ def sheet_is_made(moment: str) -> str:
     )
 
 
-def another_is_drawn_by(folder: object) -> str:
-    """The command that draws another plan."""
-    return f"'doe plan {folder} --new' draws another plan; the old one is kept"
+def another_is_drawn_by(line: str) -> str:
+    """What the line to type for another plan does."""
+    return f"'{line}' draws another plan; the old one is kept"
 
 
-def is_there(folder: object, *, changed: bool) -> str:
-    """That this plan was there before, and whether day.toml has changed since it was drawn."""
-    since = "day.toml has changed since this plan was drawn" if changed else f"this plan was in {folder} already"
-    return f"{since}: {another_is_drawn_by(folder)}"
+def is_there(line: str, *, changed: bool) -> str:
+    """That this plan was there before, whether day.toml has changed since it was drawn, and the line for another."""
+    since = "day.toml has changed since this plan was drawn" if changed else "this plan was there already"
+    return f"{since}: {another_is_drawn_by(line)}"
 
 
 def _heading(plan: Plan, clock: Clock) -> list[str]:

@@ -220,12 +220,14 @@ def test_check_is_0_when_all_agree_and_1_when_something_remains(doe, folder):
 
 
 def test_a_folder_without_a_day(doe, tmp_path, monkeypatch):
-    monkeypatch.chdir(tmp_path)
+    alone = tmp_path / "alone" / "alone"
+    alone.mkdir(parents=True)
+    monkeypatch.chdir(alone)
     for words in (["record", "431.2"], ["next"], ["void", "--why", "x"], ["check"]):
         status, out, err = doe(*words)
         assert (status, out) == (2, "")
         assert "there is no such file; 'doe new FOLDER' starts a day folder" in err
-    assert list(tmp_path.iterdir()) == []
+    assert list(alone.iterdir()) == []
 
 
 def test_next_and_record_load_no_heavy_library(folder):

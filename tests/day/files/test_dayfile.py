@@ -37,6 +37,8 @@ def test_a_folder_or_the_file_itself_can_be_named(tmp_path, day_text):
 
 
 def test_a_missing_file_names_the_command_that_makes_one(tmp_path):
+    tmp_path = tmp_path / "alone" / "alone"
+    tmp_path.mkdir(parents=True)
     with pytest.raises(InputError, match=r"day\.toml: there is no such file; 'doe new FOLDER'"):
         read_day_file(tmp_path)
 

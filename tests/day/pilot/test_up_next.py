@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 import shlex
+from pathlib import Path
 
 import pytest
+from day_files import day_file, factor
 from typer.testing import CliRunner
 
 from doe.cli import app
 from doe.day.clock import lay_out
+from doe.day.files.dayfile import parse_day
 from doe.day.files.planfile import write_plan
+from doe.day.log.looks import Look, write_look
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.upnext import up_next
@@ -34,13 +38,16 @@ def folder(tmp_path, day, day_text):
     return tmp_path
 
 
+TO_THE_END = ("08:34", "08:38", "09:12", "09:16", "09:20", "09:24", "09:30")
+
+
 def log(folder, *clocks: str, **more) -> None:
     for clock in clocks:
         record_pulls(folder, [Entry(value=200.0, **more)], now=at(clock))
 
 
-def lines(folder, clock: str, typed: str = "my-day") -> list[str]:
-    return up_next(folder, now=at(clock), typed=typed).to_text().splitlines()
+def lines(folder, clock: str, typed: str = "my-day", days: int = 0) -> list[str]:
+    return up_next(folder, now=at(clock) + dt.timedelta(days=days), typed=typed).to_text().splitlines()
 
 
 def test_before_the_first_pull(folder):
@@ -82,9 +89,111 @@ def test_late_with_an_end_through_the_break(folder):
     assert "THEN  set crankcase vacuum to on; its first pull at 10:20 as it looks now, planned at 09:26" in text
 
 
-def test_past_the_finish(folder):
+def test_later_than_can_be_made_up(folder):
     log(folder, "08:34", "08:38")
-    assert any("after the day's finish, 12:00" in line for line in lines(folder, "11:59"))
+    said = lines(folder, "11:59")
+    assert any("after the day's finish, 12:00" in line for line in said)
+    assert "LATE  doe plan my-day --from-now  plans the rest anew, so that it ends in time" in said
+    assert up_next(folder, now=at("11:59")).to_dict()["state"] == "late"
+
+
+def test_one_pull_late_is_made_up(folder):
+    """The plan needs 44 min from 08:38 on: begun at 11:20 its last pull of 4 min ends 4 min after 12:00."""
+    log(folder, "08:34", "11:20")
+    coming = up_next(folder, now=at("11:20"))
+    assert coming.overrun == pytest.approx(12)
+    log(folder, "11:44", "11:46", "11:48", "11:50")
+    coming = up_next(folder, now=at("11:57"))
+    assert (coming.overrun, coming.to_dict()["state"]) == (0, "pull")
+
+
+def test_past_the_finish(folder, monkeypatch):
+    log(folder, "08:34", "08:38")
+    monkeypatch.chdir(folder)
+    assert lines(folder, "12:01", typed="") == [
+        "NOW   the day's finish, 12:00, has passed: 2 of 5 pulls that count were made",
+        "TYPE  doe judge",
+        "      was one more pull made?  doe record 000.0",
+        "      going on today?  doe plan --from-now --finish 12:30",
+    ]
+    assert up_next(folder, now=at("12:01")).to_dict()["state"] == "past the finish"
+
+
+def test_past_the_finish_without_a_pull(folder):
+    assert lines(folder, "12:01") == [
+        "NOW   the day's finish, 12:00, has passed, and no pull counts: put the hours of [day] in day.toml right",
+        "TYPE  doe plan my-day --new",
+    ]
+
+
+def test_a_day_in_the_past(folder):
+    log(folder, "08:34")
+    said = lines(folder, "08:00", days=3)
+    assert said[0] == "NOW   the day was on 2026-05-16: 1 of 5 pulls that count were made"
+    assert said[1] == f"TYPE  doe judge {folder}"
+    assert "      more pulls on another day?  doe new FOLDER, then doe plan FOLDER --after my-day" in said
+
+
+def test_a_day_with_a_wrong_date_goes_on(folder):
+    record_pulls(folder, [Entry(value=200.0)], now=at("08:34") + dt.timedelta(days=3))
+    assert lines(folder, "08:38", days=3)[0] == "NOW   1 pull, until 08:38"
+
+
+def test_a_verdict_leaves_nothing_to_ask(folder):
+    log(folder, *TO_THE_END)
+    write_look(folder, Look(1, "2026-05-16T16:41:00+02:00", 5, 2, 1.0, 0.05, final=True))
+    said = lines(folder, "09:31")
+    assert "nothing is left to ask: the verdict was given at 16:41 on 2026-05-16" in said[0]
+    assert said[1] == f"TYPE  doe report {folder}"
+
+
+def test_a_closed_day(folder):
+    log(folder, "08:34")
+    write_look(folder, Look(1, "2026-05-16T09:00:00+02:00", 1, 1, 0.1, 0.05, final=True, closes=True))
+    said = lines(folder, "08:40")
+    assert said[0].startswith("NOW   this day is closed")
+    assert said[1] == f"TYPE  doe report {folder}"
+    assert up_next(folder, now=at("08:40")).to_dict()["state"] == "closed"
+
+
+def test_a_day_of_a_campaign(tmp_path, day, day_text, monkeypatch):
+    """The second of two days that are judged together."""
+    stints = [Stint(day.baseline, 1)]
+    for name, date in (("first", "2026-05-16"), ("second", "2026-05-17")):
+        (tmp_path / name).mkdir()
+        text = day_text.replace("2026-05-16", date)
+        (tmp_path / name / "day.toml").write_text(text, encoding="utf-8")
+        before = {"after": {"folder": "first", "date": "2026-05-16"}} if name == "second" else {}
+        write_plan(tmp_path / name, lay_out(day, stints), before)
+    first, second = tmp_path / "first", tmp_path / "second"
+    record_pulls(second, [Entry(value=200.0)], now=at("08:34") + dt.timedelta(days=1))
+    monkeypatch.chdir(second)
+    coming = lines(Path(), "08:40", typed="", days=1)
+    assert coming[0].startswith("NOW   the plan is done; it is judged together with first, which has pulls to come")
+    assert coming[1] == "TYPE  doe next ../first"
+    log(first, "08:34")
+    said = lines(Path(), "08:40", typed="", days=1)
+    assert said[1] == "TYPE  doe judge ../first ."
+    monkeypatch.chdir(first)
+    assert lines(Path(), "08:40", typed="")[1] == "TYPE  doe judge . ../second"
+    first.rename(tmp_path / "gone")
+    monkeypatch.chdir(second)
+    assert lines(Path(), "08:40", typed="", days=1)[1] == "TYPE  doe judge FOLDER/first ."
+
+
+def test_a_noise_study_that_is_done(tmp_path, day_text, monkeypatch):
+    study = tmp_path / "study"
+    study.mkdir()
+    text = day_file(factor("oil", "15W-50", refit=True, refit_minutes=20), warm_up=30)
+    (study / "day.toml").write_text(text, encoding="utf-8")
+    written = parse_day(text)
+    write_plan(study, lay_out(written, [Stint(written.baseline, 1)]), {})
+    log(study, "08:34")
+    monkeypatch.chdir(study)
+    assert lines(Path(), "08:40", typed="")[1] == "TYPE  doe noise --save-to DAYFOLDER"
+    (tmp_path / "my day").mkdir()
+    (tmp_path / "my day" / "day.toml").write_text(day_text, encoding="utf-8")
+    assert lines(Path(), "08:40", typed="")[1] == 'TYPE  doe noise --save-to "../my day"'
 
 
 def test_in_the_middle_of_a_set(folder):
@@ -125,16 +234,17 @@ def test_another_date_says_nothing_of_the_clock(folder):
     coming = up_next(folder, now=dt.datetime(2026, 5, 20, 9, 0))
     assert coming.behind is None
     assert "today is not the day's date, 2026-05-16: the times are the planned ones" in coming.to_text()
+    assert "is it made today?  put date = 2026-05-20 into [day] of day.toml" in coming.to_text()
 
 
 def test_the_end_of_the_plan(folder):
-    log(folder, "08:34", "08:38", "09:12", "09:16", "09:20", "09:24", "09:30")
-    assert lines(folder, "09:31", typed="my day") == [
+    log(folder, *TO_THE_END)
+    assert lines(folder, "09:31") == [
         "NOW   the plan is done: 5 of 5 pulls that count were made",
-        'TYPE  doe judge "my day"',
+        f"TYPE  doe judge {folder}",
     ]
     document = up_next(folder, now=at("09:31")).to_dict()
-    assert (document["state"], document["step"], document["type"]) == ("done", None, None)
+    assert (document["state"], document["step"], document["type"]) == ("done", None, f"doe judge {folder}")
 
 
 def test_no_plan(tmp_path, day_text):

@@ -11,7 +11,8 @@ import tomlkit
 from tomlkit.items import Trivia
 
 from doe.day.encoding import decode
-from doe.day.files.dayfile import FILE_NAME, parse_day, read_day_file
+from doe.day.files.dayfile import parse_day, read_day_file
+from doe.day.files.which_folder import FILE_NAME, command
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.names import name_key
@@ -96,7 +97,8 @@ def save_noise(
             not_begun(folder, day, "the noise", "Save the study to the next day's folder")
         planned = sealed_too and followed_plan(folder, day) is not None
         write_atomically(file, new)
-    sealed = f"the plan was made with the old noise, which is sealed in it: make it again with 'doe plan {folder}'"
+    again = command("plan", folder, "--new")
+    sealed = f"the plan was made with the old noise, which is sealed in it: make it again with '{again}'"
     return SavedNoise(file, True, (sealed,) if planned else (), tuple(others or ()))
 
 

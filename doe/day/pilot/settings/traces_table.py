@@ -11,7 +11,8 @@ import tomlkit
 
 from doe.cell.traces.layout import Layout
 from doe.day.encoding import decode
-from doe.day.files.dayfile import FILE_NAME, parse_day, read_day_file
+from doe.day.files.dayfile import parse_day, read_day_file
+from doe.day.files.which_folder import FILE_NAME, command
 from doe.day.log.planned.followed import followed_plan
 from doe.day.pilot.settings.noise_table import not_begun
 from doe.day.storage import only_writer, write_atomically
@@ -51,7 +52,8 @@ def save_traces(folder: Path, layout: Layout) -> SavedTraces:
             not_begun(folder, day, "[traces]", "Set it up in the next day's folder")
             write_atomically(file, new)
         planned = followed_plan(folder, day) is not None and after.traces != day.traces
-    sealed = f"the plan was made before, and [traces] is sealed in it: make it again with 'doe plan {folder}'"
+    again = command("plan", folder, "--new")
+    sealed = f"the plan was made before, and [traces] is sealed in it: make it again with '{again}'"
     return SavedTraces(file, (sealed,) if planned else ())
 
 

@@ -1,0 +1,89 @@
+"""What comes after the last pull of a day: a verdict, a page, another day of the campaign, the noise of a study."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.which_folder import as_typed, command, days_beside
+from doe.day.log.looks import read_looks
+from doe.day.log.planned.followed import followed_plan
+from doe.day.pilot.beginning import stands
+from doe.day.pilot.coming.days_together import days_together, earlier_day_missing
+from doe.day.schema import DayFile
+from doe.errors import InputError
+from doe.words.day import ending_words
+
+DONE, JUDGED, CLOSED, STUDIED, ANOTHER_DAY = "done", "judged", "closed", "study done", "another day is due"
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """What is due once nothing is to be pulled any more."""
+
+    state: str  #: one word of JSON
+    says: str  #: why nothing is to be pulled
+    command: str  #: the line to type
+    otherwise: tuple[tuple[str, str], ...] = ()  #: when, and the line to type then
+
+
+def is_closed(folder: Path) -> bool:
+    """Whether somebody said that no more pulls will be made; not by a ledger that can't be read."""
+    with suppress(InputError):
+        return any(look.closes for look in read_looks(folder))
+    return False
+
+
+def ending_of(folder: Path, day: DayFile) -> Ending:
+    """What is due after the last pull of a day folder.
+
+    Where the ledger or the plan can't be read it is the verdict: `doe judge` tells what is wrong with them.
+    """
+    try:
+        return _ending(folder, day)
+    except InputError:
+        return Ending(DONE, ending_words.DONE, command("judge", folder))
+
+
+def _ending(folder: Path, day: DayFile) -> Ending:
+    finals = [look for look in read_looks(folder) if look.final]
+    report = command("report", folder)
+    if any(look.closes for look in finals):
+        return Ending(CLOSED, ending_words.CLOSED, report)
+    if not day.questions:
+        return Ending(STUDIED, ending_words.STUDIED, command("noise", folder, f"--save-to {_day_to_plan(folder, day)}"))
+    if finals:
+        return Ending(JUDGED, ending_words.judged(finals[-1].time), report)
+    plan = followed_plan(folder, day)
+    document = plan.document if plan else {}
+    days = days_together(folder, document)
+    if missing := earlier_day_missing(folder, document):
+        line = command("judge", "", f"FOLDER/{missing} {as_typed(folder) or '.'}")
+        return Ending(DONE, ending_words.elsewhere(missing), line)
+    if len(days) == 1:
+        return Ending(DONE, ending_words.DONE, command("judge", folder))
+    together = command("judge", "", *(as_typed(one) or "." for one in days))
+    if unfinished := [one for one in days if one != folder and not _is_done(one)]:
+        return Ending(ANOTHER_DAY, ending_words.goes_on(unfinished[0].resolve().name), command("next", unfinished[0]))
+    return Ending(DONE, ending_words.together(len(days)), together)
+
+
+def _is_done(folder: Path) -> bool:
+    """Whether no pull of a day's plan is due; one that can't be read is not done."""
+    with suppress(InputError):
+        standing, _ = stands(folder, read_day_file(folder), salvage=True)
+        return bool(standing.runs) and not standing.due
+    return False
+
+
+def _day_to_plan(folder: Path, study: DayFile) -> str:
+    """The day next door that a study was made for: the first with questions from its date on, else a word for it."""
+    found = []
+    for one in days_beside(folder):
+        with suppress(InputError):
+            day = read_day_file(one)
+            if day.questions and day.day.date >= study.day.date:
+                found.append((day.day.date, as_typed(one)))
+    return min(found)[1] if found else "DAYFOLDER"
