@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import datetime as dt
 import io
 import json
 import re
@@ -14,69 +13,17 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from day_files import day_file, factor
 from PIL import Image
+from report_days import make, make_days, make_study, page_of
 from typed import typed
 
 from doe.analysis.scatter.metric_noise import day_scatter
 from doe.analysis.trials.campaign import read_days
-from doe.day.clock import Position, lay_out
-from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import PlanFile
-from doe.day.files.seal import seal_entries
-from doe.day.log.planned.plan_writing import log_plan
-from doe.day.pilot.entries import Entry
-from doe.day.pilot.recording import record_pulls
-from doe.day.records import Stint
-from doe.day.storage import only_writer
 from doe.report import html
 from doe.report.noise_page import text_blocks
 from doe.report.sections.day_parts import day_parts
 from doe.report.sections.story import story
 from doe.stats.power import false_gain_chance
-
-DAY = day_file(
-    factor("oil", "thick", "thin 5 5 0 1.0", refit=True),
-    factor("vacuum", "off", "on 2 2 0 0.8"),
-    date="2020-05-16",
-    finish="12:00",
-    noise="pull_sd = 0.5\npull_df = 12\ninstall_sd = 0.3\ninstall_df = 5",
-)
-SETS = [("thick", "off"), ("thin", "off"), ("thick", "on"), ("thin", "on"), ("thick", "off"), ("thin", "off")]
-ZONE = dt.timezone(dt.timedelta(hours=2))
-
-
-def stints(sets) -> list[Stint]:
-    return [Stint({"oil": oil, "vacuum": vacuum}, 2) for oil, vacuum in sets]
-
-
-def make(folder: Path, date: str = "2020-05-16", pulls: int = 12, shift: float = 0.0) -> Path:
-    folder.mkdir()
-    (folder / "day.toml").write_text(DAY.replace("2020-05-16", date), encoding="utf-8")
-    day = read_day_file(folder)
-    runs = lay_out(day, stints(SETS))
-    questions = [
-        {"factor": f.name, "level": c.level, "smallest_gain": c.smallest_gain, "detectable_gain": 1.0,
-         "family_power": 0.8, "no_difference_power": 0.8, "dropped": False}
-        for f, c in day.questions
-    ]  # fmt: skip
-    with only_writer(folder):
-        log_plan(
-            folder, day, PlanFile(tuple(runs), {**seal_entries(day), "seed": 5, "questions": questions}), rest=False
-        )
-    record(folder, runs[:pulls], shift)
-    return folder
-
-
-def record(folder: Path, runs, shift: float = 0.0) -> None:
-    day = read_day_file(folder)
-    start = dt.datetime.combine(day.day.date, day.day.start, ZONE)
-    random = np.random.default_rng(4)
-    for run in runs:
-        gain = 2.5 * (run.configuration["oil"] == "thin") + 0.1 * (run.configuration["vacuum"] == "on")
-        moment = start + dt.timedelta(minutes=run.minute)
-        value = round(200 + shift + gain + random.normal(0, 0.4), 2)
-        record_pulls(folder, [Entry(value=value, run=run.run, time=moment)], now=moment)
 
 
 @pytest.fixture(autouse=True)
@@ -88,26 +35,10 @@ def quick(monkeypatch) -> None:
 
 @pytest.fixture(scope="module")
 def days(tmp_path_factory) -> Path:
-    """Two whole days, and one whose rest was planned anew after six pulls, with a void."""
     place = tmp_path_factory.mktemp("days")
-    make(place / "one")
-    make(place / "two", "2020-05-17", shift=0.3)
-    folder = make(place / "late", "2020-05-18", pulls=6)
-    day = read_day_file(folder)
-    rest = lay_out(day, stints(SETS[1:3]), Position(120.0, {"oil": "thick", "vacuum": "on"}, 3, 3, 12))
-    with only_writer(folder):
-        document = {**seal_entries(day), "replaced": {"from_minute": 120.0, "taken": "searched anew", "compared": {}}}
-        log_plan(folder, day, PlanFile(tuple(rest), document), rest=True)
-    record(folder, rest)
-    assert typed("void", folder, 4, "--why", "fan was off").returncode == 0
+    make_days(place)
     assert typed("sheet", place / "late").returncode == 1  # the day is over
     return place
-
-
-def page_of(*words: object) -> str:
-    done = typed("report", *words)
-    assert done.returncode == 0, done.stderr
-    return Path(re.search(r"wrote (.*\.html)", done.stdout)[1]).read_text(encoding="utf-8")
 
 
 def words_of(page: str) -> str:
@@ -195,13 +126,7 @@ def test_photos_are_small_turned_and_without_what_a_camera_hides(tmp_path):
 
 
 def test_a_noise_study_and_an_archive_have_pages_of_their_own(days, tmp_path):
-    text = DAY[: DAY.index("[[factor]]")] + factor("oil", "thick", refit=True, refit_minutes=5)
-    study = tmp_path / "study"
-    study.mkdir()
-    (study / "day.toml").write_text(text, encoding="utf-8")
-    rows = [f"{8 + n // 10}:{5 * n % 50:02d},{1 + n // 4},thick,{200 + n % 3 / 5}" for n in range(12)]
-    (study / "pulls.csv").write_text("time,install,oil,mean power\n" + "\n".join(rows), encoding="utf-8")
-    page = page_of(study)
+    page = page_of(make_study(tmp_path / "study"))
     assert "Two pulls with nothing touched between them differ by less than" in page
     assert page_of(days).count("<svg") == 2
     assert (days / "archive.html").exists()
