@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 import subprocess
@@ -9,6 +10,8 @@ import sys
 from pathlib import Path
 
 import pytest
+
+from doe.cli.brief import uncollected
 
 ASKED = "import sys, os, doe.cli; print(os.environ['OPENBLAS_NUM_THREADS'], 'numpy' in sys.modules)"
 
@@ -49,3 +52,30 @@ def test_judge_starts_without_the_heavy_libraries(tmp_path):
     assert run.stdout.count("simultaneous over") + run.stdout.count("95 % intervals") >= 2
     assert set(run.stderr.split()) & HEAVY == set()
     assert "scipy.special" in run.stderr.split()
+
+
+COLLECTED = """
+import atexit, gc, sys
+import doe.cli
+doe.cli._run = lambda: print(gc.isenabled()) or 0
+atexit.register(lambda: print(gc.isenabled(), gc.get_freeze_count() > 1000))  # runs after what main registers
+sys.argv = ["doe", *sys.argv[1:]]
+doe.cli.main()
+"""
+
+
+@pytest.mark.parametrize(("command", "collected"), [("next", False), ("record", False), ("judge", True)])
+def test_nothing_is_collected_while_somebody_waits_at_the_engine(command, collected):
+    """What is switched off is switched on again at the end."""
+    run = subprocess.run([sys.executable, "-c", COLLECTED, command], capture_output=True, text=True, check=True)
+    assert run.stdout.split() == [str(collected), "True", str(not collected)]
+
+
+def test_who_has_switched_the_collector_off_finds_it_off():
+    gc.disable()
+    try:
+        with uncollected(brief=True):
+            assert not gc.isenabled()
+        assert not gc.isenabled()
+    finally:
+        gc.enable()
