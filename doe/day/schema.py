@@ -39,7 +39,8 @@ MATERIAL_KEYS = frozenset({"per_fitting", "per_fitting_cost", "price"})
 class Table(BaseModel):
     """A table of day.toml: frozen, and no key that we don't know."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    # Deferred: the reader of a table by itself, which nobody asks for, isn't made each time a tester waits.
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 class Break(Table):
@@ -220,15 +221,15 @@ class DayFile(Table):
     day: DaySection
     cell: Cell
     metric: Metric
-    noise: Noise = Noise()
-    analysis: Analysis = Analysis()
+    noise: Noise = Field(default_factory=Noise)
+    analysis: Analysis = Field(default_factory=Analysis)
     factor: tuple[Factor, ...]
     traces: Traces | None = None
     engine: Engine | None = None
     people: People | None = None
     limits: dict[str, Range] = {}
-    log: Log = Log()
-    files: Files = Files()
+    log: Log = Field(default_factory=Log)
+    files: Files = Field(default_factory=Files)
 
     @property
     def baseline(self) -> Configuration:

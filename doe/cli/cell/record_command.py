@@ -15,6 +15,8 @@ from doe.cli.terminal import read_line
 if TYPE_CHECKING:
     from doe.day.pilot.entries import Entry
     from doe.day.pilot.said import Said
+    from doe.day.schema import DayFile
+    from doe.errors import InputError
 
 _FRESH, _KEPT = "--fresh", "--kept"
 
@@ -161,17 +163,15 @@ def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:
     from doe.day.pilot.beginning import FolderError
     from doe.day.pilot.recording import record_pulls
     from doe.day.pilot.said import entries_of
-    from doe.day.pilot.unplaced import log_unplaced
-    from doe.day.traced import gives_metric
     from doe.errors import InputError
 
     try:
         day = read_day_file(folder)
     except InputError as fault:
-        emit(log_unplaced(folder, said, fault), as_json=as_json)
+        _keep(folder, said, fault, as_json=as_json)
         return
     entries = entries_of(folder, day, said)
-    if said.trace and not said.spoiled and gives_metric(day):
+    if said.trace and not said.spoiled and _gives_metric(day):
         from doe.cli.cell.traced_pull import with_trace
 
         entries = [with_trace(folder, day, entries[0], sweep)]
@@ -182,7 +182,7 @@ def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:
     try:
         recorded = record_pulls(folder, entries)
     except FolderError as fault:
-        emit(log_unplaced(folder, said, fault), as_json=as_json)
+        _keep(folder, said, fault, as_json=as_json)
         return
     emit(recorded, as_json=as_json, noted=True)
     for note in recorded.notes:
@@ -191,6 +191,20 @@ def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:
         from doe.cli.cell.mirror_question import ask_about
 
         ask_about(folder, recorded.mirrored.ask)
+
+
+def _keep(folder: Path, said: Said, fault: InputError, *, as_json: bool) -> None:
+    """Log what was typed where the folder can't be read."""
+    from doe.day.pilot.unplaced import log_unplaced
+
+    emit(log_unplaced(folder, said, fault), as_json=as_json)
+
+
+def _gives_metric(day: DayFile) -> bool:
+    """Whether the number is taken from a trace."""
+    from doe.day.traced import gives_metric
+
+    return gives_metric(day)
 
 
 def _newest(folder: Path, trace: str | None) -> str:

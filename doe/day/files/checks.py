@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from doe.cell.traces.layout import layout_faults
 from doe.cell.traces.wanted import kind_of_metric
 from doe.cell.units import kind_of
 from doe.day.files.price_checks import price_faults
 from doe.day.files.toml_faults import Fault, as_toml
 from doe.day.names import name_key
 from doe.day.pull_columns import column_names
-from doe.day.schema import Cell, DaySection, Factor, Files, Log, Metric, Noise, Table, Traces, minute_of
+from doe.day.schema import Cell, DayFile, DaySection, Factor, Files, Log, Metric, Noise, Table, Traces, minute_of
 
 # Columns of the tables that the program writes, and names that stand for something else in the readings.
 PLAN_COLUMNS = ("run", "clock", "minute", "install", "stint", "do", "count")
@@ -29,16 +28,23 @@ class Parts:
     """The tables of a day file that are sound by themselves; None where one is missing or faulty."""
 
     raw: Mapping[str, Any]
+    day: DayFile | None = None  #: the whole file, where all its tables are
 
     def table(self, key: str, model: type[AnyTable]) -> AnyTable | None:
         """One table, if it is sound."""
-        return _sound(model, self.raw.get(key, {}))
+        own = getattr(self.day, key, None)
+        return own if isinstance(own, model) else _sound(model, self.raw.get(key, {}))
 
     @property
     def factors(self) -> list[Mapping[str, Any]]:
         """Every [[factor]] as it stands in the file."""
         listed = self.raw.get("factor")
         return [item for item in listed if isinstance(item, Mapping)] if isinstance(listed, list) else []
+
+    @property
+    def sound_factors(self) -> Sequence[Factor | None]:
+        """The same, None in the place of one that is faulty."""
+        return self.day.factor if self.day is not None else [_sound(Factor, raw) for raw in self.factors]
 
 
 def _sound(model: type[AnyTable], raw: Any) -> AnyTable | None:
@@ -49,9 +55,17 @@ def _sound(model: type[AnyTable], raw: Any) -> AnyTable | None:
         return None
 
 
-def sense_faults(raw: Mapping[str, Any]) -> list[Fault]:
-    """Every fault that lies between keys, as far as the tables concerned are sound by themselves."""
-    parts = Parts(raw)
+def sense_faults(raw: Mapping[str, Any], day: DayFile | None) -> list[Fault]:
+    """Every fault that lies between keys, as far as the tables concerned are sound by themselves.
+
+    Parameters
+    ----------
+    raw : mapping
+        The tables as they stand in the file.
+    day : DayFile or None
+        The same where each table is sound.
+    """
+    parts = Parts(raw, day)
     return [fault for check in CHECKS for fault in check(parts)]
 
 
@@ -144,10 +158,9 @@ def _check_factors(parts: Parts) -> Iterator[Fault]:
     """Each factor can be changed or refitted, and each of its levels has a name of its own."""
     if parts.raw.get("factor") == []:
         yield Fault("[[factor]]", "expected at least one part or fluid that is changed or refitted")
-    for number, raw in enumerate(parts.factors, start=1):
+    for number, (raw, factor) in enumerate(zip(parts.factors, parts.sound_factors, strict=True), start=1):
         place = f'[[factor]] {number} "{raw.get("name", "")}"'
         yield from _check_levels(place, raw)
-        factor = _sound(Factor, raw)
         if factor is None:
             continue
         if not factor.change and not (factor.refit and factor.refit_minutes is not None):
@@ -243,6 +256,8 @@ def _check_traces(parts: Parts) -> Iterator[Fault]:
     traces = parts.table("traces", Traces) if "traces" in parts.raw else None
     if traces is None:
         return
+    from doe.cell.traces.layout import layout_faults  # only then: a tester waits for what is loaded
+
     for fault in layout_faults(traces.columns, traces.units):
         yield Fault("[traces]", fault)
     metric = parts.table("metric", Metric)

@@ -52,7 +52,7 @@ def parse_day(text: str, name: str = FILE_NAME) -> DayFile:
         day, structure = DayFile.model_validate(raw), []
     except ValidationError as error:
         day, structure = None, list(structure_faults(error, raw))
-    faults = sorted(dict.fromkeys([*structure, *sense_faults(raw)]), key=lambda fault: _rank(fault.place))
+    faults = sorted(dict.fromkeys([*structure, *sense_faults(raw, day)]), key=lambda fault: _rank(fault.place))
     if day is None or faults:
         raise InputError(f"{name}, {fault.place}: {fault.what}" for fault in faults)
     return day

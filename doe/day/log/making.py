@@ -10,7 +10,8 @@ from doe.day.records import Pull
 def in_order_of_making(pulls: Sequence[Pull]) -> tuple[Pull, ...]:
     """The pulls with each one that was logged again in the place of the voided one."""
     instead_of = _instead_of(pulls)
-    kept = [pull for pull in pulls if pull.number not in instead_of.values()]
+    replaced = set(instead_of.values())
+    kept = [pull for pull in pulls if pull.number not in replaced]
     return tuple(sorted(kept, key=lambda pull: (_first(pull.number, instead_of), pull.number)))
 
 
@@ -32,7 +33,8 @@ def _instead_of(pulls: Sequence[Pull]) -> dict[int, int]:
     voided = [pull for pull in pulls if pull.void is not None]
     void = {pull.number for pull in voided}
     named = {pull.number: pull.redo for pull in pulls if pull.redo is not None and pull.redo in void}
-    at = {pull.time: pull.number for pull in reversed(voided) if pull.time and pull.number not in named.values()}
+    taken = set(named.values())
+    at = {pull.time: pull.number for pull in reversed(voided) if pull.time and pull.number not in taken}
     by_hand = {pull.number: at[pull.time] for pull in pulls if pull.void is None and pull.time in at}
     return {later: earlier for later, earlier in {**by_hand, **named}.items() if later > earlier}
 

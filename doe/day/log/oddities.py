@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
-from doe.day.log.overnight import morning
 from doe.day.names import name_key
 from doe.day.records import Draft, Pull, Run
 from doe.day.schema import DayFile
@@ -67,7 +66,12 @@ def stray_numbers(pulls: Sequence[Pull], tables: Mapping[str, Collection[int]]) 
 
 def late_kept(pulls: Sequence[Pull]) -> Iterator[Note]:
     """Parts that are said to have stayed on over night, by a pull that is not the day's first."""
+    said = [pull for pull in pulls if pull.kept and pull.void is None]
+    if not said:  # of most days: what looks through a night isn't loaded for them
+        return
+    from doe.day.log.overnight import morning
+
     first = {pulls[place].number for place in morning(pulls)}
-    live = [pull for pull in pulls if pull.kept and pull.void is None and pull.number not in first]
+    live = [pull for pull in said if pull.number not in first]
     if late := [f"pull {pull.number}" for pull in live]:
         yield log_notes.kept_too_late(late)

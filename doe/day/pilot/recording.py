@@ -27,7 +27,6 @@ from doe.day.pilot.coming.ending import ending_of
 from doe.day.pilot.deciding import Decided, decide
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.standing import Standing
-from doe.day.pilot.unplaced import entries_waiting, moment_of, numbers_waiting, placed_event, spoiled_waiting
 from doe.day.pilot.upnext import next_of
 from doe.day.pull_columns import pull_dict, row_of
 from doe.day.records import Event, Pull
@@ -173,6 +172,9 @@ class _Deciding:
 
     def place(self, folder: Path, event: Event) -> None:
         """Numbers that were typed when the folder could not be read; what can't be a pull is kept as a spoiled one."""
+        # Seldom, and whoever logs a pull waits for what is loaded.
+        from doe.day.pilot.unplaced import entries_waiting, moment_of, numbers_waiting, placed_event, spoiled_waiting
+
         moment = moment_of(event, self.now)
         typed = [entries_waiting(folder, self.day, event), numbers_waiting(event)]
         for entries in [one for one in typed if one] or [[spoiled_waiting(event)]]:

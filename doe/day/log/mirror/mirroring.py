@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from doe.day.log.lines import JOURNAL
-from doe.day.log.mirror import mirror_writer
 from doe.day.records import Event
 from doe.day.schema import DayFile
 from doe.words.day import mirror_notes
@@ -60,6 +59,8 @@ class Mirroring:
 
     def _start(self, folder: Path) -> None:
         import subprocess
+
+        from doe.day.log.mirror import mirror_writer
 
         words = [sys.executable, "-I", "-S", mirror_writer.__file__, str(folder / JOURNAL), self._mirror]
         quiet = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.DEVNULL}

@@ -13,7 +13,7 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.files.seal import seal_of
 from doe.day.log.events import append_event
 from doe.day.log.journal import scan_journal
-from doe.day.log.mirror import mirroring
+from doe.day.log.mirror import mirror_writer, mirroring
 from doe.day.log.mirror.mirror_writer import bring_up
 from doe.day.log.mirror.mirroring import MIRROR, Mirroring, agreed_to
 from doe.day.pilot.entries import Entry
@@ -85,7 +85,7 @@ def test_a_stick_that_hangs_is_left_alone(folder, stick, tmp_path, monkeypatch):
     agree(folder, stick)
     hanging = tmp_path / "hanging.py"
     hanging.write_text("import threading\nthreading.Event().wait()\n", encoding="utf-8")
-    monkeypatch.setattr(mirroring.mirror_writer, "__file__", str(hanging))
+    monkeypatch.setattr(mirror_writer, "__file__", str(hanging))
     monkeypatch.setattr(mirroring, "_PATIENCE_SECONDS", 0.05)
     recorded = record_pulls(folder, [Entry(value=400.0)], now=NOON)
     assert [note.code for note in recorded.told] == ["mirror-hangs"]
