@@ -22,6 +22,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "shared"))
 from day_files import day_file, factor
 
 from doe.day.clock import lay_out
+from doe.day.clocks.stamp import Stamp
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import PlanFile
 from doe.day.log.chain import Head, digest
@@ -71,7 +72,9 @@ def day_of(folder: Path, pulls: int) -> None:
             events.append(Event(0, "pull", str(uuid.uuid4()), time, row))
         head, lines = scan_journal(folder).head, []
         for event in events:
-            lines.append(line_of(Head(head.n + 1, head.hash), [event], None, None))
+            utc = dt.datetime.fromisoformat(event.at).timestamp()
+            clock = Stamp(utc, 0, "3fd4c8f2-6d0e-4f5c-9c39-0a4f5f1ad0c1", utc - begin.timestamp())
+            lines.append(line_of(Head(head.n + 1, head.hash), [event], None, None, clock))
             head = Head(head.n + 1, digest(lines[-1]))
         append_synced(folder / JOURNAL, b"\n".join([*lines, b""]))
         bring_up(folder, day, events)

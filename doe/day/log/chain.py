@@ -68,6 +68,12 @@ class Noted:
     head: Head  #: the end of the chain then
     tables: Mapping[str, str]  #: the digest of each table that had all of the journal up to event `whole`
     whole: int = 0
+    size: int = 0  #: bytes of the journal in which nothing was wrong then; 0 where something was
+    digest: str = ""  #: SHA-256 of these bytes
+
+    def knows(self, data: bytes) -> bool:
+        """Whether a journal begins with the bytes that were read then: there is nothing in them to verify again."""
+        return 0 < self.size <= len(data) and digest(data[: self.size]) == self.digest
 
 
 def write_head(folder: Path, noted: Noted) -> None:
@@ -80,6 +86,7 @@ def write_head(folder: Path, noted: Noted) -> None:
     """
     head = noted.head
     content = {"v": 1, "n": head.n, "hash": head.hash, "tables": dict(noted.tables), "whole": noted.whole}
+    content |= {"size": noted.size, "digest": noted.digest} if noted.size else {}
     write_atomically(folder / HEAD, f"{json.dumps(content)}\n")
 
 
@@ -102,9 +109,9 @@ def read_note(folder: Path) -> Noted | None:
         return None
     if type(n) is not int or n < 1 or not isinstance(noted, str) or not isinstance(tables, dict):
         return None
-    whole = content.get("whole")
+    whole, size = (one if type(one) is int else 0 for one in (content.get("whole"), content.get("size")))
     digests = {name: text for name, text in tables.items() if isinstance(text, str)}
-    return Noted(Head(n, noted), digests, whole if type(whole) is int else 0)
+    return Noted(Head(n, noted), digests, whole, size, str(content.get("digest")))
 
 
 def read_head(folder: Path) -> Head | None:

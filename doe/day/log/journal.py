@@ -16,10 +16,11 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.clocks.stamp import Stamp
-from doe.day.log.chain import NO_EVENT, Break, Head, broken, digest, lost_end, read_head
-from doe.day.log.lines import JOURNAL, VERSION, Adopting, checked, content_of, line_of
+from doe.day.log.chain import NO_EVENT, Break, Head, broken, digest, lost_end, read_note
+from doe.day.log.lines import JOURNAL, VERSION, Adopting, checked, content_of, known_contents, line_of
 from doe.day.records import Event
 from doe.day.storage import UnsureWriteError, append_synced, cut_synced
+from doe.errors import InputError
 from doe.words.phrases import listed_short
 
 
@@ -36,6 +37,8 @@ class JournalScan:
     damage: tuple[str, ...] = ()  #: keys of the damaged lines in `faults`
     unwitnessed: int = 0  #: lines of version 1
     lost: Head | None = None  #: the end that was noted, where the journal has it not any more
+    sound: int = 0  #: bytes, all up to the last line end, in which nothing is wrong; 0 where something is
+    newer: str = ""  #: that a newer version of the program wrote in it, in words
 
     @property
     def broken(self) -> str:
@@ -57,28 +60,50 @@ _last: tuple[bytes, JournalScan] = (b"", JournalScan())
 _scanner: _Scanner | None = None  #: where the last reading stopped
 
 
-def scan_journal(folder: Path) -> JournalScan:
+def scan_journal(folder: Path, *, whole: bool = False) -> JournalScan:
     """Read the journal with all that is wrong with it.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    whole : bool
+        Verify every line. Else what stands before the noted end is taken as it was found then, where it is, byte by
+        byte, what it was.
 
     Raises
     ------
     InputError
-        A newer version of the program wrote it.
+        A newer version of the program wrote in it.
     """
+    scan = scan_any(folder, whole=whole)
+    if scan.newer:
+        raise InputError(scan.newer)
+    return scan
+
+
+def scan_any(folder: Path, *, whole: bool = False) -> JournalScan:
+    """The same, whoever wrote it: lines of a newer version are read past."""
     global _last, _scanner
-    noted = read_head(folder)
+    noted = read_note(folder)
     data = _bytes(folder)
-    if data != _last[0]:  # a command reads it several times, and once more after it has added a line
-        goes_on = _scanner is not None and bool(_scanner.read) and data.startswith(_scanner.read)
-        scanner = _scanner if goes_on and _scanner is not None else _Scanner()
-        _last, _scanner = (data, scanner.scan(data)), scanner
+    before = _scanner if _scanner and not (whole and _scanner.unverified) else None
+    if before is None or data != _last[0]:  # a command reads it several times, and once more after it has added a line
+        if before is None or not before.read or not data.startswith(before.read):
+            before = _Scanner()
+            if noted is not None and not whole and noted.knows(data):
+                before.know(data[: noted.size])
+        _last, _scanner = (data, before.scan(data)), before
     scan = _last[1]
-    if noted is None:
+    if noted is None or noted.head.hash in _hash_of(data, noted.head.n):
         return scan
-    known = _hash_of(data, noted.n)
-    if noted.hash in known:
-        return scan
-    return replace(scan, breaks=(*scan.breaks, lost_end(noted, scan.head.n)), lost=noted)
+    return replace(scan, breaks=(*scan.breaks, lost_end(noted.head, scan.head.n)), lost=noted.head, sound=0)
+
+
+def read_through(folder: Path, head: Head) -> tuple[int, str]:
+    """Bytes of a journal with this end in which nothing is wrong, and their digest; 0 and "" where something is."""
+    scan = scan_any(folder)
+    return (scan.sound, digest(_last[0][: scan.sound])) if scan.sound and scan.head == head else (0, "")
 
 
 def _bytes(folder: Path) -> bytes:
@@ -111,7 +136,21 @@ class _Scanner:
     prev: str = ""  #: hash of the last line; "" before the first of version 2
     n: int = 0
     unwitnessed: int = 0
+    unverified: int = 0  #: bytes at the beginning that were taken as they were found before
+    newer: int = 0  #: the version of a newer program that wrote in it
     after_damage: bool = False  #: the line before is damaged: that is told, and why the next one doesn't follow it
+
+    def know(self, data: bytes) -> None:
+        """Take lines as they were found before, when nothing was wrong with them."""
+        contents = known_contents(data)
+        if not contents:
+            return
+        for content in contents:
+            self.events += content["events"]
+            self.closed.update(content["closes"])
+        self.lines, self.n, self.read, self.unverified = len(contents), contents[-1]["n"], data, len(data)
+        last = data[data.rfind(b"\n", 0, -1) + 1 : -1]
+        self.prev = digest(last.removesuffix(b"\r"))
 
     def scan(self, data: bytes) -> JournalScan:
         """All lines; those that it has read before are the first ones."""
@@ -127,15 +166,19 @@ class _Scanner:
             self._line(self.lines + 1, tail, begin)
             self.read = b""  # it isn't over: the next reading begins anew
         faults = [fault for fault in self.faults if fault.key not in self.closed]
+        breaks = tuple(one for one in self.breaks if one.key not in self.closed)
         return JournalScan(
             events=tuple(self.events),
             faults=tuple(fault.text for fault in faults),
             torn=begin if tail and not whole else None,
             open_end=whole,
             head=Head(self.n, self.prev),
-            breaks=tuple(one for one in self.breaks if one.key not in self.closed),
+            breaks=breaks,
             damage=tuple(fault.key for fault in faults),
             unwitnessed=self.unwitnessed,
+            # A damaged line that is known all the same isn't read: it has to be seen again each time.
+            sound=0 if self.faults or breaks or self.unwitnessed or self.newer else len(self.read),
+            newer=_by_newer(self.newer) if self.newer else "",
         )
 
     def _line(self, number: int, line: bytes, begin: int) -> None:
@@ -148,7 +191,10 @@ class _Scanner:
                 self.faults.append(broken(f"{number} {digest(line)}", text))
                 self.after_damage = True
             return
-        if content["v"] == VERSION:
+        if content["v"] > VERSION:
+            self.newer = self.newer or content["v"]
+            self.prev, self.n = digest(line.removesuffix(b"\r")), content["n"] or self.n + 1
+        elif content["v"] == VERSION:
             before = self.prev or digest(self.data[:begin])
             self._follows(number, content, before)
             self.prev = digest(line.removesuffix(b"\r"))
@@ -157,7 +203,7 @@ class _Scanner:
         else:
             self.unwitnessed += 1
             self.n = max(self.n, content["n"])
-        self.events += content["events"]
+        self.events += content.get("events", ())
         self.after_damage = False
 
     def _follows(self, number: int, content: dict[str, Any], before: str) -> None:
@@ -172,12 +218,16 @@ class _Scanner:
         self.breaks.append(broken(f"{n} {content['prev']} {before}", f"{what} (line {number})"))
 
 
+def _by_newer(version: int) -> str:
+    return f"{JOURNAL}: version {str(version)[:9]}, expected {VERSION}; a newer program wrote it: use that one"
+
+
 def mend_journal(folder: Path) -> list[str]:
     """Take away a last line that was cut off while it was written: what it said was never acknowledged.
 
     Call it under the lock of the folder. Returns what was mended, in words.
     """
-    scan = scan_journal(folder)
+    scan = scan_any(folder)
     if scan.torn is None:
         return []
     cut_synced(folder / JOURNAL, scan.torn)
@@ -215,7 +265,7 @@ def append_events(
         It may be.
     """
     mend_journal(folder)
-    scan = scan_journal(folder)
+    scan = scan_any(folder)
     begin = b"\n" if scan.open_end else b""
     prev = scan.head.hash or digest(_bytes(folder) + begin)
     number = scan.head.n + 1

@@ -12,7 +12,6 @@ from typing import Any
 from doe.day.clocks.stamp import Stamp, stamp_of
 from doe.day.log.chain import Head
 from doe.day.records import ROW_KINDS, Event
-from doe.errors import InputError
 
 JOURNAL = "pulls.journal"
 VERSION = 2
@@ -65,7 +64,10 @@ def checked(line: bytes) -> bytes:
 
 
 def content_of(line: bytes) -> dict[str, Any] | None:
-    """What a line says: version, number, the line before, changes; None when it is damaged."""
+    """What a line says: version, number, the line before, changes; None when it is damaged.
+
+    Of a version that isn't known here yet only the first two, and the number may be None.
+    """
     try:
         content = json.loads(checked(line))
     except (ValueError, RecursionError):
@@ -73,11 +75,9 @@ def content_of(line: bytes) -> dict[str, Any] | None:
     if not isinstance(content, dict):
         return None
     version = content.get("v")
-    if type(version) is int and version > VERSION:
-        raise InputError(
-            f"{JOURNAL}: version {str(version)[:9]}, expected {VERSION}; a newer program wrote it: use that one"
-        )
     n, key, at = content.get("n"), content.get("key"), content.get("at")
+    if type(version) is int and version > VERSION:
+        return {"v": version, "n": n if type(n) is int and 0 < n < _MOST else None}
     if type(n) is not int or not 0 < n < _MOST or not isinstance(key, str) or not isinstance(at, str):
         return None
     if type(version) is int and version == 1:
@@ -97,14 +97,38 @@ def _of_version_2(content: dict[str, Any], n: int, key: str, at: str) -> dict[st
     events = [_event(change, n, key, at, clock) if isinstance(change, dict) else None for change in changes]
     if None in events or not isinstance(content.get("event"), str):
         return None
-    return {
-        "v": VERSION,
-        "n": n,
-        "prev": prev,
-        "events": events,
-        "closes": [one for one in closes if isinstance(one, str)],
-        "lost": _lost(content.get("lost")),
-    }
+    lost = _lost(content.get("lost"))
+    return {"v": VERSION, "n": n, "prev": prev, "events": events, "closes": _texts(closes), "lost": lost}
+
+
+def known_contents(data: bytes) -> list[dict[str, Any]] | None:
+    """What lines of version 2 say that were found sound before: nothing of them is verified again.
+
+    None where they can't be read so: then they are read one by one.
+    """
+    texts = [line.partition(b"\t")[2] for line in data.split(b"\n")[:-1]]
+    try:
+        contents = json.loads(b"[%s]" % b",".join(texts))
+        return [
+            {
+                "n": content["n"],
+                "events": known_events(content),
+                "closes": _texts(content.get("closes", ())),
+            }
+            for content in contents
+        ]
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return None
+
+
+def known_events(content: dict[str, Any]) -> list[Event]:
+    """The changes in a line that was found sound before."""
+    n, key, at, clock = content["n"], content["key"], content["at"], stamp_of(content.get("clock"))
+    return [_made(change, n, key, at, clock) for change in content.get("changes", ())]
+
+
+def _texts(found: Sequence[object]) -> list[str]:
+    return [one for one in found if isinstance(one, str)]
 
 
 def _lost(told: object) -> Head | None:
@@ -115,21 +139,30 @@ def _lost(told: object) -> Head | None:
 
 
 def _event(content: dict[str, Any], n: int, key: str, at: str, clock: Stamp | None = None) -> Event | None:
-    """One change, None when it is something else; the pull of a row can be counted, and its cells are texts.
+    """One change, None when it is something else; the pull of a row can be counted, and its cells are texts."""
+    kind, row = content.get("event"), content.get("row")
+    if not isinstance(kind, str):
+        return None
+    if kind in ROW_KINDS:
+        if not isinstance(row, dict) or not all(isinstance(cell, str) for cell in row.values()):
+            return None
+        if not _is_pull(row.get("pull", "")):
+            return None
+    return _made(content, n, key, at, clock)
+
+
+def _made(content: dict[str, Any], n: int, key: str, at: str, clock: Stamp | None) -> Event:
+    """A change that is one.
 
     A kind that a later version knows is kept as it is: who asks for other kinds reads past it.
     """
-    kind, row, redo, payload = (content.get(name) for name in ("event", "row", "redo", "payload"))
-    if not isinstance(kind, str):
-        return None
+    kind = content["event"]
     if kind not in ROW_KINDS:
+        payload = content.get("payload")
         return Event(n, kind, key, at, payload=payload if isinstance(payload, dict) else {}, clock=clock)
-    if not isinstance(row, dict):
-        return None
-    if not all(isinstance(cell, str) for cell in row.values()) or not _is_pull(row.get("pull", "")):
-        return None
+    redo = content.get("redo")
     redo = redo if type(redo) is int and 0 < redo < _MOST else None
-    return Event(n, kind, key, at, row, redo, content.get("by_hand") is True, clock=clock)
+    return Event(n, kind, key, at, content["row"], redo, content.get("by_hand") is True, clock=clock)
 
 
 def _is_pull(text: str) -> bool:

@@ -13,6 +13,7 @@ from doe.day.encoding import decode, encoding_of, without_zeros
 from doe.day.header import title_and_unit
 from doe.day.log.chain import HEAD, Head, Noted, digests, read_note, write_head
 from doe.day.log.comparing import is_torn, journal_readings, pull_events
+from doe.day.log.journal import read_through
 from doe.day.log.reading import PULLS_CSV, day_pulls
 from doe.day.log.rows import READINGS_CSV, numbered_rows, read_readings
 from doe.day.log.voids import VOIDS_CSV, lost_voids, read_voids, void_cells, void_events
@@ -236,8 +237,8 @@ def note_end(folder: Path, head: Head, *, whole: bool = False) -> None:
     """
     with suppress(OSError, KeyboardInterrupt):
         before = read_note(folder) or Noted(head, {})
-        now = Noted(head, digests(folder, _TABLES), head.n) if whole else Noted(head, before.tables, before.whole)
-        write_head(folder, now)
+        tables, up_to = (digests(folder, _TABLES), head.n) if whole else (before.tables, before.whole)
+        write_head(folder, Noted(head, tables, up_to, *read_through(folder, head)))
 
 
 def is_up(folder: Path, events: Sequence[Event]) -> bool:

@@ -50,7 +50,7 @@ def adopt(folder: Path, why: str, *, now: dt.datetime | Stamp | None = None) -> 
     with answering(folder, VOID):
         day = read_day_file(folder)
         with only_writer(folder):
-            bring_up_or_tell(folder, day, scan_journal(folder).events)
+            bring_up_or_tell(folder, day, scan_journal(folder, whole=True).events)
             scan = scan_journal(folder)
             now, clock, _ = day_time(scan.events, when)
             log = read_log(folder, day, followed_plan(folder, day))

@@ -134,7 +134,7 @@ def _checked_journal(folder: Path, found: _Findings) -> None:
             f"{JOURNAL} can't be synced to the disk ({error.strerror or error}), so a power cut may still lose what it"
             " shows; copy the folder to another disk, and go on there"
         )
-    scan = scan_journal(folder)
+    scan = scan_journal(folder, whole=True)
     found.remaining += [f"{fault}; compare {PULLS_CSV} with your notes, then: {ADOPT}" for fault in scan.faults]
     found.remaining += [scan.broken] * bool(scan.broken)
     if scan.unwitnessed:
