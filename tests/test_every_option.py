@@ -153,6 +153,9 @@ def desk(tmp_path_factory) -> Path:
     desk = tmp_path_factory.mktemp("desk")
     make_day(desk / "new", None, plan=False)
     make_day(desk / "planned", None, date="2099-05-16")
+    make_day(desk / "limited", None, date="2099-05-16")
+    with (desk / "limited" / "day.toml").open("a", encoding="utf-8") as file:
+        file.write("[limits]\noil_temp_c = [85, 95]\n")
     make_day(desk / "sheeted", None, date="2099-05-16")
     append_event(desk / "sheeted", SHEET, {"plan": "1234abcd"})
     make_day(desk / "begun", 5, date="2099-05-16")
@@ -248,7 +251,7 @@ CASES: dict[str, dict[str, Case]] = {
         "figures": Case("planned --days 10", "planned --days 10 --figures pictures"),
     },
     "sheet": {"folder": Case("planned", "half"), "xlsx": Case("planned", "planned --xlsx")},
-    "next": {"folder": Case("planned", "half")},
+    "next": {"folder": Case("planned", "half"), "column": Case("limited", "limited --column oil_temp_c=97")},
     "record": {
         "words": Case(RECORD, "begun 202 --time 9:30"),
         "set_": Case(RECORD, f"{RECORD} --set vacuum=off"),
@@ -396,6 +399,7 @@ REFUSED = {
     "judge done --r nowhere/verdict.R": "there is no folder",
     "judge half --r verdict.R": "verdict.R is not written: while the plan is unfinished",
     "judge done --scale percent": "--scale: for a table",
+    "next planned --column oil_temp_c=97": "expected NAME=VALUE with a name of [limits], which has nothing yet",
     "judge done --better lower": "which this day is about, day.toml says it",
     f"judge {TABLE} --better less": "'less' is not known; expected higher or lower",
     f"judge {TABLE} --better lower --check-only": "--better: not with --check-only",

@@ -67,6 +67,7 @@ TESTED_BY = {
     "claims/test_audit_words.py": "words.claims.audit_words words.claims.audited words.claims.plain_words",
     "claims/findings/test_same_change.py": "words.claims.pooled_notes",
     "claims/test_protocol.py": "words.claims.protocol_notes words.claims.protocol_words",
+    "day/files/test_limits.py": "day.pilot.coming.begins",
     "cli/cell/test_log_commands.py": (
         "cli.cell.check_command cli.cell.next_command cli.cell.record_command cli.cell.void_command "
         "cli.options cli.terminal"

@@ -48,6 +48,7 @@ class Ask:
     final: bool | None = True
     sealed: bool | None = None
     pull_names: tuple[str, ...] | None = None
+    marked: tuple[int, ...] = ()  #: rows of the pulls outside [limits]
     checks: bool = True
     second_opinion: bool = False
     r_script: bool = False

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from doe.analysis.judging.ask import Ask
 from doe.analysis.judging.settle import Costs
-from doe.analysis.trials.from_folders import DayFolder
+from doe.analysis.trials.from_folders import CountedPulls, DayFolder
+from doe.analysis.trials.trial import Trial
+from doe.day.files.limits import outside
 from doe.day.schema import DayFile
 from doe.day.traced import unit_of
 from doe.errors import InputError
@@ -24,6 +28,15 @@ def better_of(day: DayFile, metric: str, given: Better | None) -> Better:
         raise InputError(f"--better {given}: of {metric}, which this day is about, day.toml says it: [metric] better")
     check_better(given)
     return given
+
+
+def outside_limits(trial: Trial, days: Sequence[DayFolder], metric: str) -> np.ndarray:
+    """Whether each pull has a number outside [limits] of its day, shape (pulls,)."""
+    marked = np.zeros(trial.pulls, bool)
+    for number, day in enumerate(days):
+        counted = CountedPulls.of(day, metric).counted
+        marked[trial.day == number] = [bool(outside(day.day, pull.values)) for pull in counted]
+    return marked
 
 
 def ask_of(

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from doe.analysis.judging.ask import questions_of
-from doe.analysis.judging.day_asks import ask_of, better_of
+from doe.analysis.judging.day_asks import ask_of, better_of, outside_limits
 from doe.analysis.judging.judgement import Judgement
 from doe.analysis.judging.ledger.books import Books, counted_on
 from doe.analysis.judging.ledger.information import information, shares, with_conditional_power
@@ -152,8 +152,11 @@ def _judged(
     known = KnownNoise.of(first.noise.of(name, own))
     books = Books.of(days, method)
     kept, late = _before_closing(trial, days, books, name)
+    marked = tuple(np.flatnonzero(outside_limits(trial, days, name)[kept]).tolist())
     trial, values, names = trial.take(kept), values[kept], tuple(names[i] for i in kept)
-    ask = replace(ask_of(days, name, better, method, names, (*notes, *late)), **also, unkept=_unkept(name, own))
+    ask = replace(
+        ask_of(days, name, better, method, names, (*notes, *late)), **also, marked=marked, unkept=_unkept(name, own)
+    )
     ended = final or books.over
     planned = trial if ended or days[0].plan is None else trial_to_the_end(days[0], name)
     fitted = np.any(trial.changes, axis=0).tolist()

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from doe.cell.traces.layout import CORE
 from doe.day.encoding import decode
 from doe.day.files.checks import sense_faults
 from doe.day.files.toml_faults import structure_faults
@@ -17,6 +18,7 @@ from doe.day.schema import DayFile
 from doe.day.suggest import nearest
 from doe.errors import InputError
 from doe.words.day import log_notes
+from doe.words.day.limit_words import OVER_THE_PULL
 from doe.words.notes import Note
 
 
@@ -70,7 +72,9 @@ def day_notes(day: DayFile) -> tuple[Note, ...]:
     notes = []
     if day.drift != day.analysis.drift:
         notes.append(log_notes.wander_without_sd())
-    columns = [*day.log.columns, day.metric.name]
+    channels = [name for name in (day.traces.columns if day.traces else ()) if name not in CORE]
+    traced = [name + of for name in channels for of in ("", *OVER_THE_PULL)]
+    columns = [*day.log.columns, day.metric.name, *traced]
     for name in day.limits:
         close = nearest(name, columns)
         if close and name_key(name) not in map(name_key, columns):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
-from doe.day.names import name_key
+from doe.day.files.limits import limits_of, noted
 from doe.day.records import Draft, Pull, Run
 from doe.day.schema import DayFile
 from doe.words.day import log_notes
@@ -40,20 +40,17 @@ def _other(draft: Draft, runs: Mapping[int, Run]) -> bool:
 
 
 def value_oddities(pulls: Sequence[Pull], day: DayFile) -> Iterator[Note]:
-    """Counted pulls without their number, values outside [limits]."""
+    """Counted pulls without their number, values outside [limits], limited numbers that some pulls lack."""
     metric = day.metric.name
     counted = [pull for pull in pulls if pull.count == "yes" and pull.void is None]
     if blank := [f"pull {pull.number}" for pull in counted if metric not in pull.values]:
         yield log_notes.without_number(metric, blank)
-    for name, (low, high) in day.limits.items():
-        found = [
-            (pull.number, value)
-            for pull in counted
-            for key, value in pull.values.items()
-            if name_key(key) == name_key(name)
-        ]
-        if outside := [f"pull {number} at {value:g}" for number, value in found if not low <= value <= high]:
-            yield log_notes.outside_limits(name, low, high, outside)
+    for limit in limits_of(day):
+        found = [(pull.number, noted(limit, pull.values)) for pull in counted]
+        if outside := [f"pull {number} at {v:g}" for number, v in found if v is not None and not limit.holds(v)]:
+            yield log_notes.outside_limits(limit, outside)
+        if blank := [f"pull {number}" for number, value in found if value is None]:
+            yield log_notes.limit_unknown(limit.name, blank if len(blank) < len(found) else [])
 
 
 def stray_numbers(pulls: Sequence[Pull], tables: Mapping[str, Collection[int]]) -> Iterator[Note]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from doe.day.clock import clock_text
-from doe.day.names import name_key
+from doe.day.files.limits import outside
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.standing import Standing, work_between
 from doe.day.records import Pull
@@ -117,10 +117,8 @@ def _value_notices(standing: Standing, pull: Pull) -> Iterator[Note]:
     middle = far_from(value, others) if value is not None else None
     if value is not None and middle is not None:
         yield pull_notes.far_from_others(value, middle, pull.number)
-    for name, (low, high) in day.limits.items():
-        for key, number in pull.values.items():
-            if name_key(key) == name_key(name) and not low <= number <= high:
-                yield pull_notes.out_of_limits(key, number, low, high)
+    for limit, number in outside(day, pull.values):
+        yield pull_notes.out_of_limits(limit, number)
 
 
 def far_from(value: float, others: Sequence[float]) -> float | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
@@ -106,6 +106,33 @@ def entries_of(folder: Path, day: DayFile, said: Said) -> list[Entry]:
     # Pulls that are logged together were made in one go: any work was done before the first.
     later = replace(entry, fresh=None, kept=None, together=True)
     return [replace(later if at else entry, value=value) for at, value in enumerate(values)]
+
+
+def gauges_of(day: DayFile, said: Sequence[str]) -> Iterator[tuple[str, float]]:
+    """What gauges show, each under the name that [limits] has for it.
+
+    Parameters
+    ----------
+    day : DayFile
+    said : sequence of str
+        As "oil_temp_c=97".
+
+    Raises
+    ------
+    InputError
+        No number, or a name that [limits] doesn't have.
+    """
+    own = {name_key(name): name for name in day.limits}
+    for text in said:
+        name, _, number = as_text(text).partition("=")
+        key = name_key(name)
+        if key not in own:
+            known = ", ".join(own.values()) or "nothing yet; add for instance oil_temp_c = [85, 95]"
+            raise InputError(f"--column {text}: expected NAME=VALUE with a name of [limits], which has {known}")
+        try:
+            yield own[key], parse_value(number.strip())
+        except ValueError as fault:
+            raise InputError(f"--column {text}: {fault}") from None
 
 
 def _line(text: str) -> str:

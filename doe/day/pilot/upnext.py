@@ -17,7 +17,9 @@ from doe.day.files.which_folder import as_typed
 from doe.day.log.journal import scan_journal
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
+from doe.day.pilot.coming.begins import Begin, begins_of
 from doe.day.pilot.coming.ending import CLOSED, Ending, ending_of, is_closed
+from doe.day.pilot.said import gauges_of
 from doe.day.pilot.standing import Standing, work_between
 from doe.day.records import Run, Stint
 from doe.day.schema import Configuration, DayFile
@@ -63,6 +65,12 @@ class UpNext(Answer):
     notes: tuple[Note, ...] = ()  #: on the log
     ending: Ending | None = None  #: what is due where no pull is, or after the last one
     over: bool = False  #: no pull is due: the day was closed, or lies in the past
+    gauges: tuple[tuple[str, float], ...] = ()  #: what the gauges show now, by the names of [limits]
+
+    @property
+    def begins(self) -> tuple[Begin, ...]:
+        """What the next pull must begin with."""
+        return begins_of(self.day, self.standing.last, dict(self.gauges))
 
     @property
     def warming_up(self) -> bool:
@@ -146,6 +154,7 @@ class UpNext(Answer):
             "then": _step_dict(day, self.then) if self.then else None,
             "type": self.line,
             "otherwise": [{"when": when, "type": line} for when, line in other_lines(self)],
+            "begin": [begin.to_dict() for begin in self.begins],
             "made": self.made,
             "planned": self.planned,
             "behind_minutes": self.behind,
@@ -173,7 +182,13 @@ def _step_dict(day: DayFile, step: Step) -> dict[str, Any]:
     }
 
 
-def up_next(folder: Path, *, now: dt.datetime | Stamp | None = None, typed: str | None = None) -> UpNext:
+def up_next(
+    folder: Path,
+    *,
+    now: dt.datetime | Stamp | None = None,
+    typed: str | None = None,
+    gauges: Sequence[str] = (),
+) -> UpNext:
     """What to do now. Nothing is written.
 
     Parameters
@@ -184,19 +199,22 @@ def up_next(folder: Path, *, now: dt.datetime | Stamp | None = None, typed: str 
         Local time, or what the clocks said; by default they are asked.
     typed : str, optional
         The folder as it stands in the lines to type, "" where it is left out; by default as the tester needs it.
+    gauges : sequence of str
+        What the gauges show, as "oil_temp_c=97".
 
     Raises
     ------
     InputError
-        day.toml, the plan or the log is wrong.
+        day.toml, the plan or the log is wrong; or a gauge is none of [limits].
     """
     day = read_day_file(folder)
+    shown = tuple(gauges_of(day, gauges))
     plan = followed_plan(folder, day)
     log = read_log(folder, day, plan, salvage=True)
     standing = Standing(day, plan.runs if plan else (), log.pulls, log.left_out)
     moment, _, told = day_time(scan_journal(folder).events, now or read_clock())
     typed = as_typed(folder) if typed is None else typed
-    coming = next_of(standing, moment, typed, list(dict.fromkeys([*log.notes, *told])))
+    coming = replace(next_of(standing, moment, typed, list(dict.fromkeys([*log.notes, *told]))), gauges=shown)
     ends = coming.past_finish or coming.then is None or is_closed(folder)
     return replace(coming, ending=ending_of(folder, day)) if ends else coming
 

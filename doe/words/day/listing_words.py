@@ -7,6 +7,7 @@ from itertools import zip_longest
 from typing import Protocol
 
 from doe.words.day import pull_words
+from doe.words.day.limit_words import Limit, outside_text
 from doe.words.numbers import several
 from doe.words.phrases import wrapped
 
@@ -39,6 +40,8 @@ class Listing(Protocol):
     @property
     def fittings(self) -> Sequence[Mapping[str, int]]: ...
     @property
+    def outside(self) -> Sequence[Sequence[tuple[Limit, float]]]: ...
+    @property
     def logged(self) -> int: ...
     @property
     def head(self) -> str: ...
@@ -52,8 +55,8 @@ def listing_text(listing: Listing) -> str:
     rows = [_cells(listing.day, pull, fittings) for pull, fittings in zip(listing.pulls, listing.fittings, strict=True)]
     widths = [max(map(len, column)) for column in zip_longest(*[head, *rows], fillvalue="")]
     lines = [_line(head, widths)]
-    for pull, row in zip(listing.pulls, rows, strict=True):
-        lines += [_line(row, widths), *(line for mark in _marks(pull) for line in wrapped(mark, _MARK))]
+    for pull, row, beyond in zip(listing.pulls, rows, listing.outside, strict=True):
+        lines += [_line(row, widths), *(line for mark in _marks(pull, beyond) for line in wrapped(mark, _MARK))]
     return "\n".join([*lines, _count(listing)])
 
 
@@ -82,12 +85,14 @@ def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
     return "  ".join(cell.ljust(width) for cell, width in zip(cells, widths, strict=True)).rstrip()
 
 
-def _marks(pull: Pull) -> Iterator[str]:
+def _marks(pull: Pull, beyond: Sequence[tuple[Limit, float]]) -> Iterator[str]:
     """What is said of a pull."""
     if pull.void is not None:
         yield f"does not count: {pull.void}"
     if pull.redo is not None:
         yield f"in the place of pull {pull.redo}"
+    if beyond:
+        yield f"outside [limits]: {', '.join(outside_text(limit, value) for limit, value in beyond)}"
     if pull.fresh:
         yield f"{pull.fresh} fitted afresh before it"
     if pull.kept:

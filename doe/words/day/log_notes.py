@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
+from doe.words.day.limit_words import Limit
 from doe.words.notes import Note
 from doe.words.phrases import listed_short
 
@@ -202,10 +203,16 @@ def without_number(metric: str, pulls: Sequence[str]) -> Note:
     return Note("without-number", metric, f"no {metric}, so not counted: {listed_short(pulls)}", "serious")
 
 
-def outside_limits(name: str, low: float, high: float, pulls: Sequence[str]) -> Note:
+def outside_limits(limit: Limit, pulls: Sequence[str]) -> Note:
     """Values outside [limits]."""
-    text = f"{name} outside {low:g} to {high:g}: {listed_short(pulls)}"
-    return Note("outside-limits", name, text, "serious")
+    text = f"{limit.name} outside {limit.low:g} to {limit.high:g}: {listed_short(pulls)}"
+    return Note("outside-limits", limit.name, text, "serious")
+
+
+def limit_unknown(name: str, pulls: Sequence[str]) -> Note:
+    """A limited number that counted pulls lack: some of them, or, where none is named, all."""
+    which = f"not noted with {listed_short(pulls)}" if pulls else "noted with no counted pull"
+    return Note("limit-not-noted", name, f"{name} is {which}: whether [limits] held nobody knows", "minor")
 
 
 def strays(table: str, pulls: Sequence[str]) -> Note:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
+from doe.words.day.limit_words import Limit, of_the_beginning, outside_text, wait_text
 from doe.words.notes import Note
 from doe.words.numbers import several
 from doe.words.phrases import listed_short
@@ -82,9 +83,13 @@ def far_from_others(value: float, middle: float, pull: int) -> Note:
     return Note("far-from-others", "", text, "serious")
 
 
-def out_of_limits(name: str, value: float, low: float, high: float) -> Note:
-    """A number outside [limits]."""
-    return Note("outside-limits", name, f"{name} {value:g} is outside {low:g} to {high:g}", "serious")
+def out_of_limits(limit: Limit, value: float) -> Note:
+    """A number outside [limits]: what to wait for where it is of the beginning; the pull is marked."""
+    if of_the_beginning(limit.name):
+        text = f"wait: {wait_text(limit, value)}; a pull that begins so is marked"
+    else:
+        text = f"{outside_text(limit, value)} is outside [limits]; the pull is marked"
+    return Note("outside-limits", limit.name, text, "serious")
 
 
 def doubtful_trace(text: str) -> Note:

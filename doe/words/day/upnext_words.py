@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Protocol
 
+from doe.words.day.limit_words import Limit, range_text, wait_text
 from doe.words.day.pull_words import Factor, Metric, Pull, fitted_text, pull_line, setting_text
 from doe.words.numbers import several
 
@@ -99,9 +100,24 @@ class Ending(Protocol):
     def command(self) -> str: ...
 
 
+class Begin(Protocol):
+    """What a pull must begin with of one number."""
+
+    @property
+    def limit(self) -> Limit: ...
+    @property
+    def now(self) -> float | None: ...
+    @property
+    def last(self) -> float | None: ...
+    @property
+    def wait(self) -> bool: ...
+
+
 class UpNext(Protocol):
     """What to do now, and what comes after."""
 
+    @property
+    def begins(self) -> Sequence[Begin]: ...
     @property
     def day(self) -> Day: ...
     @property
@@ -157,6 +173,7 @@ def _lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
         yield from _no_plan_lines(coming)
         return
     yield from _now_lines(coming, coming.step, clock)
+    yield from _begin_lines(coming)
     yield "TYPE", record_line(coming)
     for when, line in other_lines(coming):
         yield "", f"{when}?  {line}"
@@ -190,6 +207,30 @@ def _now_lines(coming: UpNext, step: Step, clock: Clock) -> Iterator[tuple[str, 
     until = step.until if step.until is not None else step.planned_end
     yield head, f"{pulls_text(step)}, until {clock(until)}"
     yield "WITH", fitted_text(day, step.configuration)
+
+
+def _begin_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
+    """What the pull must begin with; what to wait for stands first."""
+    waiting = [begin for begin in coming.begins if begin.wait]
+    head = "WAIT"
+    for begin in waiting:
+        yield head, wait_text(begin.limit, begin.now or 0.0)
+        head = ""
+    head = "BEGIN"
+    for begin in coming.begins:
+        if begin not in waiting:
+            yield head, _begin_text(begin)
+            head = ""
+
+
+def _begin_text(begin: Begin) -> str:
+    """A range, and what is known of the number."""
+    asked = f"with {range_text(begin.limit)}"
+    if begin.now is not None:
+        return f"{asked}: it is {begin.now:g} now"
+    if begin.last is not None and not begin.limit.low <= begin.last <= begin.limit.high:
+        return f"{asked}; the last pull began with {begin.last:g}, and is marked"
+    return asked
 
 
 def short_text(coming: UpNext) -> str:
@@ -288,6 +329,7 @@ def _no_plan_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
     yield "NOW", f"there is no plan; fitted is {fitted_text(day, standing.fitted)}"
     if standing.last is not None:
         yield "LAST", pull_line(day, standing.last)
+    yield from _begin_lines(coming)
     yield "TYPE", record_line(coming)
     other = [(factor.name, level) for factor in day.factor for level in factor.levels]
     for name, level in [(name, level) for name, level in other if standing.fitted[name] != level][:1]:

@@ -16,6 +16,8 @@ from doe.words.phrases import listed
 from doe.words.verdicts import Verdict
 
 _IN_ROW = "in row "  # how a pull of a table is named
+_THING = {True: "pull", False: "pulls"}
+_FEW = 6  # pulls that are named, where many are meant
 _DEGREES = {1: "along a straight line", 2: "along a curve with one bend", 3: "along a curve with two bends"}
 
 
@@ -69,10 +71,36 @@ def would_read(readings: Sequence[Reading], unit: str, *, more: bool) -> str:
     more : bool
         Whether something else was allowed for before.
     """
-    how = "with this and the above allowed for" if more else "with it allowed for"
+    return _so_read("with this and the above allowed for" if more else "with it allowed for", readings, unit)
+
+
+def _so_read(how: str, readings: Sequence[Reading], unit: str) -> str:
     if not readings:
         return f"{how}, every verdict stays"
     return f"{how}, {listed([_reading(one, unit) for one in readings])}"
+
+
+def without_marked(names: Sequence[str], readings: Sequence[Reading] | None, unit: str) -> Note:
+    """How the verdicts read without the pulls outside [limits].
+
+    Parameters
+    ----------
+    names : sequence of str
+        Of these pulls.
+    readings : sequence of Reading or None
+        The changes whose verdict would be another; None where no pull is left.
+    unit : str
+        Of the gains.
+    """
+    more = [f"{len(names) - _FEW} more"] if len(names) > _FEW + 1 else []
+    which = f"{_THING[len(names) == 1]} {listed([*(names[:_FEW] if more else names), *more])}"
+    if readings is None:
+        text = f"{which}, all that count, are outside [limits]: nothing is left to compare with"
+    else:
+        text = f"{which} {'is' if len(names) == 1 else 'are'} outside [limits] and count; " + _so_read(
+            f"without {'it' if len(names) == 1 else 'them'}", readings, unit
+        )
+    return Note("without-marked", "[limits]", text, "serious" if readings or readings is None else "minor")
 
 
 def _reading(reading: Reading, unit: str) -> str:

@@ -169,3 +169,38 @@ def test_a_closed_day_brings_no_late_pulls_into_its_campaign_which_is_the_second
     assert both.pulls == 24 + 15
     assert (both.changes[0].verdict_number, both.changes[0].risk) == (2, 0.025)
     assert any(w.startswith("two: 9 counted pull(s) came after") for w in both.warnings)
+
+
+def with_oil_temperatures(folder, hot):
+    """The same day with limits, and an oil temperature beside each pull: 99 with those that are named, else 90."""
+    text = (folder / "day.toml").read_text()
+    (folder / "day.toml").write_text(text.replace("[log]", "[limits]\noil_temp_c = [85, 95]\n[log]"))
+    rows = [f"{pull},oil_temp_c,{99 if pull in hot else 90}" for pull in range(1, 25)]
+    (folder / "readings.csv").write_text("\n".join(["pull,name,value", *rows, ""]))
+    return folder
+
+
+@pytest.mark.parametrize(
+    ("hot", "gain"), [((4, 5), 2.0), ((4, 5, 10, 11, 17, 18, 19, 23, 24), 1.0), (range(1, 25), 2.0)]
+)
+def test_marked_pulls_count_and_it_is_said_how_the_verdicts_read_without_them(tmp_path, hot, gain):
+    folder = with_oil_temperatures(make_day(tmp_path / "d", date=PAST, gain=gain), hot)
+    found = judge_day(folder)
+    assert found.pulls == 24, "a marked pull counts"
+    (note,) = [note for note in found.notes if note.code == "without-marked"]
+    rows = [f"{pull},2020-05-16T18:00:00+00:00,too hot," for pull in hot]
+    (folder / "voids.csv").write_text("\n".join(["pull,time,why,undone", *rows, ""]))
+    if len(hot) == 24:
+        assert note.text.endswith("and 18 more, all that count, are outside [limits]: nothing is left to compare with")
+        return
+    without = judge_day(folder).changes[0].verdict
+    if len(hot) == 2:
+        assert without == found.changes[0].verdict
+        assert note.text.endswith("are outside [limits] and count; without them, every verdict stays")
+    else:
+        assert f"without them, oil thin would read '{without}'" in note.text
+
+
+def test_a_day_inside_its_limits_is_quiet_about_them(tmp_path):
+    found = judge_day(with_oil_temperatures(make_day(tmp_path / "d", date=PAST), ()))
+    assert not [note for note in found.notes if "limit" in note.code or note.code == "without-marked"]

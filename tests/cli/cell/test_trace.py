@@ -252,7 +252,7 @@ def test_another_metric_is_judged_in_its_unit_and_marked(run, folder):
 
 def test_limits_speak_for_a_channel_of_the_trace(run, folder):
     (folder / "day.toml").write_text(DAY + TRACES + "\n[limits]\noil_temp_c = [80, 90]\n")
-    assert "oil_temp_c" in run("record", "--trace", "exports/t1.csv").stderr
+    assert "wait: oil 92 °C, begin below 90" in run("record", "--trace", "exports/t1.csv").stderr
 
 
 @pytest.mark.parametrize(

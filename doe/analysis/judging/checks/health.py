@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,7 +18,7 @@ from doe.analysis.judging.estimates import Estimates
 from doe.analysis.judging.judgement import Checked, Gain, Interplay
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
-from doe.words.judgements import gain_notes, judge_notes
+from doe.words.judgements import check_notes, gain_notes, judge_notes
 from doe.words.notes import Note
 
 TOGETHER = "parts together"
@@ -75,16 +75,28 @@ def checked(
         names=names,
         better=ask.better,
     )
+    reader = Reader(levels, smallest, verdicts, ask.better)
     return Health(
         [replace(gain, hangs_on=what) for gain, what in zip(gains, hanging, strict=True)],
         together.found,
         tuple(Checked(finding.check, finding.p, finding.check in told) for finding in first),
         (
-            *tell(named, Reader(levels, smallest, verdicts, ask.better), ask.gain_unit),
+            *tell(named, reader, ask.gain_unit),
             *(together.notes if TOGETHER in told else ()),
             *together.untold,
+            *_without_marked(outcome, reader, ask),
         ),
     )
+
+
+def _without_marked(outcome: Outcome, reader: Reader, ask: Ask) -> Iterator[Note]:
+    """How the verdicts read without the pulls outside [limits]; nothing where there are none."""
+    if not ask.marked:
+        return
+    names = [outcome.names[row] for row in ask.marked]
+    left = outcome.without(np.array(ask.marked))
+    readings = reader.of(left) if left.trial.pulls else None
+    yield check_notes.without_marked(names, readings, ask.gain_unit)
 
 
 def health(trial: Trial, known: KnownNoise, ask: Ask) -> list[Note]:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.files.dayfile import read_day_file
+from doe.day.files.limits import Limit, outside
 from doe.day.fittings import fittings_of
 from doe.day.log.making import with_replaced
 from doe.day.pilot.beginning import stands
@@ -31,13 +32,18 @@ class Listing(Answer):
     head: str = ""  #: the end of the journal, as it is shown; "" without a chain
     notes: tuple[Note, ...] = ()
 
+    @property
+    def outside(self) -> tuple[list[tuple[Limit, float]], ...]:
+        """What of each of them lies outside [limits]."""
+        return tuple(outside(self.day, pull.values) for pull in self.pulls)
+
     def to_dict(self) -> dict[str, Any]:
         """Full precision, for machines."""
         return {
             "logged": self.logged,
             "pulls": [
-                {**pull_dict(pull), "redo": pull.redo, "fittings": own}
-                for pull, own in zip(self.pulls, self.fittings, strict=True)
+                {**pull_dict(pull), "redo": pull.redo, "fittings": own, "outside": [limit.name for limit, _ in marked]}
+                for pull, own, marked in zip(self.pulls, self.fittings, self.outside, strict=True)
             ],
             "head": self.head or None,
             **in_document(self.notes),
