@@ -9,6 +9,7 @@ from doe.cell.units import kind_of
 from doe.day.schema import DayFile
 from doe.errors import InputError
 
+AGREES = 5e-4  #: of a number: so far may a typed one lie from that of its trace, since it may be rounded
 SWEEP_RATE = "sweep rate rpm/s"  #: reading of a pull, by which a change of the rate is seen
 CACHE_FOLDER = ".traces-read"  #: of exports that were read already, in the day folder; may be deleted at any time
 

@@ -13,12 +13,13 @@ import numpy as np
 
 from doe.analysis.judging.judgement import Judgement
 from doe.day.log.chain import HEAD
+from doe.day.pilot.exports import KEPT
 from doe.day.schema import DayFile
 from doe.day.storage import LOCK
 from doe.errors import InputError
 from doe.planning.drawn.plan import plan_day
 from doe.simulation.before_and_after import worthless_gains
-from doe.simulation.logged_day import log_day
+from doe.simulation.logged_day import is_sweep, log_day
 from doe.simulation.schedule import TrueGains
 from doe.simulation.simulated_cell import CellSizes
 from doe.words.demo_words import demo_text
@@ -41,7 +42,7 @@ TRUE_GAINS: TrueGains = {
 # What the program itself writes into a day folder; anything else in it is somebody's own.
 _OURS = frozenset(
     {"day.toml", "plan.csv", "plan.json", "orders.txt", "pulls.csv", "readings.csv", "pulls.journal", "voids.csv",
-     "looks.csv", "report.html", "report-customer.html", "sheet.html", "sheet.xlsx", LOCK, HEAD}
+     "looks.csv", "report.html", "report-customer.html", "sheet.html", "sheet.xlsx", KEPT, LOCK, HEAD}
 )  # fmt: skip
 
 
@@ -122,8 +123,9 @@ def _refuse_what_is_not_ours(folder: Path) -> None:
     names = {path.name for path in folder.iterdir()}
     day_file = folder / "day.toml"
     ours = not names or (day_file.is_file() and day_file.read_text(encoding="utf-8") == day_text())
-    if not ours or names - _OURS:
-        strange = ", ".join(sorted(names - _OURS)[:3]) or "another day.toml"
+    traces = {path.relative_to(folder).as_posix() for path in (folder / KEPT).glob("*") if not is_sweep(path)}
+    if not ours or names - _OURS or traces:
+        strange = ", ".join(sorted((names - _OURS) | traces)[:3]) or "another day.toml"
         raise InputError(
             f"{folder}: holds {strange}, which the demo did not make; name another folder: doe demo FOLDER"
         )

@@ -8,12 +8,14 @@ from itertools import pairwise
 import pytest
 
 from doe.analysis.judging.folders import judge_day
+from doe.cell.traces.report import read_pulls
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan, write_plan
 from doe.day.files.seal import seal_of
 from doe.day.log.reading import read_log
 from doe.day.records import Stint
+from doe.day.traced import layout_of, wanted_of
 from doe.errors import DoeError, InputError
 from doe.simulation import demo
 from doe.simulation.logged_day import FAILED, log_day
@@ -55,6 +57,16 @@ def test_a_failed_pull_is_void_with_a_reason_that_is_not_its_number(made):
     assert all(before.run == after.run for before, after in pairwise(log.pulls) if before.void is not None)
 
 
+def test_every_pull_has_a_trace_that_gives_its_number(made):
+    day, _, log = log_of(made)
+    read = read_pulls([made / pull.trace for pull in log.pulls], layout_of(day), wanted_of(day))
+    for pull, traced in zip(log.pulls, read.pulls, strict=True):
+        value = pull.values["mean power"]
+        assert traced.metrics["mean power"].value == value
+        assert value == pytest.approx(round(value, 1), abs=1e-4)  # what the cell showed, to a tenth
+        assert traced.trace.warnings == ()
+
+
 def test_the_log_has_no_odd_places(made):
     _, _, log = log_of(made)
     assert log.warnings == ()
@@ -76,9 +88,10 @@ def test_start_replaces_a_day_that_the_demo_made(made):
     assert [path.name for path in made.iterdir()] == ["day.toml"]
 
 
-@pytest.mark.parametrize("strange", ["notes.txt", "pulls.xlsx"])
+@pytest.mark.parametrize("strange", ["notes.txt", "pulls.xlsx", "traces/my-engine.csv"])
 def test_start_touches_nothing_where_something_else_lies(tmp_path, strange):
     demo.start(tmp_path / "day")
+    (tmp_path / "day" / "traces").mkdir()
     (tmp_path / "day" / strange).write_text("mine")
     with pytest.raises(InputError, match=strange):
         demo.start(tmp_path / "day")

@@ -9,10 +9,9 @@ from doe.day.names import name_key
 from doe.day.pilot.answers import PULL
 from doe.day.pilot.entries import Entry
 from doe.day.schema import DayFile
+from doe.day.traced import AGREES
 from doe.errors import InputError
 from doe.words.day.pull_notes import doubtful_trace
-
-_TYPED = 5e-4  # a typed number may be rounded
 
 
 def entry_of_trace(
@@ -38,7 +37,7 @@ def entry_of_trace(
     value = numbers.get(name)
     if value is None:
         raise InputError([f"{entry.trace}: no {name}: {reason}", PULL.nothing])
-    if entry.value is not None and abs(entry.value - value) > _TYPED * abs(value):
+    if entry.value is not None and abs(entry.value - value) > AGREES * abs(value):
         raise InputError(
             [
                 f"{entry.trace}: {name} is {value:.10g} by the trace, {entry.value:.10g} was typed; leave the number"
