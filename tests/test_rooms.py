@@ -41,6 +41,7 @@ TESTED_BY = {
     ),
     "analysis/judging/test_determined.py": "analysis.judging.routes analysis.trials.confounding",
     "analysis/judging/test_difficult_days.py": "analysis.judging.settle",
+    "analysis/judging/curves/test_of_days.py": "analysis.judging.curves.traced_pulls",
     "analysis/judging/test_many.py": "words.judgements.many_outcomes_words",
     "analysis/trials/test_sixty_tables.py": (
         "analysis.trials.prepared analysis.trials.side_by_side analysis.trials.table_reading analysis.trials.unnamed "

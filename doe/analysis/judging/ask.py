@@ -52,6 +52,7 @@ class Ask:
     checks: bool = True
     second_opinion: bool = False
     r_script: bool = False
+    curve: bool = False
 
     @property
     def gain_unit(self) -> str:

@@ -186,7 +186,7 @@ def estimate(
             gain[:, i] = blocks.inference.estimate[:, i]
     gain[:, ~trial.determined] = np.nan  # days taken as random would tell some of them from the days' levels alone
     baseline = main.inference.estimate[:, changes]
-    weights = _weights(gain, baseline, functions, percent)
+    weights = gain_weights(gain, baseline, len(functions), percent=percent)
     se, df = np.full((2, len(values), changes, 2), np.nan)
     contrasts = {id(model): model.inference.contrast(weights) for found in fits for model in found}
     for i, found in enumerate(fits):
@@ -295,13 +295,25 @@ def _fits(
     return [means] if pulls is None else [means, pulls]
 
 
-def _weights(gain: np.ndarray, baseline: np.ndarray, functions: np.ndarray, percent: bool) -> np.ndarray:
+def gain_weights(gain: np.ndarray, baseline: np.ndarray, functions: int, *, percent: bool) -> np.ndarray:
     """Contrasts of the functions that the gains are: g, or 100 (g - (g/b) b)/b by the delta method.
 
     Means and blocks that don't determine the baseline have their level in its place: it counts with g/b only.
+
+    Parameters
+    ----------
+    gain : ndarray, shape (days, changes)
+    baseline : ndarray, shape (days,)
+    functions : int
+        How many: the gains, the baseline, and whatever else is asked of the coefficients.
+    percent : bool
+
+    Returns
+    -------
+    ndarray, shape (days, changes, functions)
     """
     days, changes = gain.shape
-    weights = np.zeros((days, changes, len(functions)))
+    weights = np.zeros((days, changes, functions))
     weights[:, :, :changes] = np.eye(changes)
     if percent:
         weights[:, :, changes] = -gain / baseline[:, None]

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from doe.analysis.judging.ask import questions_of
+from doe.analysis.judging.curves.of_days import curves_of_days, curves_withheld, pulls_of_days
 from doe.analysis.judging.day_asks import ask_of, better_of, outside_limits
 from doe.analysis.judging.judgement import Judgement
 from doe.analysis.judging.ledger.books import Books, counted_on
@@ -42,6 +43,7 @@ def judge_day(
     checks: bool = True,
     second_opinion: bool = False,
     r_script: bool = False,
+    curve: bool = False,
     better: Better | None = None,
 ) -> Judgement:
     """Judge a day folder, or several as one campaign. Writes nothing: see `judge_and_log`.
@@ -62,6 +64,8 @@ def judge_day(
         Fit the same pulls with statsmodels too.
     r_script : bool
         Write the lines of R that fit them: `Judgement.r_script`.
+    curve : bool
+        Gain over rpm from the pulls' traces: `Judgement.curves`.
     better : {"higher", "lower"}, optional
         Of another metric than the sealed one, whose [metric] says it; "higher" where it is left out.
 
@@ -77,7 +81,7 @@ def judge_day(
     DoeError
         There is nothing to judge.
     """
-    also = {"checks": checks, "second_opinion": second_opinion, "r_script": r_script}
+    also = {"checks": checks, "second_opinion": second_opinion, "r_script": r_script, "curve": curve}
     return _judged(folder, metric, method, look, final, better, **also).judgement
 
 
@@ -91,6 +95,7 @@ def judge_and_log(
     checks: bool = True,
     second_opinion: bool = False,
     r_script: bool = False,
+    curve: bool = False,
     better: Better | None = None,
     agreed: Callable[[str], bool] = lambda text: True,
 ) -> Judgement:
@@ -98,7 +103,7 @@ def judge_and_log(
 
     Parameters
     ----------
-    folder, metric, method, look, final, checks, second_opinion, r_script, better
+    folder, metric, method, look, final, checks, second_opinion, r_script, curve, better
         As in `judge_day`.
     agreed : callable
         Told, before anything is shown, of a verdict that is not the first on its question or of a look that leaves
@@ -109,7 +114,7 @@ def judge_and_log(
     DoeError
         As in `judge_day`; a question was answered with no; or another process holds a folder.
     """
-    also = {"checks": checks, "second_opinion": second_opinion, "r_script": r_script}
+    also = {"checks": checks, "second_opinion": second_opinion, "r_script": r_script, "curve": curve}
     while True:
         found = _judged(folder, metric, method, look, final, better, **also)
         if found.asks and not agreed(found.asks):
@@ -171,10 +176,14 @@ def _judged(
     )
     shown = ended or (look and turn.allowed) or (turn.again and (turn.final or name != own))
     if not shown:
-        return _Found(withheld(trial, values, known, ask, _progress(days, trial, turn, name, look=look)))
+        hidden = withheld(trial, values, known, ask, _progress(days, trial, turn, name, look=look))
+        return _Found(replace(hidden, curves=curves_withheld(first, ask) if ask.curve else None))
     leaves = None if turn.final else turn.left
     ask = replace(ask, ledger=turn.levels, look=turn.look, look_leaves=leaves, final=turn.final)
     judgement = judge_trial(trial, values, known, ask)
+    if ask.curve:
+        pulls = pulls_of_days(days, name, kept, names)
+        judgement = replace(judgement, curves=curves_of_days(pulls, trial, values, known, ask))
     if len(days) == 1:
         judgement = _with_randomisation(judgement, days[0], name, trial, values)
     if not turn.final:

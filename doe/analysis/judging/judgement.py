@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, fields
 from typing import Any, Literal
 
+from doe.analysis.judging.curves.curve_result import Curves
 from doe.words.judgements.judgement_words import judgement_text
 from doe.words.notes import Note, texts
 from doe.words.result import Result
@@ -133,6 +134,7 @@ class Judgement(Result):
     checks: tuple[Checked, ...] = ()
     second_opinion: SecondOpinion | None = None  #: where it was asked for
     r_script: str | None = None  #: where it was asked for: the table, and lines of R that fit it
+    curves: Curves | None = None  #: where they were asked for: gain over rpm, from the pulls' traces
     look: tuple[int, float] | None = None  #: number of the early look, risk spent
     look_leaves: float | None = None  #: what it leaves of the risk for the end; None where it isn't one
     final: bool | None = None
@@ -181,6 +183,7 @@ class Judgement(Result):
             "interplay": [asdict(pair) for pair in self.interplay],
             "checks": [asdict(one) for one in self.checks],
             "second_opinion": None if self.second_opinion is None else asdict(self.second_opinion),
+            "curves": None if self.curves is None else self.curves.to_dict(),
             "look": self._look(),
             "not_in_ledger": self.unkept,
             "read": list(self.read_as),
@@ -204,4 +207,5 @@ class Judgement(Result):
 
     def to_text(self) -> str:
         """What a tester reads at the bench in ten seconds."""
-        return judgement_text(self)
+        text = judgement_text(self)
+        return text if self.curves is None else f"{text}\n\n{self.curves.to_text()}"

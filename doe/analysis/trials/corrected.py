@@ -6,7 +6,7 @@ One factor a pull, from the weather that stands beside it; every power and torqu
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -36,7 +36,17 @@ _HUMIDITIES = ("humidity_percent", "wet_bulb_c", "dew_point_c", "vapour_pressure
 _MOVED = 0.005  # of the factor while a change was on
 
 
-def corrected_pulls(day: DayFile, pulls: Sequence[Pull]) -> tuple[tuple[Pull, ...], tuple[str, ...], tuple[str, ...]]:
+@dataclass(frozen=True, slots=True)
+class CorrectedPulls:
+    """A day's pulls after correction; one that doesn't count and lacks its weather stays as observed."""
+
+    pulls: tuple[Pull, ...]
+    done: tuple[str, ...] = ()  #: what was done, in words
+    doubts: tuple[str, ...] = ()
+    factors: Mapping[int, float] = field(default_factory=dict)  #: by the pull's number
+
+
+def corrected_pulls(day: DayFile, pulls: Sequence[Pull]) -> CorrectedPulls:
     """Correct a day's pulls as day.toml says.
 
     Parameters
@@ -48,8 +58,7 @@ def corrected_pulls(day: DayFile, pulls: Sequence[Pull]) -> tuple[tuple[Pull, ..
 
     Returns
     -------
-    tuple of (tuple of Pull, tuple of str, tuple of str)
-        A pull that doesn't count and lacks its weather stays as observed; then what was done, and what is doubtful.
+    CorrectedPulls
 
     Raises
     ------
@@ -57,11 +66,11 @@ def corrected_pulls(day: DayFile, pulls: Sequence[Pull]) -> tuple[tuple[Pull, ..
         A counted pull lacks its weather, or the weather can't be; each pull is named.
     """
     if day.cell.correct_to == "none":
-        return tuple(pulls), (), ()
+        return CorrectedPulls(tuple(pulls))
     name = day.metric.name
     at = [i for i, pull in enumerate(pulls) if name in pull.values and (_counts(pull) or _has_weather(pull))]
     if not at:
-        return tuple(pulls), (), ()
+        return CorrectedPulls(tuple(pulls))
     weather = _weather(day, [pulls[i] for i in at])
     observed = np.array([pulls[i].values[name] for i in at])
     try:
@@ -79,7 +88,12 @@ def corrected_pulls(day: DayFile, pulls: Sequence[Pull]) -> tuple[tuple[Pull, ..
     for i, factor in zip(at, factors, strict=True):
         new[i] = replace(pulls[i], values=_multiplied(day, pulls[i].values, float(factor)))
     counted = [(pulls[i], factor) for i, factor in zip(at, factors, strict=True) if _counts(pulls[i])]
-    return tuple(new), (_done(result, factors),), (*result.warnings, *_moved(day, counted))
+    return CorrectedPulls(
+        tuple(new),
+        (_done(result, factors),),
+        (*result.warnings, *_moved(day, counted)),
+        {pulls[i].number: float(factor) for i, factor in zip(at, factors, strict=True)},
+    )
 
 
 def _counts(pull: Pull) -> bool:

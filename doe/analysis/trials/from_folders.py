@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -36,6 +36,7 @@ class DayFolder:
     notes: tuple[Note, ...]
     read_as: tuple[str, ...] = ()  #: what was taken together in reading, in words
     name: str = ""  #: what tells it from the other days of its campaign
+    factors: Mapping[int, float] = field(default_factory=dict)  #: of the correction for the air, by the pull's number
 
     @classmethod
     def read(cls, folder: Path) -> DayFolder:
@@ -50,9 +51,10 @@ class DayFolder:
         day = read_day_file(folder)
         plan = followed_plan(folder, day)
         log = read_log(folder, day, plan)
-        pulls, done, doubts = corrected_pulls(day, log.pulls)
-        notes = (*day_notes(day), *log.notes, *map(judge_notes.correction_doubt, doubts))
-        return cls(folder, day, plan, pulls, notes, (*log.read_as, *done), folder.resolve().name)
+        found = corrected_pulls(day, log.pulls)
+        notes = (*day_notes(day), *log.notes, *map(judge_notes.correction_doubt, found.doubts))
+        read_as = (*log.read_as, *found.done)
+        return cls(folder, day, plan, found.pulls, notes, read_as, folder.resolve().name, found.factors)
 
     @property
     def rows(self) -> DayRows:

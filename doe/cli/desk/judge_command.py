@@ -74,6 +74,10 @@ def judge(
         Path | None,
         typer.Option("--r", metavar="FILE", help="Write the pulls and lines of R that reproduce the verdict there."),
     ] = None,
+    curve: Annotated[
+        bool,
+        typer.Option("--curve", help="Day folder with traces: where along the rpm each change gains."),
+    ] = False,
     look: Annotated[bool, typer.Option("--look", help="An early look: shows the gains and spends risk.")] = False,
     final: Annotated[bool, typer.Option("--final", help="No more pulls today, although the plan is not done.")] = False,
     yes: YesFlag = False,
@@ -87,6 +91,8 @@ def judge(
     Example: doe judge results.csv --value power --change oil --baseline 15W-50 --install fitting
 
     Example: doe judge results.xlsx --sheet pulls --value power --change oil --baseline 15W-50 --check-only
+
+    Example: doe judge my-day --curve
 
     Example: doe judge my-day --second-opinion --r verdict.R
 
@@ -113,6 +119,8 @@ def judge(
                 raise InputError("--look, --final and --yes are for one day; an archive spends no risk")
             if second_opinion or r_file:
                 raise InputError("--second-opinion and --r are for one day, one campaign or one table")
+            if curve:
+                raise InputError("--curve: for one day or one campaign, not for an archive of them")
             from doe.cli.desk.verdict_table import print_verdicts
 
             print_verdicts(where, metric, method, better, to, jobs, cluster, as_json=as_json)
@@ -123,7 +131,7 @@ def judge(
         agreed = agreement("Show it?", yes=yes)
         judgement = judge_and_log(
             where, metric=metric, method=method, look=look, final=final, agreed=agreed, second_opinion=second_opinion,
-            r_script=r_file is not None, better=better,  # type: ignore[arg-type]
+            r_script=r_file is not None, curve=curve, better=better,  # type: ignore[arg-type]
         )  # fmt: skip
         _write_r(r_file, judgement.r_script)
         draw(judgement, figures, day_title(where[-1]))
@@ -131,6 +139,8 @@ def judge(
         return
     if metric or final or look or yes:
         raise InputError("--metric, --look, --final and --yes are for day folders; a table takes --value")
+    if curve:
+        raise InputError("--curve: for day folders; a table has no traces")
     _only_for_archives(to, jobs, cluster)
     columns = columns_of(where[0], [*(value or []), *(change or []), *(install or []), day, time], sheet)
     if not value or not baseline or (not change and len(value) < 2):
