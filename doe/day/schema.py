@@ -29,6 +29,9 @@ Range = tuple[Number, Number]
 Correction = Literal["SAE J1349", "ISO 1585", "DIN 70020", "SAE J607", "none"]
 Drift = Literal["none", "linear", "quadratic", "wander"]
 
+DAY_MINUTES = 24 * 60
+LONGEST_NIGHT_MINUTES = 16 * 60  # of a day that passes midnight; a longer one is a slip of the pen
+
 Configuration = dict[str, str]
 """What is fitted: factor name -> level, one entry per factor, in the order of day.toml."""
 
@@ -260,7 +263,16 @@ class DayFile(Table):
     @property
     def length_minutes(self) -> float:
         """From start to finish, breaks included [min]."""
-        return minute_of(self.day.finish) - minute_of(self.day.start)
+        return minutes_between(self.day.start, self.day.finish)
+
+    @property
+    def turn(self) -> float:
+        """The time of day before which one without a date is of the date after [min since midnight].
+
+        0 where the day ends on its date; else half way between its finish and its start.
+        """
+        start, finish = minute_of(self.day.start), minute_of(self.day.finish)
+        return (start + finish) / 2 if finish < start else 0.0
 
     @property
     def begin(self) -> dt.datetime:
@@ -287,14 +299,18 @@ class DayFile(Table):
     @cached_property
     def pauses(self) -> tuple[tuple[float, float], ...]:
         """The breaks as (begin, end), in minutes from the day's start, in order."""
-        start = minute_of(self.day.start)
-        begins = sorted((minute_of(pause.from_) - start, pause.minutes) for pause in self.day.breaks)
+        begins = sorted((minutes_between(self.day.start, pause.from_), pause.minutes) for pause in self.day.breaks)
         return tuple((begin, begin + minutes) for begin, minutes in begins)
 
 
 def minute_of(time: dt.time) -> float:
     """Minutes since midnight."""
     return time.hour * 60 + time.minute + time.second / 60
+
+
+def minutes_between(start: dt.time, time: dt.time) -> float:
+    """Minutes from the start of a day to a time of day, which lies past midnight where it is the earlier one."""
+    return (minute_of(time) - minute_of(start)) % DAY_MINUTES
 
 
 def keys_of(table: type[BaseModel]) -> dict[str, Any]:

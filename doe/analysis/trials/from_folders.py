@@ -71,7 +71,8 @@ class DayFolder:
         done = {pull.run for pull in self.pulls if pull.void is None and pull.count == "yes"}
         if self.plan is not None and all(run.run in done for run in self.plan.runs if run.count == "yes"):
             return True
-        return (now or dt.datetime.now()) > dt.datetime.combine(self.day.day.date, self.day.day.finish)
+        later = self.plan.finish_minute(self.day) - self.day.length_minutes if self.plan else 0.0
+        return (now or dt.datetime.now()) > self.day.end + dt.timedelta(minutes=max(0.0, later))
 
 
 def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.ndarray, tuple[str, ...], list[Note]]:

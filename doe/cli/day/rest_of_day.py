@@ -53,13 +53,13 @@ def changed_day(day: DayFile, minutes_on: Sequence[str], finish: str | None, pau
     InputError
         Something that can't be read.
     """
-    from doe.day.schema import minute_of
+    from doe.day.schema import minutes_between
     from doe.planning.drawn.what_if import with_break, with_finish, with_minutes_on
 
     for (factor, level), minutes in change_values(day, "--minutes-on", minutes_on).items():
         day = with_minutes_on(day, factor, level, minutes)
     if finish is not None:
-        day = with_finish(day, minute_of(_time("--finish", finish)) - minute_of(day.day.start))
+        day = with_finish(day, minutes_between(day.day.start, _time("--finish", finish)))
     for text in pauses:
         begin, plus, minutes_text = text.partition("+")
         day = with_break(day, _time("--break", begin), _minutes(text, minutes_text if plus else ""))
@@ -86,6 +86,4 @@ def _minutes(text: str, minutes: str) -> float:
 
 def minute_now(day: DayFile, now: dt.datetime) -> float | None:
     """Minute of the day, None on another date than the day's."""
-    from doe.day.schema import minute_of
-
-    return minute_of(now.time()) - minute_of(day.day.start) if now.date() == day.day.date else None
+    return day.minute_at(now) if day.is_on(now) else None

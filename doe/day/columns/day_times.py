@@ -12,19 +12,27 @@ from doe.day.columns.time_cells import TimeCell, iso_moment, orders_of, read_cel
 from doe.day.columns.time_numbers import MINUTES, SERIAL, SERIAL_ZERO, read_numbers
 
 
-def parse_moment(text: str, date: dt.date) -> dt.datetime:
+def parse_moment(text: str, date: dt.date, turn: float = 0.0) -> dt.datetime:
     """The moment in "10:42" (on the day's date), "2026-05-16 10:42" or "2026-05-16T10:42:07+02:00".
+
+    `turn` as for `day_times`.
 
     Raises
     ------
     ValueError
         None of these, or two moments.
     """
-    times = day_times([text], date)
+    times = day_times([text], date, turn)
     moment = times.moments[0]
     if moment is None:
         raise ValueError(times.faults.get(0) or _expected(text, date))
     return moment
+
+
+def is_time_alone(text: str) -> bool:
+    """Whether what a tester typed as a time is a time of day without a date, and without AM or PM."""
+    cell = read_cell(text)
+    return cell is not None and cell.clock is not None and not cell.dates and not cell.half
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +43,7 @@ class DayTimes:
     faults: dict[int, str] = field(default_factory=dict)  #: by place: what is wrong; what is wrong with all, once
 
 
-def day_times(texts: Sequence[str], date: dt.date) -> DayTimes:
+def day_times(texts: Sequence[str], date: dt.date, turn: float = 0.0) -> DayTimes:
     """Read a day's column of times.
 
     A time of day without a date is on the day's date, or after the midnight that the order of the rows shows. Dates
@@ -47,6 +55,8 @@ def day_times(texts: Sequence[str], date: dt.date) -> DayTimes:
         The cells, in the order of the pulls; blank where no time is known.
     date : date
         Of the day.
+    turn : float
+        Of a day that is known to pass midnight: times of day before it are of the date after [min since midnight].
     """
     ours = [iso_moment(text) for text in texts]
     if all(moment or not text for moment, text in zip(ours, texts, strict=True)):
@@ -63,7 +73,7 @@ def day_times(texts: Sequence[str], date: dt.date) -> DayTimes:
     moments, faults = list(ours), {}
     for at, cell in zip(known, cells, strict=True):
         if cell is not None and cell.clock is not None:
-            moments[at] = cell.moment(order) if cell.dates else _on(date, cell.clock)
+            moments[at] = cell.moment(order) if cell.dates else on_date(date, cell.clock, turn)
         elif moments[at] is None:
             faults[at] = _expected(texts[at], date)
     bare = {at for at, cell in zip(known, cells, strict=True) if cell is not None and not cell.dates}
@@ -82,8 +92,9 @@ def _expected(text: str, date: dt.date) -> str:
     return f"'{text}': expected a time such as 10:42, or {date}T10:42:07+02:00"
 
 
-def _on(date: dt.date, minutes: float) -> dt.datetime:
-    return dt.datetime.combine(date, dt.time()) + dt.timedelta(minutes=minutes)
+def on_date(date: dt.date, minutes: float, turn: float) -> dt.datetime:
+    """The moment of a time of day, in minutes since midnight, on a day; `turn` as for `day_times`."""
+    return dt.datetime.combine(date, dt.time()) + dt.timedelta(days=minutes < turn, minutes=minutes)
 
 
 def _spreadsheet_cells(texts: Sequence[str]) -> Iterator[TimeCell | None]:

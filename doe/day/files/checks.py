@@ -14,7 +14,20 @@ from doe.day.files.price_checks import price_faults
 from doe.day.files.toml_faults import Fault, as_toml
 from doe.day.names import name_key
 from doe.day.pull_columns import column_names
-from doe.day.schema import Cell, DayFile, DaySection, Factor, Files, Log, Metric, Noise, Table, Traces, minute_of
+from doe.day.schema import (
+    LONGEST_NIGHT_MINUTES,
+    Cell,
+    DayFile,
+    DaySection,
+    Factor,
+    Files,
+    Log,
+    Metric,
+    Noise,
+    Table,
+    Traces,
+    minutes_between,
+)
 
 # Columns of the tables that the program writes, and names that stand for something else in the readings.
 PLAN_COLUMNS = ("run", "clock", "minute", "install", "stint", "do", "count")
@@ -74,27 +87,29 @@ def _check_hours(parts: Parts) -> Iterator[Fault]:
     day, cell = parts.table("day", DaySection), parts.table("cell", Cell)
     if day is None:
         return
-    start, finish = minute_of(day.start), minute_of(day.finish)
-    if finish <= start:
+    length = minutes_between(day.start, day.finish)
+    if length == 0 or (day.finish < day.start and length > LONGEST_NIGHT_MINUTES):
         yield Fault(
-            "[day]", f"finish = {day.finish:%H:%M}: expected a time after start, {day.start:%H:%M}, on the same day"
+            "[day]",
+            f"finish = {day.finish:%H:%M}: expected a time after start, {day.start:%H:%M}; past midnight at most"
+            f" {LONGEST_NIGHT_MINUTES / 60:g} hours after it",
         )
         return
-    yield from _check_breaks(day, start, finish)
-    if cell and cell.warm_up_minutes + cell.pull_minutes > finish - start:
+    yield from _check_breaks(day, length)
+    if cell and cell.warm_up_minutes + cell.pull_minutes > length:
         yield Fault(
             "[cell]",
             f"warm_up_minutes = {cell.warm_up_minutes:g}: expected warm-up and one pull to fit into the day,"
-            f" which has {finish - start:g} minutes",
+            f" which has {length:g} minutes",
         )
 
 
-def _check_breaks(day: DaySection, start: float, finish: float) -> Iterator[Fault]:
+def _check_breaks(day: DaySection, length: float) -> Iterator[Fault]:
     """Each break lies inside the day, and after the one before it."""
-    begins = [minute_of(pause.from_) for pause in day.breaks]
+    begins = [minutes_between(day.start, pause.from_) for pause in day.breaks]
     for number, (pause, begin) in enumerate(zip(day.breaks, begins, strict=True), start=1):
         place, shown = f"[day] / break {number}", f"from = {pause.from_:%H:%M}, minutes = {pause.minutes:g}"
-        if begin < start or begin + pause.minutes > finish:
+        if begin + pause.minutes > length:
             yield Fault(place, f"{shown}: expected a break inside the day, {day.start:%H:%M} to {day.finish:%H:%M}")
         for other, earlier in enumerate(day.breaks[: number - 1], start=1):
             apart = begin >= begins[other - 1] + earlier.minutes or begin + pause.minutes <= begins[other - 1]

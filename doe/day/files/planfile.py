@@ -38,6 +38,9 @@ _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::\d{2})?")
 PLAN_CSV, PLAN_JSON, ORDERS = "plan.csv", "plan.json", "orders.txt"
 
 
+REPLACED, FINISH_MINUTE = "replaced", "finish_minute"  # keys of plan.json, of a plan for the rest of a day
+
+
 @dataclass(frozen=True, slots=True)
 class PlanFile:
     """A plan as it stands in its folder."""
@@ -46,6 +49,11 @@ class PlanFile:
     document: dict[str, Any] = field(default_factory=dict)  #: what plan.json holds
     orders: tuple[str, ...] = ()  #: the drawn order first, one letter a slot
     notes: tuple[Note, ...] = ()  #: where its files and the journal differ
+
+    def finish_minute(self, day: DayFile) -> float:
+        """When it has to be done: by the finish of the day, or by another one that the rest was planned for [min]."""
+        told = (self.document.get(REPLACED) or {}).get(FINISH_MINUTE)
+        return float(told) if isinstance(told, int | float) else day.length_minutes
 
 
 def write_plan(

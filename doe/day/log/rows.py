@@ -47,7 +47,7 @@ class PullRows:
         self.columns = number_columns(table, self.numeric, day.files.decimal)
         self._note_doubts()
         self._note_units()
-        self.times = day_times([table.cell(row, "time") for row in table.rows], day.day.date)
+        self.times = day_times([table.cell(row, "time") for row in table.rows], day.day.date, day.turn)
         self._levels: dict[str, dict[str, str]] = {factor.name: {} for factor in day.factor}
 
     def drafts(self) -> list[Draft]:

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from doe.day.fittings import refitted_between
 from doe.day.records import Draft, Event, Run
-from doe.day.schema import Configuration, DayFile, minute_of
+from doe.day.schema import Configuration, DayFile
 from doe.words.day import log_notes
 from doe.words.notes import Note
 
@@ -151,8 +151,7 @@ def minutes_of(
     """
     if not any(moments):
         return _planned_minutes(drafts, runs, notes)
-    start = dt.datetime.combine(day.day.date, dt.time()) + dt.timedelta(minutes=minute_of(day.day.start))
-    minutes = [(moment - start).total_seconds() / 60 if moment else None for moment in moments]
+    minutes = [day.minute_at(moment) if moment else None for moment in moments]
     blank = [f"pull {draft.number}" for draft, minute in zip(drafts, minutes, strict=True) if minute is None]
     if blank:
         notes.append(log_notes.pulls_without_time(blank))
@@ -196,11 +195,11 @@ def time_notes(
         f"pull {later} before pull {sooner}" for (sooner, first), (later, second) in pairwise(row) if second < first
     ]:
         yield log_notes.times_out_of_order(early)
-    if strange := [f"pull {number} on {moment:%Y-%m-%d}" for number, moment in live if moment.date() != day.day.date]:
+    if strange := [f"pull {number} on {moment:%Y-%m-%d}" for number, moment in live if not day.is_on(moment)]:
         yield log_notes.other_date(day.day.date, strange)
     if soon := [
         f"pull {number} at {moment:%H:%M}"
         for number, moment in live
-        if moment.date() == day.day.date and moment.time() < day.day.start
+        if moment.date() == day.day.date and moment.replace(tzinfo=None) < day.begin
     ]:
         yield log_notes.before_start(day.day.start, soon)

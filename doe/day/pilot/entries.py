@@ -19,6 +19,7 @@ class Entry:
     value: float | None = None  #: the metric; None for a spoiled pull, and where --redo keeps the number
     settings: Mapping[str, str] = field(default_factory=dict)  #: factor -> level, as in day.toml
     time: dt.datetime | None = None  #: its end; None: now
+    time_alone: bool = False  #: its time was said without a date, and without AM or PM
     trace: str = ""
     columns: Mapping[str, Any] = field(default_factory=dict)  #: further numbers, and what else is said, by name
     note: str = ""

@@ -103,7 +103,7 @@ def _time_notices(standing: Standing, pull: Pull) -> Iterator[Note]:
     if pull.time is None:
         return
     told = last is not None and last.time is not None and last.time.date() == pull.time.date()
-    if pull.time.date() != day.day.date and not told:
+    if not day.is_on(pull.time) and not told:
         yield pull_notes.not_the_date(pull.time.date(), day.day.date)
     if last is not None and last.time is not None and pull.time <= last.time:
         yield pull_notes.not_after(pull.time, last.number, last.time)

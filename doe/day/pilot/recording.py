@@ -12,6 +12,7 @@ from typing import Any
 
 from doe.day.clocks.day_clock import day_time
 from doe.day.clocks.stamp import Stamp, read_clock
+from doe.day.clocks.time_meant import moment_meant
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.which_folder import as_typed
 from doe.day.log.chain import NO_EVENT, Head
@@ -159,6 +160,7 @@ class _Deciding:
             One of them can't be: none is taken.
         """
         decided, new, standing = [], [], self.standing
+        entries = [_as_meant(self.day, entry, moment) for entry in entries]
         for entry, end in zip(entries, _moments(standing, entries, moment), strict=True):
             one = decide(standing, entry, end.replace(tzinfo=None))
             one = replace(one, notices=(*one.notices, *entry.told))
@@ -233,6 +235,16 @@ def _check(day: DayFile, entries: Sequence[Entry]) -> None:
             faults.append("a spoiled pull has no number: leave the number out, or --spoiled; a note takes --note")
     if faults:
         raise InputError(dict.fromkeys(faults))
+
+
+def _as_meant(day: DayFile, entry: Entry, now: dt.datetime) -> Entry:
+    """The entry with the moment that the tester means by its time of day."""
+    if entry.time is None or not entry.time_alone:
+        return entry
+    meant = moment_meant(day, entry.time, now)
+    if meant == entry.time:
+        return entry
+    return replace(entry, time=meant, told=(*entry.told, pull_notes.another_half_day(entry.time, meant)))
 
 
 def _moments(standing: Standing, entries: Sequence[Entry], now: dt.datetime) -> list[dt.datetime]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
-from doe.day.columns.day_times import parse_moment
+from doe.day.columns.day_times import is_time_alone, parse_moment
 from doe.day.configuration import find_change, find_factor, find_setting, match_level
 from doe.day.encoding import as_text
 from doe.day.files.checks import RESERVED
@@ -83,7 +83,8 @@ def entries_of(folder: Path, day: DayFile, said: Said) -> list[Entry]:
 
     entry = Entry(
         settings=dict(filter(None, (read("--set", lambda text: _setting(day, text), text) for text in said.settings))),
-        time=read("--time", lambda text: parse_moment(text, day.day.date), said.time),
+        time=read("--time", lambda text: parse_moment(text, day.day.date, day.turn), said.time),
+        time_alone=said.time is not None and is_time_alone(said.time),
         trace=read("--trace", lambda text: _trace(folder, text), said.trace) or "",
         columns=dict(filter(None, (read("--column", lambda text: _column(day, text), text) for text in said.columns))),
         note=_line(said.note),

@@ -64,6 +64,7 @@ class UpNext(Answer):
     finish: float | None = None  #: when the plan will be done, as it looks now [minute of the day]
     notes: tuple[Note, ...] = ()  #: on the log
     ending: Ending | None = None  #: what is due where no pull is, or after the last one
+    must_end: float = 0.0  #: when the plan has to be done [minute of the day]
     over: bool = False  #: no pull is due: the day was closed, or lies in the past
     gauges: tuple[tuple[str, float], ...] = ()  #: what the gauges show now, by the names of [limits]
 
@@ -88,8 +89,8 @@ class UpNext(Answer):
 
     @property
     def overrun(self) -> float:
-        """Minutes by which the plan will end after the day's finish, as it looks now; 0 where it won't."""
-        return max(0.0, (self.finish or 0.0) - self.day.length_minutes)
+        """Minutes by which the plan will end after its finish, as it looks now; 0 where it won't."""
+        return max(0.0, (self.finish or 0.0) - self.must_end)
 
     @property
     def late(self) -> bool:
@@ -99,7 +100,7 @@ class UpNext(Answer):
     @property
     def past_finish(self) -> bool:
         """Whether the day's finish has passed, or the date of a day that was made."""
-        return self.over or (self.now is not None and self.now > self.day.length_minutes)
+        return self.over or (self.now is not None and self.now > max(self.must_end, self.day.length_minutes))
 
     @property
     def counted(self) -> int:
@@ -214,7 +215,8 @@ def up_next(
     standing = Standing(day, plan.runs if plan else (), log.pulls, log.left_out)
     moment, _, told = day_time(scan_journal(folder).events, now or read_clock())
     typed = as_typed(folder) if typed is None else typed
-    coming = replace(next_of(standing, moment, typed, list(dict.fromkeys([*log.notes, *told]))), gauges=shown)
+    coming = next_of(standing, moment, typed, list(dict.fromkeys([*log.notes, *told])))
+    coming = replace(coming, gauges=shown, must_end=plan.finish_minute(day) if plan else day.length_minutes)
     ends = coming.past_finish or coming.then is None or is_closed(folder)
     return replace(coming, ending=ending_of(folder, day)) if ends else coming
 
@@ -224,14 +226,14 @@ def next_of(standing: Standing, now: dt.datetime, typed: str = "", notes: Sequen
     day = standing.day
     now = now.replace(tzinfo=None)
     minute, over = day.minute_at(now) if day.is_on(now) else None, _is_over(standing, now)
+    begun = UpNext(day, standing, typed, now.date(), minute, notes=tuple(notes), must_end=day.length_minutes, over=over)
     steps = steps_due(standing)
     if not steps:
-        return UpNext(day, standing, typed, now.date(), minute, notes=tuple(notes), over=over)
+        return begun
     seen = [_forecast(standing, steps[0], minute)]
     for step in steps[1:]:
         seen.append(_after(day, seen[-1], step))
-    then, finish = seen[1] if seen[1:] else None, seen[-1].until
-    return UpNext(day, standing, typed, now.date(), minute, seen[0], then, finish, tuple(notes), over=over)
+    return replace(begun, step=seen[0], then=seen[1] if seen[1:] else None, finish=seen[-1].until)
 
 
 def steps_due(standing: Standing) -> list[Step]:

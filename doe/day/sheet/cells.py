@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from doe.day.columns.day_times import parse_moment
+from doe.day.columns.day_times import on_date, parse_moment
 from doe.day.encoding import as_text
 from doe.day.names import name_key, on_one_line
 from doe.day.pilot.said import parse_value
@@ -68,8 +68,16 @@ def number_in(cell: Cell, unit: str = "") -> float | None:
         return None
 
 
-def moment_in(cell: Cell, date: dt.date) -> dt.datetime | None:
+def moment_in(cell: Cell, date: dt.date, turn: float = 0.0) -> dt.datetime | None:
     """The time of a cell as a moment of the day, None where it is blank.
+
+    Parameters
+    ----------
+    cell : Cell
+    date : date
+        Of the day.
+    turn : float
+        Times of day before it are of the date after [min since midnight].
 
     Raises
     ------
@@ -81,9 +89,9 @@ def moment_in(cell: Cell, date: dt.date) -> dt.datetime | None:
     if isinstance(cell.value, dt.datetime):
         return cell.value
     if isinstance(cell.value, dt.time):
-        return dt.datetime.combine(date, cell.value)
+        return on_date(date, cell.value.hour * 60 + cell.value.minute + cell.value.second / 60, turn)
     if cell.kind == "number" and 0 < cell.value < 1:  # a spreadsheet's part of a day
-        return dt.datetime.combine(date, dt.time()) + dt.timedelta(minutes=round(cell.value * 1440))
+        return on_date(date, round(cell.value * 1440), turn)
     if cell.kind != "text":
         raise ValueError(f"'{cell.line}': expected a time of day such as 10:42")
-    return parse_moment(cell.text, date).replace(tzinfo=None)
+    return parse_moment(cell.text, date, turn).replace(tzinfo=None)

@@ -14,7 +14,7 @@ from doe.day.pilot.notices import far_from
 from doe.day.pilot.said import parse_value
 from doe.day.pilot.standing import Standing
 from doe.day.records import Pull, Run
-from doe.day.schema import DayFile, minute_of
+from doe.day.schema import DayFile
 from doe.day.sheet.cells import moment_in, number_in
 from doe.day.sheet.filled import FilledRow, FilledSheet
 from doe.day.sheet.run_sheet import plan_mark
@@ -206,7 +206,7 @@ class _Placer:
         """The end of a pull: as written, else as far behind the plan as the one before."""
         planned = self._planned(run)
         try:
-            said = moment_in(row.ended, self.day.day.date)
+            said = moment_in(row.ended, self.day.day.date, self.day.turn)
         except (ValueError, InputError) as fault:
             self._fault(row, f"ended at: {fault}")
             said = None
@@ -238,8 +238,7 @@ class _Placer:
 
     def _planned(self, run: Run) -> dt.datetime:
         """The end of a pull by the plan."""
-        start = dt.datetime.combine(self.day.day.date, dt.time()) + dt.timedelta(minutes=minute_of(self.day.day.start))
-        return start + dt.timedelta(minutes=run.minute)
+        return self.day.begin + dt.timedelta(minutes=run.minute)
 
     def _lateness(self, last: Pull | None) -> float:
         """How far behind the plan the last pull of the log was [min]."""

@@ -24,7 +24,7 @@ class Hours:
     """What a day of so many hours (breaks left out) can show."""
 
     hours: float
-    expected_settled: float | None  #: None where nothing fits, or the day would go on behind midnight
+    expected_settled: float | None  #: None where nothing fits, or no day is so long
     detectable_gain: tuple[float | None, ...]  #: one per question, None where it is left out
 
 

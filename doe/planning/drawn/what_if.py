@@ -6,10 +6,17 @@ import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
-from doe.day.schema import Break, DayFile, Factor, minute_of
+from doe.day.schema import (
+    DAY_MINUTES,
+    LONGEST_NIGHT_MINUTES,
+    Break,
+    DayFile,
+    Factor,
+    minute_of,
+    minutes_between,
+)
 from doe.errors import InputError
 
-_DAY_MINUTES = 24 * 60
 _MAY_BE_ZERO = ("wander_sd",)  # vouched for, as in day.toml
 
 
@@ -26,7 +33,7 @@ def what_if(
     ----------
     day : DayFile
     minutes : float, optional
-        From start to finish, breaks left out. A day that would go on behind midnight begins earlier.
+        From start to finish, breaks left out.
     noise : mapping of str to float, optional
         Keys of [noise], such as `pull_sd`.
     smallest_gains : mapping of (factor, level) to float, optional
@@ -38,7 +45,7 @@ def what_if(
     """
     if minutes is not None:
         length = minutes + day.paused_minutes()
-        day = with_finish(_early_enough(day, length), length)
+        day = with_finish(day, length)
     if noise:
         wrong = [
             f"--{key.replace('_', '-')} {value:g}: expected {'0 or more' if key in _MAY_BE_ZERO else 'more than 0'}"
@@ -61,17 +68,9 @@ def _changed(old: DayFile, **update: Any) -> DayFile:
     return DayFile.model_construct(**{**kept, **update})
 
 
-def _early_enough(day: DayFile, length: float) -> DayFile:
-    """The day, begun earlier where it would go on behind midnight."""
-    start = min(minute_of(day.day.start), max(0.0, _DAY_MINUTES - 1 - length))
-    if start == minute_of(day.day.start):
-        return day
-    return _changed(day, day=day.day.model_copy(update={"start": _clock(start)}))
-
-
 def _clock(minute: float) -> dt.time:
-    """Time of day of a minute since midnight."""
-    return (dt.datetime.min + dt.timedelta(minutes=minute)).time()
+    """Time of day of a minute since a midnight."""
+    return (dt.datetime.min + dt.timedelta(minutes=minute % DAY_MINUTES)).time()
 
 
 def with_finish(day: DayFile, minute: float) -> DayFile:
@@ -80,14 +79,14 @@ def with_finish(day: DayFile, minute: float) -> DayFile:
     Raises
     ------
     InputError
-        The finish would lie behind midnight, or leave no time for a pull.
+        The finish would lie too far behind midnight, or leave no time for a pull.
     """
     least = day.cell.warm_up_minutes + day.cell.pull_minutes
-    most = _DAY_MINUTES - 1 - minute_of(day.day.start)
+    most = max(DAY_MINUTES - 1 - minute_of(day.day.start), LONGEST_NIGHT_MINUTES)
     if not least <= minute <= most:
         raise InputError(
-            f"a day of {minute:g} minutes from {day.day.start:%H:%M}: expected {least:g} to {most:g}"
-            " (warm-up and a pull must fit, and a day ends by 23:59)"
+            f"a day of {minute:g} minutes from {day.day.start:%H:%M}: expected {least:g} to {most:g} (warm-up and a"
+            f" pull must fit, and past midnight a day has at most {LONGEST_NIGHT_MINUTES / 60:g} hours)"
         )
     at = _clock(minute_of(day.day.start) + minute)
     kept = tuple(pause for pause, (_, end) in zip(_in_order(day), day.pauses, strict=True) if end <= minute)
@@ -95,7 +94,7 @@ def with_finish(day: DayFile, minute: float) -> DayFile:
 
 
 def _in_order(day: DayFile) -> list[Any]:
-    return sorted(day.day.breaks, key=lambda pause: minute_of(pause.from_))
+    return sorted(day.day.breaks, key=lambda pause: minutes_between(day.day.start, pause.from_))
 
 
 def with_break(day: DayFile, begin: dt.time, minutes: float) -> DayFile:
@@ -106,9 +105,9 @@ def with_break(day: DayFile, begin: dt.time, minutes: float) -> DayFile:
     InputError
         It overlaps another, or lies outside the day.
     """
-    start = minute_of(begin) - minute_of(day.day.start)
+    start = minutes_between(day.day.start, begin)
     overlaps = any(start < end and start + minutes > other for other, end in day.pauses)
-    if minutes <= 0 or start < 0 or start + minutes > day.length_minutes or overlaps:
+    if minutes <= 0 or start + minutes > day.length_minutes or overlaps:
         raise InputError(
             f"--break {begin:%H:%M}+{minutes:g}: expected a break inside the day, {day.day.start:%H:%M} to"
             f" {day.day.finish:%H:%M}, apart from its other breaks"

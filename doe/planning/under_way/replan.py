@@ -16,6 +16,7 @@ import numpy as np
 
 from doe.day.clock import Position
 from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import FINISH_MINUTE, REPLACED
 from doe.day.files.seal import seal_entries
 from doe.day.log.overnight import AFTER, STILL_ON
 from doe.day.records import Stint
@@ -212,7 +213,12 @@ def _made_by(begun: BegunDay, replaced: Replaced) -> dict[str, Any]:
         **seal_entries(begun.day, old),
         **{key: old[key] for key in (AFTER, STILL_ON) if key in old},
         "family_questions": [{"factor": factor, "level": level} for factor, level in begun.asked()],
-        "replaced": {"from_minute": replaced.minute, "taken": replaced.taken, "compared": dict(replaced.worths)},
+        REPLACED: {
+            "from_minute": replaced.minute,
+            FINISH_MINUTE: begun.day.length_minutes,
+            "taken": replaced.taken,
+            "compared": dict(replaced.worths),
+        },
         "orders": None,
         "not_randomised": "the plan was replaced during the day",
     }

@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from doe.day.schema import DayFile, minute_of
+from doe.day.schema import DayFile
 from doe.report.sections.day_parts import DayParts, PlanStage
 from doe.words.fitted import changed_text
 from doe.words.report import story_words as words
@@ -53,7 +53,7 @@ def _plans(parts: DayParts) -> Iterator[Told]:
 def _replaced_at(day: DayFile, stage: PlanStage) -> dt.datetime | None:
     """The moment from which a plan for the rest of a day was made, where the journal has none."""
     minute = (stage.document.get("replaced") or {}).get("from_minute")
-    return _start(day) + dt.timedelta(minutes=minute) if isinstance(minute, int | float) else None
+    return day.begin + dt.timedelta(minutes=minute) if isinstance(minute, int | float) else None
 
 
 def _sheets(parts: DayParts) -> Iterator[Told]:
@@ -94,10 +94,6 @@ def _moment(text: str) -> dt.datetime | None:
 def _plain(moment: dt.datetime | None) -> dt.datetime | None:
     """Without its offset: the cell's clock."""
     return moment.replace(tzinfo=None) if moment else None
-
-
-def _start(day: DayFile) -> dt.datetime:
-    return dt.datetime.combine(day.day.date, dt.time()) + dt.timedelta(minutes=minute_of(day.day.start))
 
 
 def _clock(day: DayFile, moment: dt.datetime | None) -> str:

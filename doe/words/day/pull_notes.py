@@ -71,6 +71,12 @@ def not_the_date(made: dt.date, date: dt.date) -> Note:
     return Note("other-date", "", text, "serious")
 
 
+def another_half_day(said: dt.datetime, meant: dt.datetime) -> Note:
+    """A time of day that lies in the day only half a day, or a day, later."""
+    text = f"{said:%H:%M} does not lie in the day so far: taken as {meant:%H:%M} on {meant:%Y-%m-%d}"
+    return Note("another-half-day", "", text, "serious")
+
+
 def not_after(time: dt.datetime, pull: int, before: dt.datetime) -> Note:
     """A pull whose time is not after the last one's."""
     text = f"its time, {time:%H:%M:%S}, is not after that of pull {pull}, {before:%H:%M:%S}"

@@ -153,6 +153,8 @@ class UpNext(Protocol):
     @property
     def overrun(self) -> float: ...
     @property
+    def must_end(self) -> float: ...
+    @property
     def ending(self) -> Ending | None: ...
 
 
@@ -283,7 +285,7 @@ def _clock_lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
     else:
         yield "CLOCK", f"{abs(behind):.0f} min {'behind' if behind > 0 else 'ahead of'} the plan; {ends}"
     if coming.overrun > _ON_TIME_MINUTES:
-        yield "", f"that is {coming.overrun:.0f} min after the day's finish, {day.day.finish:%H:%M}"
+        yield "", f"that is {coming.overrun:.0f} min after the day's finish, {clock(coming.must_end)}"
     if coming.late:
         yield "LATE", f"{_command(coming, 'plan')} --from-now  plans the rest anew, so that it ends in time"
 
@@ -299,7 +301,7 @@ def _end_lines(coming: UpNext, ending: Ending) -> Iterator[tuple[str, str]]:
 def _past_lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
     """The day's hours are over, or its date."""
     day = coming.day
-    finish = f"the day's finish, {day.day.finish:%H:%M}, has passed"
+    finish = f"the day's finish, {clock(max(coming.must_end, day.length_minutes))}, has passed"
     passed = f"the day was on {day.day.date}" if coming.over else finish
     if not coming.counted:
         yield "NOW", f"{passed}, and no pull counts: put the hours of [day] in day.toml right"

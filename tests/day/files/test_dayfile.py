@@ -108,7 +108,7 @@ def test_all_faults_are_told_at_once_in_the_order_of_the_tables(day_text):
         .replace('name = "crankcase vacuum"', 'name = "Oil "')
     )
     assert faults_of(text + "[limit]\n") == (
-        "day.toml, [day]: finish = 07:00: expected a time after start, 08:00, on the same day",
+        "day.toml, [day]: finish = 07:00: expected a time after start, 08:00; past midnight at most 16 hours after it",
         "day.toml, [cell]: 'pull_minutes' is missing; write for example pull_minutes = 4.0",
         "day.toml, [cell]: pull_minuts = 4.0: there is no such key; did you mean 'pull_minutes'?",
         "day.toml, [noise]: pull_sd = -1: expected a number above 0",
