@@ -85,10 +85,10 @@ def __getattr__(name: str) -> typer.Typer:
 
 def main() -> None:
     """Run the command line; every error becomes words and an exit status, never a traceback."""
-    from doe.cli.brief import uncollected
+    from doe.cli.collector import seldom_collected
 
     asked = [name for name in COMMANDS if name.partition(".")[2] == (sys.argv[1:] or [""])[0]]
-    with uncollected(brief=any(name.startswith("cell.") for name in asked)):
+    with seldom_collected(brief=any(name.startswith("cell.") for name in asked)):
         from doe.cli.terminal import doors, exit_status
 
         register(*asked)

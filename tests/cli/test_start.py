@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from doe.cli.brief import uncollected
+from doe.cli.collector import SELDOM, seldom_collected
 
 ASKED = "import sys, os, doe.cli; print(os.environ['OPENBLAS_NUM_THREADS'], 'numpy' in sys.modules)"
 
@@ -57,8 +57,10 @@ def test_judge_starts_without_the_heavy_libraries(tmp_path):
 COLLECTED = """
 import atexit, gc, sys
 import doe.cli
-doe.cli._run = lambda: print(gc.isenabled()) or 0
-atexit.register(lambda: print(gc.isenabled(), gc.get_freeze_count() > 1000))  # runs after what main registers
+before = gc.get_threshold()
+doe.cli._run = lambda: print(gc.isenabled(), gc.get_threshold()[0]) or 0
+# Registered first, so run after what main registers.
+atexit.register(lambda: print(gc.isenabled(), gc.get_threshold() == before, gc.get_freeze_count() > 1000))
 sys.argv = ["doe", *sys.argv[1:]]
 doe.cli.main()
 """
@@ -68,13 +70,13 @@ doe.cli.main()
 def test_nothing_is_collected_while_somebody_waits_at_the_engine(command, collected):
     """What is switched off is switched on again at the end."""
     run = subprocess.run([sys.executable, "-c", COLLECTED, command], capture_output=True, text=True, check=True)
-    assert run.stdout.split() == [str(collected), "True", str(not collected)]
+    assert run.stdout.split() == [str(collected), str(SELDOM[0]), "True", "True", "True"]
 
 
 def test_who_has_switched_the_collector_off_finds_it_off():
     gc.disable()
     try:
-        with uncollected(brief=True):
+        with seldom_collected(brief=True):
             assert not gc.isenabled()
         assert not gc.isenabled()
     finally:
