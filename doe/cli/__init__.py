@@ -98,12 +98,17 @@ def main() -> None:
 
 def _run() -> int:
     """Run the command; its exit status."""
-    from doe.errors import DoeError
+    from doe.errors import DoeError, InputError
 
     try:
         _app()
     except SystemExit as end:
         return end.code if isinstance(end.code, int) else int(end.code is not None)
+    except InputError as error:
+        from doe.words.faults_by_row import by_row
+
+        print(*by_row(error.faults), sep="\n", file=sys.stderr)
+        return error.exit_status
     except DoeError as error:
         print(error, file=sys.stderr)
         return error.exit_status

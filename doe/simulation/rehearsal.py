@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from doe.day.files.dayfile import read_day_file
+from doe.day.files.which_folder import command, of_folder
 from doe.day.log.looks import Look, read_looks
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.stages import stages_of
@@ -144,7 +145,7 @@ def rehearse(
     day = read_day_file(folder)
     plan = followed_plan(folder, day)
     if plan is None:
-        raise DoeError(f"{folder}: no plan to rehearse; run doe plan first")
+        raise DoeError(of_folder(folder, f"no plan to rehearse; '{command('plan', folder)}' draws one"))
     asked: dict[str, Any] = {"days": days, "seed": seed, "gains": gains, "others": others, "jobs": jobs}
     return rehearse_runs(day, plan.runs, ledger=read_looks(folder), progress=progress, **asked)
 

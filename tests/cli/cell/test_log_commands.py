@@ -219,6 +219,18 @@ def test_check_is_0_when_all_agree_and_1_when_something_remains(doe, folder):
     assert re.search(r"\n1 pull, 0 void: table, journal, plan and seal agree · [0-9a-f]{4} [0-9a-f]{4}\n$", out)
 
 
+def test_faults_of_one_kind_are_one_line(doe, folder):
+    plan = folder / "plan.csv"
+    text = plan.read_text(encoding="utf-8")
+    plan.write_text(text.replace("0W-20", "0W-2O"), encoding="utf-8")
+    status, _, err = doe("next")
+    assert status == 2
+    assert err == (
+        "plan.csv, rows 4, 5 and 6, column 'oil': '0W-2O' is no level of oil; expected 15W-50 or 0W-20; did you mean"
+        " '0W-20'?\n"
+    )
+
+
 def test_a_folder_without_a_day(doe, tmp_path, monkeypatch):
     alone = tmp_path / "alone" / "alone"
     alone.mkdir(parents=True)

@@ -371,4 +371,4 @@ def test_set_up_is_for_a_terminal_and_for_a_day_without_counted_pulls(folder, ru
     assert "nobody is at the terminal" in run("trace", "exports/t1.csv", "--set-up").stderr
     run("record", "--trace", "exports/t1.csv")
     said = on_a_terminal(folder, ["trace", "exports/t2.csv", "--set-up"], [""] * 9)
-    assert "1 counted pull(s) were made with [traces] as it stands" in said
+    assert "1 counted pull was made with [traces] as it stands" in said

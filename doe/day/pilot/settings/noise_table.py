@@ -12,13 +12,14 @@ from tomlkit.items import Trivia
 
 from doe.day.encoding import decode
 from doe.day.files.dayfile import parse_day, read_day_file
-from doe.day.files.which_folder import FILE_NAME, command
+from doe.day.files.which_folder import FILE_NAME, command, of_folder
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.names import name_key
 from doe.day.schema import DayFile
 from doe.day.storage import only_writer, write_atomically
 from doe.errors import InputError
+from doe.words.numbers import several
 from doe.words.phrases import listed
 from doe.words.result import Answer
 
@@ -161,6 +162,9 @@ def not_begun(folder: Path, day: DayFile, what: str, instead: str) -> None:
     counted = sum(pull.count == "yes" and pull.void is None for pull in pulls)
     if counted:
         raise InputError(
-            f"{folder}: {counted} counted pull(s) were made with {what} as it stands, which was fixed before the "
-            f"first; nothing was written. {instead}"
+            of_folder(
+                folder,
+                f"{several(counted, 'counted pull')} {'were' if counted > 1 else 'was'} made with {what} as it stands,"
+                f" which was fixed before the first; nothing was written. {instead}",
+            )
         )
