@@ -309,6 +309,7 @@ CASES: dict[str, dict[str, Case]] = {
         "look": Case("half", "half --look"),
         "final": Case("half", "half --final"),
         "yes": Case("again", "again --yes", "n\n"),
+        "details": Case("done", "done --details"),
     },
     "report": {
         "folders": Case("done", "done next"),
@@ -415,7 +416,9 @@ REFUSED = {
     f"judge {TABLE} --metric torque": "--metric, --look, --final and --yes are for day folders",
     f"judge {TABLE} --look": "--metric, --look, --final and --yes are for day folders",
     "judge archive --figures pictures": "--figures: for days that are judged",
-    f"judge {TABLE} --check-only --figures pictures": "--figures: not with --check-only",
+    f"judge {TABLE} --check-only --figures pictures": "--details and --figures: not with --check-only",
+    "judge archive --details": "--details: not for an archive",
+    f"judge {TABLE} --check-only --details": "--details and --figures: not with --check-only",
     "judge archive --final": "--look, --final and --yes are for one day",
     "judge done next --look": "--look is for one day folder",
     "noise done --drift none": "--drift: for a table",

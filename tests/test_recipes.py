@@ -91,7 +91,7 @@ table = {"y": [m**3 / 100 + (m % 2) + (m * 7 % 5) / 50 for m in minute], "oil": 
          "f": minute, "t": minute}
 cubed = doe.judge(table, value="y", change="oil", baseline="a", install="f", time="t", drift="cubic", checks=False)
 print(json.dumps({
-    "words": [change.verdict for change in judgement.changes], "text": judgement.to_text(),
+    "words": [change.verdict for change in judgement.changes], "text": judgement.to_text(details=True),
     "codes": [note.code for note in judgement.notes], "warnings": list(judgement.warnings),
     "degree": day_arrays(cubic, candidate_levels(cubic, mixed=False)).degree,
     "said": assumptions(cubic, True), "gain": cubed.changes[0].gain,

@@ -8,9 +8,10 @@ from typing import Annotated
 
 import typer
 
-from doe.cli.terminal import answer
+from doe.cli.terminal import answer, columns, shows_colours
 from doe.words.numbers import finite
-from doe.words.result import Answer
+from doe.words.result import Answer, Told
+from doe.words.screen import MORE
 
 
 def found(given: Path) -> Path:
@@ -36,6 +37,10 @@ DayFolder = Annotated[
 ]
 JsonFlag = Annotated[bool, typer.Option("--json", help="One JSON document for machines, in place of the text.")]
 
+DetailsFlag = Annotated[
+    bool, typer.Option("--details", help="All of it in words; without it what to do, and the table. --json has all.")
+]
+
 JobsOption = Annotated[int, typer.Option(min=1, help="Many days: processes on this machine.")]
 ClusterOption = Annotated[
     str | None,
@@ -43,10 +48,28 @@ ClusterOption = Annotated[
 ]
 
 
-def emit(result: Answer, *, as_json: bool, noted: bool = False) -> None:
-    """Print a result: text for people, or one JSON document with its format version. `noted` as for `answer`."""
+def emit(result: Answer, *, as_json: bool, details: bool = False, noted: bool = False) -> None:
+    """Print a result: text for people, or one JSON document with its format version.
+
+    Parameters
+    ----------
+    result : Answer
+    as_json : bool
+    details : bool
+        All that is known in words, in place of what to do.
+    noted : bool
+        As for `answer`.
+    """
     if as_json:
         document = finite({"format": 1, **result.to_dict()})
         answer(json.dumps(document, ensure_ascii=False, indent=1), noted=noted)
-    else:
+    elif not isinstance(result, Told):
         answer(result.to_text(), noted=noted)
+    elif details:
+        answer(result.to_text(details=True), noted=noted)
+    elif shows_colours():
+        from doe.cli.coloured import coloured
+
+        answer(coloured(result.screen(), columns()), noted=noted, coloured=True)
+    else:
+        answer(f"{result.screen().plain(columns())}\n{MORE}", noted=noted)

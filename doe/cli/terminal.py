@@ -5,11 +5,14 @@ from __future__ import annotations
 import errno
 import io
 import os
+import shutil
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from typing import Any, TextIO, cast
 
+from doe.words.phrases import WIDTH
+from doe.words.screen import NARROWEST
 from doe.words.visible import visible
 
 _FAILED = "standard output can't be written ({why})"
@@ -27,6 +30,10 @@ class Door:
     def write(self, text: str) -> int:
         """Write text, what can't be seen written out."""
         return self._stream.write(visible(text))
+
+    def write_coloured(self, text: str) -> int:
+        """Write what `doe.cli.coloured` laid out, whose words are visible and whose signs are its own."""
+        return self._stream.write(text)
 
     def writelines(self, lines: list[str]) -> None:
         """Write several texts."""
@@ -112,7 +119,19 @@ def _never_refuse_a_letter(stream: Any) -> None:
         stream.reconfigure(errors="backslashreplace")
 
 
-def answer(text: str, *, noted: bool = False) -> None:
+def shows_colours() -> bool:
+    """Whether standard output is a terminal that shows colours, and nobody asked for none (https://no-color.org)."""
+    return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+
+
+def columns() -> int:
+    """Letters of a line of standard output."""
+    if not sys.stdout.isatty():
+        return WIDTH
+    return min(max(shutil.get_terminal_size((WIDTH, 24)).columns, NARROWEST), WIDTH)
+
+
+def answer(text: str, *, noted: bool = False, coloured: bool = False) -> None:
     """Print a command's answer on standard output, and where that fails on standard error.
 
     Parameters
@@ -120,8 +139,10 @@ def answer(text: str, *, noted: bool = False) -> None:
     text : str
     noted : bool
         What the answer tells is on disk, so the exit status stays 0 wherever it is printed: it tells of the disk.
+    coloured : bool
+        It was laid out for a terminal by `doe.cli.coloured`.
     """
-    why = _failure(text)
+    why = _failure(text, coloured=coloured)
     if why is None:
         return
     _outcome.lost = _outcome.lost or not noted
@@ -147,11 +168,12 @@ def exit_status(status: int) -> int:
     return status or int(_outcome.lost or why is not None)
 
 
-def _failure(text: str | None) -> str | None:
+def _failure(text: str | None, *, coloured: bool = False) -> str | None:
     """Print a text, or only what is held back; why that failed. After a failure the stream leads nowhere."""
     try:
         if text is not None:
-            sys.stdout.write(f"{text}\n")  # at one go: who reads the first line only (head) has it all, and no fault
+            write = sys.stdout.write_coloured if coloured and isinstance(sys.stdout, Door) else sys.stdout.write
+            write(f"{text}\n")  # at one go: who reads the first line only (head) has it all, and no fault
         sys.stdout.flush()
     except _Broken as error:
         _lead_nowhere()

@@ -69,3 +69,8 @@ def in_document(notes: Iterable[Note]) -> dict[str, Any]:
 def weight(note: Note) -> int:
     """For sorting: the gravest first."""
     return SEVERITIES.index(note.severity)
+
+
+def pressing(notes: Iterable[Note]) -> list[Note]:
+    """Those that can change what a reader would do: all but the minor ones, in their order."""
+    return [note for note in notes if note.severity != "minor"]

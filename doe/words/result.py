@@ -7,6 +7,7 @@ from html import escape
 from typing import Any
 
 from doe.words.judgements.table_words import READING
+from doe.words.screen import Screen
 
 _LONGEST_REPR = 100  # letters
 
@@ -31,12 +32,16 @@ class Answer(ABC):
         return self.to_text()
 
     def __repr__(self) -> str:
+        first = self._first_words()
+        short = first if len(first) <= _LONGEST_REPR else f"{first[: _LONGEST_REPR - 1].rstrip()}…"
+        return f"<{type(self).__name__}: {short}>"
+
+    def _first_words(self) -> str:
+        """What the short repr shows."""
         paragraphs = [one.strip() for one in self.to_text().split("\n\n") if one.strip()]
         if len(paragraphs) > 1 and paragraphs[0].startswith(READING):
             del paragraphs[0]  # what was read of a table stands before the result
-        first = paragraphs[0].split("\n")[0] if paragraphs else ""
-        short = first if len(first) <= _LONGEST_REPR else f"{first[: _LONGEST_REPR - 1].rstrip()}…"
-        return f"<{type(self).__name__}: {short}>"
+        return paragraphs[0].split("\n")[0] if paragraphs else ""
 
     def _repr_html_(self) -> str:
         """The text in a notebook, its columns kept."""
@@ -55,3 +60,24 @@ class Result(Answer):
         The result's own room makes it: this room loads no library. Where rows have units of their own, a column
         ``unit`` says them, and the mapping only holds the columns that share one.
         """
+
+
+class Told(Result):
+    """A result whose text says first what to do, and keeps the rest for who asks."""
+
+    __slots__ = ()
+
+    @abstractmethod
+    def screen(self) -> Screen:
+        """What to do, in a sentence; a table; what would change it."""
+
+    @abstractmethod
+    def full_text(self) -> str:
+        """Everything that is known in words, the same sentence first."""
+
+    def to_text(self, *, details: bool = False) -> str:
+        """What a person reads, rounded to what the numbers bear; with `details` all that is known."""
+        return self.full_text() if details else self.screen().plain()
+
+    def _first_words(self) -> str:
+        return self.screen().first

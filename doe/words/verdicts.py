@@ -104,3 +104,18 @@ def _size_where_less_is_better(verdict: Verdict, low: float, high: float, smalle
             else f"a loss, but the rise may be smaller than {worth}"
         )
     return size_words(verdict, low, high, smallest, "")
+
+
+def may_be_small(verdict: Verdict, low: float, high: float, smallest: float, better: Better = HIGHER) -> bool:
+    """Whether a real gain or loss may be less than the smallest that matters; parameters as in `size_words`."""
+    sign = SIGNS[better] * {REAL_GAIN: 1, REAL_LOSS: -1}.get(verdict, 0)
+    return sign != 0 and min(sign * low, sign * high) < smallest
+
+
+def size_beside(verdict: Verdict, low: float, high: float, smallest: float, unit: str, better: Better = HIGHER) -> str:
+    """The verdict in a column, with what its size leaves in doubt; parameters as in `size_words`."""
+    if may_be_small(verdict, low, high, smallest, better):
+        return f"{verdict}, maybe less than {f'{smallest:g} {unit}'.rstrip()}"
+    if verdict == NO_DIFFERENCE and (low > 0 or high < 0):
+        return f"{verdict}, though a real one"
+    return verdict

@@ -45,6 +45,7 @@ class Ask:
     costs: Callable[[str, str], Costs | None] = lambda factor, level: None
     notes: tuple[Note, ...] = ()
     read_as: tuple[str, ...] = ()  #: what was read, in words
+    folders: tuple[str, ...] = ()  #: day folders, as they were named
     final: bool | None = True
     sealed: bool | None = None
     pull_names: tuple[str, ...] | None = None

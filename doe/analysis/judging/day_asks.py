@@ -54,6 +54,7 @@ def ask_of(
         method=method,
         smallest_gain=_smallest(days) if sealed_metric else {},
         costs=lambda factor, level: _costs(days, factor, level),
+        folders=tuple(str(day.folder) for day in days),
         read_as=tuple(line for day in days for line in day.read_as),
         notes=(*(note for day in days for note in day.notes), *notes, *_noise_taken(days), *_seal_notes(days, metric)),
         sealed=_sealed(days, metric),

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from typing import Any, Literal
 
 from doe.analysis.judging.curves.curve_result import Curves
+from doe.words.judgements.judge_screen import judge_screen
 from doe.words.judgements.judgement_words import judgement_text
 from doe.words.notes import Note, texts
-from doe.words.result import Result
+from doe.words.phrases import WIDTH
+from doe.words.result import Told
+from doe.words.screen import Screen, filled
 from doe.words.verdicts import HIGHER, NOT_SETTLED, Better, Verdict
 
 
@@ -115,7 +118,7 @@ class SecondOpinion:
 
 
 @dataclass(frozen=True, slots=True, repr=False)
-class Judgement(Result):
+class Judgement(Told):
     """The verdicts of a day or a campaign, with the noise they stand on."""
 
     metric: str
@@ -142,6 +145,7 @@ class Judgement(Result):
     notes: tuple[Note, ...] = ()
     read_as: tuple[str, ...] = ()  #: what was read, in words: times, and what was taken together
     better: Better = HIGHER  #: of the metric; where less is better a real gain is below 0
+    folders: tuple[str, ...] = ()  #: day folders as they were named, for lines to type; no part of the document
     unkept: str | None = None  #: why the verdicts are not in a ledger of risk, in words; None where they are
 
     @property
@@ -205,7 +209,12 @@ class Judgement(Result):
         frame.attrs["units"] = dict.fromkeys(_IN_THE_GAIN_UNIT, self.gain_unit) | {"more_minutes": "min"}
         return frame
 
-    def to_text(self) -> str:
+    def screen(self) -> Screen:
         """What a tester reads at the bench in ten seconds."""
-        text = judgement_text(self)
+        short = judge_screen(self)
+        return short if self.curves is None else replace(short, parts=(*short.parts, self.curves.to_text()))
+
+    def full_text(self) -> str:
+        """The same sentence, and behind it everything that the verdicts rest and hang on."""
+        text = f"{filled(self.screen().first, WIDTH)}\n\n{judgement_text(self)}"
         return text if self.curves is None else f"{text}\n\n{self.curves.to_text()}"

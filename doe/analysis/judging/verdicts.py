@@ -249,6 +249,7 @@ def _described(trial: Trial, ask: Ask) -> dict[str, Any]:
         "pulls": trial.pulls,
         "installs": len(np.unique(trial.install)),
         "sealed": ask.sealed,
+        "folders": ask.folders,
     }
 
 

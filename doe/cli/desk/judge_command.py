@@ -11,7 +11,7 @@ import typer
 from doe.cli.asking import YesFlag, agreement
 from doe.cli.desk.columns import CheckOnlyFlag, MissingOption, SheetOption, columns_of
 from doe.cli.figures import FiguresOption, day_title, draw
-from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit, found_each
+from doe.cli.options import ClusterOption, DetailsFlag, JobsOption, JsonFlag, emit, found_each
 
 if TYPE_CHECKING:
     from doe.analysis.judging.judgement import Judgement
@@ -82,6 +82,7 @@ def judge(
     final: Annotated[bool, typer.Option("--final", help="No more pulls today, although the plan is not done.")] = False,
     yes: YesFlag = False,
     figures: FiguresOption = None,
+    details: DetailsFlag = False,
     as_json: JsonFlag = False,
 ) -> None:
     """Verdict on each change: real gain, real loss, no difference that matters, or not settled.
@@ -115,6 +116,8 @@ def judge(
         if archive:
             if figures:
                 raise InputError("--figures: for days that are judged, not for an archive of them")
+            if details:
+                raise InputError("--details: not for an archive of days, which is printed as a table")
             if look or final or yes:
                 raise InputError("--look, --final and --yes are for one day; an archive spends no risk")
             if second_opinion or r_file:
@@ -135,7 +138,7 @@ def judge(
         )  # fmt: skip
         _write_r(r_file, judgement.r_script)
         draw(judgement, figures, day_title(where[-1]))
-        emit(judgement, as_json=as_json)
+        emit(judgement, as_json=as_json, details=details)
         return
     if metric or final or look or yes:
         raise InputError("--metric, --look, --final and --yes are for day folders; a table takes --value")
@@ -151,8 +154,8 @@ def judge(
         raise InputError(f"{where[0]} is a table (columns: {titles}): say {', '.join(missed)}")
     if check_only and better:
         raise InputError("--better: not with --check-only, which judges nothing")
-    if check_only and figures:
-        raise InputError("--figures: not with --check-only, which judges nothing")
+    if check_only and (figures or details):
+        raise InputError("--details and --figures: not with --check-only, which judges nothing")
     if check_only:
         from doe.analysis.trials.from_table import read_trial
 
@@ -187,7 +190,7 @@ def judge(
     judgement = _told_of_its_ledger(judgement, where[0])
     _write_r(r_file, judgement.r_script)
     draw(judgement, figures, where[0].name)
-    emit(judgement, as_json=as_json)
+    emit(judgement, as_json=as_json, details=details)
 
 
 def _told_of_its_ledger(judgement: Judgement, table: Path) -> Judgement:

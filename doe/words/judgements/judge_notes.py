@@ -13,6 +13,7 @@ from doe.words.numbers import with_unit
 from doe.words.phrases import listed
 from doe.words.verdicts import NO_DIFFERENCE
 
+OTHER_METRIC = "other-metric"  # what it shows decides nothing
 NOT_FINISHED = "not-finished"  # a table of many days shows how far each is
 
 
@@ -47,7 +48,7 @@ def other_metric(metric: str, own: str, source: str | None) -> Note:
         f"{metric} is not the metric that this day is about ({own}): looked at beside it, it decides nothing, and of"
         f" several numbers one looks good by chance{noise}"
     )
-    return Note("other-metric", metric, text, "serious")
+    return Note(OTHER_METRIC, metric, text, "serious")
 
 
 def correction_doubt(text: str) -> Note:

@@ -10,12 +10,12 @@ from doe.words.judgements.ledger_notes import later_verdict, share
 from doe.words.judgements.rests_on import GAINS_ADD_UP, NOTHING_CARRIED_OVER
 from doe.words.judgements.second_opinion_words import opinion_text
 from doe.words.notes import texts
-from doe.words.numbers import confidence_text, digits_for
+from doe.words.numbers import confidence_text, digits_for, of_hundred, several
 from doe.words.phrases import listed
 from doe.words.verdicts import LOWER, NOT_SETTLED, lower_is_better, size_words, worth_words
 
 _BEYOND = 1e6  # a limit that lies so far out is written as a power of ten
-_FUTILE = 0.2  # conditional power below which a question's time may serve another; not binding
+FUTILE = 0.2  # conditional power below which a question's time may serve another; not binding
 _FEW = 2  # pulls that are named
 _METHODS = {
     "study": "noise study in the likelihood, Kenward-Roger",
@@ -41,14 +41,14 @@ def judgement_text(judgement: Judgement) -> str:
         Lines; rounded to what the intervals bear.
     """
     if judgement.withheld:
-        return "\n".join([_head(judgement), *judgement.read_as, _noise(judgement), *judgement.warnings])
-    lines = [_head(judgement), *judgement.read_as, *look_words(judgement), *less_is_better(judgement), ""]
+        return "\n".join([pulls_words(judgement), *judgement.read_as, noise_line(judgement), *judgement.warnings])
+    lines = [pulls_words(judgement), *judgement.read_as, *look_words(judgement), *less_is_better(judgement), ""]
     width = max((len(g.verdict) for g in judgement.changes), default=0) + 2
     names = max((len(_name(g)) for g in judgement.changes), default=0) + 2
     for gain in judgement.changes:
         lines.append(f"{gain.verdict:<{width}}{_name(gain):<{names}}{_numbers(gain, judgement)}")
         lines += [f"{'':<{width}}{line}" for line in comments(gain, judgement)]
-    lines += ["", *reading(judgement), _noise(judgement)]
+    lines += ["", *reading(judgement), noise_line(judgement)]
     lines += [f"Warning: {warning}" for warning in judgement.warnings]
     lines += [judgement.unkept] if judgement.unkept else []
     if judgement.second_opinion is not None:
@@ -69,12 +69,13 @@ def _has_interval(gain: Gain) -> bool:
     return gain.family_low is not None and gain.family_high is not None
 
 
-def _head(j: Judgement) -> str:
+def pulls_words(j: Judgement) -> str:
+    """What was judged: the metric, its pulls and fittings, the baseline; and whether as it was sealed."""
     unit = f" {j.unit}" if j.unit else ""
-    fittings = f"{j.installs} fitting{'s' * (j.installs != 1)}"
+    fittings = several(j.installs, "fitting")
     mean = "" if j.baseline_mean is None else f", baseline {j.baseline_mean:.{max(decimals(j), 1)}f}{unit}"
     sealed = {True: "", None: "", False: "; NOT as sealed before the first pull"}[j.sealed]
-    return f"{j.metric}: {j.pulls} counted pulls, {fittings}{mean}{sealed}"
+    return f"{j.metric}: {several(j.pulls, 'counted pull')}, {fittings}{mean}{sealed}"
 
 
 def look_words(j: Judgement) -> list[str]:
@@ -83,7 +84,7 @@ def look_words(j: Judgement) -> list[str]:
         return []
     number, risk = j.look
     if j.final:
-        return [f"Final, after {number - 1} early look(s): {share(risk)} of the risk was left for it."]
+        return [f"Final, after {several(number - 1, 'early look')}: {share(risk)} of the risk was left for it."]
     leaves = "" if j.look_leaves is None else f" and leaves {share(j.look_leaves)} for the end"
     return [f"Early look {number}: it spends {share(risk)} of the risk{leaves}; not the last word."]
 
@@ -109,10 +110,17 @@ def _numbers(gain: Gain, j: Judgement) -> str:
     d, unit = decimals(j), f" {j.gain_unit}" if j.gain_unit else ""
     text = f"{gain.gain:+.{d}f}{unit}"
     if _has_interval(gain):
-        text += f"  ({_limit(gain.family_low, d)} to {_limit(gain.family_high, d)})"
+        text += f"  ({shown_interval(gain, j)})"
     if gain.smallest_gain:
         text += f"  worth having: {gain.smallest_gain:g}"
     return text
+
+
+def shown_interval(gain: Gain, j: Judgement) -> str:
+    """The simultaneous interval: "+1.09 to +3.66"; "" where there is none."""
+    if not _has_interval(gain):
+        return ""
+    return f"{_limit(gain.family_low, decimals(j))} to {_limit(gain.family_high, decimals(j))}"
 
 
 def _limit(limit: float | None, digits: int) -> str:
@@ -139,15 +147,12 @@ def comments(gain: Gain, j: Judgement, *, sized: bool = True) -> list[str]:
         lines.append(
             f"randomisation p {gain.randomisation_p:.2g} (down to {gain.randomisation_p_smallest:.2g} could come out)"
         )
-    if gain.conditional_power is not None and gain.conditional_power < _FUTILE:
-        lines.append(
-            f"little hope: if it {worth_words(gain.smallest_gain, j.gain_unit, j.better)}, the rest of the plan will"
-            f" show it in {100 * gain.conditional_power:.0f} of 100 days; its time may serve another question"
-        )
+    if gain.conditional_power is not None and gain.conditional_power < FUTILE:
+        lines.append(f"{little_hope(gain, j)}; its time may serve another question")
     if gain.verdict == NOT_SETTLED and gain.more_pulls:
-        lines.append(_more(gain))
+        lines.append(more_words(gain))
     elif gain.verdict == NOT_SETTLED and _has_interval(gain) and gain.smallest_gain:
-        lines.append("60 more back-to-back pairs would not settle it: the smallest gain is too small for this noise")
+        lines.append(too_small())
     return lines
 
 
@@ -187,11 +192,23 @@ def _named(what: Sequence[str], kind: str) -> str:
     return listed(what) if len(what) <= _FEW else f"any of {len(what)} {kind}"
 
 
-def _more(gain: Gain) -> str:
+def more_words(gain: Gain) -> str:
+    """What would settle an open question."""
     pairs = (gain.more_installs or 0) // 2
     how = f" in {pairs} return{'s' * (pairs != 1)} to baseline, back to back" if pairs else ", back to back"
     time = f", about {gain.more_minutes:.0f} min" if gain.more_minutes is not None else ""
-    return f"{gain.more_pulls} more pulls{how}{time}, would probably settle it"
+    return f"{several(gain.more_pulls or 0, 'more pull')}{how}{time}, would probably settle it"
+
+
+def little_hope(gain: Gain, j: Judgement) -> str:
+    """Of an open question at an early look, the rest of whose plan will hardly show it."""
+    worth, chance = worth_words(gain.smallest_gain, j.gain_unit, j.better), gain.conditional_power or 0.0
+    return f"little hope: if it {worth}, the rest of the plan will show it in {of_hundred(chance)} days"
+
+
+def too_small() -> str:
+    """Of an open question that no day would settle."""
+    return "60 more back-to-back pairs would not settle it: the smallest gain is too small for this noise"
 
 
 def reading(j: Judgement) -> list[str]:
@@ -199,11 +216,24 @@ def reading(j: Judgement) -> list[str]:
     shown = sum(_has_interval(g) for g in j.changes)
     if not shown:
         return []
-    share = f"{confidence_text(1 - j.family_confidence)} of 100"
+    share = _days_of_hundred(j)
     what = (
         "the true gain lies between the numbers in brackets" if shown == 1 else "all true gains lie in their brackets"
     )
     return [f"On {share} such days {what}."]
+
+
+def holding(j: Judgement) -> list[str]:
+    """The same as `reading` in half a line, behind a table."""
+    shown = sum(_has_interval(g) for g in j.changes)
+    if not shown:
+        return []
+    what = "the bracket holds its" if shown == 1 else "all brackets hold their"
+    return [f"on {_days_of_hundred(j)} such days {what} true gain{'s' * (shown > 1)}"]
+
+
+def _days_of_hundred(j: Judgement) -> str:
+    return f"{confidence_text(1 - j.family_confidence)} of 100"
 
 
 def interval_levels(j: Judgement, times: int = 1) -> str:
@@ -220,7 +250,8 @@ def interval_levels(j: Judgement, times: int = 1) -> str:
     return f"{' to '.join(ends)} %"
 
 
-def _noise(j: Judgement) -> str:
+def noise_line(j: Judgement) -> str:
+    """What scatters, and by how much."""
     unit = f" {j.gain_unit}" if j.gain_unit else ""
     n = j.noise
     if n.pull_sd is None:

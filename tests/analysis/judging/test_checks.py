@@ -80,7 +80,7 @@ def test_a_verdict_that_flips_names_pull_and_fitting():
     else:
         pytest.fail("no day of 200 hung on one pull: the check can't be seen")
     named = int(hangs_on[0].removeprefix("pull in row ")) - 2
-    assert "hangs on " in str(found) and not any("hangs on" in w for w in found.warnings)
+    assert "hangs on " in found.to_text(details=True) and not any("hangs on" in w for w in found.warnings)
     keep = np.arange(24) != named
     table = {"y": y[keep], "oil": OIL[keep], "fit": FIT[keep], "t": MINUTE[keep]}
     without = doe.judge(table, value="y", change="oil", baseline="old", install="fit", time="t", smallest_gain=1.0)

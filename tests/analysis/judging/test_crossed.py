@@ -117,15 +117,17 @@ def test_each_part_has_its_own_scatter_in_json_and_text():
     assert noise["install_sds"]["oil"] > 1.0 > noise["install_sds"]["headers"]
     assert (
         f"refit scatter {noise['install_sds']['oil']:.2g} (oil), {noise['install_sds']['headers']:.2g} (headers)"
-        in str(found)
+        in found.to_text(details=True)
     )
-    assert "crossed (fittings of every part random, a refit scatter for each, REML and Kenward-Roger)" in str(found)
+    assert "crossed (fittings of every part random, a refit scatter for each, REML and Kenward-Roger)" in found.to_text(
+        details=True
+    )
 
 
 def test_a_part_fitted_once_has_no_scatter_to_show():
     table = table_of(("BCBCBCBCBCBC", "SSSSSSLLLLLL"))
     assert judge(table).noise.install_sds["headers"] is None
-    assert "not seen (headers)" in str(judge(table))
+    assert "not seen (headers)" in judge(table).to_text(details=True)
 
 
 def test_what_other_software_prints_with_one_grouping_for_each_part():
@@ -134,7 +136,7 @@ def test_what_other_software_prints_with_one_grouping_for_each_part():
     for one, other in zip(lumped.changes, each.changes, strict=True):  # the column counts both parts' refits
         assert (one.gain, one.se, one.df) == pytest.approx((other.gain, other.se, other.df), rel=1e-9)
     assert [note.code for note in lumped.notes if note.where == "refit"] == ["column-lumps-parts"]
-    assert "'refit' counts the refits of oil and headers together" in str(lumped)
+    assert "'refit' counts the refits of oil and headers together" in lumped.to_text(details=True)
     assert not [note for note in each.notes if note.code == "column-lumps-parts"]
 
 
@@ -148,7 +150,7 @@ def test_two_parts_with_the_same_column_share_a_scatter_and_it_is_said():
 def test_a_limit_beyond_all_readings_is_a_power_of_ten():
     table = table_of(("BCBCBCBC", "SSSSLLLL"))
     found = judge(table, method="kenward-roger")
-    assert all(len(line) < 300 for line in str(found).splitlines())
+    assert all(len(line) < 300 for line in found.to_text(details=True).splitlines())
 
 
 def test_a_scatter_of_0_is_told_where_the_longer_of_two_takes_it_and_crossed_ones_hold():

@@ -17,8 +17,8 @@ def test_an_unfinished_plan_shows_noise_and_progress_and_no_gain(tmp_path):
     assert found.changes[0].gain is None
     assert found.changes[0].verdict == "not settled"
     assert found.noise.pull_sd is not None
-    assert "15 of 24 counted pulls" in found.to_text()
-    assert "hp  (" not in found.to_text()
+    assert "15 of 24 counted pulls" in found.to_text(details=True)
+    assert "hp  (" not in found.to_text(details=True)
 
 
 def test_a_finished_plan_and_a_day_that_is_over_are_final(tmp_path):
@@ -93,7 +93,8 @@ def test_another_metric_has_no_study_and_no_smallest_gain(tmp_path):
     assert found.metric == "peak power"
     assert found.changes[0].route == "longer of two"
     assert found.changes[0].smallest_gain is None
-    assert "nothing is known of its noise beforehand" in found.to_text()
+    assert "nothing is known of its noise beforehand" in found.to_text(details=True)
+    assert found.to_text().startswith("By peak power, which decides nothing: keep oil thin.")
     with pytest.raises(DoeError, match="mean torque"):
         judge_day(folder, metric="mean torque")
 
@@ -118,7 +119,7 @@ def test_a_broken_seal_and_a_missing_plan_are_said(tmp_path):
     (folder / "day.toml").write_text(text.replace("smallest_gain = 1.0", "smallest_gain = 0.5"))
     found = judge_day(folder)
     assert found.sealed is False
-    assert "NOT as sealed" in found.to_text()
+    assert "NOT as sealed" in found.to_text(details=True)
     for name in ("plan.csv", "plan.json"):
         (folder / name).unlink()
     assert any("nothing was sealed" in w for w in judge_day(folder).warnings)
@@ -133,8 +134,8 @@ def test_an_open_question_at_a_look_hears_what_the_rest_of_the_plan_can_still_sh
     hopeful = judge_day(make_day(tmp_path / "gain", 15, gain=0.6), look=True).changes[0]
     assert hopeless.verdict == hopeful.verdict == "not settled"
     assert hopeless.conditional_power < 0.2 < hopeful.conditional_power
-    assert "little hope: if it gives 1 hp" in judge_day(tmp_path / "loss", look=True).to_text()
-    assert "little hope" not in judge_day(tmp_path / "gain", look=True).to_text()
+    assert "little hope: if it gives 1 hp" in judge_day(tmp_path / "loss", look=True).to_text(details=True)
+    assert "little hope" not in judge_day(tmp_path / "gain", look=True).to_text(details=True)
     assert judge_day(make_day(tmp_path / "done")).changes[0].conditional_power is None
 
 

@@ -88,7 +88,7 @@ def test_adding_a_thousand_moves_nothing(shapes, seeds):
         if one is not None:
             assert_the_same(one, judged(trial, values + 1000, design, checks=checks), seed)
             json.dumps(one.to_dict(), allow_nan=False)
-            assert one.to_text()
+            assert one.to_text(details=True)
 
 
 @pytest.mark.parametrize("seeds", FEW, ids=str)
@@ -158,7 +158,7 @@ def test_a_quick_part_that_was_only_on_in_the_last_fitting_has_no_gain():
         "vacuum on was only ever changed together with a re-fit of the oil: nobody can tell the two apart; "
         "one switch of the vacuum with nothing re-fitted would",
     )
-    assert "can't be told: vacuum on was only ever changed together" in found.to_text()
+    assert "can't be told: vacuum on was only ever changed together" in found.to_text(details=True)
 
 
 def test_the_cure_that_is_named_works():

@@ -31,7 +31,7 @@ def judged(day: dict[str, list], **asked) -> tuple[doe.Judgement, str]:
     """The judgement and its text, for an oil worth having from 1 hp."""
     words = {"change": "oil", "baseline": "thick", "install": "fitting", "time": "minute", "smallest_gain": 1.0}
     found = doe.judge(day, value="power", **{**words, **asked})
-    return found, found.to_text()
+    return found, found.to_text(details=True).partition("\n\n")[2]  # without what to do
 
 
 def line_of(text: str, part: str) -> str:

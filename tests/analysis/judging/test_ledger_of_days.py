@@ -64,7 +64,7 @@ def test_each_verdict_after_a_new_pull_has_half_the_level_and_judging_again_cost
     ]  # fmt: skip
     assert {(row["factor"], row["level"], row["final"]) for row in rows} == {("oil", "thin", "by itself")}
     assert [row["verdict"] for row in rows] == [one.changes[0].verdict for one in found]
-    text = found[1].to_text()
+    text = found[1].to_text(details=True)
     assert "the second verdict on this question: its bracket is a 97.5 % one" in text
     assert "On 97.5 of 100 such days" in text
     assert "97.5 % intervals" in text
@@ -106,7 +106,7 @@ def test_a_void_that_settles_a_question_is_told_with_both_verdicts(tmp_path):
     (folder / "pulls.csv").write_text("".join([*rows[:-2], ",".join(cells), rows[-1]]))
     assert judge_and_log(folder).changes[0].verdict == "not settled"
     void(folder, int(cells[0]))
-    text = judge_and_log(folder).to_text()
+    text = judge_and_log(folder).to_text(details=True)
     assert f"before pull {cells[0]} was voided: oil thin not settled; after: real gain" in text
 
 
@@ -153,7 +153,7 @@ def test_another_metric_an_archive_and_the_library_spend_nothing(tmp_path):
     other = judge_and_log(folder, metric="peak power")
     assert "holds the verdicts on mean power" in other.unkept
     assert [row.verdict for day in judge_archive([tmp_path / "archive"]) for row in day.rows] == ["real gain"]
-    assert "Not in the ledger" in judge_day(folder).to_text()
+    assert "Not in the ledger" in judge_day(folder).to_text(details=True)
     assert sorted(path.name for path in folder.iterdir()) == before
 
 
@@ -161,7 +161,7 @@ def test_another_metric_shows_its_gains_only_when_the_days_own_may(tmp_path):
     folder = make_day(tmp_path / "d", 15)
     hidden = judge_and_log(folder, metric="peak power")
     assert hidden.changes[0].gain is None
-    assert "when those in mean power may be" in hidden.to_text()
+    assert "when those in mean power may be" in hidden.to_text(details=True)
     with pytest.raises(InputError, match="--look is for mean power"):
         judge_and_log(folder, metric="peak power", look=True)
     judge_and_log(folder, look=True)
@@ -207,7 +207,7 @@ def test_without_a_plan_and_before_the_finish_no_gain_is_shown(tmp_path):
     found = judge_and_log(folder)
     assert found.withheld
     assert found.noise.pull_sd is not None
-    assert "no plan, and not yet" in found.to_text()
+    assert "no plan, and not yet" in found.to_text(details=True)
     with pytest.raises(InputError, match="without a plan nobody knows"):
         judge_and_log(folder, look=True)
     assert judge_and_log(folder, final=True).changes[0].gain is not None
@@ -215,9 +215,9 @@ def test_without_a_plan_and_before_the_finish_no_gain_is_shown(tmp_path):
 
 def test_before_a_look_the_text_says_what_it_leaves_and_advises_against_one_that_leaves_nothing(tmp_path):
     folder = make_day(tmp_path / "d", 15)
-    assert "of the 5 % risk and leaves" in judge_and_log(folder).to_text()
+    assert "of the 5 % risk and leaves" in judge_and_log(folder).to_text(details=True)
     late = make_day(tmp_path / "late", 23)
-    assert "better wait for the end" in judge_and_log(late).to_text()
+    assert "better wait for the end" in judge_and_log(late).to_text(details=True)
     told = []
     judge_and_log(late, look=True, agreed=lambda text: told.append(text) is None)
     assert "too little to settle much" in told[0]
@@ -249,7 +249,7 @@ def test_a_folder_that_cant_be_written_in_is_judged_at_its_level_and_says_so(tmp
     monkeypatch.setattr("doe.analysis.judging.ledger.keeping.only_writer", refused)
     found = judge_and_log(folder)
     assert levels(found) == (2, pytest.approx(0.025))
-    assert "NOT IN THE LEDGER of risk" in found.to_text()
+    assert "NOT IN THE LEDGER of risk" in found.to_text(details=True)
     assert "Read-only file system" in found.to_dict()["not_in_ledger"]
     assert len(table(folder)) == 1
 
@@ -353,8 +353,8 @@ def test_the_fortieth_verdict_is_still_a_verdict_and_its_bracket_is_never_called
     add_pulls(folder, [200.0])
     found = judge_and_log(folder)
     assert levels(found) == (40, 1e-9)
-    assert "the 40th verdict on this question: its bracket is a 99.9999999 % one" in found.to_text()
-    assert "100 of 100" not in found.to_text()
+    assert "the 40th verdict on this question: its bracket is a 99.9999999 % one" in found.to_text(details=True)
+    assert "100 of 100" not in found.to_text(details=True)
 
 
 def test_a_plan_that_grows_after_the_verdict_shows_it_again_and_a_look_is_of_the_second_stage(tmp_path):
@@ -418,7 +418,7 @@ def test_with_another_confidence_its_risk_is_halved(tmp_path):
     add_pulls(folder, [200.0])
     found = judge_and_log(folder)
     assert levels(found) == (2, 0.05)
-    assert "its bracket is a 95 % one" in found.to_text()
+    assert "its bracket is a 95 % one" in found.to_text(details=True)
 
 
 def test_before_the_first_change_there_is_nothing_to_look_at(tmp_path):
@@ -427,5 +427,5 @@ def test_before_the_first_change_there_is_nothing_to_look_at(tmp_path):
     assert found.withheld
     with pytest.raises(DoeError, match="no change to judge"):
         judge_and_log(folder, look=True)
-    assert "3 of 24 counted pulls): no change has a counted pull yet" in found.to_text()
+    assert "3 of 24 counted pulls): no change has a counted pull yet" in found.to_text(details=True)
     assert read_looks(folder) == []

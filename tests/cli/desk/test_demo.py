@@ -25,7 +25,7 @@ def test_the_demo_tells_the_whole_story(tmp_path):
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("INVENTED DATA")
     for part, verdict in STORY.items():
-        (line,) = (line for line in done.stdout.splitlines() if line.startswith(verdict) and " ".join(part) in line)
+        (line,) = (line for line in done.stdout.splitlines() if line.startswith(f"  {' '.join(part)}  "))
         assert line.count(verdict) == 1
     # The share itself is checked in tests/simulation/test_demo_day.py.
     assert "1 hp or more, up or down, in 25% of all tests (20,000 simulated just now)" in done.stdout

@@ -28,7 +28,7 @@ def test_why_there_is_no_interval_has_a_code(part, power, code):
     document = judgement.to_dict()
     assert document["changes"][0]["notes"] == (note.text,) == judgement.to_frame()["notes"][0]
     assert note.to_dict() in document["notes"] and note.text not in document["warnings"]
-    assert note.text in str(judgement) and _why_not(judgement.changes[0]) == note.text
+    assert note.text in judgement.to_text(details=True) and _why_not(judgement.changes[0]) == note.text
 
 
 @pytest.mark.parametrize(

@@ -33,15 +33,17 @@ def test_the_line_is_that_of_a_study_on_one_degree_of_freedom_and_decides_nothin
     plain = judge(y).changes[0]
     for key in ("gain", "low", "high", "family_low", "family_high", "verdict", "route", "more_pulls"):
         assert getattr(gain, key) == getattr(plain, key), key
-    assert "under your own guess that re-fitting adds 0.4, counted as one degree of freedom:" in str(found)
-    assert "; this decides nothing" in str(found)
+    assert "under your own guess that re-fitting adds 0.4, counted as one degree of freedom:" in found.to_text(
+        details=True
+    )
+    assert "; this decides nothing" in found.to_text(details=True)
 
 
 def test_where_nothing_was_guessed_it_is_common_practice_and_says_so():
     found = judge(readings(1))
     gain = found.changes[0]
     assert gain.assumed_install_sd == pytest.approx(0.7 * found.noise.pull_sd)
-    assert gain.assumed_by == "common practice" and "no published source" in str(found)
+    assert gain.assumed_by == "common practice" and "no published source" in found.to_text(details=True)
     entry = found.to_dict()["changes"][0]
     assert entry["assumed_low"] < gain.gain < entry["assumed_high"]
 
@@ -81,7 +83,7 @@ def test_a_part_that_gets_no_interval_gets_the_line():
 def test_a_day_that_contradicts_the_guess_says_so():
     def said(guess, install, days=12):
         found = (judge(readings(s, install), {"install_sd": guess}, smallest_gain=0.5) for s in range(days))
-        return [(one.changes[0].assumed_clash, str(one)) for one in found if one.changes[0].assumed_by]
+        return [(one.changes[0].assumed_clash, one.to_text(details=True)) for one in found if one.changes[0].assumed_by]
 
     large, small, honest = said(0.2, 3.0), said(6.0, 0.0), said(0.5, 0.5, days=30)
     assert sum(clash == "larger" for clash, _ in large) >= 9
@@ -101,7 +103,7 @@ def test_in_percent_the_guess_is_in_percent():
     y = readings(1)
     found = judge(y, {"install_sd": 0.2}, scale="percent", smallest_gain=0.5)
     gain = found.changes[0]
-    assert gain.assumed_install_sd == 0.2 and "adds 0.2 %" in str(found)
+    assert gain.assumed_install_sd == 0.2 and "adds 0.2 %" in found.to_text(details=True)
     absolute = judge(y, {"install_sd": 0.002 * found.baseline_mean})
     width = gain.assumed_high - gain.assumed_low
     expected = 100 * (absolute.changes[0].assumed_high - absolute.changes[0].assumed_low) / found.baseline_mean

@@ -58,14 +58,14 @@ def held_open():
 
 def test_the_line_stands_under_its_change_and_names_no_verdict():
     judgement = judged(held_open())
-    lines = str(judgement).splitlines()
+    lines = judgement.to_text(details=True).splitlines()
     row = next(i for i, line in enumerate(lines) if line.startswith("not settled"))
     assert re.fullmatch(
         r"open because this day may wander, by (about \d+\.\d pull SDs|an amount too small to be seen):"
         r" more and shorter sets would probably settle it",
         lines[row + 1].strip(),
     )
-    assert not any(word in str(judgement) for word in ("real gain", "real loss"))
+    assert not any(word in judgement.to_text(details=True) for word in ("real gain", "real loss"))
     (note,) = (note for note in judgement.to_dict()["notes"] if note["code"] == "open-for-wander")
     assert note["where"] == "part on" and note["text"] not in judgement.warnings
 
@@ -105,14 +105,18 @@ def test_numbers_alone_look_no_further():
 
 def test_the_method_line_names_the_insurance_and_the_json_has_it():
     judgement = judged(1)
-    assert INSURED in str(judgement).splitlines()[-1] and VOUCHED not in str(judgement)
+    assert INSURED in judgement.to_text(details=True).splitlines()[-1] and VOUCHED not in judgement.to_text(
+        details=True
+    )
     assert judgement.to_dict()["noise"]["wander_insured"] is True
     assert judgement.to_dict()["noise"]["wander_vouched"] is False
 
 
 def test_who_vouches_for_a_calm_engine_is_named():
     judgement = judged(1, calm=True)
-    assert VOUCHED in str(judgement).splitlines()[-1] and INSURED not in str(judgement)
+    assert VOUCHED in judgement.to_text(details=True).splitlines()[-1] and INSURED not in judgement.to_text(
+        details=True
+    )
     assert judgement.to_dict()["noise"]["wander_insured"] is False
     assert judgement.to_dict()["noise"]["wander_vouched"] is True
 
@@ -130,4 +134,4 @@ def test_who_vouches_for_a_calm_engine_is_named():
 def test_where_nothing_is_insured_nothing_is_said(options):
     judgement = doe.judge(table(1), value="power", change="part", baseline="off", smallest_gain=1.0, **options)
     assert judgement.noise.wander_insured is judgement.noise.wander_vouched is False
-    assert "vouches" not in str(judgement) and codes(judgement) == []
+    assert "vouches" not in judgement.to_text(details=True) and codes(judgement) == []

@@ -1,0 +1,219 @@
+"""A judgement in ten seconds: what to do in one sentence, a line a change, and what would settle the open ones."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from doe.words.day.pull_words import quoted
+from doe.words.judgements.judge_notes import OTHER_METRIC
+from doe.words.judgements.judged import Gain, Judgement
+from doe.words.judgements.judgement_words import (
+    FUTILE,
+    decimals,
+    holding,
+    less_is_better,
+    little_hope,
+    look_words,
+    more_words,
+    no_gain,
+    noise_line,
+    pulls_words,
+    shown_interval,
+    too_small,
+)
+from doe.words.judgements.second_opinion_words import opinion_text
+from doe.words.notes import pressing, texts
+from doe.words.numbers import several, signed, with_unit
+from doe.words.phrases import listed, sentence
+from doe.words.screen import Cell, Grid, Part, Screen, Tone, grid
+from doe.words.verdicts import (
+    NO_DIFFERENCE,
+    NOT_SETTLED,
+    REAL_GAIN,
+    REAL_LOSS,
+    Verdict,
+    may_be_small,
+    size_beside,
+)
+
+_NAMED = 4  # changes of a kind that the sentence names; all of them stand in the table
+_LEAVE = "or leave it"
+HERE = "."  # a day folder that the tester is in
+_TONES: Mapping[Verdict, Tone] = {REAL_GAIN: "good", REAL_LOSS: "bad", NO_DIFFERENCE: "plain", NOT_SETTLED: "open"}
+
+
+def judge_screen(j: Judgement) -> Screen:
+    """What a judgement says first.
+
+    Parameters
+    ----------
+    j : Judgement
+
+    Returns
+    -------
+    Screen
+        Its first sentence names every change under the verdict that it has.
+    """
+    if j.withheld:
+        return Screen(_go_on(j), ("\n".join([*texts(pressing(j.notes)), pulls_words(j), noise_line(j)]),))
+    warned = [f"Warning: {text}" for text in texts(pressing(j.notes))]
+    foot = ["; ".join([pulls_words(j), *holding(j)]) + "."]
+    read = [sentence("; ".join(j.read_as))] if j.read_as else []
+    blocks: list[Part] = [_table(j)] if j.changes else []
+    blocks += [
+        "\n".join(
+            [
+                *_open_lines(j),
+                *look_words(j),
+                *less_is_better(j),
+                *warned,
+                *foot,
+                *read,
+                *([j.unkept] if j.unkept else []),
+            ]
+        )
+    ]
+    if j.second_opinion is not None:
+        blocks.append("\n".join(opinion_text(j.changes, j.second_opinion, decimals(j), j.gain_unit)).strip("\n"))
+    return Screen(_what_to_do(j), tuple(blocks))
+
+
+def _go_on(j: Judgement) -> str:
+    """While the plan is unfinished and nobody asked for a look."""
+    progress = next((note.where for note in j.notes if note.severity == "fatal"), "")
+    how = f"; '{_command('next', j)}' says what comes" if len(j.folders) == 1 else ""
+    return f"Go on pulling: {progress}{how}."
+
+
+def _what_to_do(j: Judgement) -> str:
+    """One sentence over all changes."""
+    settled = [gain for gain in j.changes if gain.gain is not None]
+    kinds = {verdict: [gain for gain in settled if gain.verdict == verdict] for verdict in _TONES}
+    clauses = []
+    small = [gain for gain in kinds[REAL_GAIN] if _may_be_small(gain, j)]
+    if sure := [gain for gain in kinds[REAL_GAIN] if gain not in small]:
+        clauses.append(f"keep {_names(sure, 'or')}")
+    if small:
+        clauses.append(f"keep {_names(small, 'or')} if less than {_worth(small, j)} would pay")
+    if kinds[REAL_LOSS]:
+        clauses.append(f"don't keep {_names(kinds[REAL_LOSS], 'or')}")
+    if kinds[NO_DIFFERENCE]:
+        clauses.append(f"{NO_DIFFERENCE}: {_names(kinds[NO_DIFFERENCE])}")
+    if kinds[NOT_SETTLED]:
+        clauses.append(f"{NOT_SETTLED}: {_names(kinds[NOT_SETTLED])}{_in_short(kinds[NOT_SETTLED], j)}")
+    nothing: dict[str, list[Gain]] = {}
+    for gain in j.changes:
+        if gain.gain is None:
+            nothing.setdefault(no_gain(gain), []).append(gain)
+    clauses += [f"{why}: {_names(gains)}" for why, gains in nothing.items()]
+    said = "; ".join(clauses) or "no change was tested"
+    said = f"so far: {said}" if j.final is False else said
+    if any(note.code == OTHER_METRIC for note in j.notes):
+        said = f"by {j.metric}, which decides nothing: {said}"
+    return sentence(said)
+
+
+def _may_be_small(gain: Gain, j: Judgement) -> bool:
+    """Whether a real gain may be less than what was worth having."""
+    low, high, smallest = gain.family_low, gain.family_high, gain.smallest_gain
+    if low is None or high is None or smallest is None:
+        return False
+    return may_be_small(gain.verdict, low, high, smallest, j.better)
+
+
+def _worth(gains: Sequence[Gain], j: Judgement) -> str:
+    """What was worth having of some changes: a number where it is the same of all."""
+    sizes = {gain.smallest_gain for gain in gains}
+    return with_unit(f"{sizes.pop():g}", j.gain_unit) if len(sizes) == 1 else "the gain worth having"
+
+
+def _names(gains: Sequence[Gain], between: str = "and") -> str:
+    """The changes in the sentence; of one factor only one can be on: ``oil A or oil B``."""
+    named: dict[str, list[str]] = {}
+    for gain in gains[:_NAMED]:
+        named.setdefault(gain.factor, []).append(f"{gain.factor} {gain.level}")
+    groups = [f" {between} ".join(names) for names in named.values()]
+    more = len(gains) - _NAMED
+    return listed([*groups, f"{more} more"] if more > 0 else groups)
+
+
+def _in_short(gains: Sequence[Gain], j: Judgement) -> str:
+    """What the only open question takes."""
+    if len(gains) > 1 or j.final is False:
+        return ""
+    pulls = gains[0].more_pulls
+    return f" ({several(pulls, 'more pull')}, {_LEAVE})" if pulls else ""
+
+
+def _table(j: Judgement) -> Grid:
+    unit = f" {j.gain_unit}" if j.gain_unit else ""
+    rows = [_row(gain, j, unit) for gain in j.changes]
+    asked = any(gain.smallest_gain for gain in j.changes)
+    head = ["change", "gain", "between", "worth having", "verdict"]
+    if not asked:
+        head, rows = [*head[:3], head[4]], [[*row[:3], row[4]] for row in rows]
+    return grid(head, rows, right=(1,))
+
+
+def _row(gain: Gain, j: Judgement, unit: str) -> list[str | Cell]:
+    name, worth = f"{gain.factor} {gain.level}", f"{gain.smallest_gain:g}{unit}" if gain.smallest_gain else "not said"
+    if gain.gain is None:
+        return [name, "-", "-", worth, Cell(no_gain(gain), "open")]
+    low, high, smallest = gain.family_low, gain.family_high, gain.smallest_gain
+    verdict: str = gain.verdict
+    if low is not None and high is not None and smallest is not None:
+        verdict = size_beside(gain.verdict, low, high, smallest, j.gain_unit, j.better)
+    between = f"({shown_interval(gain, j)})" if shown_interval(gain, j) else "no interval"
+    return [name, signed(gain.gain, decimals(j), j.gain_unit), between, worth, Cell(verdict, _TONES[gain.verdict])]
+
+
+def _open_lines(j: Judgement) -> Iterator[str]:
+    """What keeps each open question open, and what to do about it: a command, or nothing."""
+    for gain in j.changes:
+        if gain.gain is None:
+            yield f"{gain.factor} {gain.level}: {'; '.join([*_why(gain), _further(j)])}."
+        elif gain.verdict == NOT_SETTLED:
+            yield f"{gain.factor} {gain.level}: {_remedy(gain, j)}."
+
+
+def _remedy(gain: Gain, j: Judgement) -> str:
+    why = _why(gain)
+    if gain.route == "none":
+        return f"no interval: {'; '.join([*why, _further(j)])}"
+    if gain.conditional_power is not None and gain.conditional_power < FUTILE:
+        return f"{little_hope(gain, j)}: {_drop(gain, j)} gives its time to the others"
+    if j.final is False:
+        return f"open as yet: {_go_on_command(j)}"
+    if gain.more_pulls:
+        return "; ".join([*why, f"{more_words(gain)}: {_further(j)}"])
+    if gain.smallest_gain:
+        return f"{too_small()}: leave it"
+    return "; ".join([*why, _further(j)])
+
+
+def _why(gain: Gain) -> list[str]:
+    return [text.rstrip(".") for text in texts(gain.notes)]
+
+
+def _further(j: Judgement) -> str:
+    """How more pulls come about."""
+    if not j.folders:
+        return f"add the rows and ask again, {_LEAVE}"
+    if j.final is False:
+        return _go_on_command(j)
+    here = j.folders[-1] == HERE
+    return f"'doe plan {'../' if here else ''}NEXT-DAY --after {quoted(j.folders[-1])}', {_LEAVE}"
+
+
+def _go_on_command(j: Judgement) -> str:
+    return f"go on with '{_command('next', j)}'" if j.folders else "go on"
+
+
+def _drop(gain: Gain, j: Judgement) -> str:
+    return f"'{_command('plan', j)} --from-now --drop {quoted(f'{gain.factor}={gain.level}')}'"
+
+
+def _command(name: str, j: Judgement) -> str:
+    """A line to type about the day, or about the last of a campaign; the folder is left out where it is this one."""
+    where = "" if not j.folders or j.folders[-1] == HERE else f" {quoted(j.folders[-1])}"
+    return f"doe {name}{where}"
