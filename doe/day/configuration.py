@@ -92,6 +92,28 @@ def find_change(day: DayFile, text: str) -> tuple[Factor, Change]:
     return _only(text, questions, "a change in day.toml", lambda question: f"{question[0].name}={question[1].level}")
 
 
+def find_part(day: DayFile, text: str) -> tuple[tuple[str, str], ...]:
+    """The changes that are meant, as (factor, level): all of a part, or one of them.
+
+    Raises
+    ------
+    InputError
+        None, several parts, or a baseline.
+    """
+    for factor in day.factor:
+        if name_key(text) == name_key(factor.name):
+            return tuple((factor.name, change.level) for change in factor.change)
+    try:
+        factor, change = find_change(day, text)
+    except InputError as error:
+        try:
+            factor = find_factor(day, text)
+        except InputError:
+            raise error from None
+        return tuple((factor.name, change.level) for change in factor.change)
+    return ((factor.name, change.level),)
+
+
 def _fit(text: str, name: str) -> int:
     """How well a word fits a name."""
     word, full = name_key(text), name_key(name)

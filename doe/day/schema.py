@@ -143,6 +143,7 @@ class Change(Table):
     per_fitting: Material = ""
     per_fitting_cost: NotNegative | None = None
     price: NotNegative | None = None
+    supply: Annotated[int, Field(strict=True, ge=0)] | None = None
 
 
 class Factor(Table):
@@ -161,6 +162,7 @@ class Factor(Table):
     settling_pulls: Annotated[int, Field(strict=True, ge=0)] | None = None
     per_fitting: Material = ""
     per_fitting_cost: NotNegative | None = None
+    baseline_supply: Annotated[int, Field(strict=True, ge=0)] | None = None
     change: tuple[Change, ...] = ()
 
     @property
@@ -171,6 +173,17 @@ class Factor(Table):
     def change_of(self, level: str) -> Change | None:
         """The change that a level is, None for the baseline."""
         return next((change for change in self.change if change.level == level), None)
+
+
+class Wishes(Table):
+    """[wishes]: what the tester would rather have of a plan, at a price in questions."""
+
+    one_at_a_time: Flag = False
+    max_changeovers: Annotated[int, Field(strict=True, ge=0)] | None = None
+    min_pulls: Annotated[int, Field(strict=True, ge=1)] | None = None
+    first: Text = ""
+    last: Text = ""
+    apart: tuple[tuple[Text, Text], ...] = ()
 
 
 class Traces(Table):
@@ -233,6 +246,7 @@ class DayFile(Table):
     limits: dict[str, Range] = {}
     log: Log = Field(default_factory=Log)
     files: Files = Field(default_factory=Files)
+    wishes: Wishes = Field(default_factory=Wishes)
 
     @property
     def baseline(self) -> Configuration:

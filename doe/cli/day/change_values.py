@@ -23,9 +23,7 @@ def change_values(day: DayFile, option: str, texts: Sequence[str]) -> dict[tuple
 
     found = {}
     for text in texts:
-        name, sign, value = text.rpartition(":" if ":" in text else "=")
-        if not sign or not name:
-            raise InputError(f"{option} {text}: expected CHANGE:VALUE, e.g. {option} {_example(day)}:1.5")
+        name, value = option_name_and_value(option, text, f"CHANGE:VALUE, e.g. {option} {_example(day)}:1.5")
         try:
             number = parse_number(value, "," if "," in value else ".")
         except ValueError as fault:
@@ -33,6 +31,22 @@ def change_values(day: DayFile, option: str, texts: Sequence[str]) -> dict[tuple
         factor, change = find_change(day, name)
         found[factor.name, change.level] = number
     return found
+
+
+def option_name_and_value(option: str, text: str, expected: str) -> tuple[str, str]:
+    """What stands before and behind the last colon, or, without one, the last equals sign.
+
+    Raises
+    ------
+    InputError
+        There is neither, or nothing before it.
+    """
+    from doe.errors import InputError
+
+    name, sign, value = text.rpartition(":" if ":" in text else "=")
+    if not sign or not name:
+        raise InputError(f"{option} {text}: expected {expected}")
+    return name, value.strip()
 
 
 def _example(day: DayFile) -> str:

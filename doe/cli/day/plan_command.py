@@ -9,6 +9,16 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from doe.cli.asking import YesFlag
+from doe.cli.day.wish_options import (
+    Apart,
+    First,
+    Last,
+    MaxChangeovers,
+    MinPulls,
+    OneAtATime,
+    Supply,
+    more_wishes,
+)
 from doe.cli.figures import FiguresOption, draw
 from doe.cli.options import DayFolder, JsonFlag, emit
 
@@ -82,19 +92,28 @@ def plan(
         list[str] | None,
         typer.Option("--break", metavar="HH:MM+MINUTES", help="--from-now: one more break; repeatable."),
     ] = None,
+    one_at_a_time: OneAtATime = False,
+    max_changeovers: MaxChangeovers = None,
+    min_pulls: MinPulls = None,
+    first: First = None,
+    last: Last = None,
+    apart: Apart = None,
+    supply: Supply = None,
     figures: FiguresOption = None,
     as_json: JsonFlag = False,
 ) -> None:
     """The run order, the clock, and what the day can answer.
 
     Writes plan.csv, plan.json and orders.txt, unless it is asked "what if". Where there is a plan it is shown, and
-    nothing is drawn or written: --new draws another.
+    nothing is drawn or written: --new draws another, and so do --fill and the wishes, each with its price.
 
     Example: doe plan my-day
 
     Example: doe plan my-day --new --fill
 
     Example: doe plan my-day --minutes 600 --smallest-gain oil:1.5
+
+    Example: doe plan my-day --last fuel --max-changeovers 12 --apart timing:lambda
 
     Example: doe plan my-day --from-now --minutes-on oil:45 --finish 17:00
     """
@@ -105,6 +124,7 @@ def plan(
     from doe.planning.drawn.documents import made_from
     from doe.planning.drawn.plan import plan_of
     from doe.planning.drawn.what_if import what_if
+    from doe.planning.wishes.wished import with_wishes
     from doe.words.plans.plan_words import is_there
 
     rest: dict[str, object] = {
@@ -133,8 +153,18 @@ def plan(
         noise={key: value for key, value in noise.items() if value is not None},
         smallest_gains=change_values(day, "--smallest-gain", smallest_gain or []),
     )
+    more = more_wishes(
+        day,
+        one_at_a_time=one_at_a_time,
+        max_changeovers=max_changeovers,
+        min_pulls=min_pulls,
+        first=first,
+        last=last,
+        apart=apart,
+        supply=supply,
+    )
     if show_frontier:
-        _frontier(asked, seed, effort, figure, figures, as_json)
+        _frontier(with_wishes(asked, more), seed, effort, figure, figures, as_json)
         return
     told = any(value not in (None, []) for value in what_ifs.values())
     if told:
@@ -142,9 +172,9 @@ def plan(
     if from_now:
         from doe.cli.day.rest_of_day import plan_rest
 
-        made = plan_rest(folder, asked, seed, effort, drop, keep, minutes_on, finish, pause, _search_bar)
+        made = plan_rest(folder, asked, seed, effort, drop, keep, minutes_on, finish, pause, more, _search_bar)
     else:
-        there = None if told or new or any(whole.values()) else plan_there(folder, day)
+        there = None if told or new or more or any(whole.values()) else plan_there(folder, day)
         if there is not None:
             _show(there, figure, figures, as_json=as_json)
             print(is_there(command("plan", folder, "--new"), changed=not made_from(there.made, day)), file=sys.stderr)
@@ -152,7 +182,14 @@ def plan(
         if not told and not may_replace(folder, day, yes=yes):
             return
         made = plan_of(
-            asked, seed=seed, effort=effort, fresh_refit=fresh_refit, fill=fill, after=after, progress=_search_bar
+            asked,
+            seed=seed,
+            effort=effort,
+            fresh_refit=fresh_refit,
+            fill=fill,
+            after=after,
+            wishes=more,
+            progress=_search_bar,
         )
     if not told:
         made.save(folder)

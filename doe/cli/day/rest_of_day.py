@@ -12,6 +12,7 @@ from doe.cli.day.change_values import change_values
 if TYPE_CHECKING:
     from doe.day.schema import DayFile
     from doe.planning.drawn.result import Plan
+    from doe.planning.wishes.wished import MoreWishes
 
 
 def plan_rest(
@@ -24,6 +25,7 @@ def plan_rest(
     minutes_on: Sequence[str] | None,
     finish: str | None,
     pauses: Sequence[str] | None,
+    more: MoreWishes,
     progress: Callable[[float, float], None],
 ) -> Plan:
     """Plan the rest of the day from this moment, or on another date than the day's from its last pull."""
@@ -38,7 +40,7 @@ def plan_rest(
         folder,
         day=changed_day(day, minutes_on or [], finish, pauses or []),
         now=minute_now(day, dt.datetime.now()),
-        wishes=Wishes(named(drop), named(keep)),
+        wishes=Wishes(named(drop), named(keep), more),
         seed=seed,
         effort=effort,
         progress=progress,

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import Any
 
 from pydantic import ValidationError
 
 from doe.cell.traces.layout import CORE
 from doe.day.encoding import decode
 from doe.day.files.checks import sense_faults
-from doe.day.files.toml_faults import structure_faults
+from doe.day.files.toml_faults import Fault, structure_faults
 from doe.day.files.toml_text import read_toml
 from doe.day.files.which_folder import FILE_NAME, nowhere
 from doe.day.names import name_key
@@ -54,10 +56,21 @@ def parse_day(text: str, name: str = FILE_NAME) -> DayFile:
         day, structure = DayFile.model_validate(raw), []
     except ValidationError as error:
         day, structure = None, list(structure_faults(error, raw))
-    faults = sorted(dict.fromkeys([*structure, *sense_faults(raw, day)]), key=lambda fault: _rank(fault.place))
+    faults = sorted(
+        dict.fromkeys([*structure, *sense_faults(raw, day), *_wish_faults(raw, day)]),
+        key=lambda fault: _rank(fault.place),
+    )
     if day is None or faults:
         raise InputError(f"{name}, {fault.place}: {fault.what}" for fault in faults)
     return day
+
+
+def _wish_faults(raw: Mapping[str, Any], day: DayFile | None) -> Iterator[Fault]:
+    """What is wrong with the wishes of a day that has any: few have."""
+    if day is not None and "wishes" in raw:
+        from doe.day.files.wish_checks import wish_faults
+
+        yield from wish_faults(day)
 
 
 def _rank(place: str) -> tuple[int, str]:

@@ -26,15 +26,15 @@ FIRST_KEYS: Mapping[type[Table], frozenset[str]] = {
     Change: frozenset({"level", "one_way", "smallest_gain"}),
 }
 
-#: Keys that may change during a day: hours, minutes, limits, material and prices, what the tables look like. Any other
-#: new key is sealed.
+#: Keys that may change during a day: hours, minutes, limits, material, prices, wishes, what the tables look like. Any
+#: other new key is sealed.
 FREE_KEYS: Mapping[type[Table], frozenset[str]] = {
-    DayFile: frozenset({"day", "engine", "people", "limits", "log", "files"}),
+    DayFile: frozenset({"day", "engine", "people", "limits", "log", "files", "wishes"}),
     Noise: frozenset({"metric"}),  # of metrics that decide nothing
     Cell: frozenset({"name", "kind", "warm_up_minutes", "pull_minutes"}),
-    Factor: frozenset({"refit_minutes", "settling_pulls"}) | (MATERIAL_KEYS - {"price"}),
+    Factor: frozenset({"refit_minutes", "settling_pulls", "baseline_supply"}) | (MATERIAL_KEYS - {"price"}),
     Traces: frozenset({"folder", "delimiter", "decimal", "unit_row", "title_lines"}),
-    Change: frozenset({"minutes_on", "minutes_off", "settling_pulls"}) | MATERIAL_KEYS,
+    Change: frozenset({"minutes_on", "minutes_off", "settling_pulls", "supply"}) | MATERIAL_KEYS,
 }
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from doe.planning.arrays.day_arrays import DayArrays
+from doe.planning.wish_limits import Sets, kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +107,7 @@ def opened(arrays: DayArrays, batch: Batch) -> Batch:
         return batch
     lacking = (batch.order[:, 0] != 0) & (batch.pulls[:, 0] > 0)
     order, pulls, fresh = (_with_room_in_front(a, lacking) for a in _arrays(batch))
-    pulls[:, 0] = np.where(lacking | (pulls[:, 0] > 0), np.maximum(pulls[:, 0], OPENING), 0)
+    pulls[:, 0] = np.where(lacking | (pulls[:, 0] > 0), np.maximum(pulls[:, 0], opening_pulls(arrays)), 0)
     return Batch(order, pulls, fresh)
 
 
@@ -117,16 +118,26 @@ def _with_room_in_front(array: np.ndarray, lacking: np.ndarray) -> np.ndarray:
     return wide
 
 
+def opening_pulls(arrays: DayArrays) -> int:
+    """Pulls of the set that opens a day, at least."""
+    return max(OPENING, least_pulls(arrays))
+
+
+def least_pulls(arrays: DayArrays) -> int:
+    """Pulls of a set, at least."""
+    return arrays.limits.pulls if arrays.limits else 1
+
+
 def fewest_pulls(arrays: DayArrays, batch: Batch) -> np.ndarray:
     """The pulls that each stint must keep while it is made at all, shape (1, stints)."""
-    least = np.ones((1, batch.order.shape[1]), int)
+    least = np.full((1, batch.order.shape[1]), least_pulls(arrays))
     if arrays.opens:
-        least[:, 0] = OPENING
+        least[:, 0] = opening_pulls(arrays)
     return least
 
 
 def allowed(arrays: DayArrays, batch: Batch) -> np.ndarray:
-    """Which plans open with the baseline, never take a one-way part off, and go on with what they must.
+    """Which plans open with the baseline, never take a one-way part off, keep to the wishes, go on with what they must.
 
     Shape (plans,).
     """
@@ -135,11 +146,27 @@ def allowed(arrays: DayArrays, batch: Batch) -> np.ndarray:
     fine = ~(arrays.forbidden[before, batch.order] & used).any(axis=1)
     if arrays.opens:
         fine &= (batch.order[:, 0] == 0) & (batch.pulls[:, 0] >= OPENING)
+    fine &= wishes_kept(arrays, batch)
     if arrays.returns:
         fine &= returns(arrays, batch)
     for question in arrays.must_ask:
         fine &= ((arrays.on[batch.order, question] > 0) & used).any(axis=1)
     return fine
+
+
+def wishes_kept(arrays: DayArrays, batch: Batch) -> np.ndarray:
+    """Which plans keep to what the tester wishes, shape (plans,)."""
+    if arrays.limits is None:
+        return np.ones(len(batch), bool)
+    return kept(arrays.limits, sets_of(arrays, batch), arrays.question_levels, arrays.one_way)
+
+
+def sets_of(arrays: DayArrays, batch: Batch) -> Sets:
+    """The sets of plans as the limits look at them."""
+    refit = arrays.refit_factors[0] if len(arrays.refit_factors) == 1 else -1
+    begun = arrays.after is not None and arrays.after.begun
+    fresh = np.where(batch.fresh, refit, -1)
+    return Sets(arrays.levels[batch.order], batch.pulls, fresh, arrays.levels[arrays.fitted], begun)
 
 
 def returns(arrays: DayArrays, batch: Batch) -> np.ndarray:

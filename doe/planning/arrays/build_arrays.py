@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from doe.day.clock import changeover, fresh_refit
+from doe.day.configuration import find_part
 from doe.day.records import Changeover
 from doe.day.schema import DayFile
 from doe.planning.arrays.assumptions import assumed_noise, smallest_gains
 from doe.planning.arrays.candidates import Levels
 from doe.planning.arrays.day_arrays import DayArrays
+from doe.planning.wish_limits import Limits
 
 
 def day_arrays(day: DayFile, levels: list[Levels]) -> DayArrays:
@@ -41,7 +45,39 @@ def day_arrays(day: DayFile, levels: list[Levels]) -> DayArrays:
         noise=assumed_noise(day),
         smallest=smallest_gains(day),
         length=day.length_minutes,
+        limits=limits_of(day),
     )
+
+
+def limits_of(day: DayFile) -> Limits | None:
+    """The wishes of a day as limits, None where there are none (what may be on together: `candidates`)."""
+    wishes = day.wishes
+    found = Limits(wishes.max_changeovers, wishes.min_pulls or 1, tuple(_sequence(day)), _supply(day))
+    plain = found.changeovers is None and found.pulls == 1 and not found.sequence and found.supply is None
+    return None if plain else found
+
+
+def _sequence(day: DayFile) -> Iterator[tuple[tuple[int, ...], tuple[int, ...]]]:
+    """Which questions are done with before which others begin."""
+    numbers = {(factor.name, change.level): number for number, (factor, change) in enumerate(day.questions)}
+    for text, comes_first in ((day.wishes.first, True), (day.wishes.last, False)):
+        if text:
+            part = tuple(numbers[question] for question in find_part(day, text))
+            others = tuple(number for number in numbers.values() if number not in part)
+            if others:
+                yield (part, others) if comes_first else (others, part)
+
+
+def _supply(day: DayFile) -> np.ndarray | None:
+    """How often each level can be fitted, shape (factors, levels); None where nothing is said of any."""
+    most = max(len(factor.levels) for factor in day.factor)
+    found = np.full((len(day.factor), most), np.inf)
+    for number, factor in enumerate(day.factor):
+        said = [factor.baseline_supply, *(change.supply for change in factor.change)]
+        for level, supply in enumerate(said):
+            if supply is not None:
+                found[number, level] = supply
+    return found if np.isfinite(found).any() else None
 
 
 def _changeovers(day: DayFile, levels: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import combinations
 
+from doe.day.configuration import find_part
 from doe.day.schema import DayFile
 from doe.planning.arrays.factorial import full_factorial
 
@@ -26,6 +27,7 @@ def candidate_levels(day: DayFile, *, mixed: bool) -> list[Levels]:
     counts = [len(factor.levels) for factor in day.factor]
     one_way = [f for f, factor in enumerate(day.factor) if any(change.one_way for change in factor.change)]
     free = [f for f in range(len(counts)) if f not in one_way]
+    mixed = mixed and not day.wishes.one_at_a_time
     sets = [(f,) for f in free] if not mixed or len(free) < 2 else list(combinations(free, 2))
     apart = [on for some in sets for on in _crossing(counts, some)]
     stuck = _crossing(counts, tuple(one_way))
@@ -47,7 +49,21 @@ def _overlay(below: Levels, above: Levels) -> Levels:
     return tuple(high or low for low, high in zip(below, above, strict=True))
 
 
-def _allowed(day: DayFile, levels: Levels) -> bool:
-    """A factor that is to be tested alone has nothing else on beside it."""
+def may_be_on(day: DayFile, levels: Levels) -> bool:
+    """Whether the day's rules and wishes let a configuration be: what is alone, one at a time, or never together."""
     away = [factor for factor, level in zip(day.factor, levels, strict=True) if level]
-    return len(away) < 2 or not any(factor.alone for factor in away)
+    free = [factor for factor in away if not any(change.one_way for change in factor.change)]
+    if day.wishes.one_at_a_time and len(free) > 1:
+        return False
+    return _allowed(day, levels)
+
+
+def _allowed(day: DayFile, levels: Levels) -> bool:
+    """A factor that is to be tested alone has nothing else on beside it; nor has one what shall be apart from it."""
+    away = [factor for factor, level in zip(day.factor, levels, strict=True) if level]
+    if len(away) < 2:
+        return True
+    if any(factor.alone for factor in away):
+        return False
+    on = {(factor.name, factor.levels[level]) for factor, level in zip(day.factor, levels, strict=True) if level}
+    return not any(all(on & set(find_part(day, text)) for text in pair) for pair in day.wishes.apart)

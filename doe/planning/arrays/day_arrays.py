@@ -13,6 +13,7 @@ from doe.day.records import Stint
 from doe.day.schema import MATERIAL_KEYS, Change, Configuration, DayFile
 from doe.planning.arrays.candidates import Levels
 from doe.planning.arrays.history import History
+from doe.planning.wish_limits import Limits
 from doe.stats.fixed_effects import DRIFT_DEGREE
 from doe.stats.precision import AssumedNoise
 
@@ -50,6 +51,8 @@ class DayArrays:
         Questions that the plan must go on asking.
     returns : bool
         Every change that can be taken back must be seen between two sets without it.
+    limits : Limits, optional
+        What the tester wishes; None where there is no wish but for what may be on together.
     """
 
     day: DayFile
@@ -68,6 +71,7 @@ class DayArrays:
     family: int = 0
     must_ask: tuple[int, ...] = ()
     returns: bool = False
+    limits: Limits | None = None
 
     @cached_property
     def confidence(self) -> np.ndarray:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import groupby, pairwise
 from operator import itemgetter
 
 import numpy as np
@@ -15,12 +15,14 @@ import numpy as np
 from doe.day.clock import fits, lay_out
 from doe.day.records import Run, Stint
 from doe.day.schema import Configuration, DayFile
-from doe.planning.arrays.batch import Batch, batch_of
+from doe.planning.arrays.batch import Batch, batch_of, wishes_kept
+from doe.planning.arrays.candidates import may_be_on
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.worth import worth
 from doe.planning.drawn.exact import exact, runs_of
 from doe.planning.drawn.result import Practice
+from doe.planning.wish_limits import Sets, kept
 from doe.stats.power import detectable_gain
 
 Walk = Callable[[DayFile, int], list[Configuration]]
@@ -68,13 +70,31 @@ def _stuck(day: DayFile, configuration: Configuration) -> Configuration:
 
 
 def compared(arrays: DayArrays) -> dict[str, Practice]:
-    """What each usual way would settle on this day, and what a careful tester would."""
-    usual = {name: _practice(arrays, _as_many_as_fit(arrays.day, walk)) for name, walk in PRACTICES.items()}
+    """What each usual way would settle on this day, and what a careful tester would; none that breaks a wish."""
+    ways = {name: _as_many_as_fit(arrays.day, walk) for name, walk in PRACTICES.items()}
+    usual = {name: _practice(arrays, runs) for name, runs in ways.items() if _may_be_done(arrays, runs)}
     careful = in_turn(arrays)
     if careful is None:
         return usual
     runs = runs_of(arrays, careful)
     return {**usual, IN_TURN: replace(_practice(arrays, runs), sets_of=int(careful.pulls.max()))}
+
+
+def _may_be_done(arrays: DayArrays, runs: list[Run] | None) -> bool:
+    """Whether some runs keep to the wishes of the day; so does a way that doesn't fit at all."""
+    if not runs:
+        return True
+    day = arrays.day
+    stints = [list(group) for _, group in groupby(runs, key=lambda run: run.stint)]
+    levels = [[factor.levels.index(stint[0].configuration[factor.name]) for factor in day.factor] for stint in stints]
+    if not all(may_be_on(day, tuple(row)) for row in levels):
+        return False
+    if arrays.limits is None:
+        return True
+    pulls = [sum(run.count == "yes" for run in stint) for stint in stints]
+    never = np.full((1, len(stints)), -1)
+    sets = Sets(np.array([levels]), np.array([pulls]), never, np.array(levels[0]))
+    return bool(kept(arrays.limits, sets, arrays.question_levels, arrays.one_way).all())
 
 
 def in_turn(arrays: DayArrays) -> Batch | None:
@@ -113,7 +133,7 @@ def _sets_in_turn(arrays: DayArrays, asked: list[int]) -> tuple[float, Batch, li
     plans = batch_of([(walk, [pulls] * len(walk)) for pulls in _SETS])
     fits_in = timetable(arrays, plans).end <= arrays.length + _TOLERANCE
     plans = Batch(plans.order, np.where(fits_in, plans.pulls, 0), plans.fresh)
-    plans = plans[plans.stints >= len(forth)]
+    plans = plans[(plans.stints >= len(forth)) & wishes_kept(arrays, plans)]
     if not len(plans):
         return None
     settled = worth(arrays, plans).settled

@@ -66,14 +66,14 @@ def made_by(choice: Choice, runs: Sequence[Run], promise: Promise, seed: int, ef
 
 
 def drawn_from_day(day: DayFile) -> str:
-    """SHA-256 of all of day.toml that a plan is drawn from: hours, cell, metric, noise, parts; not of prices.
+    """SHA-256 of all of day.toml that a plan is drawn from: hours, cell, metric, noise, parts, wishes; not prices.
 
     Not the seal: hours and minutes may change during the day, but a plan was drawn for the old ones.
     """
     own: dict[str, Any] = dict.fromkeys(MATERIAL_KEYS, True)
     content = day.model_dump(
         mode="json",
-        include={"day", "cell", "metric", "noise", "analysis", "factor"},
+        include={"day", "cell", "metric", "noise", "analysis", "factor", "wishes"},
         exclude={"day": {"currency", "per_hour"}, "factor": {"__all__": {**own, "change": {"__all__": own}}}},
     )
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()

@@ -19,7 +19,7 @@ from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.drawn.break_even import break_even
 from doe.planning.drawn.compare import compared
-from doe.planning.drawn.documents import made_by, order_lines
+from doe.planning.drawn.documents import DAY_DIGEST, drawn_from_day, made_by, order_lines
 from doe.planning.drawn.dropping import drops_of, minutes_missing
 from doe.planning.drawn.exact import Promise, exact, runs_of
 from doe.planning.drawn.noise_study import plan_noise_study
@@ -28,6 +28,9 @@ from doe.planning.drawn.result import Plan
 from doe.planning.drawn.saving import refuse_when_begun
 from doe.planning.search.choose import Choice, choose
 from doe.planning.search.exchange import Progress
+from doe.planning.search.searches import both_kinds
+from doe.planning.wishes.prices import prices_of_choice, refusal
+from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes, with_wishes
 from doe.words.notes import Note
 from doe.words.plans import plan_notes
 
@@ -40,6 +43,7 @@ def plan_day(
     fresh_refit: bool | None = None,
     fill: bool = False,
     after: Path | str | None = None,
+    wishes: MoreWishes = NOTHING_MORE,
     progress: Progress | None = None,
 ) -> Plan:
     """Plan the day of a folder. Nothing is written: `Plan.save` does.
@@ -58,6 +62,8 @@ def plan_day(
         Whether to take the whole day, also where fewer hours settle almost as much.
     after : Path or str, optional
         Folder of an earlier day with which this one will be judged together.
+    wishes : MoreWishes, optional
+        Beside those of day.toml.
     progress : callable, optional
         Called with the share of the search that is done and the best worth so far.
 
@@ -71,7 +77,16 @@ def plan_day(
     folder = Path(folder)
     day = read_day_file(folder)
     refuse_when_begun(folder, day)
-    return plan_of(day, seed=seed, effort=effort, fresh_refit=fresh_refit, fill=fill, after=after, progress=progress)
+    return plan_of(
+        day,
+        seed=seed,
+        effort=effort,
+        fresh_refit=fresh_refit,
+        fill=fill,
+        after=after,
+        wishes=wishes,
+        progress=progress,
+    )
 
 
 def plan_of(
@@ -82,10 +97,12 @@ def plan_of(
     fresh_refit: bool | None = None,
     fill: bool = False,
     after: Path | str | None = None,
+    wishes: MoreWishes = NOTHING_MORE,
     progress: Progress | None = None,
 ) -> Plan:
     """Plan a day that need not be a folder; see `plan_day`."""
     seed = secrets.randbelow(2**31) if seed is None else seed
+    wished = with_wishes(day, wishes)
     if not day.questions:
         if after is not None or fresh_refit is not None:
             what = "an earlier day (--after)" if after is not None else "back-to-back pairs (--fresh-refit)"
@@ -94,11 +111,17 @@ def plan_of(
     earlier = earlier_day(day, Path(after)) if after is not None else None
     history = earlier.history if earlier else None
     choice = choose(
-        day, seed=seed, effort=effort, fresh_refit=fresh_refit, fill=fill, history=history, progress=progress
+        wished, seed=seed, effort=effort, fresh_refit=fresh_refit, fill=fill, history=history, progress=progress
     )
     if choice is None:
-        raise DoeError(_nothing_fits(day))
-    return _finished(choice, seed, effort, earlier)
+        if why := refusal(wished, lambda day: both_kinds(day)[0]):
+            raise InputError(why)
+        raise DoeError(_nothing_fits(wished))
+    prices = prices_of_choice(choice, seed=seed, effort=effort, fresh_refit=fresh_refit, history=history)
+    plan = _finished(choice, seed, effort, earlier)
+    return replace(
+        plan, wishes=prices.wishes, wishes_cost=prices.together, made={**plan.made, DAY_DIGEST: drawn_from_day(day)}
+    )
 
 
 def _nothing_fits(day: DayFile) -> str:

@@ -16,6 +16,7 @@ from doe.planning.arrays.assumptions import unit_of
 from doe.planning.drawn.outlook import Cut, Wandering
 from doe.planning.drawn.saving import save_plan
 from doe.planning.drawn.study_worth import StudyWorth
+from doe.planning.wishes.prices import Priced
 from doe.words.notes import Note, texts
 from doe.words.plans.plan_words import plan_text
 from doe.words.result import Result
@@ -95,6 +96,8 @@ class Plan(Result):
     study: StudyWorth | None = None  #: of a noise study: what its refits buy
     if_cut: tuple[Cut, ...] = ()  #: what is settled if the day must stop early; the last is the whole plan
     if_filled: float | None = None  #: questions settled when the whole day is taken; None where the plan takes it
+    wishes: tuple[Priced, ...] = ()  #: what the tester wished, each with its price
+    wishes_cost: float | None = None  #: questions that all wishes cost together; None without one
     if_it_wanders: Wandering | None = None  #: what is settled if the engine wanders though nobody stated it
 
     @property
@@ -139,6 +142,8 @@ class Plan(Result):
             "if_cut": [asdict(cut) for cut in self.if_cut],
             "if_filled": self.if_filled,
             "if_it_wanders": asdict(self.if_it_wanders) if self.if_it_wanders else None,
+            "wishes": [asdict(wish) for wish in self.wishes],
+            "wishes_cost": self.wishes_cost,
             "bring": self.needs.to_dict(),
             "cautions": list(self.cautions),
             "notes": [note.to_dict() for note in self.notes],

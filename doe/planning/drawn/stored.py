@@ -14,6 +14,7 @@ from doe.errors import InputError
 from doe.planning.drawn.outlook import Cut, Wandering
 from doe.planning.drawn.result import Drop, Plan, Practice, Question, Replaced
 from doe.planning.drawn.study_worth import RefitWorth, StudyWorth
+from doe.planning.wishes.prices import Priced
 from doe.words.notes import noted
 
 
@@ -69,6 +70,8 @@ def _plan(day: DayFile, kept: PlanFile) -> Plan:
         study=None if study is None else _study(study),
         if_cut=tuple(Cut(**row) for row in document.get("if_cut", ())),
         if_filled=document.get("if_filled"),
+        wishes=tuple(Priced(**row) for row in document.get("wishes", ())),
+        wishes_cost=document.get("wishes_cost"),
         if_it_wanders=None if wandering is None else Wandering(**wandering),
     )
 

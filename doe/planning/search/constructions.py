@@ -8,7 +8,7 @@ from itertools import combinations, pairwise
 
 import numpy as np
 
-from doe.planning.arrays.batch import Batch, allowed, batch_of, opened, tidy
+from doe.planning.arrays.batch import Batch, allowed, batch_of, least_pulls, opened, tidy
 from doe.planning.arrays.candidates import Levels
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
@@ -22,6 +22,7 @@ _MOST_INSTALLS = 16
 _FEWEST_AT_RANDOM = 3
 _RANDOM_LENGTHS = (18, 22, 26, 32)
 _RANDOM_WALKS = 12
+_MOST_TURNS = 8  # walks of each part that are put behind those of another
 
 
 def constructions(
@@ -41,9 +42,7 @@ def constructions(
     """
     walks: dict[tuple[int, ...], None] = {}
     for some in _question_sets(arrays, asked):
-        for walk in _walks(arrays, some, mixed):
-            for length in _lengths(len(walk)):
-                walks[tuple(walk[:length])] = None
+        walks.update(dict.fromkeys(_cut_walks(arrays, some, mixed)))
         if random is not None:
             walks.update(dict.fromkeys(_random_walks(arrays, some, random)))
     if arrays.after is not None:
@@ -102,6 +101,33 @@ def _walks(arrays: DayArrays, some: tuple[int, ...], mixed: bool) -> Iterator[li
                 walk = _interleave(arrays, installs, cycle, visits)
                 if len(walk) > 1:
                     yield walk
+
+
+def _cut_walks(arrays: DayArrays, some: tuple[int, ...], mixed: bool) -> Iterator[tuple[int, ...]]:
+    """Walks at every length; where some questions come before others, the walks of one behind those of the other."""
+    parts = [part for part in _parts_in_turn(some, arrays.limits.sequence if arrays.limits else ()) if part]
+    if len(parts) < 2:
+        for walk in _walks(arrays, some, mixed):
+            yield from (tuple(walk[:length]) for length in _lengths(len(walk)))
+        return
+    each = [list(_walks(arrays, part, mixed)) for part in parts]
+    if not all(each):
+        return
+    longest = max(len(walk) for walks in each for walk in walks)
+    for length in _lengths(longest)[::2]:
+        for turn in range(min(max(map(len, each)), _MOST_TURNS)):
+            walk = []
+            for part, walks in zip(parts, each, strict=True):
+                walk += walks[turn % len(walks)][: max(2, round(length * len(part) / len(some)) + 1)]
+            yield tuple(walk)
+
+
+def _parts_in_turn(
+    some: tuple[int, ...], sequence: tuple[tuple[tuple[int, ...], tuple[int, ...]], ...]
+) -> list[tuple[int, ...]]:
+    """Questions in groups, those that must be done with first in front."""
+    place = {question: sum(question in later for _, later in sequence) for question in some}
+    return [tuple(one for one in some if place[one] == rank) for rank in range(len(sequence) + 1)]
 
 
 def _random_walks(arrays: DayArrays, some: tuple[int, ...], random: np.random.Generator) -> Iterator[tuple[int, ...]]:
@@ -197,7 +223,8 @@ def sized(arrays: DayArrays, walks: Sequence[Sequence[int]]) -> Batch:
     walks = [walk for walk in walks if walk]
     if not walks:
         return batch_of([])
-    batch = tidy(opened(arrays, batch_of([(walk, [1] * len(walk)) for walk in walks])))
+    least = least_pulls(arrays)
+    batch = tidy(opened(arrays, batch_of([(walk, [least] * len(walk)) for walk in walks])))
     batch = batch[allowed(arrays, batch)]
     late = timetable(arrays, batch).finish - arrays.length if len(batch) else np.zeros(0)
     batch = batch[late <= 1e-9]
@@ -205,4 +232,4 @@ def sized(arrays: DayArrays, walks: Sequence[Sequence[int]]) -> Batch:
         return batch
     room = arrays.length - timetable(arrays, batch).finish
     each = np.floor(room / (arrays.day.cell.pull_minutes * batch.stints)).astype(int)
-    return fill(arrays, Batch(batch.order, np.where(batch.pulls > 0, 1 + each[:, None], 0), batch.fresh))
+    return fill(arrays, Batch(batch.order, np.where(batch.pulls > 0, least + each[:, None], 0), batch.fresh))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from doe.planning.arrays.batch import Batch, fewest_pulls, opened, tidy
+from doe.planning.arrays.batch import Batch, fewest_pulls, least_pulls, opened, tidy
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 
@@ -28,7 +28,7 @@ def fill(arrays: DayArrays, batch: Batch, random: np.random.Generator | None = N
     Batch
         Tidy. Plans that can't be made to fit keep running late.
     """
-    batch = tidy(opened(arrays, batch))
+    batch = _long_enough(arrays, tidy(opened(arrays, batch)))
     weight = np.ones(batch.order.shape) if random is None else random.uniform(0.6, 1.4, batch.order.shape)
     batch, room = repaired(arrays, batch, weight)
     for _ in range(_ROUNDS):
@@ -59,7 +59,16 @@ def repaired(arrays: DayArrays, batch: Batch, weight: np.ndarray) -> tuple[Batch
         pulls[late] = some
         shorter = Batch(batch.order[late], some, batch.fresh[late])
         room[late] = arrays.length - timetable(arrays, shorter).finish
+    if least_pulls(arrays) > 1:  # what is left of the last stint goes as well
+        pulls = np.where(pulls < least, 0, pulls)
+        room = arrays.length - timetable(arrays, Batch(batch.order, pulls, batch.fresh)).finish
     return Batch(batch.order, pulls, batch.fresh), room
+
+
+def _long_enough(arrays: DayArrays, batch: Batch) -> Batch:
+    """Plans whose stints have as many pulls as the tester wishes at least."""
+    least = least_pulls(arrays)
+    return Batch(batch.order, np.where(batch.pulls > 0, np.maximum(batch.pulls, least), 0), batch.fresh)
 
 
 def _give(pulls: np.ndarray, count: np.ndarray, weight: np.ndarray) -> None:

@@ -12,7 +12,7 @@ from itertools import product
 
 import numpy as np
 
-from doe.planning.arrays.batch import OPENING, Batch
+from doe.planning.arrays.batch import Batch, opening_pulls, wishes_kept
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.worth import worth
@@ -63,7 +63,7 @@ def fresh_pairs(arrays: DayArrays, *, fewest: int, random: np.random.Generator) 
         (plan, pairs)
         for pairs in range(fewest, _MOST_PAIRS + 1)
         for cycle in _cycles(arrays)
-        if (plan := _filled(arrays, pairs, cycle)) is not None
+        if (plan := _filled(arrays, pairs, cycle)) is not None and wishes_kept(arrays, plan).all()
     ]
     if not plans:
         return None
@@ -92,19 +92,19 @@ def _filled(arrays: DayArrays, pairs: int, cycle: list[int]) -> Batch | None:
     if min(order) < 0:
         return None
     slots = len(order) - 1
-    room = arrays.length - timetable(arrays, _with_pulls(order, 1, fresh)).finish[0]
+    room = arrays.length - timetable(arrays, _with_pulls(arrays, order, 1, fresh)).finish[0]
     if room < -1e-9:
         return None
     each = 1 + int((room + 1e-9) // (arrays.day.cell.pull_minutes * slots))
-    plan = _with_pulls(order, each, fresh)
+    plan = _with_pulls(arrays, order, each, fresh)
     if timetable(arrays, plan).finish[0] <= arrays.length + 1e-9:
         return plan
-    return _with_pulls(order, each - 1, fresh) if each > 1 else None  # a break in the way
+    return _with_pulls(arrays, order, each - 1, fresh) if each > 1 else None  # a break in the way
 
 
-def _with_pulls(order: list[int], each: int, fresh: list[bool]) -> Batch:
+def _with_pulls(arrays: DayArrays, order: list[int], each: int, fresh: list[bool]) -> Batch:
     """The plan with equal pulls in all slots but the opening one."""
-    pulls = [OPENING, *[each] * (len(order) - 1)]
+    pulls = [opening_pulls(arrays), *[each] * (len(order) - 1)]
     return Batch(np.array([order]), np.array([pulls]), np.array([fresh]))
 
 

@@ -82,6 +82,7 @@ def search_both(
     seed: int,
     effort: str,
     known: Searched | None = None,
+    share: float = 1.0,
     progress: Progress | None = None,
 ) -> Searched:
     """Search among plans with at most one change on, then among those with at most two.
@@ -94,10 +95,12 @@ def search_both(
         A key of `EVALUATIONS`.
     known : Searched, optional
         The same day at another length: its plans are among those that the searches start from.
+    share : float
+        Of the effort's evaluations, to be spent.
     progress : callable, optional
     """
     both = len(mixed.levels) > len(single.levels)
-    budget = EVALUATIONS[effort]
+    budget = int(share * EVALUATIONS[effort])
     first = int(budget * _SHARE_ONE_AT_A_TIME) if both else budget
     alone = search(
         single,

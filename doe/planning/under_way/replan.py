@@ -7,8 +7,9 @@ the end, the old one with its longest stints shortened, and one searched anew.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +26,7 @@ from doe.errors import DoeError, InputError
 from doe.planning.arrays.batch import Batch, tidy
 from doe.planning.arrays.begun_day import BegunDay, begun_day
 from doe.planning.arrays.build_arrays import day_arrays
-from doe.planning.arrays.candidates import Levels, candidate_levels
+from doe.planning.arrays.candidates import Levels, candidate_levels, may_be_on
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.history import history_of
@@ -36,6 +37,8 @@ from doe.planning.drawn.saving import changes_logged
 from doe.planning.search.exchange import Progress, search
 from doe.planning.search.fill import fill
 from doe.planning.search.searches import EVALUATIONS
+from doe.planning.wishes.prices import prices_of, refusal, translated
+from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes, left_of_wishes, with_wishes
 
 CUT, SHORTEN, SEARCH = "the old plan, cut at the end", "the old plan, longest sets shortened", "searched anew"
 _CLEARLY_BETTER = 1.005  # what a searched plan must settle more, or the old one, which the tester knows, is kept
@@ -47,6 +50,7 @@ class Wishes:
 
     drop: tuple[tuple[str, str], ...] = ()  #: no more pulls with them
     keep: tuple[tuple[str, str], ...] = ()  #: they get pulls in any case
+    more: MoreWishes = NOTHING_MORE  #: of the rest of the day, beside what those of day.toml have left
 
 
 def replan(
@@ -86,7 +90,9 @@ def replan(
     _refuse_nothing_left(day, wishes)
     seen = changes_logged(folder)
     begun = begun_day(folder, day)
-    arrays = arrays_of_rest(begun, begun.position(now), wishes)
+    begun = replace(begun, day=with_wishes(left_of_wishes(day, begun.standing.made), wishes.more))
+    rest = partial(_rest_of, begun, begun.position(now), wishes)
+    arrays = rest(begun.day)
     due = _as_batch(arrays, begun.due())
     plans = {}
     if due.pulls.any():
@@ -103,9 +109,39 @@ def replan(
         plans[SEARCH] = found.plan
     worths = {name: _worth(arrays, plan) for name, plan in plans.items()}
     if not any(value > 0 for value in worths.values()):
+        if why := refusal(begun.day, rest):
+            raise InputError(why)
         raise DoeError("no further pull fits into the day; 'doe judge FOLDER --final' judges what was made")
     taken = _taken(worths)
-    return _plan(begun, arrays, plans[taken], seed, Replaced(arrays.begin, taken, worths, seen))
+    plan = _plan(begun, arrays, plans[taken], seed, Replaced(arrays.begin, taken, worths, seen))
+    prices = prices_of(begun.day, worths[taken], partial(_without, rest, arrays, plans[taken], seed, effort))
+    return replace(plan, wishes=prices.wishes, wishes_cost=prices.together)
+
+
+def _rest_of(begun: BegunDay, position: Position, wishes: Wishes, day: DayFile) -> DayArrays:
+    """The rest of the day with some of its wishes."""
+    return arrays_of_rest(replace(begun, day=day), position, wishes)
+
+
+def _without(
+    rest: Callable[[DayFile], DayArrays],
+    arrays: DayArrays,
+    plan: Batch,
+    seed: int,
+    effort: str,
+    day: DayFile,
+    share: float,
+) -> float:
+    """What the rest of the day settles with fewer wishes, looked for from a plan that keeps them all."""
+    free = rest(day)
+    found = search(
+        free,
+        mixed=free.most_away > 1,
+        evaluations=int(share * EVALUATIONS[effort]),
+        random=np.random.default_rng([seed, 6]),
+        known=translated(plan, arrays, free),
+    )
+    return found.worth if found else 0.0
 
 
 def _refuse_nothing_left(day: DayFile, wishes: Wishes) -> None:
@@ -138,7 +174,8 @@ def arrays_of_rest(begun: BegunDay, position: Position, wishes: Wishes) -> DayAr
     fitted = _levels(day, position.configuration)
     planned = [run.configuration for run in begun.runs.values()]
     mixed = any(sum(map(bool, _levels(day, configuration))) > 1 for configuration in planned)
-    wanted = [*candidate_levels(day, mixed=mixed), *(_levels(day, stint.configuration) for stint in begun.due())]
+    due = [_levels(day, stint.configuration) for stint in begun.due()]
+    wanted = [*candidate_levels(day, mixed=mixed), *(levels for levels in due if may_be_on(day, levels))]
     dropped = [tuple(_question_levels(day, question)) for question in wishes.drop]
     kept = [levels for levels in wanted if not any(levels[f] == level for f, level in dropped)]
     arrays = day_arrays(day, list(dict.fromkeys([*kept, fitted])))

@@ -11,11 +11,11 @@ from doe.words.numbers import several, times_in_hundred, two_figures
 from doe.words.phrases import columns
 from doe.words.plans.planned import Day, Drop, Plan, Question, Run
 from doe.words.plans.study_words import worth_lines
+from doe.words.plans.wish_words import SEEN, wish_lines
 from doe.words.significance import NOTABLE
 from doe.words.verdicts import LOWER, NO_DIFFERENCE, REAL_GAIN, Better, lower_is_better, worth_words
 
 _EARLY = 1 / 3  # of a plan's hours
-_SEEN = 0.005  # of a question; less is rounded to nothing
 Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
 
 
@@ -38,6 +38,7 @@ def plan_text(plan: Plan, unit: str, clock: Clock) -> str:
         _study_lines(plan, unit),
         _outlook_lines(plan, unit),
         _compared_lines(plan, unit),
+        wish_lines(plan.wishes, plan.wishes_cost, rest=plan.replaced is not None),
         bring_block(plan.needs, {} if plan.replaced else plan.day.baseline),
         _order_lines(plan),
         _caution_lines(plan),
@@ -92,7 +93,7 @@ def _hours_left(plan: Plan, spare: float) -> list[str]:
     if plan.if_filled is None:
         return []
     more = max(plan.if_filled - plan.expected_settled, 0.0)
-    adds = f"{more:.2f} of a question" if more >= _SEEN else "nothing that can be seen"
+    adds = f"{more:.2f} of a question" if more >= SEEN else "nothing that can be seen"
     asked = sum(not question.dropped for question in plan.questions)
     room = "; there is room for one more question" if spare >= plan.minutes_used / (asked + 1) else ""
     return [f"The hours to {plan.day.day.finish:%H:%M} would add {adds} ('doe plan --fill' takes them){room}"]
@@ -254,7 +255,7 @@ def _as_well_lines(plan: Plan) -> list[str]:
     return [
         f"  Plain sets of {practice.sets_of} in turn, baseline and changes back and forth, do as well"
         for practice in plan.compared.values()
-        if practice.sets_of is not None and practice.expected_settled >= plan.expected_settled - _SEEN
+        if practice.sets_of is not None and practice.expected_settled >= plan.expected_settled - SEEN
     ]
 
 

@@ -8,6 +8,7 @@ from typing import Any, Protocol
 
 from doe.words.day.bring_words import Needs
 from doe.words.plans.study_words import StudyWorth
+from doe.words.plans.wish_words import Wish
 from doe.words.verdicts import Better
 
 
@@ -197,6 +198,10 @@ class Plan(Protocol):
     def if_filled(self) -> float | None: ...
     @property
     def if_it_wanders(self) -> Wandering | None: ...
+    @property
+    def wishes(self) -> Sequence[Wish]: ...
+    @property
+    def wishes_cost(self) -> float | None: ...
     @property
     def needs(self) -> Needs: ...
     @property

@@ -61,8 +61,8 @@ def test_the_json_holds_what_scripts_rely_on(folder) -> None:
     document = json.loads(done.stdout)
     assert list(document) == [
         "format", "minutes_available", "minutes_used", "seed", "runs", "questions", "expected_settled", "compared",
-        "one_at_a_time_settled", "break_even_interplay", "drops", "if_cut", "if_filled", "if_it_wanders", "bring",
-        "cautions", "notes",
+        "one_at_a_time_settled", "break_even_interplay", "drops", "if_cut", "if_filled", "if_it_wanders", "wishes",
+        "wishes_cost", "bring", "cautions", "notes",
     ]  # fmt: skip
     assert document["format"] == 1
     assert document["seed"] == 7
@@ -231,6 +231,36 @@ def test_slips_are_explained(plan, folder, words, said) -> None:
     assert said in done.stderr
     assert "Traceback" not in done.stderr
     assert files(folder) == {"day.toml"}
+
+
+def test_a_wish_draws_and_writes_a_new_plan_by_the_rule_of_new(plan, folder) -> None:
+    plan(folder, "--seed", "1")
+    done = plan(folder, "--seed", "1", "--last", "vac", "--max-changeovers", "8", "--supply", "0W-20:3")
+    assert done.returncode == 0
+    assert "crankcase vacuum last: costs" in done.stdout
+    assert "oil 0W-20 fitted at most 3 times: costs" in done.stdout
+    assert {"plan.csv", "plan.1.csv"} <= files(folder)
+    shown = plan(folder)
+    assert shown.stdout == done.stdout
+    assert "day.toml has changed" not in shown.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--last", "ail"], "--last ail: "),
+        (["--apart", "oil"], "--apart oil: expected two parts, PART:PART"),
+        (["--apart", "oil:oil"], "expected two different parts"),
+        (["--supply", "oil"], "--supply oil: expected PART=LEVEL:3"),
+        (["--supply", "oil=0W-20:2.5"], "expected a whole number of fittings, not '2.5'"),
+        (["--max-changeovers", "0"], "with this wish nothing could be answered: at most 0 changeovers"),
+    ],
+)
+def test_slips_in_wishes_are_explained(plan, folder, words, said) -> None:
+    done = plan(folder, "--seed", "1", *words)
+    assert done.returncode == 2
+    assert said in " ".join(done.stderr.split())
+    assert not (folder / "plan.csv").exists()
 
 
 def test_nothing_fits_is_no_slip_but_can_not_be_done(plan, folder) -> None:

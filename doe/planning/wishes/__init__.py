@@ -1,0 +1,1 @@
+"""What a tester would rather have of a plan, and what that costs in questions."""
