@@ -7,6 +7,7 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import MaxNLocator
 
 from doe.analysis.archive.archive_result import NoiseArchive
+from doe.analysis.judging.curves.curve_result import Curves
 from doe.analysis.judging.judgement import Judgement
 from doe.analysis.judging.many_outcomes import Judgements
 from doe.analysis.scatter.study_result import NoiseStudy
@@ -20,12 +21,13 @@ from doe.report.control_chart import scatter_picture
 from doe.report.noise_figures import gains_picture, noise_picture
 from doe.report.plan_figure import frontier_picture, plan_picture
 from doe.report.rehearsal_figure import scenario_picture
+from doe.report.sections.curve_figure import drawn, gain_picture, pulls_picture
 from doe.report.style import INK, house_style
 from doe.report.verdict_figure import verdict_picture
 from doe.simulation.rehearsal import Rehearsal
 from doe.words.result import Result
 
-_DRAWN = (Judgement, Judgements, Plan, Frontier, NoiseStudy, NoiseArchive, Audit, Correction, Rehearsal)
+_DRAWN = (Curves, Judgement, Judgements, Plan, Frontier, NoiseStudy, NoiseArchive, Audit, Correction, Rehearsal)
 
 
 def plot(result: Result, ax: Axes | None = None) -> Axes:
@@ -33,9 +35,10 @@ def plot(result: Result, ax: Axes | None = None) -> Axes:
 
     Parameters
     ----------
-    result : Judgement, Judgements, Plan, Frontier, NoiseStudy, NoiseArchive, Audit, Correction or Rehearsal
-        Of several metrics the first is drawn, of several truths the last, of an audit the tests of one change beside
-        each other where there are several, of a correction the factor of each pull.
+    result : Judgement, its curves, Judgements, Plan, Frontier, NoiseStudy, NoiseArchive, Audit, Correction or Rehearsal
+        Of curves the first change is drawn (`Curves.only` leaves one), of several metrics the first, of several truths
+        the last, of an audit the tests of one change beside each other where there are several, of a correction the
+        factor of each pull.
     ax : matplotlib Axes, optional
         By default those of a new figure.
 
@@ -67,6 +70,8 @@ def _drawn(result: Result, ax: Axes) -> Axes:
     match result:
         case Judgement():
             return verdict_picture(result, ax)
+        case Curves():
+            return curve_picture(result, ax)
         case Judgements():
             return gains_picture(result, ax)
         case Plan():
@@ -84,6 +89,31 @@ def _drawn(result: Result, ax: Axes) -> Axes:
         case Rehearsal():
             return scenario_picture(result.scenarios[-1], ax)
     raise AssertionError(result)
+
+
+def curve_picture(result: Curves, ax: Axes) -> Axes:
+    """Draw the gain of the first change over rpm; without one, the pulls' curves.
+
+    Parameters
+    ----------
+    result : Curves
+    ax : Axes
+        To draw on.
+
+    Returns
+    -------
+    Axes
+        The one that was given.
+
+    Raises
+    ------
+    InputError
+        There are no curves.
+    """
+    if not result.rpm:
+        raise InputError(f"doe.plot: {result.to_text()}")
+    changes = drawn(result)
+    return gain_picture(result, changes[0], ax) if changes else pulls_picture(result, ax)
 
 
 def correction_picture(result: Correction, ax: Axes) -> Axes:

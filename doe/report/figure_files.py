@@ -8,6 +8,7 @@ from pathlib import Path
 from matplotlib.figure import Figure
 
 from doe.analysis.archive.archive_result import NoiseArchive
+from doe.analysis.judging.curves.curve_result import Curves
 from doe.analysis.judging.judgement import Judgement
 from doe.analysis.scatter.study_result import NoiseStudy
 from doe.claims.result import Audit
@@ -19,6 +20,7 @@ from doe.report.control_chart import control_figure
 from doe.report.noise_figures import noise_figure
 from doe.report.plan_figure import frontier_figure, plan_figure
 from doe.report.rehearsal_figure import rehearsal_figure
+from doe.report.sections.curve_figure import curve_figure
 from doe.report.style import DESK, TEXT, house_style
 from doe.report.verdict_figure import verdict_figure
 from doe.simulation.rehearsal import Rehearsal
@@ -35,7 +37,10 @@ def figures_of(result: Result) -> dict[str, Figure]:
     """
     match result:
         case Judgement():
-            return {"verdicts": verdict_figure(result, DESK)}
+            curves = result.curves and _curves(result.curves)
+            return {"verdicts": verdict_figure(result, DESK)} | (curves or {})
+        case Curves():
+            return _curves(result)
         case Plan():
             return {"plan": plan_figure(result)}
         case Frontier():
@@ -85,6 +90,11 @@ def write_figures(result: Result, folder: Path, about: str = "") -> list[Path]:
                 figure.savefig(path, dpi=150, metadata=metadata)
                 written.append(path)
     return written
+
+
+def _curves(curves: Curves) -> dict[str, Figure]:
+    """Nothing where there is nothing to draw."""
+    return {"curves": curve_figure(curves, DESK)} if curves.changes else {}
 
 
 def _numbered(name: str, figures: Sequence[Figure]) -> dict[str, Figure]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 import doe
+from doe.analysis.judging.curves.curve_result import Curves
 from doe.analysis.judging.judgement import Gain, Judgement, NoiseEstimate
 from doe.analysis.scatter.metric_noise import DayScatter, day_scatter
 from doe.analysis.trials.campaign import read_days
@@ -27,6 +28,7 @@ from doe.report.sections.pictures import pictures
 from doe.report.sections.story import story, summary_of
 from doe.report.style import INK, VERDICT_LOOKS
 from doe.words.day.seal_words import seal_broken
+from doe.words.judgements.curve_words import banded, meaning, where_in_range
 from doe.words.judgements.judgement_words import (
     comments,
     decimals,
@@ -139,6 +141,7 @@ def report_page(
         withheld=judgement.withheld,
         changes=[_change(first, gain, judgement, costs) for gain in judgement.changes],
         reading=[*look_words(judgement), *reading(judgement), *([judgement.unkept] if judgement.unkept else [])],
+        curves=_curves(judgement.curves),
         noise=noise_rows(judgement, scatter),
         one_and_one=one_and_one(first, judgement),
         could_show=could_show(judgement),
@@ -163,6 +166,18 @@ def report_page(
         ink=INK,
         **pictures(days, judgement, scatter),
     )
+
+
+def _curves(curves: Curves | None) -> dict[str, Any] | None:
+    """Where in the range each change gains; nothing where no curves were asked for, or no gain is shown."""
+    if curves is None or not (curves.changes or curves.notes):
+        return None
+    rows = [(f"{one.factor}: {one.level}", sentence(where_in_range(one, curves))) for one in curves.changes]
+    return {
+        "rows": rows,
+        "meaning": meaning(curves) if banded(curves) else "",
+        "notes": [*map(sentence, texts(curves.notes))],
+    }
 
 
 def _opinion(judgement: Judgement) -> dict[str, Any] | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -71,8 +71,9 @@ class Demo(Answer):
 
     def to_text(self) -> str:
         """Return the verdicts, the truth, the punch line, and where everything is."""
+        judged = replace(self.judgement, curves=None).to_text()  # the page shows the curves
         return demo_text(
-            self.judgement.to_text(), true_gains=TRUE_GAINS, shown_hp=SHOWN_HP, shows=self.worthless_shows, tests=TESTS,
+            judged, true_gains=TRUE_GAINS, shown_hp=SHOWN_HP, shows=self.worthless_shows, tests=TESTS,
             seed=self.seed, story_seed=SEED, report=str(self.report), folder=str(self.folder / "_").removesuffix("_"),
         )  # fmt: skip
 

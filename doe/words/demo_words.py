@@ -54,6 +54,7 @@ def demo_text(
             f"  {folder}day.toml  the day: hours, parts, what would be worth having",
             f"  {folder}plan.csv  the run order on the clock",
             f"  {folder}pulls.csv  every pull",
+            f"  {folder}traces  the sweep of each; doe judge --curve shows where in the range a gain lies",
             _about(seed, story_seed),
         ]
     )

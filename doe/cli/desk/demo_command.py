@@ -33,7 +33,7 @@ def demo(
     print(f"planning a day in {folder} and making its pulls in a simulated cell ...", file=sys.stderr)
     day.make(folder, chosen)
     print("judging it and writing the page ...", file=sys.stderr)
-    judgement = judge_and_log(folder)
+    judgement = judge_and_log(folder, curve=True)
     emit(
         day.Demo(
             folder=folder,

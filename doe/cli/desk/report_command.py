@@ -69,13 +69,22 @@ def report(
 
     agreed = agreement("Show it?", yes=yes)
     try:
-        judgement = judge_and_log(folders, look=look, final=final, agreed=agreed, second_opinion=True)
+        judgement = judge_and_log(
+            folders, look=look, final=final, agreed=agreed, second_opinion=True, curve=_traced(folders)
+        )
     except InputError:
         raise
     except DoeError as error:  # a day on which nothing can be judged has its page all the same
         print(error, file=sys.stderr)
         judgement = nothing_judged(folders, str(error))
     emit(Written(write_report(folders, judgement, reader)), as_json=as_json)
+
+
+def _traced(folders: list[Path]) -> bool:
+    """Whether the days have traces, of which curves can be shown."""
+    from doe.day.files.dayfile import read_day_file
+
+    return any(read_day_file(folder).traces is not None for folder in folders)
 
 
 def _page_of_noise(folders: list[Path], *, named: bool, used: bool) -> Path | None:

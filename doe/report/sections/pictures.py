@@ -8,15 +8,18 @@ from typing import Any
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
+from doe.analysis.judging.curves.curve_result import Curves
 from doe.analysis.judging.judgement import Gain, Judgement
 from doe.analysis.scatter.metric_noise import DayScatter
 from doe.report.day_figure import day_figure
 from doe.report.inline_svg import inline_svg
+from doe.report.sections.curve_figure import curve_figure
 from doe.report.sections.day_parts import DayParts
 from doe.report.sections.noise_section import baseline_band
 from doe.report.sections.residual_figure import residual_figure
 from doe.report.style import DESK, PHONE, house_style
 from doe.report.verdict_figure import verdict_figure
+from doe.words.judgements.curve_words import where_in_range
 from doe.words.judgements.judgement_words import decimals
 from doe.words.numbers import several, with_unit
 from doe.words.numbers import signed_in_print as signed
@@ -25,9 +28,11 @@ from doe.words.report.answer_words import interval_text
 
 def pictures(days: Sequence[DayParts], judgement: Judgement, scatter: DayScatter | None) -> dict[str, Any]:
     """Every figure, by the name that the page has for it."""
+    curves = judgement.curves
     with house_style():
         return {
             "verdict_svg": "" if judgement.withheld or not judgement.changes else _verdicts(judgement),
+            "curve_svg": "" if not (curves and curves.changes) else _curves(curves),
             "day_svgs": [_day(parts, judgement, number) for number, parts in enumerate(days, start=1)],
             "residual_svg": _residuals(scatter, judgement.unit) if scatter else "",
         }
@@ -39,6 +44,15 @@ def _verdicts(judgement: Judgement) -> Markup:
         "verdicts",
         f"The gain of each change with its interval. {words}.",
         lambda width: verdict_figure(judgement, width),
+    )
+
+
+def _curves(curves: Curves) -> Markup:
+    told = "; ".join(f"{change.factor} {change.level}: {where_in_range(change, curves)}" for change in curves.changes)
+    return _both(
+        "curves",
+        f"The gain of each change over rpm with its band, and below every pull's {curves.quantity}. {told}.",
+        lambda width: curve_figure(curves, width),
     )
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from doe.analysis.judging.curves.zones import Zone
+from doe.errors import InputError
 from doe.words.judgements.curve_words import curves_text
 from doe.words.notes import Note, in_document
 from doe.words.result import Result
@@ -65,6 +66,20 @@ class Curves(Result):
     changes: tuple[GainCurve, ...] = ()
     pulls: tuple[PullCurve, ...] = ()
     notes: tuple[Note, ...] = ()
+
+    def only(self, factor: str, level: str | None = None) -> Curves:
+        """The same with one change, or the changes of one factor.
+
+        Raises
+        ------
+        InputError
+            There is no such change.
+        """
+        kept = tuple(one for one in self.changes if one.factor == factor and level in (None, one.level))
+        if not kept:
+            names = ", ".join(f"{one.factor} {one.level}" for one in self.changes) or "none"
+            raise InputError(f"curves: no change {' '.join(filter(None, (factor, level)))}; there are: {names}")
+        return replace(self, changes=kept)
 
     @property
     def all_notes(self) -> tuple[Note, ...]:
