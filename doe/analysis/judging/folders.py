@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 
 from doe.analysis.judging.ask import questions_of
-from doe.analysis.judging.curves.of_days import curves_of_days, curves_withheld, pulls_of_days
 from doe.analysis.judging.day_asks import ask_of, better_of, outside_limits
 from doe.analysis.judging.judgement import Judgement
 from doe.analysis.judging.ledger.books import Books, counted_on
@@ -177,11 +176,17 @@ def _judged(
     shown = ended or (look and turn.allowed) or (turn.again and (turn.final or name != own))
     if not shown:
         hidden = withheld(trial, values, known, ask, _progress(days, trial, turn, name, look=look))
-        return _Found(replace(hidden, curves=curves_withheld(first, ask) if ask.curve else None))
+        if ask.curve:
+            from doe.analysis.judging.curves.of_days import curves_withheld
+
+            hidden = replace(hidden, curves=curves_withheld(first, ask))
+        return _Found(hidden)
     leaves = None if turn.final else turn.left
     ask = replace(ask, ledger=turn.levels, look=turn.look, look_leaves=leaves, final=turn.final)
     judgement = judge_trial(trial, values, known, ask)
-    if ask.curve:
+    if ask.curve:  # only then: a plain judge needs no optimiser
+        from doe.analysis.judging.curves.of_days import curves_of_days, pulls_of_days
+
         pulls = pulls_of_days(days, name, kept, names)
         judgement = replace(judgement, curves=curves_of_days(pulls, trial, values, known, ask))
     if len(days) == 1:
