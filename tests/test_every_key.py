@@ -23,8 +23,8 @@ from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import plan_csv_text
 from doe.day.pilot.entries import Entry
-from doe.day.pilot.exports import newest_export
 from doe.day.pilot.recording import record_pulls
+from doe.day.pilot.traced.exports import newest_export
 from doe.day.records import Run, Stint
 from doe.day.schema import DayFile, keys_of
 from doe.day.traced import engine_of, layout_of, wanted_of

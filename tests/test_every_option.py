@@ -277,6 +277,7 @@ CASES: dict[str, dict[str, Case]] = {
         "spoiled": Case(RECORD, "begun --time 9:30 --spoiled knock"),
         "from_sheet": Case(RECORD, "begun --from-sheet filled.xlsx"),
     },
+    "watch": {"folder": Case("traced", "done")},
     "log": {"folder": Case("begun", "half"), "everything": Case("crowded", "crowded --all")},
     "void": {
         "words": Case("begun --why knock", "begun 2 --why knock"),

@@ -69,12 +69,13 @@ TESTED_BY = {
     "claims/findings/test_same_change.py": "words.claims.pooled_notes",
     "claims/test_protocol.py": "words.claims.protocol_notes words.claims.protocol_words",
     "day/files/test_limits.py": "day.pilot.coming.begins",
+    "cli/cell/test_watch.py": "words.cell.watch_words",
     "cli/cell/test_log_commands.py": (
         "cli.cell.check_command cli.cell.next_command cli.cell.record_command cli.cell.void_command "
         "cli.options cli.terminal"
     ),
     "cli/cell/test_trace.py": (
-        "cli.cell.trace_command cli.cell.trace_questions cli.cell.traced_pull day.pilot.traced_entry "
+        "cli.cell.trace_command cli.cell.trace_questions cli.cell.traced_pull day.pilot.traced.traced_entry "
         "day.pilot.settings.traces_table"
     ),
     "cli/cell/test_sheet.py": (

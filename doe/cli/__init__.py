@@ -32,6 +32,7 @@ COMMANDS: tuple[str, ...] = (
     "cell.next",
     "cell.trace",
     "cell.record",
+    "cell.watch",
     "cell.log",
     "cell.void",
     "cell.check",
@@ -41,6 +42,9 @@ COMMANDS: tuple[str, ...] = (
     "desk.audit",
     "desk.demo",
 )
+
+# Commands of the cell that go on for hours: what they make has to be collected.
+LASTING: tuple[str, ...] = ("cell.watch",)
 
 _app = typer.Typer(
     no_args_is_help=True,
@@ -88,7 +92,7 @@ def main() -> None:
     from doe.cli.collector import seldom_collected
 
     asked = [name for name in COMMANDS if name.partition(".")[2] == (sys.argv[1:] or [""])[0]]
-    with seldom_collected(brief=any(name.startswith("cell.") for name in asked)):
+    with seldom_collected(brief=any(name.startswith("cell.") and name not in LASTING for name in asked)):
         from doe.cli.terminal import doors, exit_status
 
         register(*asked)

@@ -13,7 +13,7 @@ import numpy as np
 
 from doe.analysis.judging.judgement import Judgement
 from doe.day.log.chain import HEAD
-from doe.day.pilot.exports import KEPT
+from doe.day.pilot.traced.exports import KEPT
 from doe.day.schema import DayFile
 from doe.day.storage import LOCK
 from doe.errors import InputError

@@ -15,9 +15,9 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.files.which_folder import command, of_folder
 from doe.day.log.planned.followed import followed_plan
 from doe.day.pilot.entries import Entry
-from doe.day.pilot.exports import KEPT
 from doe.day.pilot.recording import record_pulls
-from doe.day.pilot.traced_entry import entry_of_trace
+from doe.day.pilot.traced.exports import KEPT
+from doe.day.pilot.traced.traced_entry import entry_of_trace
 from doe.day.pilot.voiding import void_pull
 from doe.day.schema import DayFile
 from doe.day.traced import engine_of, gives_metric, layout_of, wanted_of

@@ -18,8 +18,10 @@ from doe.errors import InputError
 
 #: A longer file is no pull: ten minutes of thirty channels at 1,000 Hz fit.
 LARGEST_MB = 150
+LARGEST = int(LARGEST_MB * 1e6)  #: bytes
 DELIMITERS = (",", ";", "\t")
-_AT_REST_S = 2.0  # a file that nobody has touched for so long is whole
+# A file that nobody has touched for so long is whole: the machine that writes it may have its clock a day off.
+_AT_REST_S = 86_400.0
 _LOOK_AGAIN_S = 0.3
 _HEAD = 16_384  # bytes in which title lines, header, unit row and the first numbers stand
 _COMMA = re.compile(r"[+-]?\d*,\d+")
@@ -67,7 +69,7 @@ def refuse_growing(path: Path) -> None:
         It is still being written.
     """
     before = path.stat()
-    if time.time() - before.st_mtime > _AT_REST_S:
+    if abs(time.time() - before.st_mtime) > _AT_REST_S:
         return
     time.sleep(_LOOK_AGAIN_S)
     after = path.stat()
@@ -85,10 +87,10 @@ def read_bytes(path: Path) -> bytes:
     """
     if not path.is_file():
         raise InputError(f"{path}: there is no such file")
-    megabytes = path.stat().st_size / 1e6
-    if megabytes > LARGEST_MB:
+    size = path.stat().st_size
+    if size > LARGEST:
         raise InputError(
-            f"{path.name}: {megabytes:,.0f} MB; a pull's export has at most {LARGEST_MB}; export the one pull alone"
+            f"{path.name}: {size / 1e6:,.0f} MB; a pull's export has at most {LARGEST_MB}; export the one pull alone"
         )
     data = path.read_bytes()
     if not data.strip(b"\0 \t\r\n"):

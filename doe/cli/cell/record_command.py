@@ -210,7 +210,7 @@ def _gives_metric(day: DayFile) -> bool:
 def _newest(folder: Path, trace: str | None) -> str:
     """The file that the dyno wrote last."""
     from doe.day.files.dayfile import read_day_file
-    from doe.day.pilot.exports import newest_export
+    from doe.day.pilot.traced.exports import newest_export
     from doe.errors import InputError
 
     if trace is not None:

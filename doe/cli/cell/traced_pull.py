@@ -7,12 +7,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from doe.cell.traces.report import PullTrace
     from doe.day.pilot.entries import Entry
     from doe.day.schema import DayFile
 
 
 def with_trace(folder: Path, day: DayFile, entry: Entry, sweep: int | None) -> Entry:
-    """The pull with the numbers that its trace gives.
+    """The pull with the numbers that its trace gives, which is kept beside the log.
 
     Raises
     ------
@@ -20,23 +21,38 @@ def with_trace(folder: Path, day: DayFile, entry: Entry, sweep: int | None) -> E
         The export can't be read, is still being written, or gives no number for the day's metric.
     """
     from doe.cell.traces.export_file import refuse_growing
-    from doe.cell.traces.report import rate_warning, read_pulls
     from doe.day.pilot.answers import PULL
-    from doe.day.pilot.exports import keep_export, refuse_logged
-    from doe.day.pilot.recording import standing_of
-    from doe.day.pilot.traced_entry import entry_of_trace
-    from doe.day.traced import SWEEP_RATE, engine_of, layout_of, wanted_of
+    from doe.day.pilot.traced.exports import keep_export
     from doe.errors import InputError
 
-    pulls = [other for other in standing_of(folder, day).pulls if other.number != entry.redo]
     try:
         refuse_growing(folder / entry.trace)
-        if sweep is None:  # of a file with several sweeps each is a pull
-            refuse_logged(folder, folder / entry.trace, pulls)
-        engine = engine_of(day)
-        read = read_pulls([folder / entry.trace], layout_of(day), wanted_of(day), engine=engine, sweep=sweep)
+        _, traced = read_trace(folder, day, entry, sweep)
     except InputError as fault:
-        raise InputError([*fault.faults, PULL.nothing]) from None
+        faults = [one for one in fault.faults if one != PULL.nothing]
+        raise InputError([*faults, PULL.nothing]) from None
+    return replace(traced, trace=keep_export(folder, folder / entry.trace))
+
+
+def read_trace(folder: Path, day: DayFile, entry: Entry, sweep: int | None) -> tuple[PullTrace, Entry]:
+    """A trace as it was read, and the pull with the numbers that it gives. Nothing is written.
+
+    Raises
+    ------
+    InputError
+        The export can't be read, is that of a pull that is logged, or gives no number for the day's metric.
+    """
+    from doe.cell.traces.report import rate_warning, read_pulls
+    from doe.day.pilot.recording import standing_of
+    from doe.day.pilot.traced.exports import refuse_logged
+    from doe.day.pilot.traced.traced_entry import entry_of_trace
+    from doe.day.traced import SWEEP_RATE, engine_of, layout_of, wanted_of
+
+    pulls = [other for other in standing_of(folder, day).pulls if other.number != entry.redo]
+    if sweep is None:  # of a file with several sweeps each is a pull
+        refuse_logged(folder, folder / entry.trace, pulls)
+    engine = engine_of(day)
+    read = read_pulls([folder / entry.trace], layout_of(day), wanted_of(day), engine=engine, sweep=sweep)
     (pull,) = read.pulls
     own = pull.metrics[day.metric.name]
     # What is doubtful of a metric that nobody asked for is no warning.
@@ -47,5 +63,4 @@ def with_trace(folder: Path, day: DayFile, entry: Entry, sweep: int | None) -> E
         earlier = [other.values[SWEEP_RATE] for other in pulls if SWEEP_RATE in other.values]
         warning = rate_warning([*earlier, rate]) if layout_of(day).inertia_kg_m2 is None else None
         told += [warning] if warning else []
-    traced = entry_of_trace(day, entry, numbers, own.reason, told)
-    return replace(traced, trace=keep_export(folder, folder / entry.trace))
+    return pull, entry_of_trace(day, entry, numbers, own.reason, told)

@@ -19,8 +19,8 @@ from doe.day.names import name_key
 from doe.day.schema import DayFile
 from doe.day.suggest import nearest
 from doe.errors import InputError
+from doe.words.cell.limit_words import OVER_THE_PULL
 from doe.words.day import log_notes
-from doe.words.day.limit_words import OVER_THE_PULL
 from doe.words.notes import Note
 
 

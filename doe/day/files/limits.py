@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from doe.day.names import name_key
 from doe.day.schema import DayFile
-from doe.words.day.limit_words import unit_in
+from doe.words.cell.limit_words import unit_in
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import zip_longest
 from typing import Protocol
 
+from doe.words.cell.limit_words import Limit, outside_text
 from doe.words.day import pull_words
-from doe.words.day.limit_words import Limit, outside_text
 from doe.words.numbers import several
 from doe.words.phrases import wrapped
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
-from doe.words.day.limit_words import Limit
+from doe.words.cell.limit_words import Limit
 from doe.words.notes import Note
 from doe.words.phrases import listed_short
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 
-from doe.words.day.limit_words import Limit, of_the_beginning, outside_text, wait_text
+from doe.words.cell.limit_words import Limit, of_the_beginning, outside_text, wait_text
 from doe.words.notes import Note
 from doe.words.numbers import several
 from doe.words.phrases import listed_short

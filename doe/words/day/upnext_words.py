@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Protocol
 
-from doe.words.day.limit_words import Limit, range_text, wait_text
+from doe.words.cell.limit_words import Limit, range_text, wait_text
 from doe.words.day.pull_words import Factor, Metric, Pull, fitted_text, pull_line, setting_text
 from doe.words.numbers import several
 

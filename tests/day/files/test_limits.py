@@ -16,7 +16,7 @@ from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.slips.listing import what_was_logged
 from doe.day.pilot.upnext import up_next
 from doe.errors import InputError
-from doe.words.day.limit_words import channel_words, range_text, unit_in, wait_text
+from doe.words.cell.limit_words import channel_words, range_text, unit_in, wait_text
 
 LIMITS = '[limits]\noil_temp_c = [85, 95]\nlambda = [0.86, 0.92]\n"boost_kpa highest" = [0, 180]\n'
 TEXT = day_file(factor("oil", "thick", "thin 20 20"), more=LIMITS)

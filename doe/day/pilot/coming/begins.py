@@ -9,7 +9,7 @@ from typing import Any
 from doe.day.files.limits import Limit, limits_of, noted
 from doe.day.records import Pull
 from doe.day.schema import DayFile
-from doe.words.day.limit_words import of_the_beginning
+from doe.words.cell.limit_words import of_the_beginning
 
 
 @dataclass(frozen=True, slots=True)

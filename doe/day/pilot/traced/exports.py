@@ -12,23 +12,43 @@ from doe.errors import InputError
 KEPT = "traces"  #: folder in the day folder
 
 
+def export_folder(folder: Path, day: DayFile) -> Path:
+    """Where the dyno writes its exports: ``folder`` of [traces].
+
+    Raises
+    ------
+    InputError
+        No folder is told, or it isn't there.
+    """
+    if day.traces is None or not day.traces.folder:
+        raise InputError('expected folder = "…" in [traces] of day.toml, into which the dyno exports')
+    place = folder / day.traces.folder
+    if not place.is_dir():
+        raise InputError(f"{place}: there is no such folder; is the share mounted?")
+    return place
+
+
 def newest_export(folder: Path, day: DayFile) -> Path:
-    """The file that the dyno wrote last, in ``folder`` of [traces].
+    """The file that the dyno wrote last.
 
     Raises
     ------
     InputError
         No folder is told, it isn't there, or it is empty.
     """
-    if day.traces is None or not day.traces.folder:
-        raise InputError('--newest: expected folder = "…" in [traces] of day.toml, into which the dyno exports')
-    place = folder / day.traces.folder
-    if not place.is_dir():
-        raise InputError(f"--newest: {place}: there is no such folder; is the share mounted?")
-    files = [path for path in place.iterdir() if path.is_file() and not path.name.startswith((".", "~"))]
+    try:
+        place = export_folder(folder, day)
+    except InputError as fault:
+        raise InputError(f"--newest: {fault}") from None
+    files = [path for path in place.iterdir() if path.is_file() and not hidden(path.name)]
     if not files:
         raise InputError(f"--newest: no file in {place} yet")
     return max(files, key=lambda path: (path.stat().st_mtime_ns, path.name))
+
+
+def hidden(name: str) -> bool:
+    """Whether a file is none that the dyno exports: hidden, or of an office program that has one open."""
+    return name.startswith((".", "~"))
 
 
 def refuse_logged(folder: Path, path: Path, pulls: Iterable[Pull]) -> None:

@@ -1,0 +1,1 @@
+"""The sentences about what the test cell shows: gauges, and files that the dyno writes."""
