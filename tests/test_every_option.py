@@ -225,6 +225,7 @@ CASES: dict[str, dict[str, Case]] = {
         "last": Case("new --seed 1", "new --seed 1 --last vacuum"),
         "apart": Case("new --seed 1", "new --seed 1 --apart oil:vacuum"),
         "supply": Case("new --seed 1", "new --seed 1 --supply oil=thin:2"),
+        "ease": Case("new --seed 1", "new --seed 1 --ease"),
         "yes": Case("sheeted --seed 2 --new", "sheeted --seed 2 --new --yes", "n\n"),
         "minutes": Case("new --seed 1", "new --seed 1 --minutes 100"),
         "pull_sd": Case("new --seed 1", "new --seed 1 --pull-sd 0.8"),

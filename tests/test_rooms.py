@@ -112,6 +112,7 @@ TESTED_BY = {
         "day.pilot.coming.days_together day.pilot.coming.ending day.pilot.standing words.day.ending_words "
         "words.day.upnext_words"
     ),
+    "planning/test_ease.py": "words.plans.ease_words",
     "planning/wishes/test_wishes.py": ("day.files.wish_checks planning.wishes.prices words.plans.wish_words"),
     "planning/arrays/test_after_day.py": "planning.arrays.history",
     "planning/arrays/test_worth.py": "planning.arrays.assumptions planning.arrays.day_arrays",

@@ -66,16 +66,6 @@ class Sets:
         return np.asarray((self.levels[..., factor] == level) & (self.pulls > 0))
 
 
-def changeovers(sets: Sets) -> np.ndarray:
-    """How often work stops to change something, shape (plans,)."""
-    return np.asarray(sets.moved.any(axis=2).sum(axis=1))
-
-
-def parts_moved(sets: Sets) -> np.ndarray:
-    """How many parts are changed or fitted in all, shape (plans,)."""
-    return np.asarray(sets.moved.sum(axis=(1, 2)))
-
-
 def kept(limits: Limits, sets: Sets, questions: list[tuple[int, int]], one_way: np.ndarray) -> np.ndarray:
     """Which plans keep to the limits, shape (plans,).
 

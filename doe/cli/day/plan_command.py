@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from doe.cli.asking import YesFlag
+from doe.cli.day.ease_option import SHOW_ONLY, EaseOption, NumberMayLack, easier, seed_of_lines, with_fewer
 from doe.cli.day.wish_options import (
     Apart,
     First,
@@ -25,11 +26,12 @@ from doe.cli.options import DayFolder, JsonFlag, emit
 if TYPE_CHECKING:
     from doe.day.schema import DayFile
     from doe.planning.drawn.result import Plan
+    from doe.planning.wishes.wished import MoreWishes
 
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
-    app.command("plan")(plan)
+    app.command("plan", cls=NumberMayLack)(plan)
 
 
 def plan(
@@ -99,6 +101,7 @@ def plan(
     last: Last = None,
     apart: Apart = None,
     supply: Supply = None,
+    ease: EaseOption = None,
     figures: FiguresOption = None,
     as_json: JsonFlag = False,
 ) -> None:
@@ -115,9 +118,12 @@ def plan(
 
     Example: doe plan my-day --last fuel --max-changeovers 12 --apart timing:lambda
 
+    Example: doe plan my-day --ease
+
     Example: doe plan my-day --from-now --minutes-on oil:45 --finish 17:00
     """
     from doe.cli.day.change_values import change_values
+    from doe.cli.day.rest_of_day import plan_rest
     from doe.cli.day.whole_day import may_replace, plan_there
     from doe.day.files.dayfile import read_day_file
     from doe.day.files.which_folder import command
@@ -140,7 +146,10 @@ def plan(
         "--smallest-gain": smallest_gain,
     }  # fmt: skip
     if show_frontier:
-        _refuse(rest | whole | {"--from-now": from_now, "--new": new}, "not with --frontier, which plans many days")
+        _refuse(
+            rest | whole | {"--from-now": from_now, "--new": new, "--ease": ease is not None},
+            "not with --frontier, which plans many days",
+        )
     elif from_now:
         _refuse(whole | {"--new": new}, "for the plan of a whole day; not with --from-now")
     else:
@@ -169,28 +178,39 @@ def plan(
     told = any(value not in (None, []) for value in what_ifs.values())
     if told:
         _refuse({"--new": new}, "not with a what-if, which writes nothing")
-    if from_now:
-        from doe.cli.day.rest_of_day import plan_rest
-
-        made = plan_rest(folder, asked, seed, effort, drop, keep, minutes_on, finish, pause, more, _search_bar)
-    else:
-        there = None if told or new or more or any(whole.values()) else plan_there(folder, day)
+    if not from_now and ease is None and not (told or new or more or any(whole.values())):
+        there = plan_there(folder, day)
         if there is not None:
             _show(there, figure, figures, as_json=as_json)
             print(is_there(command("plan", folder, "--new"), changed=not made_from(there.made, day)), file=sys.stderr)
             return
-        if not told and not may_replace(folder, day, yes=yes):
-            return
-        made = plan_of(
+
+    def make(with_effort: str, wishes: MoreWishes) -> Plan:
+        if from_now:
+            return plan_rest(
+                folder, asked, seed, with_effort, drop, keep, minutes_on, finish, pause, wishes, _search_bar
+            )
+        return plan_of(
             asked,
             seed=seed,
-            effort=effort,
+            effort=with_effort,
             fresh_refit=fresh_refit,
             fill=fill,
             after=after,
-            wishes=more,
+            wishes=wishes,
             progress=_search_bar,
         )
+
+    if not (from_now or told or ease == SHOW_ONLY) and not may_replace(folder, day, yes=yes):
+        return
+    if ease is not None:
+        seed = seed_of_lines(folder, day, seed)
+        lines = easier(make, effort, more, seed)
+        if ease == SHOW_ONLY:
+            emit(lines, as_json=as_json)
+            return
+        more = with_fewer(more, lines.picked(ease).changeovers)
+    made = make(effort, more)
     if not told:
         made.save(folder)
     _show(made, figure, figures, as_json=as_json)

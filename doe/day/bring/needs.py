@@ -31,6 +31,8 @@ class Needs:
     fittings: tuple[Fittings, ...]  #: of what is fitted, and of what is switched and takes material; as in day.toml
     material: tuple[Quantity, ...]  #: in all, by unit
     pulls: int  #: at full load, throw-away pulls included
+    changeovers: int  #: how often work stops to fit or switch something
+    parts_moved: int  #: fitted or switched in all
     hours: float  #: from the start, or from now, to the last pull by the plan, breaks included
     cost: Cost | None  #: None where day.toml has no price
 
@@ -40,6 +42,8 @@ class Needs:
             "fittings": [asdict(one) for one in self.fittings],
             "material": [asdict(one) for one in self.material],
             "pulls": self.pulls,
+            "changeovers": self.changeovers,
+            "parts_moved": self.parts_moved,
             "hours": self.hours,
             "cost": self.cost.to_dict() if self.cost else None,
         }
@@ -58,11 +62,14 @@ def needs_of(day: DayFile, runs: Sequence[Run], begin: float = 0.0, before: Conf
     before : Configuration, optional
         What is fitted before the first one; by default what its orders leave.
     """
-    fittings = tuple(fittings_listed(day, times_entered(moves_of(day, runs, before))))
+    moves = moves_of(day, runs, before)
+    fittings = tuple(fittings_listed(day, times_entered(moves)))
     return Needs(
         fittings=fittings,
         material=summed(one.material for one in fittings if one.material),
         pulls=len(runs),
+        changeovers=sum(map(bool, moves)),
+        parts_moved=sum(map(len, moves)),
         hours=max(runs[-1].minute - begin, 0.0) / 60,
         cost=cost_of(day, runs, begin, before),
     )

@@ -69,6 +69,10 @@ class Needs(Protocol):
     @property
     def pulls(self) -> int: ...
     @property
+    def changeovers(self) -> int: ...
+    @property
+    def parts_moved(self) -> int: ...
+    @property
     def hours(self) -> float: ...
     @property
     def cost(self) -> Cost | None: ...
@@ -102,11 +106,12 @@ def _amount(quantity: Quantity) -> str:
 
 
 def work_line(needs: Needs) -> str:
-    """Material in all, pulls and hours."""
-    material = [f"{_amount(one)} in all" for one in needs.material] if len(needs.fittings) > 1 else []
-    return "; ".join(
-        [*material, f"{several(needs.pulls, 'pull')} at full load", f"{two_figures(needs.hours)} hours in the cell"]
-    )
+    """Material in all, pulls, changeovers and hours."""
+    parts = [f"{_amount(one)} in all" for one in needs.material] if len(needs.fittings) > 1 else []
+    parts.append(f"{several(needs.pulls, 'pull')} at full load")
+    if needs.changeovers:
+        parts.append(f"{several(needs.changeovers, 'changeover')} with {several(needs.parts_moved, 'part')} moved")
+    return "; ".join([*parts, f"{two_figures(needs.hours)} hours in the cell"])
 
 
 def cost_line(cost: Cost) -> str:

@@ -174,14 +174,15 @@ def _question_lines(plan: Plan, unit: str) -> list[str]:
     metric, better = plan.day.metric.name, plan.day.metric.better
     lines = ["What the day can show", *([lower_is_better(metric, unit)] if better == LOWER else [])]
     for question in plan.questions:
-        lines += _question_text(question, drops.get((question.factor, question.level)), unit, better)
+        drop = drops.get((question.factor, question.level))
+        lines += _question_text(question, drop, unit, better, wished=bool(plan.wishes))
     return lines
 
 
-def _question_text(question: Question, drop: Drop | None, unit: str, better: Better) -> Iterator[str]:
+def _question_text(question: Question, drop: Drop | None, unit: str, better: Better, *, wished: bool) -> Iterator[str]:
     name = f"  {question.factor} {question.level}"
     if question.dropped:
-        yield f"{name}: left out today. {_drop_text(drop)}"
+        yield f"{name}: left out today. {_drop_text(drop, wished=wished)}"
         return
     if question.detectable_gain is None:
         yield f"{name}: nothing; this plan gives it no interval"
@@ -216,16 +217,16 @@ def _outlook_lines(plan: Plan, unit: str) -> list[str]:
     return lines
 
 
-def _drop_text(drop: Drop | None) -> str:
+def _drop_text(drop: Drop | None, *, wished: bool) -> str:
     if drop is None:
         return ""
     if drop.cost is not None:
         return f"Asking it too would settle {drop.cost:.2f} questions fewer (best order found)"
     if drop.minutes_missing is None:
-        return "It could not be answered, however long the day"
+        return f"{'With your wishes it' if wished else 'It'} could not be answered, however long the day"
     if drop.minutes_missing >= 1:
         return f"By itself it would need {drop.minutes_missing:.0f} minutes more than the day has"
-    return "There is no time for it beside the others"
+    return f"There is no time for it beside the others{', with your wishes' if wished else ''}"
 
 
 def _study_lines(plan: Plan, unit: str) -> list[str]:

@@ -263,6 +263,19 @@ def test_slips_in_wishes_are_explained(plan, folder, words, said) -> None:
     assert not (folder / "plan.csv").exists()
 
 
+def test_ease_shows_plans_with_less_work_and_its_number_writes_one(plan, folder) -> None:
+    shown = plan(folder, "--seed", "1", "--ease")
+    assert shown.returncode == 0
+    assert files(folder) == {"day.toml"}
+    assert shown.stdout.splitlines()[1].startswith("  1  ")
+    second = shown.stdout.splitlines()[2].split()
+    done = plan(folder, "--seed", "1", "--ease", "2")
+    assert done.returncode == 0
+    assert f"at most {second[3]} changeovers: costs" in done.stdout
+    assert (folder / "plan.csv").exists()
+    assert plan(folder, "--ease", "7", "--seed", "1").returncode == 2
+
+
 def test_nothing_fits_is_no_slip_but_can_not_be_done(plan, folder) -> None:
     (folder / "day.toml").write_text(DAY.replace("finish = 15:00", "finish = 08:40").replace(
         "[{ from = 12:00:00, minutes = 30 }]", "[]"), encoding="utf-8")  # fmt: skip

@@ -68,13 +68,14 @@ def test_fittings_material_pulls_and_hours(day):
         ("thin", 2, Quantity(10.0, "L"), 120.0),
     ]
     assert needs.material == (Quantity(14.5, "l"),)
+    assert (needs.changeovers, needs.parts_moved) == (3, 4)  # the vacuum goes on while the thin oil is fitted afresh
     assert needs.pulls == 7 + 3  # a throw-away pull after each of three fittings
     # 30 warm-up, ten pulls of 4, the oil 20 + 20 + 20, the vacuum 2: 132 minutes
     assert needs.hours == pytest.approx(132 / 60)
     text = "\n".join(bring_block(needs, day.baseline))
     assert "oil thick: for 1 fitting, 4.5 l, besides what is on when the engine arrives" in text
     assert "oil thin: for 2 fittings, 10 L" in text
-    assert "14.5 l in all; 10 pulls at full load; 2.2 hours in the cell" in text
+    assert "14.5 l in all; 10 pulls at full load; 3 changeovers with 4 parts moved; 2.2 hours in the cell" in text
 
 
 def test_the_day_and_each_question_cost_what_they_take(day):
