@@ -14,7 +14,7 @@ from doe.analysis.judging.day_asks import ask_of, better_of, outside_limits
 from doe.analysis.judging.judgement import Judgement
 from doe.analysis.judging.ledger.books import Books, counted_on
 from doe.analysis.judging.ledger.information import information, shares, with_conditional_power
-from doe.analysis.judging.ledger.keeping import keep
+from doe.analysis.judging.ledger.keeping import Kept, keep
 from doe.analysis.judging.ledger.ledger_entries import asks, entries
 from doe.analysis.judging.ledger.turns import Turn, turn_of
 from doe.analysis.judging.randomisation import randomisation_tests
@@ -118,11 +118,11 @@ def judge_and_log(
         found = _judged(folder, metric, method, look, final, better, **also)
         if found.asks and not agreed(found.asks):
             raise DoeError(ledger_notes.DECLINED)
-        refused = keep(found.new, found.read) if found.new else ""
-        if refused is not None:  # else somebody else's verdict came in between
+        kept = keep(found.new, found.read) if found.new else Kept()
+        if kept is not None:  # else somebody else's verdict came in between
             break
-    unkept = found.judgement.unkept if found.kept_elsewhere else refused or None
-    return replace(found.judgement, unkept=unkept)
+    unkept = found.judgement.unkept if found.kept_elsewhere else kept.refused or None
+    return replace(found.judgement, unkept=unkept, notes=(*found.judgement.notes, *kept.notes))
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,9 +21,8 @@ def ask_about(folder: Path, mirror: str) -> None:
     if not mirror or not somebody_there():
         return
     from doe.cli.terminal import read_line
-    from doe.day.files.dayfile import read_day_file
-    from doe.day.log.events import append_event, events_of
-    from doe.day.log.mirror.mirroring import MIRROR, Mirroring
+    from doe.day.log.events import append_event
+    from doe.day.log.mirror.mirroring import MIRROR
     from doe.words.day import mirror_notes
 
     print(f"{mirror_notes.question(mirror)} [y/N] ", end="", file=sys.stderr, flush=True)
@@ -31,8 +30,7 @@ def ask_about(folder: Path, mirror: str) -> None:
     if not answer:
         return
     agreed = answer in ("y", "yes")
-    append_event(folder, MIRROR, {"folder": mirror, "agreed": agreed})
+    mirrored = append_event(folder, MIRROR, {"folder": mirror, "agreed": agreed}).mirrored
     if agreed:
-        mirrored = Mirroring(folder, read_day_file(folder), events_of(folder, MIRROR)).wait()
         told = [note.text for note in mirrored.notes] or [mirror_notes.on_disks(mirrored.disks or 1)]
         print(*told, sep="\n", file=sys.stderr)

@@ -197,7 +197,10 @@ def _keep(folder: Path, said: Said, fault: InputError, *, as_json: bool) -> None
     """Log what was typed where the folder can't be read."""
     from doe.day.pilot.unplaced import log_unplaced
 
-    emit(log_unplaced(folder, said, fault), as_json=as_json)
+    unplaced = log_unplaced(folder, said, fault)
+    emit(unplaced, as_json=as_json, noted=True)
+    for note in unplaced.notes:
+        print(note, file=sys.stderr)
 
 
 def _gives_metric(day: DayFile) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
@@ -60,6 +61,8 @@ def sheet(
 
         path, made = write_page(folder)
         advice = "print it from any browser, on A4 or Letter; it is one file and needs no network"
-    note_sheet(folder, made, path.name)
+    notes = note_sheet(folder, made, path.name)
     lines = made.lines
     emit(SheetWritten(path, (lines[0].run, lines[-1].run), made.mark, advice), as_json=as_json)
+    for note in notes:
+        print(note, file=sys.stderr)

@@ -211,10 +211,9 @@ def plan(
             return
         more = with_fewer(more, lines.picked(ease).changeovers)
     made = make(effort, more)
-    if not told:
-        made.save(folder)
+    notes = () if told else made.save(folder)
     _show(made, figure, figures, as_json=as_json)
-    print("what if: nothing was written" if told else f"wrote {folder / 'plan.csv'}", file=sys.stderr)
+    print("what if: nothing was written" if told else f"wrote {folder / 'plan.csv'}", *notes, sep="\n", file=sys.stderr)
 
 
 def _show(plan: Plan, figure: Path | None, figures: Path | None, *, as_json: bool) -> None:

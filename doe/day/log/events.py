@@ -5,21 +5,37 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from doe.day.clocks.day_clock import day_time
 from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.log.chain import Head
-from doe.day.log.journal import append_events, scan_journal
+from doe.day.log.journal import append_events, scan_any, scan_journal
+from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored, copied
 from doe.day.log.writing import note_end
 from doe.day.records import ROW_KINDS, Event
 from doe.day.storage import only_writer
 
 
+@dataclass(frozen=True, slots=True)
+class Written:
+    """An event that is on disk."""
+
+    head: Head  #: the end of the journal with it
+    at: dt.datetime  #: when, by the day's own time
+    mirrored: Mirrored = NO_MIRROR  #: on how many disks it is
+
+
 def append_event(
-    folder: Path, kind: str, payload: Mapping[str, Any], *, now: dt.datetime | Stamp | None = None
-) -> Head:
+    folder: Path,
+    kind: str,
+    payload: Mapping[str, Any],
+    *,
+    now: dt.datetime | Stamp | None = None,
+    by_newer: bool = False,
+) -> Written:
     """Add one event to the journal of a day folder. When this returns it is on disk, and the end of the chain noted.
 
     It takes the lock of the folder; who holds it already (`only_writer`), to look at the journal before or to write a
@@ -35,14 +51,18 @@ def append_event(
         What happened, as JSON has it: texts as keys, no number that is infinite or not one.
     now : datetime or Stamp, optional
         With offset, or what the clocks said; by default they are asked.
+    by_newer : bool
+        Add it to a journal that a newer version of the program wrote in, too.
 
     Returns
     -------
-    Head
-        The new end of the chain; `shown` are the eight characters behind an answer.
+    Written
+        The new end of the chain, whose `shown` are the eight characters behind an answer; and on how many disks it is.
 
     Raises
     ------
+    InputError
+        A newer version of the program wrote in the journal.
     ValueError
         The kind has rows, or the payload is no JSON.
     DoeError
@@ -56,11 +76,12 @@ def append_event(
         raise ValueError(f"an event '{kind}' has a row of a table: append_events")
     when = now or read_clock()
     with only_writer(folder):
-        moment, clock, _ = day_time(scan_journal(folder).events, when)
+        scan = scan_any(folder) if by_newer else scan_journal(folder)
+        moment, clock, _ = day_time(scan.events, when)
         at = moment.isoformat(timespec="seconds")
         head = append_events(folder, [Event(0, kind, str(uuid.uuid4()), at, payload=payload)], clock=clock)
         note_end(folder, head)
-    return head
+        return Written(head, moment, copied(folder))
 
 
 def events_of(folder: Path, *kinds: str) -> list[Event]:

@@ -17,6 +17,7 @@ from doe.day.names import name_key
 from doe.day.storage import write_atomically
 from doe.day.tables import CellReader, CsvTable, Row, csv_text, has_text, parse_count, parse_number, read_table
 from doe.errors import InputError
+from doe.words.notes import Note
 
 LOOKS_CSV = "looks.csv"
 _FIRST_VERSION = ("look", "time", "pulls", "installs", "information", "risk_spent", "final")
@@ -103,8 +104,13 @@ def read_looks(folder: Path) -> list[Look]:
     return sorted([*_of_table(folder / LOOKS_CSV, known), *events], key=lambda look: look.look)
 
 
-def write_look(folder: Path, look: Look) -> None:
+def write_look(folder: Path, look: Look) -> Sequence[Note]:
     """Add to the ledger: to the journal, then to the table. Call it under the lock of the folder.
+
+    Returns
+    -------
+    sequence of Note
+        What is to be said of the journal's copy on another disk.
 
     Raises
     ------
@@ -112,8 +118,9 @@ def write_look(folder: Path, look: Look) -> None:
         The folder can't be written in.
     """
     before = read_looks(folder)
-    append_event(folder, _FINAL if look.final else _EARLY, _payload(look))
+    written = append_event(folder, _FINAL if look.final else _EARLY, _payload(look))
     write_atomically(folder / LOOKS_CSV, csv_text(_HEADER, [row for one in (*before, look) for row in _rows(one)]))
+    return written.mirrored.notes
 
 
 def _rows(look: Look) -> Iterable[tuple[str, ...]]:

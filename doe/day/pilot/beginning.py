@@ -64,9 +64,12 @@ def begin(folder: Path, day: DayFile, when: dt.datetime | Stamp) -> Begun:
     Raises
     ------
     FolderError
-        A file can't be read, and the journal can't stand in for it.
+        A file can't be read, and the journal can't stand in for it; or a newer program wrote in the journal.
     """
-    scan = scan_journal(folder)
+    try:
+        scan = scan_journal(folder)
+    except InputError as error:
+        raise FolderError(error.faults) from None
     now, clock, told = day_time(scan.events, when)
     told = [*journal_notes(scan), *told]
     try:
@@ -111,7 +114,7 @@ def finish(begun: Begun, events: Sequence[Event]) -> Head:
     head = append_events(begun.folder, [*begun.new, *events], clock=begun.clock)
     # From here on they are logged, whatever happens: nothing below may raise.
     logged = [*begun.scan.events, *begun.new, *events]
-    mirroring = Mirroring(begun.folder, begun.day, logged)
+    mirroring = Mirroring(begun.folder, begun.day.log.mirror, logged)
     quick = events if begun.up and not begun.new else None
     amiss = [*_set_aside(begun), *bring_up_or_tell(begun.folder, begun.day, logged, quick, logged=True)]
     begun.told += amiss

@@ -111,7 +111,7 @@ def check_folder(folder: Path) -> Checked:
         events = scan.events
         log = _checked_tables(folder, day, plan, events, found)
         _checked_head(folder, scan, found, by_hand=bool(log.unlogged or log.edited))
-        mirrored = Mirroring(folder, day, events).wait() if events and found.writable else NO_MIRROR
+        mirrored = Mirroring(folder, day.log.mirror, events).wait() if events and found.writable else NO_MIRROR
     found.remaining += [note.text for note in mirrored.notes if note.severity == "serious"]
     found.notes += [note for note in mirrored.notes if note.severity != "serious"]
     pulls = log.pulls

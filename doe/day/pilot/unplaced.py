@@ -10,8 +10,7 @@ from typing import Any
 
 from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.files.which_folder import FILE_NAME
-from doe.day.log.chain import Head
-from doe.day.log.events import append_event, events_of
+from doe.day.log.events import Written, append_event
 from doe.day.log.reading import PLACED, UNPLACED
 from doe.day.pilot.answers import PULL, answering
 from doe.day.pilot.entries import Entry
@@ -20,6 +19,7 @@ from doe.day.records import Event
 from doe.day.schema import DayFile
 from doe.errors import InputError
 from doe.words.day.pull_words import unplaced_lines, witnessed_line
+from doe.words.notes import Note, in_document
 from doe.words.result import Answer
 
 
@@ -28,23 +28,29 @@ class Unplaced(Answer):
     """Numbers that are on disk and have no place in the day yet."""
 
     said: Said
-    at: dt.datetime
     faults: tuple[str, ...]  #: why the folder can't be read
-    head: Head
+    written: Written
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """What is to be said of the journal's copy on another disk."""
+        return self.written.mirrored.notes
 
     def to_dict(self) -> dict[str, Any]:
         """For machines."""
         return {
             "unplaced": list(self.said.values),
-            "time": self.at.isoformat(),
+            "time": self.written.at.isoformat(timespec="seconds"),
             "faults": list(self.faults),
-            "head": self.head.hash,
+            "head": self.written.head.hash,
+            "disks": self.written.mirrored.disks,
+            **in_document(self.notes),
         }
 
     def to_text(self) -> str:
         """What is logged, why it has no place, and what to do."""
-        first, *rest = unplaced_lines(self.said.values or ("a spoiled pull",), f"{self.at:%H:%M}", self.faults)
-        return "\n".join([witnessed_line(first, self.head), *rest])
+        first, *rest = unplaced_lines(self.said.values or ("a spoiled pull",), f"{self.written.at:%H:%M}", self.faults)
+        return "\n".join([witnessed_line(first, self.written.head, self.written.mirrored.disks), *rest])
 
 
 def log_unplaced(folder: Path, said: Said, fault: InputError, *, now: dt.datetime | Stamp | None = None) -> Unplaced:
@@ -78,9 +84,8 @@ def log_unplaced(folder: Path, said: Said, fault: InputError, *, now: dt.datetim
             raise InputError([str(wrong), PULL.nothing]) from None
     payload = {"said": {name: value for name, value in asdict(said).items() if value}, "faults": list(fault.faults)}
     with answering(folder, PULL):
-        head = append_event(folder, UNPLACED, payload, now=when)
-        moment = moment_of(events_of(folder, UNPLACED)[-1], when if isinstance(when, dt.datetime) else when.moment)
-    return Unplaced(said, moment, tuple(one for one in fault.faults if one != PULL.nothing), head)
+        written = append_event(folder, UNPLACED, payload, now=when, by_newer=True)
+    return Unplaced(said, tuple(one for one in fault.faults if one != PULL.nothing), written)
 
 
 def moment_of(event: Event, now: dt.datetime) -> dt.datetime:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -95,8 +95,13 @@ def record_sheet(
     return FromSheet(sheet.name, found, recorded)
 
 
-def note_sheet(folder: Path, sheet: RunSheet, name: str) -> None:
+def note_sheet(folder: Path, sheet: RunSheet, name: str) -> Sequence[Note]:
     """Note in the journal that a sheet of this plan was made; the same one again adds nothing.
+
+    Returns
+    -------
+    sequence of Note
+        What is to be said of the journal's copy on another disk.
 
     Raises
     ------
@@ -106,7 +111,8 @@ def note_sheet(folder: Path, sheet: RunSheet, name: str) -> None:
     payload = {"file": name, "plan": sheet.mark, "steps": [line.run for line in sheet.lines]}
     with only_writer(folder):
         if all(event.payload != payload for event in events_of(folder, SHEET)):
-            append_event(folder, SHEET, payload)
+            return append_event(folder, SHEET, payload).mirrored.notes
+    return ()
 
 
 def _placed(folder: Path, sheet: FilledSheet, answers: Mapping[int, str]) -> Placed:

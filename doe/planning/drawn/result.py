@@ -172,8 +172,13 @@ class Plan(Result):
         """The day as a tester reads it."""
         return plan_text(self, unit_of(self.day), partial(clock_text, self.day))
 
-    def save(self, folder: Path | str) -> None:
+    def save(self, folder: Path | str) -> tuple[Note, ...]:
         """Write plan.csv, plan.json and orders.txt into the day folder; the plan before is kept as plan.1.csv.
+
+        Returns
+        -------
+        tuple of Note
+            What is to be said of the journal's copy on another disk, [log] mirror.
 
         Raises
         ------
@@ -182,7 +187,9 @@ class Plan(Result):
         """
         document = {**self.to_dict(), **self.made}
         seen = self.replaced.seen if self.replaced else None
-        save_plan(Path(folder), self.day, self.runs, document, self.orders, rest=self.replaced is not None, seen=seen)
+        return save_plan(
+            Path(folder), self.day, self.runs, document, self.orders, rest=self.replaced is not None, seen=seen
+        )
 
 
 def _run_dict(run: Run) -> dict[str, Any]:

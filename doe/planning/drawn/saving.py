@@ -17,6 +17,7 @@ from doe.day.records import ROW_KINDS, Run
 from doe.day.schema import DayFile
 from doe.day.storage import only_writer, write_atomically
 from doe.errors import DoeError, InputError
+from doe.words.notes import Note
 
 
 def save_plan(
@@ -28,7 +29,7 @@ def save_plan(
     *,
     rest: bool,
     seen: int | None = None,
-) -> None:
+) -> tuple[Note, ...]:
     """Log the plan, write plan.csv, plan.json and orders.txt; keep the plan before.
 
     Parameters
@@ -44,6 +45,11 @@ def save_plan(
         It is a plan for the rest of a day that has begun.
     seen : int, optional
         Pulls, voids and undoings that the journal had when the rest of the day was planned.
+
+    Returns
+    -------
+    tuple of Note
+        What is to be said of the journal's copy on another disk.
 
     Raises
     ------
@@ -64,7 +70,7 @@ def save_plan(
             if rest:
                 bring_up_plan(folder, day)
             _keep_old(folder)
-            log_plan(folder, day, PlanFile(tuple(runs), document, tuple(orders)), rest=rest)
+            return log_plan(folder, day, PlanFile(tuple(runs), document, tuple(orders)), rest=rest).notes
         except OSError as error:
             where = error.filename or folder
             raise DoeError(

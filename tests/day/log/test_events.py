@@ -36,7 +36,7 @@ def folder(tmp_path: Path, day_text: str) -> Path:
 
 
 def test_an_event_is_read_back_as_it_was_told_and_is_the_end_of_the_chain(folder):
-    head = append_event(folder, "look", LOOK, now=NOON)
+    head = append_event(folder, "look", LOOK, now=NOON).head
     append_event(folder, "close", {})
     (look,) = events_of(folder, "look")
     assert (look.payload, look.n, look.at) == (LOOK, 2, NOON.isoformat())

@@ -7,8 +7,10 @@ import zlib
 from pathlib import Path
 
 import pytest
+from typed import typed
 
 from doe.day.files.dayfile import read_day_file
+from doe.day.log.chain import digest
 from doe.day.log.journal import read_journal, scan_journal
 from doe.day.log.reading import read_log
 from doe.day.pilot.entries import Entry
@@ -97,6 +99,24 @@ def test_a_newer_version_is_told(folder, version):
     add(folder, json.dumps({**EVENT, "v": version}).encode())
     with pytest.raises(InputError, match="a newer program wrote it"):
         read_journal(folder)
+
+
+@pytest.mark.parametrize("number", [2, "two"])
+def test_a_number_typed_behind_a_line_of_a_newer_program_is_taken(folder, number):
+    head = scan_journal(folder).head
+    add(folder, json.dumps({"v": 3, "n": number, "prev": head.hash, "as it": "likes"}).encode())
+    for _ in range(2):
+        done = typed("record", folder, "402.5", "--note", "größer")
+        assert (done.returncode, done.stdout.splitlines()[0].split(", typed at")[0]) == (0, "logged 402.5")
+        assert "a newer program wrote it: use that one" in done.stdout
+    for command in ("next", "check", "judge", "sheet", "void"):
+        done = typed(command, folder, *["--why", "x"] * (command == "void"))
+        assert (done.returncode, "a newer program wrote it" in done.stderr) == (2, True)
+    lines = (folder / "pulls.journal").read_bytes().splitlines()
+    told = [json.loads(line.partition(b"\t")[2]) for line in lines]
+    assert [content["event"] for content in told[2:]] == ["unplaced", "unplaced"]
+    assert [content["n"] for content in told[2:]] == [3, 4], "nothing is lost in the chain that the newer one reads"
+    assert [content["prev"] for content in told[2:]] == [digest(line) for line in lines[1:3]]
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: next(iter({**row}.items() - ROW.items()), ("pull", ""))[0])

@@ -4,14 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
+from dataclasses import dataclass
 from pathlib import Path
 
 from doe.day.log.looks import Look, read_looks, write_look
 from doe.day.storage import NoWritingError, only_writer
 from doe.words.judgements import ledger_notes
+from doe.words.notes import Note
 
 
-def keep(new: Mapping[Path, Look], read: Mapping[Path, Sequence[Look]]) -> str | None:
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What became of a verdict on its way into the ledgers."""
+
+    refused: str = ""  #: which folders can't be written in, in words
+    notes: tuple[Note, ...] = ()  #: of the copies of their journals
+
+
+def keep(new: Mapping[Path, Look], read: Mapping[Path, Sequence[Look]]) -> Kept | None:
     """Write a verdict into the ledgers of its days.
 
     Parameters
@@ -22,9 +32,8 @@ def keep(new: Mapping[Path, Look], read: Mapping[Path, Sequence[Look]]) -> str |
 
     Returns
     -------
-    str or None
-        "" when it is written; which folders can't be written in, in words; None where a ledger holds more than was
-        read, so that another verdict is due: nothing was written then.
+    Kept or None
+        None where a ledger holds more than was read, so that another verdict is due: nothing was written then.
 
     Raises
     ------
@@ -32,6 +41,7 @@ def keep(new: Mapping[Path, Look], read: Mapping[Path, Sequence[Look]]) -> str |
         Another process holds a folder.
     """
     refused: dict[Path, str] = {}
+    notes: list[Note] = []
     with ExitStack() as locks:
         for folder in sorted(new, key=lambda one: one.resolve().as_posix()):
             try:
@@ -44,7 +54,7 @@ def keep(new: Mapping[Path, Look], read: Mapping[Path, Sequence[Look]]) -> str |
             if folder in refused:
                 continue
             try:
-                write_look(folder, look)
+                notes += write_look(folder, look)
             except OSError as error:
                 refused[folder] = f"{folder}: {error.strerror}"
-    return " ".join(ledger_notes.unwritable(why) for why in refused.values())
+    return Kept(" ".join(ledger_notes.unwritable(why) for why in refused.values()), tuple(dict.fromkeys(notes)))

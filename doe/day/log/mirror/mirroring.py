@@ -9,10 +9,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from doe.day.files.dayfile import read_day_file
+from doe.day.log.journal import scan_any
 from doe.day.log.lines import JOURNAL
 from doe.day.records import Event
-from doe.day.schema import DayFile
-from doe.words.day import mirror_notes
+from doe.errors import InputError
+from doe.words.day import folder_notes, mirror_notes
 from doe.words.notes import Note
 
 if TYPE_CHECKING:
@@ -39,18 +41,19 @@ NO_MIRROR = Mirrored()
 class Mirroring:
     """A second process that brings the copy up while this one goes on."""
 
-    def __init__(self, folder: Path, day: DayFile, events: Sequence[Event]) -> None:
+    def __init__(self, folder: Path, mirror: str, events: Sequence[Event]) -> None:
         """Begin, where the mirror is wanted and was agreed to.
 
         Parameters
         ----------
         folder : Path
             The day folder; its journal is written.
-        day : DayFile
+        mirror : str
+            The folder of the copy, "" where none is wanted.
         events : sequence of Event
             The journal.
         """
-        self._mirror = day.log.mirror
+        self._mirror = mirror
         self._agreed = agreed_to(events, self._mirror)
         self._process: subprocess.Popen[bytes] | None = None
         self._failure = ""
@@ -96,6 +99,23 @@ class Mirroring:
         except ValueError:
             return {"state": "failed", "why": "no answer"}
         return told if isinstance(told, dict) else {"state": "failed", "why": "no answer"}
+
+
+def copied(folder: Path) -> Mirrored:
+    """Bring the copy up to the journal, under the lock of the folder: what became of it.
+
+    Where day.toml can't be read, the copy that was agreed to last is the one that is meant.
+    """
+    events = scan_any(folder).events
+    try:
+        mirror = read_day_file(folder).log.mirror
+    except InputError:
+        agreed = [event.payload for event in events if event.event == MIRROR]
+        mirror = str(agreed[-1].get("folder", "")) if agreed else ""
+    try:
+        return Mirroring(folder, mirror, events).wait()
+    except KeyboardInterrupt:  # what is logged is logged
+        return Mirrored(1, (folder_notes.stopped(),))
 
 
 def agreed_to(events: Sequence[Event], mirror: str) -> bool | None:

@@ -11,8 +11,9 @@ from doe.day.clocks.day_clock import continued
 from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.files.planfile import ORDERS, PLAN_CSV, PLAN_JSON, PlanFile, plan_rows, read_plan, write_plan
 from doe.day.log.aside import free_name, set_aside_as
-from doe.day.log.chain import HEAD, Head
+from doe.day.log.chain import HEAD
 from doe.day.log.journal import append_events, scan_journal
+from doe.day.log.mirror.mirroring import Mirrored, copied
 from doe.day.log.planned.followed import PLAN, REPLAN, LoggedPlan, changed_steps, same_runs
 from doe.day.log.writing import note_end
 from doe.day.records import Event
@@ -25,7 +26,7 @@ from doe.words.notes import Note
 SEAL = "seal"
 
 
-def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool) -> Head:
+def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool) -> Mirrored:
     """Log a plan and what it seals, then write its files. Call it under the lock of the folder.
 
     Parameters
@@ -37,6 +38,11 @@ def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool) -> Head:
         What its files will hold.
     rest : bool
         It replaces another one during the day.
+
+    Returns
+    -------
+    Mirrored
+        On how many disks the journal is with it.
 
     Raises
     ------
@@ -59,7 +65,7 @@ def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool) -> Head:
             " in other programs: the next 'doe record' or 'doe check' writes it"
         ) from None
     note_end(folder, head)
-    return head
+    return copied(folder)
 
 
 def bring_up_plan(folder: Path, day: DayFile) -> list[Note]:

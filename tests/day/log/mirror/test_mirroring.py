@@ -4,22 +4,29 @@ from __future__ import annotations
 
 import datetime as dt
 import os
+import shutil
 from pathlib import Path
 
 import pytest
 from typed import typed
 
+from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import PlanFile
 from doe.day.files.seal import seal_of
 from doe.day.log.events import append_event
 from doe.day.log.journal import scan_journal
+from doe.day.log.looks import Look, write_look
 from doe.day.log.mirror import mirror_writer, mirroring
 from doe.day.log.mirror.mirror_writer import bring_up
-from doe.day.log.mirror.mirroring import MIRROR, Mirroring, agreed_to
+from doe.day.log.mirror.mirroring import MIRROR, Mirrored, Mirroring, agreed_to
+from doe.day.log.planned.plan_writing import log_plan
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.voiding import void_pull
+from doe.day.records import Stint
+from doe.day.storage import only_writer
 
 NOON = dt.datetime(2026, 5, 16, 11, 0, tzinfo=dt.timezone(dt.timedelta(hours=2)))
 
@@ -91,6 +98,49 @@ def test_a_stick_that_hangs_is_left_alone(folder, stick, tmp_path, monkeypatch):
     assert [note.code for note in recorded.told] == ["mirror-hangs"]
     assert recorded.mirrored.disks == 1
     assert check_folder(folder).pulls == 1
+
+
+LOOK = Look(1, "2026-05-16T12:00:00+02:00", 3, 1, 0.5, 0.01, final=False)
+
+
+def on_the_stick(folder: Path, stick: Path) -> bool:
+    return (stick / "my-day.pulls.journal").read_bytes() == (folder / "pulls.journal").read_bytes()
+
+
+def test_whatever_joins_the_journal_is_on_the_stick_when_it_is_written(folder, stick, elsewhere):
+    agree(folder, stick)
+    assert on_the_stick(folder, stick)
+    assert append_event(folder, "close", {}).mirrored == Mirrored(2)
+    assert on_the_stick(folder, stick)
+    day = read_day_file(folder)
+    plan = PlanFile(tuple(lay_out(day, [Stint(day.baseline, 4)])), {"seed": 1})
+    with only_writer(folder):
+        assert log_plan(folder, day, plan, rest=False) == Mirrored(2)
+        assert on_the_stick(folder, stick)
+        assert write_look(folder, LOOK) == ()
+    assert on_the_stick(folder, stick)
+    done = typed("sheet", folder)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert on_the_stick(folder, stick)
+
+
+def test_who_judges_plans_or_prints_is_told_of_a_missing_stick(folder, stick):
+    agree(folder, stick)
+    shutil.rmtree(stick)
+    told = [typed("plan", folder, "--effort", "quick"), typed("sheet", folder)]
+    record_pulls(folder, [Entry(value=400.0 + value % 3) for value in range(24)], now=NOON)
+    for done in [*told, typed("judge", folder, "--look", "--yes")]:
+        assert "there is no such folder, and doe makes none" in f"{done.stdout}{done.stderr}", done
+
+
+def test_a_number_without_a_place_is_on_the_stick_that_was_agreed_to_last(folder, stick, elsewhere):
+    agree(folder, stick)
+    (folder / "day.toml").write_text("[day", encoding="utf-8")
+    done = typed("record", folder, "400")
+    assert "on 2 disks" in done.stdout.splitlines()[0]
+    assert on_the_stick(folder, stick)
+    agree(folder, stick, agreed=False)
+    assert "disk" not in typed("record", folder, "401").stdout.splitlines()[0]
 
 
 @pytest.mark.parametrize("agreed", [None, False])
