@@ -30,12 +30,14 @@ def check(
 
     Example: doe check my-day --adopt --why "typed pull 7 anew in the spreadsheet"
     """
+    from doe.cli.cell.waiting import place_files
     from doe.day.pilot.adopting import adopt as adopt_log
     from doe.day.pilot.integrity import check_folder
     from doe.errors import InputError
 
     if why and not adopt:
         raise InputError("--why says why with --adopt; a check by itself takes no reason")
+    place_files(folder)
     checked = adopt_log(folder, why) if adopt else check_folder(folder)
     emit(checked, as_json=as_json)
     if checked.mirrored.ask and not as_json:

@@ -16,11 +16,21 @@ if TYPE_CHECKING:
 
 def log_sheet(folder: Path, path: Path, beside: Sequence[str], *, as_json: bool) -> None:
     """Log what is new on a filled-in sheet."""
+    from doe.cli.cell.waiting import log_waiting
+    from doe.day.files.dayfile import read_day_file
+    from doe.day.pilot.said import Said
+    from doe.day.sheet.filled import refuse_what_is_no_xlsx
     from doe.day.sheet.sheet_record import read_sheet, record_sheet
     from doe.errors import InputError
 
     if beside:
         raise InputError(f"{', '.join(beside)}: not with --from-sheet, which takes everything from the sheet")
+    refuse_what_is_no_xlsx(path)
+    try:
+        read_day_file(folder)
+    except InputError as fault:
+        log_waiting(folder, Said(), fault, sheet=path, as_json=as_json)
+        return
     sheet, found = read_sheet(folder, path)
     answers = {}
     for question in found.questions:

@@ -168,8 +168,9 @@ def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:
     try:
         day = read_day_file(folder)
     except InputError as fault:
-        _keep(folder, said, fault, as_json=as_json)
+        _keep(folder, said, fault, sweep, as_json=as_json)
         return
+    _place_files(folder)
     entries = entries_of(folder, day, said)
     if said.trace and not said.spoiled and _gives_metric(day):
         from doe.cli.cell.traced_pull import with_trace
@@ -182,7 +183,9 @@ def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:
     try:
         recorded = record_pulls(folder, entries)
     except FolderError as fault:
-        _keep(folder, said, fault, as_json=as_json)
+        # What was asked for, or read off a trace, is a typed number from now on.
+        values = said.values or tuple(str(entry.value) for entry in entries if entry.value is not None)
+        _keep(folder, replace(said, values=values), fault, sweep, as_json=as_json)
         return
     emit(recorded, as_json=as_json, noted=True)
     for note in recorded.notes:
@@ -193,14 +196,22 @@ def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:
         ask_about(folder, recorded.mirrored.ask)
 
 
-def _keep(folder: Path, said: Said, fault: InputError, *, as_json: bool) -> None:
+def _keep(folder: Path, said: Said, fault: InputError, sweep: int | None, *, as_json: bool) -> None:
     """Log what was typed where the folder can't be read."""
-    from doe.day.pilot.unplaced import log_unplaced
+    from doe.cli.cell.waiting import log_waiting
 
-    unplaced = log_unplaced(folder, said, fault)
-    emit(unplaced, as_json=as_json, noted=True)
-    for note in unplaced.notes:
-        print(note, file=sys.stderr)
+    log_waiting(folder, said, fault, sweep=sweep, as_json=as_json)
+
+
+def _place_files(folder: Path) -> None:
+    """Give what waits in files its place first."""
+    from doe.day.log.journal import scan_any
+    from doe.day.log.reading import waiting
+
+    if waiting(scan_any(folder).events):  # else the traces' physics isn't loaded for nothing
+        from doe.cli.cell.waiting import place_files
+
+        place_files(folder)
 
 
 def _gives_metric(day: DayFile) -> bool:

@@ -47,8 +47,12 @@ def read_trace(folder: Path, day: DayFile, entry: Entry, sweep: int | None) -> t
     from doe.day.pilot.traced.exports import refuse_logged
     from doe.day.pilot.traced.traced_entry import entry_of_trace
     from doe.day.traced import SWEEP_RATE, engine_of, layout_of, wanted_of
+    from doe.errors import InputError
 
-    pulls = [other for other in standing_of(folder, day).pulls if other.number != entry.redo]
+    try:
+        pulls = [other for other in standing_of(folder, day).pulls if other.number != entry.redo]
+    except InputError:  # no reason not to read the number: who logs it says what is wrong
+        pulls = []
     if sweep is None:  # of a file with several sweeps each is a pull
         refuse_logged(folder, folder / entry.trace, pulls)
     engine = engine_of(day)

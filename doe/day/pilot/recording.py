@@ -125,19 +125,32 @@ def _log(folder: Path, day: DayFile, entries: Sequence[Entry], when: dt.datetime
     """Decide every pull, those that wait for their place first, then write them: the journal, then the tables."""
     begun = begin(folder, day, when)
     now = begun.now
-    late = waiting(begun.scan.events)
+    late, files = _waiting(begun.scan.events, entries, now)
     again = late or any(entry.redo for entry in entries)
     deciding = _Deciding(day, begun.standing, now, _time_texts(folder, begun.scan.events) if again else {})
     for event in late:
         deciding.place(folder, event)
     placed = len(deciding.decided)
     deciding.take(entries, now)
+    deciding.new += files
     if not deciding.new:
         return Recorded(folder, day, (), begun.standing, now, tuple(begun.told), begun.scan.head)
     head = finish(begun, deciding.new)
     return Recorded(
         folder, day, tuple(deciding.decided), deciding.standing, now, tuple(begun.told), head, placed, begun.mirrored
     )
+
+
+def _waiting(events: Sequence[Event], entries: Sequence[Entry], now: dt.datetime) -> tuple[list[Event], list[Event]]:
+    """Numbers that wait for their place; and that a file waits no longer whose pull is among the entries."""
+    late = waiting(events)
+    if not late:
+        return [], []
+    from doe.day.pilot.unplaced import file_waiting, placed_event
+
+    traces = {entry.trace for entry in entries if entry.trace}
+    done = [placed_event(event, now) for event in late if file_waiting(event) in traces]
+    return [event for event in late if not file_waiting(event)], done
 
 
 @dataclass
@@ -212,7 +225,8 @@ def place_waiting(folder: Path, day: DayFile, when: dt.datetime | Stamp) -> Reco
 
     Call it under the lock. Raises as `record_pulls`.
     """
-    return _log(folder, day, (), when) if waiting(scan_journal(folder).events) else None
+    late = waiting(scan_journal(folder).events)
+    return _log(folder, day, (), when) if late and _waiting(late, (), dt.datetime.min)[0] else None
 
 
 def _check(day: DayFile, entries: Sequence[Entry]) -> None:

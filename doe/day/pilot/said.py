@@ -85,7 +85,7 @@ def entries_of(folder: Path, day: DayFile, said: Said) -> list[Entry]:
         settings=dict(filter(None, (read("--set", lambda text: _setting(day, text), text) for text in said.settings))),
         time=read("--time", lambda text: parse_moment(text, day.day.date, day.turn), said.time),
         time_alone=said.time is not None and is_time_alone(said.time),
-        trace=read("--trace", lambda text: _trace(folder, text), said.trace) or "",
+        trace=read("--trace", lambda text: trace_file(folder, text), said.trace) or "",
         columns=dict(filter(None, (read("--column", lambda text: _column(day, text), text) for text in said.columns))),
         note=_line(said.note),
         count=read("--count", parse_count_word, said.count),
@@ -183,7 +183,7 @@ def _column(day: DayFile, text: str) -> tuple[str, Any]:
     return legal_name(name), parse_value(number)
 
 
-def _trace(folder: Path, text: str) -> str:
+def trace_file(folder: Path, text: str) -> str:
     """The file of a trace, as seen from the day folder where it lies inside.
 
     Raises

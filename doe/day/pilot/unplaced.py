@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,8 @@ from doe.day.log.events import Written, append_event
 from doe.day.log.reading import PLACED, UNPLACED
 from doe.day.pilot.answers import PULL, answering
 from doe.day.pilot.entries import Entry
-from doe.day.pilot.said import Said, entries_of, parse_value
+from doe.day.pilot.said import Said, entries_of, parse_value, trace_file
+from doe.day.pilot.traced.exports import keep_export
 from doe.day.records import Event
 from doe.day.schema import DayFile
 from doe.errors import InputError
@@ -22,12 +24,14 @@ from doe.words.day.pull_words import unplaced_lines, witnessed_line
 from doe.words.notes import Note, in_document
 from doe.words.result import Answer
 
+SHEETS = "sheets"  #: folder in the day folder
+
 
 @dataclass(frozen=True, repr=False)
 class Unplaced(Answer):
     """Numbers that are on disk and have no place in the day yet."""
 
-    said: Said
+    what: tuple[str, ...]  #: the numbers as they were typed, or what else it was
     faults: tuple[str, ...]  #: why the folder can't be read
     written: Written
 
@@ -39,7 +43,7 @@ class Unplaced(Answer):
     def to_dict(self) -> dict[str, Any]:
         """For machines."""
         return {
-            "unplaced": list(self.said.values),
+            "unplaced": list(self.what),
             "time": self.written.at.isoformat(timespec="seconds"),
             "faults": list(self.faults),
             "head": self.written.head.hash,
@@ -49,12 +53,22 @@ class Unplaced(Answer):
 
     def to_text(self) -> str:
         """What is logged, why it has no place, and what to do."""
-        first, *rest = unplaced_lines(self.said.values or ("a spoiled pull",), f"{self.written.at:%H:%M}", self.faults)
+        first, *rest = unplaced_lines(self.what, f"{self.written.at:%H:%M}", self.faults)
         return "\n".join([witnessed_line(first, self.written.head, self.written.mirrored.disks), *rest])
 
 
-def log_unplaced(folder: Path, said: Said, fault: InputError, *, now: dt.datetime | Stamp | None = None) -> Unplaced:
+def log_unplaced(
+    folder: Path,
+    said: Said,
+    fault: InputError,
+    *,
+    sheet: Path | None = None,
+    sweep: int | None = None,
+    now: dt.datetime | Stamp | None = None,
+) -> Unplaced:
     """Log what was typed as it was typed, with its time. When this returns it is on disk.
+
+    A trace or a filled-in sheet is copied into the folder: what its numbers are shows once the folder can be read.
 
     Parameters
     ----------
@@ -63,7 +77,11 @@ def log_unplaced(folder: Path, said: Said, fault: InputError, *, now: dt.datetim
     said : Said
         The command line.
     fault : InputError
-        Why the folder can't be read; it is raised again where there is no day folder, or no number.
+        Why the folder can't be read; it is raised again where there is no day folder, or neither number nor file.
+    sheet : Path, optional
+        The filled-in sheet that was handed in.
+    sweep : int, optional
+        Which sweep of the trace.
     now : datetime or Stamp, optional
         With offset, or what the clocks said; by default they are asked.
 
@@ -74,7 +92,7 @@ def log_unplaced(folder: Path, said: Said, fault: InputError, *, now: dt.datetim
     DoeError, UnsureError
         As `record_pulls`.
     """
-    if not (folder / FILE_NAME).exists() or not (said.values or said.spoiled):
+    if not (folder / FILE_NAME).exists() or not (said.values or said.spoiled or said.trace or sheet):
         raise fault
     when = now or read_clock()
     for text in said.values:
@@ -82,10 +100,46 @@ def log_unplaced(folder: Path, said: Said, fault: InputError, *, now: dt.datetim
             parse_value(text)
         except ValueError as wrong:
             raise InputError([str(wrong), PULL.nothing]) from None
-    payload = {"said": {name: value for name, value in asdict(said).items() if value}, "faults": list(fault.faults)}
     with answering(folder, PULL):
+        told = {name: value for name, value in asdict(said).items() if value}
+        file = ""
+        if said.trace:
+            file = told["trace"] = keep_export(folder, _found(folder, said.trace))
+        if sheet is not None:
+            file = told["sheet"] = keep_export(folder, sheet, SHEETS)
+        more = {"sweep": sweep} if sweep is not None else {}
+        payload = {"said": {**told, **more}, "faults": list(fault.faults)}
         written = append_event(folder, UNPLACED, payload, now=when, by_newer=True)
-    return Unplaced(said, tuple(one for one in fault.faults if one != PULL.nothing), written)
+    what = said.values or ((f"what {file} holds",) if file else ("a spoiled pull",))
+    return Unplaced(what, tuple(one for one in fault.faults if one != PULL.nothing), written)
+
+
+def _found(folder: Path, text: str) -> Path:
+    """The file of a trace."""
+    try:
+        return folder / trace_file(folder, text)
+    except ValueError as wrong:
+        raise InputError([str(wrong), PULL.nothing]) from None
+
+
+def file_waiting(event: Event) -> str:
+    """The file whose numbers wait, as seen from the day folder; "" where numbers were typed."""
+    told = _told(event)
+    return "" if _values(told) or told.get("spoiled") else str(told.get("sheet") or told.get("trace") or "")
+
+
+def traced_waiting(folder: Path, day: DayFile, event: Event) -> tuple[Entry, int | None]:
+    """The pull that a trace is of, and which sweep it is.
+
+    Raises
+    ------
+    InputError
+        What was said beside it can't be read.
+    """
+    told = {name: value for name, value in _told(event).items() if name != "sweep"}
+    sweep = _told(event).get("sweep")
+    (entry,) = entries_of(folder, day, _said(told))
+    return entry, sweep if type(sweep) is int else None
 
 
 def moment_of(event: Event, now: dt.datetime) -> dt.datetime:
@@ -100,10 +154,7 @@ def moment_of(event: Event, now: dt.datetime) -> dt.datetime:
 def entries_waiting(folder: Path, day: DayFile, event: Event) -> list[Entry]:
     """The pulls that were asked for, none where what was said beside the number can't be read."""
     try:
-        fields: dict[str, Any] = {
-            name: tuple(value) if isinstance(value, list) else value for name, value in _told(event).items()
-        }
-        return entries_of(folder, day, Said(**fields))
+        return entries_of(folder, day, _said(_told(event)))
     except (InputError, TypeError, ValueError, AttributeError):
         return []
 
@@ -124,6 +175,12 @@ def spoiled_waiting(event: Event) -> Entry:
     told = _told(event)
     what = str(told.get("spoiled") or f"typed {', '.join(_values(told)) or 'something'}, which can't be a pull")
     return Entry(spoiled=what)
+
+
+def _said(told: Mapping[str, Any]) -> Said:
+    """The command line that was kept."""
+    fields: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in told.items()}
+    return Said(**fields)
 
 
 def _told(event: Event) -> dict[str, Any]:

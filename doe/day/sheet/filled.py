@@ -71,7 +71,7 @@ def read_filled(path: Path, day: DayFile) -> FilledSheet:
     DoeError
         openpyxl is not installed.
     """
-    _refuse_what_is_no_xlsx(path)
+    refuse_what_is_no_xlsx(path)
     for rows in _worksheets(path):
         found = _sheet_in(path.name, rows, day)
         if found is not None:
@@ -87,7 +87,7 @@ def read_filled(path: Path, day: DayFile) -> FilledSheet:
     )
 
 
-def _refuse_what_is_no_xlsx(path: Path) -> None:
+def refuse_what_is_no_xlsx(path: Path) -> None:
     """Refuse what can't be one, before a library looks at it.
 
     Raises

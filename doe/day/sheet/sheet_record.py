@@ -10,8 +10,10 @@ from typing import Any
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.log.events import append_event, events_of
+from doe.day.log.reading import PLACED, UNPLACED, waiting
 from doe.day.pilot.answers import PULL, answering
 from doe.day.pilot.recording import Recorded, record_pulls, standing_of
+from doe.day.pilot.unplaced import SHEETS, file_waiting
 from doe.day.sheet.filled import FilledSheet, read_filled
 from doe.day.sheet.placing import Placed, placed
 from doe.day.sheet.run_sheet import RunSheet
@@ -92,6 +94,9 @@ def record_sheet(
             if found.questions:
                 raise InputError(words.no_answer([question.text for question in found.questions]))
         recorded = record_pulls(folder, found.entries, now=now) if found.entries else None
+        for event in waiting(events_of(folder, UNPLACED, PLACED)):
+            if Path(file_waiting(event)) == Path(SHEETS, sheet.name):
+                append_event(folder, PLACED, {"key": event.key}, now=now)
     return FromSheet(sheet.name, found, recorded)
 
 

@@ -117,3 +117,14 @@ def unplaced_lines(values: Sequence[str], clock: str, faults: Sequence[str]) -> 
         *(f"  {fault}" for fault in faults),
         "put that right: the next 'doe record' or 'doe check' then gives the number its place",
     ]
+
+
+def still_waiting(file: str, why: str) -> str:
+    """What is said of a trace or a sheet that could not be read yet when the folder could."""
+    how = "--from-sheet" if file.startswith("sheets/") else "--trace"
+    return f"{file} goes on waiting: {why}; put that right, or: doe record {how} {quoted(file)}"
+
+
+def trace_gives_no_number(file: str, metric: str) -> str:
+    """Of a trace that was kept, on a day that takes no number from traces."""
+    return f"{file}: [traces] of day.toml give no {metric}; type the number beside it"

@@ -131,7 +131,7 @@ def test_with_a_wrong_day_file_a_number_is_logged_and_placed_once_it_reads(folde
     log_unplaced(folder, Said(("-3",)), fault.value, now=later(29))
     assert (
         unplaced.to_text().splitlines()[0]
-        == f"logged 404,5, typed at 11:20, without a place yet · {unplaced.head.shown}"
+        == f"logged 404,5, typed at 11:20, without a place yet · {unplaced.written.head.shown}"
     )
     file.write_text(whole, encoding="utf-8")
     assert "numbers-waiting" in [note.code for note in up_next(folder, now=NOON).notes]

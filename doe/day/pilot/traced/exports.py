@@ -70,14 +70,14 @@ def refuse_logged(folder: Path, path: Path, pulls: Iterable[Pull]) -> None:
             )
 
 
-def keep_export(folder: Path, path: Path) -> str:
+def keep_export(folder: Path, path: Path, within: str = KEPT) -> str:
     """Copy an export into the day folder, where no later export overwrites it; its place as seen from the folder.
 
     A file that lies in ``traces`` already stays as it is. Written beside and renamed: no half copy is left.
     """
-    kept = folder / KEPT
+    kept = folder / within
     if path.resolve().parent == kept.resolve():
-        return f"{KEPT}/{path.name}"
+        return f"{within}/{path.name}"
     data = path.read_bytes()
     place, number = kept / path.name, 1
     while place.exists() and place.read_bytes() != data:
@@ -88,4 +88,4 @@ def keep_export(folder: Path, path: Path) -> str:
         beside = place.with_name(f".{place.name}.part")
         beside.write_bytes(data)
         beside.replace(place)
-    return f"{KEPT}/{place.name}"
+    return f"{within}/{place.name}"
