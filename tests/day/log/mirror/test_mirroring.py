@@ -129,7 +129,7 @@ def test_who_judges_plans_or_prints_is_told_of_a_missing_stick(folder, stick):
     shutil.rmtree(stick)
     told = [typed("plan", folder, "--effort", "quick"), typed("sheet", folder)]
     record_pulls(folder, [Entry(value=400.0 + value % 3) for value in range(24)], now=NOON)
-    for done in [*told, typed("judge", folder, "--look", "--yes")]:
+    for done in [*told, typed("judge", folder, "--look", "--yes", "--details")]:
         assert "there is no such folder, and doe makes none" in f"{done.stdout}{done.stderr}", done
 
 
