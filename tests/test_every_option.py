@@ -25,6 +25,7 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import write_plan
 from doe.day.files.seal import seal_of
 from doe.day.log.events import append_event
+from doe.day.log.marks.asked import DOUBT
 from doe.day.records import Stint
 from doe.day.sheet.sheet_record import SHEET
 from doe.errors import DoeError
@@ -159,6 +160,9 @@ def desk(tmp_path_factory) -> Path:
     make_day(desk / "sheeted", None, date="2099-05-16")
     append_event(desk / "sheeted", SHEET, {"plan": "1234abcd"})
     make_day(desk / "begun", 5, date="2099-05-16")
+    make_day(desk / "asked", 2, date="2099-05-16")
+    for number in (2, 3):
+        append_event(desk / "asked", DOUBT, {"pull": number, "code": "far-from-same-parts", "text": "keep?"})
     make_day(desk / "half", 8, date="2099-05-16", drift="linear")
     make_day(desk / "done", 12)
     make_day(desk / "crowded", 12)
@@ -283,6 +287,13 @@ CASES: dict[str, dict[str, Case]] = {
     "void": {
         "words": Case("begun --why knock", "begun 2 --why knock"),
         "why": Case("begun --why knock", "begun --why wheelspin"),
+        "undo": Case("begun", "begun --undo"),
+    },
+    "fix": {
+        "words": Case("asked 2 --keep", "asked 3 --keep"),
+        "set_": Case("begun 2 --set oil=thin", "begun 2 --set vacuum=on"),
+        "later": Case("begun 1 --later 1", "begun 1 --later 2"),
+        "keep": Case("asked 2", "asked 2 --keep"),
         "undo": Case("begun", "begun --undo"),
     },
     "check": {
@@ -435,6 +446,7 @@ REFUSED = {
     "noise archive --covariate temp": "--covariate: for one day folder",
     "record begun 201 --time 9:30 --from-sheet filled.xlsx": "201, --time: not with --from-sheet",
     "report archive --look": "--look, --final and --for are for days with questions",
+    "fix begun 2 --set oil=thin --later 1": "one at a time",
     "void begun --undo --why knock": "--undo takes no reason",
     "audit claims.toml --protocol --html page.html": "--protocol can't be combined with --html or --figures",
     "audit third.toml --new --noise done": "--new can't be combined with --noise",

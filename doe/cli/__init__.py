@@ -35,6 +35,7 @@ COMMANDS: tuple[str, ...] = (
     "cell.watch",
     "cell.log",
     "cell.void",
+    "cell.fix",
     "cell.check",
     "desk.judge",
     "desk.report",

@@ -85,6 +85,7 @@ class Pull:
     further: Mapping[str, Any] = field(default_factory=dict)  #: columns that hold what a tester says, such as note
     redo: int | None = None  #: the earlier pull in whose place it was logged
     kept: tuple[str, ...] = ()  #: on the day's first pull: refit factors whose parts stayed on since the day before
+    after: int | None = None  #: entered late: the pull that it was made after, 0 for none
 
     @property
     def note(self) -> str:
@@ -111,6 +112,7 @@ class Event:
     witnessed: bool = True  #: its line is of the chain; those of version 1 are not
     payload: Mapping[str, Any] = field(default_factory=dict)  #: what happened, as JSON has it; of kinds without a row
     clock: Stamp | None = None  #: what the clocks said, where they were asked
+    after: int | None = None  #: of a pull that was entered late: the pull that it was made after, 0 for none
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from doe.cli.options import JsonFlag, emit
+from doe.cli.options import DayFolder, JsonFlag, emit
 
 
 def register(app: typer.Typer) -> None:
@@ -17,7 +17,7 @@ def register(app: typer.Typer) -> None:
 
 
 def log(
-    folder: Annotated[Path, typer.Argument(metavar="[FOLDER]", help="The day folder; left out: this one.")] = Path(),
+    folder: DayFolder = Path(),
     everything: Annotated[bool, typer.Option("--all", help="All pulls; left out: the last twelve.")] = False,
     as_json: JsonFlag = False,
 ) -> None:

@@ -190,6 +190,10 @@ def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:
     emit(recorded, as_json=as_json, noted=True)
     for note in recorded.notes:
         print(note, file=sys.stderr)
+    if recorded.doubts and not as_json:
+        from doe.cli.cell.doubt_questions import ask_about as ask_about_pulls
+
+        ask_about_pulls(folder, recorded)
     if recorded.mirrored.ask and not as_json:
         from doe.cli.cell.mirror_question import ask_about
 

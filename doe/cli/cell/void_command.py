@@ -40,14 +40,14 @@ def void(
 
     if undo and why:
         raise InputError("--why says why a pull does not count; --undo takes no reason")
-    folder, number = _folder_and_pull(words or [])
+    folder, number = folder_and_pull(words or [])
     voided = unvoid_pull(folder, number) if undo else void_pull(folder, number, why)
     emit(voided, as_json=as_json, noted=True)
     for note in voided.notes:
         print(note, file=sys.stderr)
 
 
-def _folder_and_pull(words: list[str]) -> tuple[Path, int | None]:
+def folder_and_pull(words: list[str]) -> tuple[Path, int | None]:
     """A folder, a pull, both or none of them."""
     from doe.errors import InputError
 

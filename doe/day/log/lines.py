@@ -54,6 +54,7 @@ def _change(event: Event) -> dict[str, Any]:
     if event.event not in ROW_KINDS:
         return {"event": event.event, "payload": event.payload}
     more: dict[str, Any] = {"redo": event.redo} if event.redo else {}
+    more |= {} if event.after is None else {"after": event.after}
     return {"event": event.event, "row": event.row, **more, **({"by_hand": True} if event.by_hand else {})}
 
 
@@ -162,7 +163,9 @@ def _made(content: dict[str, Any], n: int, key: str, at: str, clock: Stamp | Non
         return Event(n, kind, key, at, payload=payload if isinstance(payload, dict) else {}, clock=clock)
     redo = content.get("redo")
     redo = redo if type(redo) is int and 0 < redo < _MOST else None
-    return Event(n, kind, key, at, content["row"], redo, content.get("by_hand") is True, clock=clock)
+    after = content.get("after")
+    after = after if type(after) is int and 0 <= after < _MOST else None
+    return Event(n, kind, key, at, content["row"], redo, content.get("by_hand") is True, clock=clock, after=after)
 
 
 def _is_pull(text: str) -> bool:

@@ -1,31 +1,68 @@
-"""The pulls in the order of making: one that was logged again stands in the place of the voided one."""
+"""The pulls in the order of making: one that was logged again, or entered late, stands where it was made."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
 
 from doe.day.records import Pull
+
+Place = tuple[int, dt.datetime, int]
+_NOT_LATE = dt.datetime.min
 
 
 def in_order_of_making(pulls: Sequence[Pull]) -> tuple[Pull, ...]:
     """The pulls with each one that was logged again in the place of the voided one."""
     instead_of = _instead_of(pulls)
-    replaced = set(instead_of.values())
-    kept = [pull for pull in pulls if pull.number not in replaced]
-    return tuple(sorted(kept, key=lambda pull: (_first(pull.number, instead_of), pull.number)))
+    place, replaced = _placing(pulls, instead_of), set(instead_of.values())
+    return tuple(sorted((pull for pull in pulls if pull.number not in replaced), key=place))
 
 
 def with_replaced(pulls: Sequence[Pull]) -> tuple[Pull, ...]:
     """All pulls in the order of making, each voided one right before the one that was logged in its place."""
-    instead_of = _instead_of(pulls)
-    return tuple(sorted(pulls, key=lambda pull: (_first(pull.number, instead_of), pull.number)))
+    return tuple(sorted(pulls, key=_placing(pulls, _instead_of(pulls))))
 
 
 def made_before(pulls: Sequence[Pull], number: int) -> tuple[Pull, ...]:
     """The pulls that were made before the one with this number, in the order of making."""
-    instead_of = _instead_of(pulls)
-    first = _first(number, instead_of)
-    return tuple(pull for pull in in_order_of_making(pulls) if _first(pull.number, instead_of) < first)
+    place = _placing(pulls, _instead_of(pulls))
+    first = next((place(pull)[0] for pull in pulls if pull.number == number), None)
+    made = in_order_of_making(pulls)
+    return made if first is None else tuple(pull for pull in made if place(pull)[0] < first)
+
+
+def stands_for(pulls: Sequence[Pull], number: int) -> int:
+    """The pull in whose place one was logged, the first of several; itself where it is in nobody's place."""
+    return _first(number, _instead_of(pulls))
+
+
+def last_before(pulls: Sequence[Pull], moment: dt.datetime) -> int:
+    """The pull, not entered late itself, that one made at this moment was made after; 0 for none."""
+    place = _placing(pulls, _instead_of(pulls))
+    made = [pull for pull in in_order_of_making(pulls) if pull.time is None or pull.time <= moment]
+    return place(made[-1])[0][0] if made else 0
+
+
+def place_of(number: int, moments: Mapping[int, dt.datetime | None], late: Mapping[int, int]) -> Place:
+    """For sorting: behind the pull that it was made after, several such ones by their time.
+
+    Parameters
+    ----------
+    number : int
+        Of a pull that is in nobody's place.
+    moments : mapping of int to datetime
+        When each pull ended, without offset.
+    late : mapping of int to int
+        Pull entered late -> the one, not late itself, that it was made after.
+    """
+    return (late[number], moments.get(number) or _NOT_LATE, number) if number in late else (number, _NOT_LATE, 0)
+
+
+def _placing(pulls: Sequence[Pull], instead_of: Mapping[int, int]) -> Callable[[Pull], tuple[Place, int]]:
+    """What to sort pulls by: the place of the one that was logged first there, then their numbers."""
+    moments = {pull.number: pull.time for pull in pulls}
+    late = {pull.number: pull.after for pull in pulls if pull.after is not None}
+    return lambda pull: (place_of(_first(pull.number, instead_of), moments, late), pull.number)
 
 
 def _instead_of(pulls: Sequence[Pull]) -> dict[int, int]:
@@ -39,7 +76,7 @@ def _instead_of(pulls: Sequence[Pull]) -> dict[int, int]:
     return {later: earlier for later, earlier in {**by_hand, **named}.items() if later > earlier}
 
 
-def _first(number: int, instead_of: dict[int, int]) -> int:
+def _first(number: int, instead_of: Mapping[int, int]) -> int:
     """The pull that was logged first in this place."""
     while number in instead_of:
         number = instead_of[number]

@@ -20,6 +20,10 @@ from doe.day.log.comparing import (
 )
 from doe.day.log.journal import scan_journal
 from doe.day.log.lines import JOURNAL
+from doe.day.log.marks.asked import Doubt, open_doubts
+from doe.day.log.marks.fixes import Fix, standing_fixes, with_fixes
+from doe.day.log.marks.late import late_of
+from doe.day.log.marks.waiting import waiting_notes
 from doe.day.log.oddities import late_kept, run_oddities, stray_numbers, value_oddities
 from doe.day.log.planned.followed import planned_runs
 from doe.day.log.rows import READINGS_CSV, PullRows, Readings, kept_parts, numbered_rows, read_readings
@@ -39,8 +43,6 @@ from doe.words.phrases import listed_short
 PULLS_CSV = "pulls.csv"
 SET_ASIDE = "set-aside"
 """The event of a table that could not be read, with `table`, `as`, `faults` and `left_out`."""
-UNPLACED, PLACED = "unplaced", "placed"
-"""The events of a number that was typed while the folder could not be read, and of its getting its place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +64,8 @@ class PullLog:
     voids_by_hand: tuple[VoidRow, ...] = ()  #: rows of voids.csv that have no event
     damaged: tuple[Damage, ...] = ()  #: tables that can't be read as they are, and were read by the journal
     left_out: tuple[int, ...] = ()  #: pulls that only a damaged table had; nobody gets their numbers
+    doubts: tuple[Doubt, ...] = ()  #: what was asked about pulls and nobody has answered
+    fixes: tuple[Fix, ...] = ()  #: stretches that were given other parts or steps
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +141,7 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None, *, salvage: bool
         notes=[log_notes.damaged_line(fault) for fault in journal.faults],
     )
     reading.notes += plan.notes if plan else ()
-    reading.notes += [*_waiting_notes(events), *clock_history(events)]
+    reading.notes += [*waiting_notes(events), *clock_history(events)]
     reading.notes += [_aside_note(event) for event in events if event.event == SET_ASIDE]
     reading.notes += [log_notes.broken_chain(journal.broken)] if journal.breaks else []
     voids_by_hand = _read_voids(reading, salvage=salvage)
@@ -150,12 +154,15 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None, *, salvage: bool
     if reading.faults:
         raise InputError(by_row(reading.faults))
     pulls = tuple(_joined(reading, drafts, readings))
+    doubts, fixes = open_doubts(events, reading.voids), standing_fixes(events)
     strays = {READINGS_CSV: {*readings.values, *readings.fresh, *readings.kept}, VOIDS_CSV: reading.voids}
     odd = [
         *run_oddities(drafts, runs, reading.voids),
         *value_oddities(pulls, day),
         *stray_numbers(pulls, strays),
         *late_kept(pulls),
+        *[log_notes.fixed([fix.what for fix in fixes])] * bool(fixes),
+        *[log_notes.unanswered([doubt.text for doubt in doubts])] * bool(doubts),
     ]
     by_hand = [
         (draft.number in reading.edited, row_as_written(day, draft, pull, readings.fresh.get(draft.number)))
@@ -172,6 +179,8 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None, *, salvage: bool
         voids_by_hand=voids_by_hand,
         damaged=tuple(reading.damaged),
         left_out=_left_out(reading),
+        doubts=tuple(doubts),
+        fixes=tuple(fixes),
     )
 
 
@@ -220,12 +229,6 @@ def _salvaged_drafts(reading: _Reading, drafts: Sequence[Draft]) -> list[Draft]:
     return sound
 
 
-def _waiting_notes(events: Sequence[Event]) -> list[Note]:
-    """Numbers that were typed while the folder could not be read, and have no place in the day yet."""
-    count = len(waiting(events))
-    return [log_notes.numbers_waiting(count)] * bool(count)
-
-
 def _aside_note(event: Event) -> Note:
     """A table that was set aside during the day."""
     told = event.payload
@@ -252,6 +255,7 @@ def _table_drafts(reading: _Reading) -> list[Draft]:
     except InputError as error:
         reading.faults.extend(error.faults)
         return []
+    table = with_fixes(table, reading.day, reading.events)
     reading.read_as += left_out
     reading.absent = {name_key(one) for one in (*column_names(), *reading.day.log.columns) if not table.has(one)}
     whole = tuple(row for row in table.rows if not is_torn(table, row, reading.logged))
@@ -316,14 +320,15 @@ def _joined(reading: _Reading, drafts: Sequence[Draft], readings: Readings) -> I
     """The pulls, with what follows from their order."""
     day, voids, notes = reading.day, reading.voids, reading.notes
     redos = redos_of(reading.events, [draft.number for draft in drafts], voids)
+    late = late_of(reading.events)
     again = redone(drafts, voids, redos)
     moments = local_moments(drafts, notes)
     minutes = minutes_of(day, drafts, moments, reading.runs, notes)
-    notes.extend(time_notes(day, drafts, moments, voids, again))
-    installs = Installs(day, reading.runs, readings.fresh, again)
+    notes.extend(time_notes(day, drafts, moments, voids, {*again, *late}))
+    fittings = Installs(day, reading.runs, readings.fresh, again, late).of_all(drafts, moments, notes)
     said = [column.name for column in said_columns()]
     for draft, moment, minute in zip(drafts, moments, minutes, strict=True):
-        fitted = installs.of(draft)
+        fitted = fittings[draft.number]
         yield Pull(
             number=draft.number,
             run=draft.run if draft.run in reading.runs else None,
@@ -338,11 +343,5 @@ def _joined(reading: _Reading, drafts: Sequence[Draft], readings: Readings) -> I
             further={name: draft.cells[name] for name in said},
             redo=redos.get(draft.number),
             kept=readings.kept.get(draft.number, ()),
+            after=late.get(draft.number),
         )
-    notes.extend(installs.notes)
-
-
-def waiting(events: Sequence[Event]) -> list[Event]:
-    """The events whose numbers have no place yet."""
-    placed = {event.payload.get("key") for event in events if event.event == PLACED}
-    return [event for event in events if event.event == UNPLACED and event.key not in placed]

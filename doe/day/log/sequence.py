@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from doe.day.fittings import refitted_between
+from doe.day.log.making import place_of
 from doe.day.records import Draft, Event, Run
 from doe.day.schema import Configuration, DayFile
 from doe.words.day import log_notes
@@ -62,21 +63,38 @@ def planned_fresh(day: DayFile, runs: Mapping[int, Run]) -> dict[int, str]:
 
 
 class Installs:
-    """Gives each pull its install, in the order of the rows.
+    """Gives each pull its install, in the order of the rows, one that was entered late where it was made.
 
     A number in the file stands. A blank one goes up by one where a refit part changed, where a fresh refit was
     recorded, or at the first pull of a planned install that begins with a fresh refit.
     """
 
-    def __init__(self, day: DayFile, runs: Mapping[int, Run], recorded: Mapping[int, str], again: set[int]) -> None:
+    def __init__(
+        self,
+        day: DayFile,
+        runs: Mapping[int, Run],
+        recorded: Mapping[int, str],
+        again: set[int],
+        late: Mapping[int, int],
+    ) -> None:
         self.names = [factor.name for factor in day.refit_factors]
-        self.runs, self.recorded, self.again = runs, recorded, again
+        self.runs, self.recorded, self.again, self.late = runs, recorded, again, late
         self.ordered = planned_fresh(day, runs)
         self.notes: list[Note] = []
         self._begun: set[int] = set()
         self._latest: tuple[int, Configuration] | None = None
 
-    def of(self, draft: Draft) -> Fitted:
+    def of_all(
+        self, drafts: Sequence[Draft], moments: Sequence[dt.datetime | None], notes: list[Note]
+    ) -> dict[int, Fitted]:
+        """The install of every row, by pull number; what is odd goes to `notes`."""
+        at = {draft.number: moment for draft, moment in zip(drafts, moments, strict=True)}
+        order = sorted(drafts, key=lambda draft: place_of(draft.number, at, self.late)) if self.late else drafts
+        found = {draft.number: self._of(draft) for draft in order}
+        notes += self.notes
+        return found
+
+    def _of(self, draft: Draft) -> Fitted:
         """The install of the next row."""
         wanted = self.recorded.get(draft.number) or self._order(draft)
         if self._latest is None:
@@ -84,7 +102,7 @@ class Installs:
         else:
             changed = [name for name in self.names if self._latest[1][name] != draft.configuration[name]]
             fitted = self._next(draft, changed, wanted)
-        if self._latest is None or fitted.install >= self._latest[0]:
+        if draft.number not in self.late and (self._latest is None or fitted.install >= self._latest[0]):
             self._latest = (fitted.install, draft.configuration)
         return fitted
 

@@ -14,6 +14,7 @@ from doe.day.header import title_and_unit
 from doe.day.log.chain import HEAD, Head, Noted, digests, read_note, write_head
 from doe.day.log.comparing import is_torn, journal_readings, pull_events
 from doe.day.log.journal import read_through
+from doe.day.log.marks.rewriting import bring_up_fixed
 from doe.day.log.reading import PULLS_CSV, day_pulls
 from doe.day.log.rows import READINGS_CSV, numbered_rows, read_readings
 from doe.day.log.voids import VOIDS_CSV, lost_voids, read_voids, void_cells, void_events
@@ -266,6 +267,7 @@ def _pulls(folder: Path, day: DayFile, events: Sequence[Event]) -> Iterator[str]
     if lost:
         append_rows(path, [logged[number].row for number in lost], pulls_header(day), numeric, day.files)
         yield f"{PULLS_CSV} had lost {listed_short([f'pull {number}' for number in lost])}; put back from the journal"
+    yield from bring_up_fixed(path, day, events)
 
 
 def _completed(file: TableFile | None, rows: Sequence[Cells]) -> Iterator[str]:

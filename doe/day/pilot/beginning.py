@@ -17,6 +17,7 @@ from doe.day.clocks.stamp import Stamp
 from doe.day.log.aside import free_name, set_aside_as
 from doe.day.log.chain import Head
 from doe.day.log.journal import JournalScan, append_events, scan_journal
+from doe.day.log.marks.fixes import FIX
 from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored, Mirroring
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.planned.plan_writing import bring_up_plan
@@ -115,7 +116,7 @@ def finish(begun: Begun, events: Sequence[Event]) -> Head:
     # From here on they are logged, whatever happens: nothing below may raise.
     logged = [*begun.scan.events, *begun.new, *events]
     mirroring = Mirroring(begun.folder, begun.day.log.mirror, logged)
-    quick = events if begun.up and not begun.new else None
+    quick = events if begun.up and not begun.new and all(event.event != FIX for event in events) else None
     amiss = [*_set_aside(begun), *bring_up_or_tell(begun.folder, begun.day, logged, quick, logged=True)]
     begun.told += amiss
     note_end(begun.folder, head, whole=not amiss)
@@ -150,7 +151,7 @@ def stands(folder: Path, day: DayFile, *, salvage: bool = False) -> tuple[Standi
     """Where the day stands, and the log that says so."""
     plan = followed_plan(folder, day)
     log = read_log(folder, day, plan, salvage=salvage)
-    return Standing(day, plan.runs if plan else (), log.pulls, log.left_out), log
+    return Standing(day, plan.runs if plan else (), log.pulls, log.left_out, doubts=log.doubts), log
 
 
 def taken_in(log: PullLog, now: dt.datetime) -> tuple[list[Event], list[Note]]:

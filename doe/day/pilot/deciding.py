@@ -5,10 +5,13 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, replace
 
-from doe.day.log.making import made_before
+from doe.day.log.making import last_before, made_before
+from doe.day.log.marks.asked import Doubt
 from doe.day.names import name_key
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.notices import notices
+from doe.day.pilot.slips.doubting import doubts_about
+from doe.day.pilot.slips.forgotten import Forgotten, fitted_then, next_set_by_clock
 from doe.day.pilot.standing import Standing, refitted
 from doe.day.pull_columns import nothing_said
 from doe.day.records import Count, Pull, Run
@@ -27,6 +30,7 @@ class Decided:
     pull: Pull
     fresh: str | None  #: recorded with the pull: the plan does not order it
     notices: tuple[Note, ...] = ()
+    doubts: tuple[Doubt, ...] = ()  #: what is asked once it is logged
 
 
 def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
@@ -48,15 +52,21 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
     """
     number = standing.next_number
     original = _original(standing, entry)
+    after = None
     if original is not None:
         standing = replace(standing, pulls=made_before(standing.pulls, original.number))
         moment = moment if entry.time else original.time or moment
+    elif entry.time is not None and (then := standing.at(moment)) is not standing:
+        standing, after = then, last_before(standing.pulls, moment)
     minute = standing.day.minute_at(moment)
     early = _is_early(standing, entry, moment, minute) and original is None
-    run, configuration = _run_of(standing, entry, original, early=early)
+    forgotten = None if early else _forgotten(standing, entry, original, minute)
+    run, configuration = _run_of(standing, entry, original, minute, early=early)
+    if forgotten:
+        run, configuration = forgotten.run, forgotten.run.configuration
     kept = original.count if original and not entry.settings else "yes"
     count = entry.count or ("warm-up" if early else run.count if run else kept)
-    install, fresh, ordered = _install(standing, entry, original, run, configuration)
+    install, fresh, ordered = _install(standing, entry, original, run, configuration, minute)
     overnight = _kept_overnight(standing, entry, original, configuration)
     pull = Pull(
         number=number,
@@ -71,8 +81,10 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
         fresh=fresh or ordered,
         further={**(original.further if original else nothing_said()), **entry.said},
         kept=overnight,
+        after=after,
     )
-    return Decided(pull, fresh, notices(standing, entry, pull, early=early))
+    doubts = doubts_about(standing, entry, pull, forgotten)
+    return Decided(pull, fresh, notices(standing, entry, pull, early=early), doubts)
 
 
 def _original(standing: Standing, entry: Entry) -> Pull | None:
@@ -101,8 +113,16 @@ def _is_early(standing: Standing, entry: Entry, moment: dt.datetime, minute: flo
     return minute < day.cell.warm_up_minutes - _EARLY_MINUTES
 
 
+def _forgotten(standing: Standing, entry: Entry, original: Pull | None, minute: float) -> Forgotten | None:
+    """What the clock says where the tester says nothing of parts and steps."""
+    said = entry.settings or entry.run or entry.count or entry.fresh or entry.install or entry.kept is not None
+    if original is not None or said or entry.together or standing.later:
+        return None
+    return next_set_by_clock(standing, minute)
+
+
 def _run_of(
-    standing: Standing, entry: Entry, original: Pull | None, *, early: bool
+    standing: Standing, entry: Entry, original: Pull | None, minute: float, *, early: bool
 ) -> tuple[Run | None, Configuration]:
     """The planned run that a pull fulfils, and what was fitted."""
     if entry.run is not None:
@@ -110,11 +130,22 @@ def _run_of(
         return run, {**run.configuration, **entry.settings}
     if original is not None and not entry.settings:
         return standing.by_number.get(original.run or 0), original.configuration
+    if standing.later:
+        return _run_then(standing, entry, minute, early=early)
     as_it_is = early or entry.count == "warm-up" or entry.together
     from_plan = standing.due[0].configuration if standing.due and not as_it_is else standing.fitted
     configuration = {**(original.configuration if original else from_plan), **entry.settings}
     count = "warm-up" if early else entry.count
     return _open_run(standing, configuration, count, here_only=entry.together), configuration
+
+
+def _run_then(standing: Standing, entry: Entry, minute: float, *, early: bool) -> tuple[Run | None, Configuration]:
+    """The same for a pull that is entered late: of the sets between which it was made, no later one."""
+    fitted, _, steps = fitted_then(standing, minute)
+    configuration = {**fitted, **entry.settings}
+    count = "warm-up" if early else entry.count
+    fitting = (run for run in steps if run.configuration == configuration and count in (None, run.count))
+    return next(fitting, None), configuration
 
 
 def _planned(standing: Standing, number: int) -> Run:
@@ -136,9 +167,19 @@ def _open_run(standing: Standing, configuration: Configuration, count: Count | N
 
 
 def _install(
-    standing: Standing, entry: Entry, original: Pull | None, run: Run | None, configuration: Configuration
+    standing: Standing,
+    entry: Entry,
+    original: Pull | None,
+    run: Run | None,
+    configuration: Configuration,
+    minute: float,
 ) -> tuple[int, str | None, str | None]:
     """The install, the fresh refit that is recorded, and the one that the plan ordered."""
+    if standing.later:
+        fitted, install, _ = fitted_then(standing, minute)
+        another = entry.fresh or refitted(standing.day, fitted, configuration)
+        most = max(pull.install for pull in (*standing.pulls, *standing.later))
+        return entry.install or (most + 1 if another else install), entry.fresh, None
     if original is not None and not (entry.settings or entry.fresh or entry.kept is not None or entry.install):
         return original.install, None, None
     ordered = standing.fresh_ordered(run) if run else None

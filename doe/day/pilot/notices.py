@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from doe.day.clock import clock_text
 from doe.day.files.limits import outside
@@ -14,8 +14,6 @@ from doe.words.day import pull_notes
 from doe.words.day.pull_words import setting_text
 from doe.words.notes import Note
 
-# Further from the pulls so far than any part moves an engine: a slip of the finger, most likely.
-_SLIP_SHARE = 0.2
 # Nobody is that much faster than day.toml says: the work was forgotten, or never done.
 _HASTE_SHARE = 0.4
 _LONG_WORK_MINUTES = 10.0  # shorter work fits into the cool-down
@@ -36,8 +34,12 @@ def notices(standing: Standing, entry: Entry, pull: Pull, *, early: bool) -> tup
         It counts as warm-up because of the clock alone.
     """
     found = [*_warm_up_notice(standing.day, early), *_plan_notices(standing, pull, kept=entry.kept is not None)]
+    if pull.after is not None:
+        found.append(pull_notes.entered_late(pull.after))
+    elif entry.redo is None:
+        found += _work_notices(standing, entry, pull)
     if entry.redo is None:
-        found += [*_work_notices(standing, entry, pull), *_time_notices(standing, pull)]
+        found += _time_notices(standing, pull)
     return (*found, *_value_notices(standing, pull))
 
 
@@ -110,20 +112,6 @@ def _time_notices(standing: Standing, pull: Pull) -> Iterator[Note]:
 
 
 def _value_notices(standing: Standing, pull: Pull) -> Iterator[Note]:
-    """A number far from the others, a number outside [limits]."""
-    day, metric = standing.day, standing.day.metric.name
-    others = [other.values[metric] for other in standing.pulls if other.void is None and metric in other.values]
-    value = pull.values.get(metric)
-    middle = far_from(value, others) if value is not None else None
-    if value is not None and middle is not None:
-        yield pull_notes.far_from_others(value, middle, pull.number)
-    for limit, number in outside(day, pull.values):
+    """A number outside [limits]."""
+    for limit, number in outside(standing.day, pull.values):
         yield pull_notes.out_of_limits(limit, number)
-
-
-def far_from(value: float, others: Sequence[float]) -> float | None:
-    """The middle of the other pulls where a number is further from it than any part moves an engine, else None."""
-    if not others:
-        return None
-    middle = sorted(others)[len(others) // 2]
-    return middle if abs(value - middle) > _SLIP_SHARE * abs(middle) else None

@@ -18,8 +18,10 @@ from doe.day.files.which_folder import as_typed
 from doe.day.log.chain import NO_EVENT, Head
 from doe.day.log.comparing import pull_events
 from doe.day.log.journal import scan_journal
+from doe.day.log.marks.asked import DOUBT, KEEP, Doubt
+from doe.day.log.marks.waiting import waiting
 from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored
-from doe.day.log.reading import PULLS_CSV, waiting
+from doe.day.log.reading import PULLS_CSV
 from doe.day.log.rows import check_sign, numbered_rows
 from doe.day.log.sequence import again_text
 from doe.day.pilot.answers import PULL, answering
@@ -64,9 +66,18 @@ class Recorded(Answer):
 
     @property
     def notes(self) -> list[Note]:
-        """What the tester should know of each pull, and of the tables."""
+        """What the tester should know of each pull, what is asked about it, and what is told of the tables."""
         notices = [notice.under(f"pull {one.pull.number}") for one in self.decided for notice in one.notices]
-        return [*notices, *self.told]
+        asked = [
+            Note(doubt.code, f"pull {doubt.pull}", f"pull {doubt.pull}: {doubt.text}", "serious")
+            for doubt in self.doubts
+        ]
+        return [*notices, *asked, *self.told]
+
+    @property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """What is asked, now that they are logged."""
+        return tuple(doubt for one in self.decided for doubt in one.doubts)
 
     def to_dict(self) -> dict[str, Any]:
         """Full precision, for machines."""
@@ -75,6 +86,7 @@ class Recorded(Answer):
             "placed": [pull.number for pull in self.pulls[: self.placed]],
             "head": self.head.hash,
             "disks": self.mirrored.disks,
+            "doubts": [doubt.payload for doubt in self.doubts],
             **in_document(self.notes),
         }
 
@@ -283,7 +295,8 @@ def _with(standing: Standing, entry: Entry, one: Decided) -> Standing:
         replace(pull, void=again_text(one.pull.number)) if pull.number == entry.redo and pull.void is None else pull
         for pull in standing.pulls
     ]
-    return replace(standing, pulls=(*pulls, replace(one.pull, redo=entry.redo)))
+    doubts = [doubt for doubt in standing.doubts if doubt.pull != entry.redo]
+    return replace(standing, pulls=(*pulls, replace(one.pull, redo=entry.redo)), doubts=(*doubts, *one.doubts))
 
 
 def _events_of(
@@ -296,7 +309,20 @@ def _events_of(
     at = now.isoformat()
     key, row = str(uuid.uuid4()), row_of(day, one.pull, time, one.fresh)
     rows = [{"pull": str(number), "time": at, "why": why} for number, why in voids]
-    return [Event(0, "pull", key, at, row, entry.redo), *(Event(0, "void", key, at, void) for void in rows)]
+    asked = [Event(0, DOUBT, key, at, payload=doubt.payload) for doubt in one.doubts]
+    answered = [Event(0, KEEP, key, at, payload={"pull": number}) for number in _answered(standing, one.pull)]
+    return [
+        Event(0, "pull", key, at, row, entry.redo, after=one.pull.after),
+        *(Event(0, "void", key, at, void) for void in rows),
+        *asked,
+        *answered,
+    ]
+
+
+def _answered(standing: Standing, pull: Pull) -> list[int]:
+    """The pulls whose question a late entry answers: with it nothing is missing any more of the set before them."""
+    made = {*standing.fulfilled, pull.run}
+    return [doubt.pull for doubt in standing.doubts if pull.run in doubt.missing and made.issuperset(doubt.missing)]
 
 
 def _time_texts(folder: Path, events: Sequence[Event]) -> dict[int, str]:

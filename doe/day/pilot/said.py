@@ -82,7 +82,9 @@ def entries_of(folder: Path, day: DayFile, said: Said) -> list[Entry]:
             return None
 
     entry = Entry(
-        settings=dict(filter(None, (read("--set", lambda text: _setting(day, text), text) for text in said.settings))),
+        settings=dict(
+            filter(None, (read("--set", lambda text: setting_of(day, text), text) for text in said.settings))
+        ),
         time=read("--time", lambda text: parse_moment(text, day.day.date, day.turn), said.time),
         time_alone=said.time is not None and is_time_alone(said.time),
         trace=read("--trace", lambda text: trace_file(folder, text), said.trace) or "",
@@ -141,8 +143,14 @@ def _line(text: str) -> str:
     return " ".join(as_text(text).split())
 
 
-def _setting(day: DayFile, text: str) -> tuple[str, str]:
-    """Factor and level of FACTOR=LEVEL, or of a change's name; an unknown level of a factor names the known ones."""
+def setting_of(day: DayFile, text: str) -> tuple[str, str]:
+    """Factor and level of FACTOR=LEVEL, or of a change's name.
+
+    Raises
+    ------
+    InputError
+        There is none, or several; an unknown level of a factor names the known ones.
+    """
     text = as_text(text)
     name, equals, level = text.partition("=")
     if not equals:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import groupby
 
 from doe.day.clock import changeover, fresh_refit
 from doe.day.log.making import in_order_of_making
+from doe.day.log.marks.asked import Doubt
 from doe.day.log.sequence import planned_fresh
 from doe.day.records import Changeover, Pull, Run
 from doe.day.schema import Configuration, DayFile
@@ -28,17 +30,23 @@ class Standing:
         The log, in the order of the pull numbers.
     taken : sequence of int
         Numbers of pulls that only a damaged table had: nobody gets them.
+    later : sequence of Pull
+        Pulls that were made after this moment, in the order of making: they fulfil their runs too.
+    doubts : sequence of Doubt
+        What nobody has answered.
     """
 
     day: DayFile
     runs: Sequence[Run]
     pulls: Sequence[Pull]
     taken: Sequence[int] = ()
+    later: Sequence[Pull] = ()
+    doubts: Sequence[Doubt] = ()
 
     @property
     def next_number(self) -> int:
         """The number of the next pull."""
-        return max([*self.taken, *(pull.number for pull in self.pulls)], default=0) + 1
+        return max([*self.taken, *(pull.number for pull in (*self.pulls, *self.later))], default=0) + 1
 
     @cached_property
     def made(self) -> tuple[Pull, ...]:
@@ -74,7 +82,19 @@ class Standing:
     @cached_property
     def fulfilled(self) -> set[int]:
         """The runs that have their pull: not voided, and with its number where it counts."""
-        return {pull.run for pull in self.pulls if pull.run in self.by_number and fulfils(self.day, pull)}
+        made = (*self.pulls, *self.later)
+        return {pull.run for pull in made if pull.run in self.by_number and fulfils(self.day, pull)}
+
+    def at(self, moment: dt.datetime) -> Standing:
+        """The day as it stood at a moment before its last pull; itself where no pull was made after it."""
+        later = [pull for pull in self.made if pull.time is not None and pull.time > moment]
+        if not later:
+            return self
+        numbers = {pull.number for pull in later}
+        earlier = [
+            pull for pull in self.pulls if pull.number not in numbers and (pull.time is None or pull.time <= moment)
+        ]
+        return replace(self, pulls=earlier, later=later)
 
     @cached_property
     def due(self) -> tuple[Run, ...]:

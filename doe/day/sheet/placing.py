@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 from doe.day.log.rows import check_sign
 from doe.day.names import name_key
 from doe.day.pilot.entries import Entry
-from doe.day.pilot.notices import far_from
 from doe.day.pilot.said import parse_value
+from doe.day.pilot.slips.doubting import far_from
 from doe.day.pilot.standing import Standing
 from doe.day.records import Pull, Run
 from doe.day.schema import DayFile

@@ -28,6 +28,28 @@ class Pull(pull_words.Pull, Protocol):
     def note(self) -> str: ...
     @property
     def trace(self) -> str: ...
+    @property
+    def after(self) -> int | None: ...
+
+
+class Doubt(Protocol):
+    """A question about a pull."""
+
+    @property
+    def pull(self) -> int: ...
+    @property
+    def text(self) -> str: ...
+
+
+class Fix(Protocol):
+    """Pulls that were given other parts or steps."""
+
+    @property
+    def pulls(self) -> Sequence[int]: ...
+    @property
+    def before(self) -> Mapping[int, Mapping[str, str]]: ...
+    @property
+    def after(self) -> Mapping[int, Mapping[str, str]]: ...
 
 
 class Listing(Protocol):
@@ -41,6 +63,10 @@ class Listing(Protocol):
     def fittings(self) -> Sequence[Mapping[str, int]]: ...
     @property
     def outside(self) -> Sequence[Sequence[tuple[Limit, float]]]: ...
+    @property
+    def doubts(self) -> Sequence[Doubt]: ...
+    @property
+    def fixes(self) -> Sequence[Fix]: ...
     @property
     def logged(self) -> int: ...
     @property
@@ -56,7 +82,8 @@ def listing_text(listing: Listing) -> str:
     widths = [max(map(len, column)) for column in zip_longest(*[head, *rows], fillvalue="")]
     lines = [_line(head, widths)]
     for pull, row, beyond in zip(listing.pulls, rows, listing.outside, strict=True):
-        lines += [_line(row, widths), *(line for mark in _marks(pull, beyond) for line in wrapped(mark, _MARK))]
+        marks = [line for mark in _marks(listing, pull, beyond) for line in wrapped(mark, _MARK)]
+        lines += [_line(row, widths), *marks]
     return "\n".join([*lines, _count(listing)])
 
 
@@ -85,8 +112,14 @@ def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
     return "  ".join(cell.ljust(width) for cell, width in zip(cells, widths, strict=True)).rstrip()
 
 
-def _marks(pull: Pull, beyond: Sequence[tuple[Limit, float]]) -> Iterator[str]:
+def _marks(listing: Listing, pull: Pull, beyond: Sequence[tuple[Limit, float]]) -> Iterator[str]:
     """What is said of a pull."""
+    yield from (f"? {doubt.text}" for doubt in listing.doubts if doubt.pull == pull.number)
+    for fix in listing.fixes:
+        if pull.number in fix.pulls and pull.number in fix.before:
+            yield f"before it was fixed: {_was(listing.day, fix, pull.number)}"
+    if pull.after is not None:
+        yield f"entered late, made after pull {pull.after}" if pull.after else "entered late, made before all others"
     if pull.void is not None:
         yield f"does not count: {pull.void}"
     if pull.redo is not None:
@@ -101,6 +134,14 @@ def _marks(pull: Pull, beyond: Sequence[tuple[Limit, float]]) -> Iterator[str]:
         yield f"note: {pull.note}"
     if pull.trace:
         yield f"trace: {pull.trace}"
+
+
+def _was(day: pull_words.Day, fix: Fix, number: int) -> str:
+    """What a pull had before it was fixed."""
+    before, after = fix.before[number], fix.after.get(number, {})
+    parts = [factor.name for factor in day.factor if before.get(factor.name) != after.get(factor.name)]
+    step = f"step {before['run']}" if before.get("run") else "no step"
+    return ", ".join([*(f"{name} {before.get(name, '')}" for name in parts), f"fitting {before.get('install')}", step])
 
 
 def _count(listing: Listing) -> str:

@@ -96,6 +96,19 @@ def table_set_aside(table: str, name: str, left_out: Sequence[str]) -> Note:
     return Note("table-set-aside", table, text, "serious" if left_out else "minor")
 
 
+def fixed(fixes: Sequence[str]) -> Note:
+    """Stretches of pulls that were given other parts or steps, each as it was typed."""
+    lines = [f"doe fix {what}" for what in fixes]
+    text = f"put right after it was logged: {listed_short(lines)}; 'doe log' shows what was there before"
+    return Note("fixed", "", text, "minor")
+
+
+def unanswered(questions: Sequence[str]) -> Note:
+    """Questions about pulls that nobody has answered."""
+    text = f"asked when it was logged, and not answered: {listed_short(questions)}; right as it is: doe fix PULL --keep"
+    return Note("unanswered", "", text, "serious")
+
+
 def damaged_line(text: str) -> Note:
     """A line of the journal whose checksum is wrong."""
     return Note(DAMAGED_LINE, "pulls.journal", text, "serious")

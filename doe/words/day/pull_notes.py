@@ -83,10 +83,10 @@ def not_after(time: dt.datetime, pull: int, before: dt.datetime) -> Note:
     return Note("times-out-of-order", "", text, "serious")
 
 
-def far_from_others(value: float, middle: float, pull: int) -> Note:
-    """A number that no part moves an engine to: a slip of the finger, most likely."""
-    text = f"{value:g} is far from the pulls so far ({middle:.4g}); if it was a slip: doe record --redo {pull} VALUE"
-    return Note("far-from-others", "", text, "serious")
+def entered_late(after: int) -> Note:
+    """A pull that was made before others that are logged."""
+    where = f"after pull {after}" if after else "before all others"
+    return Note("entered-late", "", f"entered late: it stands where its time puts it, {where}", "minor")
 
 
 def out_of_limits(limit: Limit, value: float) -> Note:

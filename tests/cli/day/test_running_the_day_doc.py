@@ -75,6 +75,15 @@ def test_the_lines_that_take_a_pull_out_work_one_after_the_other(folder, typed):
     ]
 
 
+def test_the_lines_that_put_a_stretch_right_work_one_after_the_other(folder, typed):
+    record_pulls(folder, [Entry(value=431.5 + at / 10, run=15 + at, together=True) for at in range(3)])
+    lines = re.findall(r"^(doe fix [^#\n]*)", PAGE.read_text(encoding="utf-8"), re.MULTILINE)
+    assert len(lines) == 3
+    typed(lines[0].replace("15W-50", "0W-20"))  # the page's day had thin oil there
+    assert typed(lines[2]).splitlines()[-1].startswith("undone: doe fix 12-17 --set oil=0W-20")
+    assert "one set" in PAGE.read_text(encoding="utf-8")
+
+
 def test_the_picture_of_next_has_the_heads_that_next_prints(folder, typed):
     heads = {line[:6].strip() for line in typed("doe next").splitlines()}
     text = PAGE.read_text(encoding="utf-8")

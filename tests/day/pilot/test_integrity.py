@@ -31,7 +31,7 @@ def folder(tmp_path, day, day_text):
     write_plan(tmp_path, lay_out(day, [Stint(day.baseline, 4)]), seal_entries(day))
     for minute in (34, 38, 42):
         now = dt.datetime(2026, 5, 16, 8, minute, tzinfo=ZONE)
-        record_pulls(tmp_path, [Entry(value=200.0 + minute, columns={"knock": 1.0})], now=now)
+        record_pulls(tmp_path, [Entry(value=200.0 + minute / 100, columns={"knock": 1.0})], now=now)
     void_pull(tmp_path, 2, "knock")
     return tmp_path
 
@@ -46,7 +46,7 @@ def test_all_agree(folder):
     checked = check_folder(folder)
     assert (checked.mended, checked.notes, checked.remaining) == ((), (), ())
     assert checked.to_text() == (
-        "logged last: pull 3: 242 hp, oil 15W-50, crankcase vacuum off, fitting 1, step 3, at 08:42\n"
+        "logged last: pull 3: 200.42 hp, oil 15W-50, crankcase vacuum off, fitting 1, step 3, at 08:42\n"
         f"3 pulls, 1 void (2): table, journal, plan and seal agree · {checked.head.shown}"
     )
     assert checked.to_dict()["sound"] is True
@@ -66,13 +66,13 @@ def test_a_lost_table_is_put_back(folder, name):
 
 
 def test_a_value_edited_by_hand_is_kept_and_told(folder):
-    change(folder / "pulls.csv", ",242,", ",241.5,")
+    change(folder / "pulls.csv", ",200.42,", ",200.5,")
     checked = check_folder(folder)
     assert texts(checked.notes) == [
-        "pull 3 was edited in pulls.csv: mean power 241.5, in the journal 242 (not witnessed by the log)",
+        "pull 3 was edited in pulls.csv: mean power 200.5, in the journal 200.42 (not witnessed by the log)",
     ]
     assert checked.remaining == ()
-    assert ",241.5," in (folder / "pulls.csv").read_text(encoding="utf-8")
+    assert ",200.5," in (folder / "pulls.csv").read_text(encoding="utf-8")
 
 
 def test_a_row_written_by_hand_is_told(folder):
@@ -85,7 +85,7 @@ def test_a_row_written_by_hand_is_told(folder):
 
 def test_a_damaged_line_of_the_journal_has_a_remedy_that_works(folder):
     path = folder / "pulls.journal"
-    change(path, '"mean power":"238"', '"mean power":"239"')
+    change(path, '"mean power":"200.38"', '"mean power":"200.39"')
     checked = check_folder(folder)
     assert len(checked.remaining) == 1
     assert "pulls.journal, line 2: the checksum is wrong" in checked.remaining[0]
@@ -106,8 +106,8 @@ def test_a_broken_seal_has_a_remedy_that_works(folder):
 
 
 def test_every_fault_of_a_table_is_left_with_its_place(folder):
-    change(folder / "pulls.csv", ",242,", ",24x,")
-    change(folder / "pulls.csv", ",234,", ",-3,")
+    change(folder / "pulls.csv", ",200.42,", ",24x,")
+    change(folder / "pulls.csv", ",200.34,", ",-3,")
     remaining = check_folder(folder).remaining
     assert len(remaining) == 2
     assert all("pulls.csv, row " in line and "column 'mean power'" in line for line in remaining)

@@ -26,7 +26,7 @@ def at(minute: int) -> dt.datetime:
 def folder(tmp_path, day_text):
     (tmp_path / "day.toml").write_text(day_text, encoding="utf-8")
     for minute in (4, 8, 12):
-        record_pulls(tmp_path, [Entry(value=200.0 + minute)], now=at(minute))
+        record_pulls(tmp_path, [Entry(value=200.0 + minute / 10)], now=at(minute))
     return tmp_path
 
 
@@ -40,7 +40,7 @@ def test_the_last_pull_by_default(folder):
     assert voids(folder) == [None, None, "knock at 6000"]
     text = (folder / "voids.csv").read_text(encoding="utf-8")
     assert text == "pull,time,why,undone\n3,2026-05-16T09:13:00+02:00,knock at 6000,\n"
-    assert voided.to_text().startswith("does not count any more: pull 3: 212 hp")
+    assert voided.to_text().startswith("does not count any more: pull 3: 201.2 hp")
 
 
 def test_twice_without_a_number_does_not_take_the_one_before(folder):
@@ -53,7 +53,7 @@ def test_twice_without_a_number_does_not_take_the_one_before(folder):
 def test_undo_and_void_again(folder):
     void_pull(folder, 2, "knock", now=at(13))
     counts = unvoid_pull(folder, None, now=at(14))
-    line = "counts again: pull 2: 208 hp, oil 15W-50, crankcase vacuum off, fitting 1, at 09:08"
+    line = "counts again: pull 2: 200.8 hp, oil 15W-50, crankcase vacuum off, fitting 1, at 09:08"
     assert counts.to_text() == f"{line} · {counts.head.shown}"
     assert voids(folder) == [None, None, None]
     void_pull(folder, 2, "wheel slip", now=at(15))

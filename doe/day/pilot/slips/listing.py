@@ -10,6 +10,8 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.files.limits import Limit, outside
 from doe.day.fittings import fittings_of
 from doe.day.log.making import with_replaced
+from doe.day.log.marks.asked import Doubt
+from doe.day.log.marks.fixes import Fix
 from doe.day.pilot.beginning import stands
 from doe.day.pull_columns import pull_dict
 from doe.day.records import Pull
@@ -31,6 +33,8 @@ class Listing(Answer):
     logged: int  #: how many there are
     head: str = ""  #: the end of the journal, as it is shown; "" without a chain
     notes: tuple[Note, ...] = ()
+    doubts: tuple[Doubt, ...] = ()  #: what was asked about these pulls and nobody has answered
+    fixes: tuple[Fix, ...] = ()  #: what was put right, oldest first
 
     @property
     def outside(self) -> tuple[list[tuple[Limit, float]], ...]:
@@ -45,6 +49,8 @@ class Listing(Answer):
                 {**pull_dict(pull), "redo": pull.redo, "fittings": own, "outside": [limit.name for limit, _ in marked]}
                 for pull, own, marked in zip(self.pulls, self.fittings, self.outside, strict=True)
             ],
+            "doubts": [doubt.payload for doubt in self.doubts],
+            "fixes": [fix.payload for fix in self.fixes],
             "head": self.head or None,
             **in_document(self.notes),
         }
@@ -75,4 +81,15 @@ def what_was_logged(folder: Path, *, everything: bool = False) -> Listing:
     numbers = fittings_of(day, rows)
     fittings = [{name: own[at] for name, own in numbers.items()} for at in range(len(rows))]
     first = 0 if everything else max(0, len(rows) - LAST)
-    return Listing(day, rows[first:], tuple(fittings[first:]), len(rows), log.head, log.notes)
+    shown = rows[first:]
+    numbers_shown = {pull.number for pull in shown}
+    return Listing(
+        day,
+        shown,
+        tuple(fittings[first:]),
+        len(rows),
+        log.head,
+        log.notes,
+        tuple(doubt for doubt in log.doubts if doubt.pull in numbers_shown),
+        log.fixes,
+    )

@@ -1,0 +1,95 @@
+"""What is asked about a pull once it is logged: each question with the lines that answer it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from doe.words.numbers import digits_for
+from doe.words.phrases import listed
+
+_VALUE = "VALUE"
+TYPED_TWICE = "typed twice"
+LEFT_OPEN = "left open: it is logged, and marked; doe fix PULL --keep says that it is right"
+_ANSWERS = {
+    "next-set": "Enter: yes, the next set's; n: nothing was changed:",
+    "sooner-than-a-pull": "Enter keeps it; v takes it out:",
+    "typed-twice": "Enter keeps it; v takes it out:",
+}
+
+
+def off_by(difference: float, unit: str) -> str:
+    """How far a number is from what was expected: "18 hp above"."""
+    size = abs(difference)
+    text = f"{size:.{min(digits_for(size), 3)}f}" if size < 1e6 else f"{size:.3g}"
+    return f"{text} {unit}".rstrip() + (" above" if difference > 0 else " below")
+
+
+def far_from_same_parts(value: str, off: str, pull: int) -> str:
+    """A number that is far from those with the same parts."""
+    return f"{value} is {off} the other pulls with these parts: keep, or doe record --redo {pull} {_VALUE}?"
+
+
+def either_is_wrong(value: str, off: str, pull: int, other: str, earlier: int) -> str:
+    """Two pulls with the same parts that don't agree: nobody knows which is right."""
+    return (
+        f"{value} is {off} pull {earlier}, the only other one with these parts: either {other} or this one is wrong:"
+        f" keep both, or doe record --redo {pull} {_VALUE}, or doe record --redo {earlier} {_VALUE}?"
+    )
+
+
+def far_from_baseline(value: str, pull: int) -> str:
+    """The first pull with new parts, further from the baseline than parts move an engine; by how much is not told."""
+    return f"{value} is more than 10 % off the baseline: keep, or doe record --redo {pull} {_VALUE}?"
+
+
+def far_from_all(value: float, middle: float, pull: int) -> str:
+    """A pull that doesn't count, further off than a cold engine is."""
+    return f"{value:g} is far from the pulls so far ({middle:.4g}): keep, or doe record --redo {pull} {_VALUE}?"
+
+
+def too_soon(gap: float, before: int, takes: float, pull: int) -> str:
+    """A pull sooner than one can be made."""
+    passed = f"{60 * gap:.0f} s" if gap < 1 else f"{gap:.1f} min"
+    return (
+        f'{passed} after pull {before}, and a pull takes {takes:g} min: keep, or doe void {pull} --why "{TYPED_TWICE}"?'
+        f" If it ended at another time: doe record --redo {pull} --time HH:MM"
+    )
+
+
+def typed_twice(value: str, before: int, pull: int) -> str:
+    """The number of the pull before once more."""
+    return f'{value} is the number of pull {before} again: keep, or doe void {pull} --why "{TYPED_TWICE}"?'
+
+
+def answers_to(code: str, pull: int) -> str:
+    """What may be typed to a question."""
+    if code == "one-of-two-is-wrong":
+        return f"Enter keeps both; the right number of pull {pull}; or another pull and its right number:"
+    return _ANSWERS.get(code, "Enter keeps it; else the right number:")
+
+
+def next_set(passed: float, before: int, parts: str, steps: Sequence[int], clock: str, otherwise: str) -> str:
+    """A pull that the clock says is the next set's first.
+
+    Parameters
+    ----------
+    passed : float
+        Minutes since the pull before.
+    before : int
+        The number of that pull.
+    parts : str
+        What the pull was taken to be made with.
+    steps : sequence of int
+        Planned steps that seem to be missing.
+    clock : str
+        When the first of them would have ended.
+    otherwise : str
+        What to type where nothing was changed.
+    """
+    missing = listed([str(step) for step in steps])
+    one = len(steps) == 1
+    return (
+        f"{passed:.0f} min after pull {before} it is taken as the next set's first ({parts}):"
+        f" {'step' if one else 'steps'} {missing} of the set before {'is' if one else 'are'} not logged. Made and"
+        f" forgotten? doe record {_VALUE} --time {clock}. Was nothing changed? {otherwise}"
+    )
