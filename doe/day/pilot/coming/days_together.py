@@ -55,7 +55,8 @@ def _goes_on_with(link: object, folder: Path) -> bool:
 
 def _document(folder: Path) -> Mapping[str, Any]:
     """What plan.json of another day holds, nothing where it can't be read."""
+    path = folder / PLAN_JSON
     with suppress(OSError, ValueError):
-        document = json.loads((folder / PLAN_JSON).read_text(encoding="utf-8"))
+        document = json.loads(path.read_text(encoding="utf-8")) if path.is_file() else {}  # a pipe would be waited for
         return document if isinstance(document, dict) else {}
     return {}
