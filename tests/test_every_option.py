@@ -171,6 +171,8 @@ def desk(tmp_path_factory) -> Path:
     make_day(desk / "next", 12, date="2020-05-17", shift=0.1)
     make_day(desk / "again", 12)
     (desk / "again" / "looks.csv").write_text(JUDGED)
+    make_day(desk / "closed", 2)
+    (desk / "closed" / "looks.csv").write_text(JUDGED.replace("by itself", "yes"))
     for n in range(3):
         make_day(
             desk / "archive" / str(n), 12, date=f"2020-06-0{n + 1}", cell=str(n % 2), shift=0.1 * n, drift="linear"
@@ -328,6 +330,7 @@ CASES: dict[str, dict[str, Case]] = {
         "check_only": Case(TABLE, f"{TABLE} --check-only"),
         "look": Case("half", "half --look"),
         "final": Case("half", "half --final"),
+        "reopen": Case("closed", "closed --reopen"),
         "yes": Case("again", "again --yes", "n\n"),
         "details": Case("done", "done --details"),
     },

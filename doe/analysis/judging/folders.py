@@ -15,7 +15,7 @@ from doe.analysis.judging.judgement import Judgement
 from doe.analysis.judging.ledger.books import Books, counted_on
 from doe.analysis.judging.ledger.information import information, shares, with_conditional_power
 from doe.analysis.judging.ledger.keeping import Kept, keep
-from doe.analysis.judging.ledger.ledger_entries import asks, entries
+from doe.analysis.judging.ledger.ledger_entries import asks, entries, given_up
 from doe.analysis.judging.ledger.turns import Turn, turn_of
 from doe.analysis.judging.randomisation import randomisation_tests
 from doe.analysis.judging.verdicts import judge_trial, withheld
@@ -200,7 +200,7 @@ def _judged(
         replace(judgement, notes=(*judgement.notes, *books.notes(new))),
         new={day.folder: entry for day, entry in zip(days, new, strict=True)} if new else {},
         read={day.folder: ledger for day, ledger in zip(days, books.everything, strict=True)},
-        asks=asks(turn),
+        asks=" ".join(filter(None, (given_up(days[0]) if new and new[0].closes else "", asks(turn)))),
     )
 
 

@@ -80,6 +80,9 @@ def judge(
     ] = False,
     look: Annotated[bool, typer.Option("--look", help="An early look: shows the gains and spends risk.")] = False,
     final: Annotated[bool, typer.Option("--final", help="No more pulls today, although the plan is not done.")] = False,
+    reopen: Annotated[
+        bool, typer.Option("--reopen", help="A day that --final closed goes on; its next verdict is the second.")
+    ] = False,
     yes: YesFlag = False,
     figures: FiguresOption = None,
     details: DetailsFlag = False,
@@ -118,8 +121,8 @@ def judge(
                 raise InputError("--figures: for days that are judged, not for an archive of them")
             if details:
                 raise InputError("--details: not for an archive of days, which is printed as a table")
-            if look or final or yes:
-                raise InputError("--look, --final and --yes are for one day; an archive spends no risk")
+            if look or final or yes or reopen:
+                raise InputError("--look, --final, --reopen and --yes are for one day; an archive spends no risk")
             if second_opinion or r_file:
                 raise InputError("--second-opinion and --r are for one day, one campaign or one table")
             if curve:
@@ -129,6 +132,10 @@ def judge(
             print_verdicts(where, metric, method, better, to, jobs, cluster, as_json=as_json)
             return
         _only_for_archives(to, jobs, cluster)
+        if reopen:
+            besides = {"--look": look, "--final": final, "--metric": metric}
+            _reopen(where, [name for name, said in besides.items() if said], as_json=as_json)
+            return
         from doe.analysis.judging.folders import judge_and_log
 
         agreed = agreement("Show it?", yes=yes)
@@ -140,8 +147,8 @@ def judge(
         draw(judgement, figures, day_title(where[-1]))
         emit(judgement, as_json=as_json, details=details)
         return
-    if metric or final or look or yes:
-        raise InputError("--metric, --look, --final and --yes are for day folders; a table takes --value")
+    if metric or final or look or yes or reopen:
+        raise InputError("--metric, --look, --final, --reopen and --yes are for day folders; a table takes --value")
     if curve:
         raise InputError("--curve: for day folders; a table has no traces")
     _only_for_archives(to, jobs, cluster)
@@ -191,6 +198,20 @@ def judge(
     _write_r(r_file, judgement.r_script)
     draw(judgement, figures, where[0].name)
     emit(judgement, as_json=as_json, details=details)
+
+
+def _reopen(where: list[Path], others: list[str], *, as_json: bool) -> None:
+    """Let a day go on that was closed; nothing is judged."""
+    from doe.day.log.marks.closing import reopen_day
+    from doe.errors import InputError
+
+    if len(where) > 1 or others:
+        besides = others[0] if others else f"{len(where)} folders"
+        raise InputError(f"--reopen is for one day, by itself, not with {besides}: doe judge {where[0]} --reopen")
+    opened = reopen_day(where[0])
+    emit(opened, as_json=as_json, noted=True)
+    for note in opened.notes:
+        print(note, file=sys.stderr)
 
 
 def _told_of_its_ledger(judgement: Judgement, table: Path) -> Judgement:

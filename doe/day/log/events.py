@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -72,14 +72,27 @@ def append_event(
     UnsureWriteError
         It may be.
     """
-    if kind in ROW_KINDS or not kind:
-        raise ValueError(f"an event '{kind}' has a row of a table: append_events")
+    return append_together(folder, [(kind, payload)], now=now, by_newer=by_newer)
+
+
+def append_together(
+    folder: Path,
+    changes: Sequence[tuple[str, Mapping[str, Any]]],
+    *,
+    now: dt.datetime | Stamp | None = None,
+    by_newer: bool = False,
+) -> Written:
+    """Add several events in one line, each with its kind and payload. Raises as `append_event`."""
+    for kind, _ in changes:
+        if kind in ROW_KINDS or not kind:
+            raise ValueError(f"an event '{kind}' has a row of a table: append_events")
     when = now or read_clock()
     with only_writer(folder):
         scan = scan_any(folder) if by_newer else scan_journal(folder)
         moment, clock, _ = day_time(scan.events, when)
-        at = moment.isoformat(timespec="seconds")
-        head = append_events(folder, [Event(0, kind, str(uuid.uuid4()), at, payload=payload)], clock=clock)
+        at, key = moment.isoformat(timespec="seconds"), str(uuid.uuid4())
+        events = [Event(0, kind, key, at, payload=payload) for kind, payload in changes]
+        head = append_events(folder, events, clock=clock)
         note_end(folder, head)
         return Written(head, moment, copied(folder))
 

@@ -7,12 +7,12 @@ table has and the journal hasn't comes from the program's first version, or from
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from doe.day.log.events import append_event, events_of
+from doe.day.log.events import append_together, events_of
 from doe.day.names import name_key
 from doe.day.storage import write_atomically
 from doe.day.tables import CellReader, CsvTable, Row, csv_text, has_text, parse_count, parse_number, read_table
@@ -23,6 +23,8 @@ LOOKS_CSV = "looks.csv"
 _FIRST_VERSION = ("look", "time", "pulls", "installs", "information", "risk_spent", "final")
 _HEADER = (*_FIRST_VERSION, "factor", "level", "number", "risk", "verdict")
 _EARLY, _FINAL = "look", "verdict"  # kinds of events
+CLOSE, REOPEN = "close", "reopen"
+"""The events of a day's being closed, in the line of the verdict that closed it, and opened again; both with `look`."""
 _ALTERED = ("voided", "gone", "counted", "mended")
 _CLOSES, _BY_ITSELF = "yes", "by itself"
 
@@ -82,6 +84,7 @@ class Look:
     told: tuple[Told, ...] = ()  #: () in a table of the first version, which holds one row for all questions
     seen: Seen | None = None  #: None where the journal hasn't it
     altered: Altered | None = None
+    reopened: str = ""  #: when the day that it closed was opened again (ISO 8601); "" where it wasn't
 
     def to(self, factor: str, level: str) -> Told | None:
         """What a question was told; None where it wasn't asked."""
@@ -101,7 +104,12 @@ def read_looks(folder: Path) -> list[Look]:
     """
     events = [look for look in (_of_event(e.payload) for e in events_of(folder, _EARLY, _FINAL)) if look]
     known = {look.look for look in events}
-    return sorted([*_of_table(folder / LOOKS_CSV, known), *events], key=lambda look: look.look)
+    opened = {event.payload.get("look"): event.at for event in events_of(folder, REOPEN)}
+    looks = [
+        replace(look, reopened=opened[look.look]) if look.closes and look.look in opened else look
+        for look in (*_of_table(folder / LOOKS_CSV, known), *events)
+    ]
+    return sorted(looks, key=lambda look: look.look)
 
 
 def write_look(folder: Path, look: Look) -> Sequence[Note]:
@@ -118,7 +126,8 @@ def write_look(folder: Path, look: Look) -> Sequence[Note]:
         The folder can't be written in.
     """
     before = read_looks(folder)
-    written = append_event(folder, _FINAL if look.final else _EARLY, _payload(look))
+    closed = [(CLOSE, {"look": look.look})] if look.closes else []
+    written = append_together(folder, [*closed, (_FINAL if look.final else _EARLY, _payload(look))])
     write_atomically(folder / LOOKS_CSV, csv_text(_HEADER, [row for one in (*before, look) for row in _rows(one)]))
     return written.mirrored.notes
 

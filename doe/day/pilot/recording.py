@@ -14,7 +14,7 @@ from doe.day.clocks.day_clock import day_time
 from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.clocks.time_meant import moment_meant
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.which_folder import as_typed
+from doe.day.files.which_folder import as_typed, command
 from doe.day.log.chain import NO_EVENT, Head
 from doe.day.log.comparing import pull_events
 from doe.day.log.journal import scan_journal
@@ -26,7 +26,7 @@ from doe.day.log.rows import check_sign, numbered_rows
 from doe.day.log.sequence import again_text
 from doe.day.pilot.answers import PULL, answering
 from doe.day.pilot.beginning import begin, finish, stands
-from doe.day.pilot.coming.ending import ending_of
+from doe.day.pilot.coming.ending import ending_of, is_closed
 from doe.day.pilot.deciding import Decided, decide
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.standing import Standing
@@ -58,6 +58,7 @@ class Recorded(Answer):
     head: Head = NO_EVENT  #: the end of the journal with these pulls
     placed: int = 0  #: how many of them, the first, were typed earlier and waited for their place
     mirrored: Mirrored = NO_MIRROR  #: on how many disks they are
+    closed: bool = False  #: the day was closed before: they are logged and left out
 
     @property
     def pulls(self) -> tuple[Pull, ...]:
@@ -99,7 +100,9 @@ class Recorded(Answer):
         ]
         if self.standing.runs:
             coming = next_of(self.standing, self.now, as_typed(self.folder))
-            coming = replace(coming, ending=ending_of(self.folder, self.day)) if coming.done else coming
+            if coming.done or self.closed:
+                ending = ending_of(self.folder, self.day)
+                coming = replace(coming, ending=ending, step=None if self.closed else coming.step)
             lines.append(f"next: {short_text(coming)}")
         return "\n".join(lines)
 
@@ -147,10 +150,14 @@ def _log(folder: Path, day: DayFile, entries: Sequence[Entry], when: dt.datetime
     deciding.new += files
     if not deciding.new:
         return Recorded(folder, day, (), begun.standing, now, tuple(begun.told), begun.scan.head)
+    closed = is_closed(folder)
+    if closed:
+        begun.told.append(pull_notes.day_is_closed(command("judge", folder, "--reopen")))
     head = finish(begun, deciding.new)
     return Recorded(
-        folder, day, tuple(deciding.decided), deciding.standing, now, tuple(begun.told), head, placed, begun.mirrored
-    )
+        folder, day, tuple(deciding.decided), deciding.standing, now, tuple(begun.told), head, placed, begun.mirrored,
+        closed,
+    )  # fmt: skip
 
 
 def _waiting(events: Sequence[Event], entries: Sequence[Entry], now: dt.datetime) -> tuple[list[Event], list[Event]]:

@@ -11,6 +11,7 @@ from doe.analysis.trials.from_folders import DayFolder
 from doe.day.files.planfile import PlanFile, replaced_runs, runs_of_rows
 from doe.day.log.events import events_of
 from doe.day.log.looks import Look, read_looks
+from doe.day.log.marks.fixes import FIX, Fix, fixes_of
 from doe.day.log.planned.followed import PLAN, REPLAN
 from doe.day.log.reading import read_log
 from doe.day.records import Pull, Run
@@ -59,6 +60,7 @@ class DayParts:
     stages: tuple[PlanStage, ...] = ()  #: its plans, the first one first
     looks: tuple[Look, ...] = ()
     sheets: tuple[tuple[str, str], ...] = ()  #: when a run sheet was made, and its file
+    fixes: tuple[Fix, ...] = ()  #: stretches that were put right, and what was taken back of that
     photos: tuple[Photo, ...] = ()
     logged: tuple[Pull, ...] = ()  #: as the log has them
 
@@ -88,6 +90,7 @@ def day_parts(folder: DayFolder, *, alone: bool) -> DayParts:
         stages=tuple(plan_stages(place, day, plan)),
         looks=tuple(read_looks(place)),
         sheets=tuple((event.at, str(event.payload.get("file", ""))) for event in events_of(place, SHEET)),
+        fixes=tuple(fixes_of(events_of(place, FIX))),
         photos=photos_of(place),
         logged=log.pulls,
     )

@@ -23,7 +23,7 @@ class Happening:
 def story(parts: DayParts, *, reasons: bool = True) -> list[Happening]:
     """What happened, in order; with `reasons` what a tester typed for each void."""
     plans = list(_plans(parts))
-    told = [*plans[1:], *_sheets(parts), *_pulls(parts, reasons=reasons), *_looks(parts)]
+    told = [*plans[1:], *_sheets(parts), *_pulls(parts, reasons=reasons), *_looks(parts), *_fixes(parts)]
     told.sort(key=lambda one: one[0] or dt.datetime.min)
     whole = [*plans[:1], *told]  # what was planned stands first, also where a clock was wrong
     return [Happening(_clock(parts.day, moment), what) for moment, what in whole]
@@ -80,8 +80,15 @@ def _looks(parts: DayParts) -> Iterator[Told]:
         told = [f"{one.factor} {one.level} {one.verdict}" for one in look.told if one.verdict]
         if look.final:
             yield _moment(look.time), words.shown(look.pulls, told, closes=look.closes)
+            if look.reopened:
+                yield _moment(look.reopened), words.reopened()
         else:
             yield _moment(look.time), words.looked(look.look, look.pulls, look.risk_spent, told)
+
+
+def _fixes(parts: DayParts) -> Iterator[Told]:
+    for fix in parts.fixes:
+        yield _moment(fix.at), words.fixed(fix.what, undone=bool(fix.undoes))
 
 
 def _moment(text: str) -> dt.datetime | None:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from doe.words.phrases import listed, ordinal
+
 DONE = "the plan is done"
 CLOSED = "this day is closed: the verdict was given, no more pulls"
 STUDIED = "the study is done"
@@ -25,3 +29,15 @@ def goes_on(name: str) -> str:
 def elsewhere(name: str) -> str:
     """The day before it lies somewhere else."""
     return f"the plan is done; it is judged together with {name}, which does not lie next door"
+
+
+def reopened(closed: str, questions: Sequence[tuple[str, int, float]], shown: str) -> str:
+    """A day that was closed at a moment (ISO 8601) goes on; which verdict each question's next one is, and its risk."""
+    by_stage: dict[tuple[int, float], list[str]] = {}
+    for name, number, risk in questions:
+        by_stage.setdefault((number, risk), []).append(name)
+    next_ones = [
+        f"the next verdict on {listed(names)} is the {ordinal(number)}, with {100 * risk:.3g} % of risk"
+        for (number, risk), names in by_stage.items()
+    ]
+    return "\n".join([f"open again: pulls since {closed[11:16]} count · {shown}", *next_ones])

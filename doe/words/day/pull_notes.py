@@ -98,6 +98,12 @@ def out_of_limits(limit: Limit, value: float) -> Note:
     return Note("outside-limits", limit.name, text, "serious")
 
 
+def day_is_closed(reopen: str) -> Note:
+    """A pull that is logged after somebody said that there are no more; `reopen` is what lets it count."""
+    text = f"this day is closed: it is logged, and left out of the verdict; to let it count: {reopen}"
+    return Note("day-closed", "", text, "serious")
+
+
 def doubtful_trace(text: str) -> Note:
     """What the reading of a pull's trace found odd."""
     return Note("doubtful-trace", "", text, "serious")

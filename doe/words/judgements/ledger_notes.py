@@ -56,6 +56,26 @@ def halves(questions: Sequence[tuple[str, int, float, float]]) -> str:
     return " ".join(parts)
 
 
+def given_up(left: int, counted: int, minutes: float, questions: Sequence[str]) -> str:
+    """Before a day is ended with much of its plan open.
+
+    Parameters
+    ----------
+    left, counted : int
+        Planned pulls that count: without a pull, and all of them.
+    minutes : float
+        From the last pull to the end of the plan.
+    questions : sequence of str
+        Those that have planned pulls left.
+    """
+    hours = f"{minutes / 60:.1f} h" if minutes >= 90 else f"{minutes:.0f} min"
+    about = f", of {listed(questions)}" if questions else ", of the baseline"
+    return (
+        f"This ends the day: {left} of {counted} planned pulls are given up, {hours} of work{about}. 'doe judge"
+        " --reopen' goes on, and the next verdict is then the second."
+    )
+
+
 def look_price(spends: float, whole: float, left: float) -> str:
     """What an early look would cost, before it is taken."""
     if left < LITTLE_LEFT:

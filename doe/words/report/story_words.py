@@ -71,6 +71,20 @@ def shown(pulls: int, told: Sequence[str], *, closes: bool) -> str:
     return f"{ended} were shown, after {_pulls(pulls)}{_told(told)}."
 
 
+def reopened() -> str:
+    """A day that was ended goes on."""
+    return "The day was opened again: what follows has a verdict of its own."
+
+
+def fixed(what: str, *, undone: bool) -> str:
+    """A stretch of pulls that was put right, as it was typed, or was taken back."""
+    pulls, _, how = what.partition(" ")
+    if undone:
+        return "The last change of a stretch of pulls was taken back."
+    one = pulls.isdecimal()
+    return f"{'Pull' if one else 'Pulls'} {pulls} {'was' if one else 'were'} put right ({how})."
+
+
 def _told(verdicts: Sequence[str]) -> str:
     return f": {'; '.join(verdicts)}" if verdicts else ""
 

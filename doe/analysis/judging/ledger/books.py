@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from doe.analysis.judging.ledger.alterations import alteration_notes, metric_of, other_metrics, seen_on
 from doe.analysis.trials.from_folders import CountedPulls, DayFolder
 from doe.day.log.looks import Look, Seen, read_looks
+from doe.day.log.marks.closing import closing_of
 from doe.day.records import Pull
 from doe.words.notes import Note
 
@@ -46,12 +47,12 @@ class Books:
     @property
     def over(self) -> bool:
         """Whether no day has pulls to come: by its plan, its finish, or because somebody closed it."""
-        return all(_closing(own) or day.finished() for day, own in zip(self.days, self.everything, strict=True))
+        return all(closing_of(own) or day.finished() for day, own in zip(self.days, self.everything, strict=True))
 
     @property
     def closed(self) -> bool:
         """Whether each day was closed."""
-        return all(_closing(own) for own in self.everything)
+        return all(closing_of(own) for own in self.everything)
 
     def notes(self, new: Sequence[Look]) -> Iterator[Note]:
         """What was altered after verdicts that were shown; `new`, one a day or none, is being shown now."""
@@ -66,16 +67,12 @@ class Books:
 def counted_on(day: DayFolder, metric: str, ledger: Sequence[Look]) -> tuple[Pull, ...]:
     """The counted pulls of a day; of one that was closed, those that were in its log by then."""
     counted = CountedPulls.of(day, metric).counted
-    closing = _closing(ledger)
+    closing = closing_of(ledger)
     if closing is None:
         return counted
     if closing.seen is None:
         return counted[: closing.pulls]
     return tuple(pull for pull in counted if pull.number in closing.seen.logged)
-
-
-def _closing(ledger: Sequence[Look]) -> Look | None:
-    return next((look for look in ledger if look.closes), None)
 
 
 def _in(look: Look, metric: str) -> bool:

@@ -10,9 +10,13 @@ from doe.analysis.judging.judgement import Gain, Judgement
 from doe.analysis.judging.ledger.alterations import altered_since
 from doe.analysis.judging.ledger.books import Books
 from doe.analysis.judging.ledger.turns import Turn, together
+from doe.analysis.trials.from_folders import DayFolder
 from doe.analysis.trials.trial import Trial
 from doe.day.log.looks import Altered, Look, Told
 from doe.words.judgements import ledger_notes
+
+# Of the pulls that the plan counts: who ends a day with more of them open is asked.
+_OPEN_SHARE = 0.2
 
 
 def entries(judgement: Judgement, turn: Turn, trial: Trial, books: Books, *, closes: bool) -> tuple[Look, ...]:
@@ -63,6 +67,24 @@ def entries(judgement: Judgement, turn: Turn, trial: Trial, books: Books, *, clo
         )
         for number, (ledger, now, changed) in enumerate(zip(books.everything, books.seen, altered, strict=True))
     )
+
+
+def given_up(day: DayFolder) -> str:
+    """What somebody should know before a day is ended with much of its plan open; "" where hardly anything is."""
+    plan = day.plan.runs if day.plan else ()
+    done = {pull.run for pull in day.pulls if pull.void is None}
+    left = [run for run in plan if run.count == "yes" and run.run not in done]
+    counted = sum(run.count == "yes" for run in plan)
+    if not counted or len(left) <= _OPEN_SHARE * counted:
+        return ""
+    made = [pull.minute for pull in day.pulls if pull.minute is not None]
+    minutes = max(0.0, left[-1].minute - max(made, default=0.0))
+    questions = [
+        f"{factor.name} {change.level}"
+        for factor, change in day.day.questions
+        if any(run.configuration[factor.name] == change.level for run in left)
+    ]
+    return ledger_notes.given_up(len(left), counted, minutes, questions)
 
 
 def _spent(gain: Gain, turn: Turn) -> float:

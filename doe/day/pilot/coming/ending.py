@@ -9,6 +9,7 @@ from pathlib import Path
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.which_folder import as_typed, command, days_beside
 from doe.day.log.looks import read_looks
+from doe.day.log.marks.closing import closing_of
 from doe.day.log.planned.followed import followed_plan
 from doe.day.pilot.beginning import stands
 from doe.day.pilot.coming.days_together import days_together, earlier_day_missing
@@ -32,7 +33,7 @@ class Ending:
 def is_closed(folder: Path) -> bool:
     """Whether somebody said that no more pulls will be made; not by a ledger that can't be read."""
     with suppress(InputError):
-        return any(look.closes for look in read_looks(folder))
+        return closing_of(read_looks(folder)) is not None
     return False
 
 
@@ -48,9 +49,10 @@ def ending_of(folder: Path, day: DayFile) -> Ending:
 
 
 def _ending(folder: Path, day: DayFile) -> Ending:
-    finals = [look for look in read_looks(folder) if look.final]
+    looks = read_looks(folder)
+    finals = [look for look in looks if look.final]
     report = command("report", folder)
-    if any(look.closes for look in finals):
+    if closing_of(looks) is not None:
         return Ending(CLOSED, ending_words.CLOSED, report)
     if not day.questions:
         return Ending(STUDIED, ending_words.STUDIED, command("noise", folder, f"--save-to {_day_to_plan(folder, day)}"))
