@@ -109,7 +109,7 @@ TESTED_BY = {
     "day/pilot/slips/test_fixing.py": (
         "day.log.marks.rewriting day.pilot.slips.moving day.pilot.slips.renumbering words.day.fix_words"
     ),
-    "day/pilot/slips/test_forgotten.py": "day.log.marks.late day.log.marks.waiting",
+    "day/pilot/slips/test_forgotten.py": "day.log.marks.late day.log.marks.without_place",
     "day/pilot/slips/test_listing.py": "cli.cell.log_command cli.cell.fix_command words.day.listing_words",
     "day/pilot/test_record.py": (
         "day.log.making day.pilot.answers day.pilot.deciding day.pilot.notices words.day.pull_notes "

@@ -210,7 +210,7 @@ def _keep(folder: Path, said: Said, fault: InputError, sweep: int | None, *, as_
 def _place_files(folder: Path) -> None:
     """Give what waits in files its place first."""
     from doe.day.log.journal import scan_any
-    from doe.day.log.marks.waiting import waiting
+    from doe.day.log.marks.without_place import waiting
 
     if waiting(scan_any(folder).events):  # else the traces' physics isn't loaded for nothing
         from doe.cli.cell.waiting import place_files

@@ -36,7 +36,7 @@ def place_files(folder: Path) -> None:
     """Read the traces and sheets that wait, and log what they hold; what goes on waiting is told."""
     from doe.day.files.dayfile import read_day_file
     from doe.day.log.journal import scan_journal
-    from doe.day.log.marks.waiting import waiting
+    from doe.day.log.marks.without_place import waiting
     from doe.day.pilot.unplaced import file_waiting
     from doe.errors import DoeError
     from doe.words.day.pull_words import still_waiting

@@ -23,7 +23,7 @@ from doe.day.log.lines import JOURNAL
 from doe.day.log.marks.asked import Doubt, open_doubts
 from doe.day.log.marks.fixes import Fix, standing_fixes, with_fixes
 from doe.day.log.marks.late import late_of
-from doe.day.log.marks.waiting import waiting_notes
+from doe.day.log.marks.without_place import waiting_notes
 from doe.day.log.oddities import late_kept, run_oddities, stray_numbers, value_oddities
 from doe.day.log.planned.followed import planned_runs
 from doe.day.log.rows import READINGS_CSV, PullRows, Readings, kept_parts, numbered_rows, read_readings

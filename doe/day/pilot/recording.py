@@ -19,7 +19,7 @@ from doe.day.log.chain import NO_EVENT, Head
 from doe.day.log.comparing import pull_events
 from doe.day.log.journal import scan_journal
 from doe.day.log.marks.asked import DOUBT, KEEP, Doubt
-from doe.day.log.marks.waiting import waiting
+from doe.day.log.marks.without_place import waiting
 from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored
 from doe.day.log.reading import PULLS_CSV
 from doe.day.log.rows import check_sign, numbered_rows

@@ -12,7 +12,7 @@ from typing import Any
 from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.files.which_folder import FILE_NAME
 from doe.day.log.events import Written, append_event
-from doe.day.log.marks.waiting import PLACED, UNPLACED
+from doe.day.log.marks.without_place import PLACED, UNPLACED
 from doe.day.pilot.answers import PULL, answering
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.said import Said, entries_of, parse_value, trace_file

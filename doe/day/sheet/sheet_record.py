@@ -10,7 +10,7 @@ from typing import Any
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.log.events import append_event, events_of
-from doe.day.log.marks.waiting import PLACED, UNPLACED, waiting
+from doe.day.log.marks.without_place import PLACED, UNPLACED, waiting
 from doe.day.pilot.answers import PULL, answering
 from doe.day.pilot.recording import Recorded, record_pulls, standing_of
 from doe.day.pilot.unplaced import SHEETS, file_waiting
