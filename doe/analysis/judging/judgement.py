@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass, fields, replace
 from typing import Any, Literal
 
 from doe.analysis.judging.curves.curve_result import Curves
+from doe.words.judgements.curve_words import curve_parts
 from doe.words.judgements.judge_screen import judge_screen
 from doe.words.judgements.judgement_words import judgement_text
 from doe.words.notes import Note, texts
@@ -212,7 +213,7 @@ class Judgement(Told):
     def screen(self) -> Screen:
         """What a tester reads at the bench in ten seconds."""
         short = judge_screen(self)
-        return short if self.curves is None else replace(short, parts=(*short.parts, self.curves.to_text()))
+        return short if self.curves is None else replace(short, parts=(*short.parts, *curve_parts(self.curves)))
 
     def full_text(self) -> str:
         """The same sentence, and behind it everything that the verdicts rest and hang on."""

@@ -7,12 +7,12 @@ from typing import Literal, Protocol, get_args
 
 from doe.words.notes import Note, texts
 from doe.words.numbers import confidence_text, digits_for, several, signed, with_unit
-from doe.words.phrases import columns, listed, sentence, wrapped
+from doe.words.phrases import listed, sentence
+from doe.words.screen import Grid, Part, grid
 from doe.words.verdicts import HIGHER, Better
 
 _ROWS = 9  # of the table on the terminal, at most
-_TABLE_WIDTH = 78
-_CELL = len("+10.00 ± 10.00")
+_SIDE_BY_SIDE = 3  # changes in a table: as many as the narrowest terminal has room for
 _ROUND_RPM = (100, 200, 250, 500, 1000, 2000, 2500, 5000)
 Said = Literal["worth_having", "gain", "small_gain", "no_difference", "open", "small_loss", "loss", "bad_loss"]
 """What a band says at an rpm, from the smallest gain: at least that; above 0; above 0 and less than that; less than
@@ -76,20 +76,27 @@ class CurvesOfDay(Protocol):
     def notes(self) -> Sequence[Note]: ...
 
 
-def curves_text(curves: CurvesOfDay) -> str:
-    """What the terminal shows of gain curves: a sentence a change, and the band at some rpm."""
-    lines = []
-    if curves.changes:
-        low, high = curves.rpm[0], curves.rpm[-1]
-        traces = several(len(curves.pulls), "trace")
-        better = "" if curves.better == HIGHER else ", less is better: a gain is a decrease"
-        lines = [f"Where in the range ({curves.quantity}, {low:,.0f} to {high:,.0f} rpm, {traces}{better}):"]
-        for curve in curves.changes:
-            lines += wrapped(f"{_name(curve)}: {where_in_range(curve, curves)}", 2)
-        if banded(curves):
-            unit = f" in {curves.gain_unit}" if curves.gain_unit else ""
-            lines += [f"Gain{unit} ± half its band, at some rpm:", *_tables(curves), *wrapped(meaning(curves), 0, 0)]
-    return "\n".join([*lines, *(f"Warning: {text}" for text in texts(curves.notes))])
+def curve_parts(curves: CurvesOfDay) -> tuple[Part, ...]:
+    """What a screen shows of gain curves: a sentence a change, the band at some rpm, what a band is, and warnings."""
+    warnings = "\n".join(f"Warning: {text}" for text in texts(curves.notes))
+    if not curves.changes:
+        return (warnings,)
+    lines, shown = [_head(curves), *(f"  {line}" for line in _lines(curves))], banded(curves)
+    if not shown:
+        return ("\n".join([*lines, *filter(None, [warnings])]),)
+    tables = [_table(shown[at : at + _SIDE_BY_SIDE], curves) for at in range(0, len(shown), _SIDE_BY_SIDE)]
+    closing = "\n".join(filter(None, [meaning(curves), warnings]))
+    return ("\n".join([*lines, "Gain, and half its band, at some rpm:"]), *tables, closing)
+
+
+def _head(curves: CurvesOfDay) -> str:
+    low, high, traces = curves.rpm[0], curves.rpm[-1], several(len(curves.pulls), "trace")
+    better = "" if curves.better == HIGHER else ", less is better: a gain is a decrease"
+    return f"Where in the range ({curves.quantity}, {low:,.0f} to {high:,.0f} rpm, {traces}{better}):"
+
+
+def _lines(curves: CurvesOfDay) -> list[str]:
+    return [f"{_name(curve)}: {where_in_range(curve, curves)}" for curve in curves.changes]
 
 
 def banded(curves: CurvesOfDay) -> list[Curve]:
@@ -171,34 +178,17 @@ def _range(begin: float, end: float, low: float, high: float) -> str:
     return f"from {begin:,.0f} rpm up" if end == high else f"from {begin:,.0f} to {end:,.0f} rpm"
 
 
-def _tables(curves: CurvesOfDay) -> list[str]:
-    """Gain and half the width of the band at some rpm, as many changes side by side as fit."""
-    shown, lines = banded(curves), []
-    while shown:
-        count = _side_by_side(shown)
-        lines += _table(shown[:count], curves)
-        shown = shown[count:]
-    return lines
-
-
-def _side_by_side(shown: Sequence[Curve]) -> int:
-    width = len("  rpm  ")
-    for count, curve in enumerate(shown):
-        width += 2 + max(len(_name(curve)), _CELL)
-        if width > _TABLE_WIDTH and count:
-            return count
-    return len(shown)
-
-
 def _name(curve: Curve) -> str:
     return f"{curve.factor} {curve.level}"
 
 
-def _table(shown: Sequence[Curve], curves: CurvesOfDay) -> list[str]:
+def _table(shown: Sequence[Curve], curves: CurvesOfDay) -> Grid:
+    """Gain and half the width of the band at some rpm."""
     halves = [(top - bottom) / 2 for c in shown for bottom, top in zip(c.low or (), c.high or (), strict=True)]
     digits = digits_for(min(halves))
     rows = [[f"{curves.rpm[at]:,.0f}", *(_at(curve, at, digits) for curve in shown)] for at in _rows(curves.rpm)]
-    return columns([["rpm", *map(_name, shown)], *rows])
+    unit = f" [{curves.gain_unit}]" if curves.gain_unit else ""
+    return grid(["rpm", *(f"{_name(curve)}{unit}" for curve in shown)], rows, right=range(len(shown) + 1))
 
 
 def _at(curve: Curve, at: int, digits: int) -> str:

@@ -7,9 +7,10 @@ from typing import Any
 
 from doe.analysis.judging.curves.zones import Zone
 from doe.errors import InputError
-from doe.words.judgements.curve_words import curves_text
+from doe.words.judgements.curve_words import curve_parts
 from doe.words.notes import Note, in_document
 from doe.words.result import Result
+from doe.words.screen import Screen
 from doe.words.verdicts import HIGHER, Better
 
 Numbers = tuple[float, ...]
@@ -118,4 +119,5 @@ class Curves(Result):
 
     def to_text(self) -> str:
         """Where in the range each change gains, in words, and the band at some rpm."""
-        return curves_text(self)
+        first, *more = curve_parts(self)
+        return Screen(str(first), tuple(more)).plain()
