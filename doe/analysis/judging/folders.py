@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from doe.analysis.judging.ask import questions_of
+from doe.analysis.judging.checks.correction_slope import correction_slope
 from doe.analysis.judging.day_asks import ask_of, better_of, outside_limits
 from doe.analysis.judging.judgement import Judgement
 from doe.analysis.judging.ledger.books import Books, counted_on
@@ -20,6 +21,7 @@ from doe.analysis.judging.ledger.turns import Turn, turn_of
 from doe.analysis.judging.randomisation import randomisation_tests
 from doe.analysis.judging.verdicts import judge_trial, withheld
 from doe.analysis.trials.campaign import read_days
+from doe.analysis.trials.corrected import is_corrected
 from doe.analysis.trials.from_folders import CountedPulls, DayFolder, runs_due, trial_of_days, trial_to_the_end
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
@@ -184,6 +186,8 @@ def _judged(
     leaves = None if turn.final else turn.left
     ask = replace(ask, ledger=turn.levels, look=turn.look, look_leaves=leaves, final=turn.final)
     judgement = judge_trial(trial, values, known, ask)
+    if ask.checks and is_corrected(first, name):
+        judgement = _with_correction(judgement, days, kept, trial, values)
     if ask.curve:  # only then: a plain judge needs no optimiser
         from doe.analysis.judging.curves.of_days import curves_of_days, pulls_of_days
 
@@ -238,6 +242,21 @@ def _one_by_one(days: Sequence[DayFolder], option: str) -> str:
         f"{option} is for one day folder; a campaign is judged when its days are over. "
         f"To end a day before its plan is done: {command('judge', open_days[0], '--final')}"
     )
+
+
+def _with_correction(
+    judgement: Judgement, days: Sequence[DayFolder], kept: np.ndarray, trial: Trial, values: np.ndarray
+) -> Judgement:
+    """Add whether the correction for the air corrects, where one is made on reading."""
+    pulls = [(day, pull) for day in days for pull in CountedPulls.of(day, judgement.metric).counted]
+    factors = np.array([day.factors.get(pull.number, np.nan) for day, pull in pulls])[kept]
+    known = np.flatnonzero(np.isfinite(factors))
+    if not known.size:
+        return judgement
+    factors = factors[known]
+    found = correction_slope(trial.take(known), values[known] / factors, factors)
+    note = judge_notes.correction_untold(None) if found is None else found.note
+    return replace(judgement, correction=found, notes=(*judgement.notes, note))
 
 
 def _with_randomisation(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, fields, replace
 from typing import Any, Literal
 
+from doe.analysis.judging.checks.correction_slope import CorrectionSlope
 from doe.analysis.judging.curves.curve_result import Curves
 from doe.words.judgements.curve_words import curve_parts
 from doe.words.judgements.judge_screen import judge_screen
@@ -138,6 +139,7 @@ class Judgement(Told):
     checks: tuple[Checked, ...] = ()
     second_opinion: SecondOpinion | None = None  #: where it was asked for
     r_script: str | None = None  #: where it was asked for: the table, and lines of R that fit it
+    correction: CorrectionSlope | None = None  #: does the correction for the air correct; None where none is made
     curves: Curves | None = None  #: where they were asked for: gain over rpm, from the pulls' traces
     look: tuple[int, float] | None = None  #: number of the early look, risk spent
     look_leaves: float | None = None  #: what it leaves of the risk for the end; None where it isn't one
@@ -188,6 +190,7 @@ class Judgement(Told):
             "interplay": [asdict(pair) for pair in self.interplay],
             "checks": [asdict(one) for one in self.checks],
             "second_opinion": None if self.second_opinion is None else asdict(self.second_opinion),
+            "correction": None if self.correction is None else asdict(self.correction),
             "curves": None if self.curves is None else self.curves.to_dict(),
             "look": self._look(),
             "not_in_ledger": self.unkept,

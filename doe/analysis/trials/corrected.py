@@ -146,12 +146,14 @@ def _reading(values: Mapping[str, float], what: str) -> float | None:
     return None
 
 
+def is_corrected(day: DayFile, metric: str) -> bool:
+    """Tell whether a number of a pull is multiplied with the factor: the day's own, and every power and torque."""
+    return metric == day.metric.name or kind_of_metric(metric) in ("power", "torque")
+
+
 def _multiplied(day: DayFile, values: Mapping[str, float], factor: float) -> dict[str, float]:
     """A pull's numbers with every power and torque corrected."""
-    return {
-        name: value * factor if name == day.metric.name or kind_of_metric(name) in ("power", "torque") else value
-        for name, value in values.items()
-    }
+    return {name: value * factor if is_corrected(day, name) else value for name, value in values.items()}
 
 
 def _done(result: Correction, factors: np.ndarray) -> str:

@@ -56,6 +56,32 @@ def correction_doubt(text: str) -> Note:
     return Note("correction-doubt", "correct_to", text, "serious")
 
 
+def correction_corrects(slope: float, low: float, high: float, pulls: int) -> Note:
+    """The baseline followed the air as the standard says."""
+    text = (
+        f"the correction for the air corrects, as far as {pulls} baseline pulls can tell: they followed the air by"
+        f" {slope:.2f} ({low:.2f} to {high:.2f}) of what the standard says"
+    )
+    return Note("correction-corrects", "correct_to", text, "minor")
+
+
+def correction_leaves_over(slope: float, low: float, high: float, pulls: int) -> Note:
+    """The baseline followed the air otherwise than the standard says."""
+    text = (
+        f"the correction for the air does not correct here: {pulls} baseline pulls followed the air by {slope:.2f}"
+        f" ({low:.2f} to {high:.2f}) of what the standard says. It stays as it is; compare only what was pulled in"
+        " like air"
+    )
+    return Note("correction-leaves-over", "correct_to", text, "serious")
+
+
+def correction_untold(se: float | None) -> Note:
+    """Too little air, or too few pulls in it."""
+    known = "" if se is None else f" (it would be known to ±{2 * se:.1f} of what the standard says)"
+    text = f"whether the correction for the air corrects, this day's baseline pulls can't tell{known}"
+    return Note("correction-untold", "correct_to", text, "minor")
+
+
 def no_times() -> Note:
     """A table without times."""
     return Note("no-times", "", "no times: a drift through the day can't be told from a gain", "serious")
