@@ -104,9 +104,11 @@ def study(install_sd: float, rng: np.random.Generator) -> dict[str, float]:
     return {"pull_sd": pull, "pull_df": PULL_DF, "install_sd": install, "install_df": INSTALL_DF}
 
 
-def cell(name: str, install_sd: float, wander_sd: float, days: int, seed: int, *, studied: bool = False) -> Cell:
+def cell(
+    name: str, trial: Trial, install_sd: float, wander_sd: float, days: int, seed: int, *, studied: bool = False
+) -> Cell:
     """Simulate so many days."""
-    trial, rng = trial_of(name), np.random.default_rng(seed)
+    rng = np.random.default_rng(seed)
     counts, numbers = [], []
     for _ in range(days):
         curves = day(trial, install_sd, wander_sd, rng)
@@ -136,7 +138,7 @@ def cells(days: int, seed: int) -> Iterator[Cell]:
             (0.0, 0.0, False), (0.5, 0.0, False), (1.0, 0.0, False), (2.0, 0.0, False), (0.5, 0.5, False),
             (0.5, 0.0, True),
         ):  # fmt: skip
-            yield cell(name, install_sd, wander_sd, days, seed, studied=studied)
+            yield cell(name, trial_of(name), install_sd, wander_sd, days, seed, studied=studied)
 
 
 def line(found: Cell) -> str:
