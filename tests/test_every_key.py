@@ -169,7 +169,7 @@ def judged_beside(folder: Path) -> str:
 def planned(folder: Path) -> str:
     """The plan, in words and as it is written."""
     plan = plan_day(folder, seed=1, effort="quick")
-    return plan.to_text() + json.dumps(plan.to_dict())
+    return plan.to_text(details=True) + json.dumps(plan.to_dict())
 
 
 def archive(folder: Path) -> str:

@@ -248,6 +248,7 @@ CASES: dict[str, dict[str, Case]] = {
         "minutes_on": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --minutes-on oil:25"),
         "finish": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --finish 10:00"),
         "pause": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --break 9:00+20"),
+        "details": Case("planned", "planned --details"),
     },
     "rehearse": {
         "folder": Case("planned --days 10", "new --days 10"),

@@ -129,7 +129,7 @@ TESTED_BY = {
     "planning/test_plan.py": (
         "planning.drawn.break_even planning.drawn.compare planning.drawn.dropping "
         "planning.drawn.promises planning.drawn.result planning.search.choose words.plans.plan_notes "
-        "words.plans.plan_words words.plans.planned"
+        "words.plans.clock_table words.plans.plan_words words.plans.planned"
     ),
     "simulation/test_rehearsal.py": "simulation.rehearsed_days words.plans.rehearsal_words",
     "report/sections/test_report_of_folders.py": (

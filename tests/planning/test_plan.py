@@ -35,7 +35,7 @@ def check(plan, faults) -> None:
     assert plan.expected_settled == pytest.approx(total)
     json.dumps(plan.to_dict(), allow_nan=False)
     assert plan.minutes_used <= plan.minutes_available + 1e-6
-    assert "The day" in plan.to_text()
+    assert "The day" in plan.to_text(details=True)
     assert len(plan.to_frame()) == len(day.questions)
 
 
@@ -186,7 +186,7 @@ def test_two_changes_ever_mixed_are_seen_in_all_four_combinations(own_day) -> No
                 for wanted in ((base[a], base[b]), (one, base[b]), (base[a], other)):
                     assert any((c[a], c[b]) == wanted for c in counted), (a, one, b, other, wanted)
     assert plan.break_even_interplay > 0
-    assert "add up" in plan.to_text()
+    assert "add up" in plan.to_text(details=True)
 
 
 def test_too_many_questions_some_are_dropped_and_it_says_what_that_bought(own_day) -> None:
@@ -195,7 +195,7 @@ def test_too_many_questions_some_are_dropped_and_it_says_what_that_bought(own_da
     assert {(drop.factor, drop.level) for drop in plan.drops} == {(q.factor, q.level) for q in dropped}
     for drop in plan.drops:
         assert drop.cost is not None or drop.minutes_missing is not None
-    assert not dropped or "left out today" in plan.to_text()
+    assert not dropped or "left out today" in plan.to_text(details=True)
 
 
 def test_a_day_of_nearly_24_hours(make_day, factor, faults) -> None:

@@ -21,7 +21,7 @@ from doe.cli.day.wish_options import (
     more_wishes,
 )
 from doe.cli.figures import FiguresOption, draw
-from doe.cli.options import DayFolder, JsonFlag, emit
+from doe.cli.options import DayFolder, DetailsFlag, JsonFlag, emit
 
 if TYPE_CHECKING:
     from doe.day.schema import DayFile
@@ -103,6 +103,7 @@ def plan(
     supply: Supply = None,
     ease: EaseOption = None,
     figures: FiguresOption = None,
+    details: DetailsFlag = False,
     as_json: JsonFlag = False,
 ) -> None:
     """The run order, the clock, and what the day can answer.
@@ -147,7 +148,7 @@ def plan(
     }  # fmt: skip
     if show_frontier:
         _refuse(
-            rest | whole | {"--from-now": from_now, "--new": new, "--ease": ease is not None},
+            rest | whole | {"--from-now": from_now, "--new": new, "--ease": ease is not None, "--details": details},
             "not with --frontier, which plans many days",
         )
     elif from_now:
@@ -181,7 +182,7 @@ def plan(
     if not from_now and ease is None and not (told or new or more or any(whole.values())):
         there = plan_there(folder, day)
         if there is not None:
-            _show(there, figure, figures, as_json=as_json)
+            _show(there, figure, figures, as_json=as_json, details=details)
             print(is_there(command("plan", folder, "--new"), changed=not made_from(there.made, day)), file=sys.stderr)
             return
 
@@ -207,21 +208,22 @@ def plan(
         seed = seed_of_lines(folder, day, seed)
         lines = easier(make, effort, more, seed)
         if ease == SHOW_ONLY:
+            _refuse({"--details": details}, "not with --ease alone, which shows a table")
             emit(lines, as_json=as_json)
             return
         more = with_fewer(more, lines.picked(ease).changeovers)
     made = make(effort, more)
     notes = () if told else made.save(folder)
-    _show(made, figure, figures, as_json=as_json)
+    _show(made, figure, figures, as_json=as_json, details=details)
     print("what if: nothing was written" if told else f"wrote {folder / 'plan.csv'}", *notes, sep="\n", file=sys.stderr)
 
 
-def _show(plan: Plan, figure: Path | None, figures: Path | None, *, as_json: bool) -> None:
+def _show(plan: Plan, figure: Path | None, figures: Path | None, *, as_json: bool, details: bool) -> None:
     """Print and draw a plan."""
     if figure is not None:
         _draw_plan(plan, figure)
     draw(plan, figures)
-    emit(plan, as_json=as_json)
+    emit(plan, as_json=as_json, details=details)
 
 
 def _refuse(options: dict[str, object], why: str) -> None:

@@ -18,8 +18,11 @@ from doe.planning.drawn.saving import save_plan
 from doe.planning.drawn.study_worth import StudyWorth
 from doe.planning.wishes.prices import Priced
 from doe.words.notes import Note, texts
+from doe.words.phrases import WIDTH
+from doe.words.plans.plan_screen import plan_screen
 from doe.words.plans.plan_words import plan_text
-from doe.words.result import Result
+from doe.words.result import Told
+from doe.words.screen import Screen, filled
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +80,7 @@ class Replaced:
 
 
 @dataclass(frozen=True, slots=True, repr=False)
-class Plan(Result):
+class Plan(Told):
     """A day's plan, or the plan for the rest of it."""
 
     day: DayFile
@@ -168,9 +171,14 @@ class Plan(Result):
         frame.attrs["units"] = {"minute": "min"}
         return frame
 
-    def to_text(self) -> str:
-        """The day as a tester reads it."""
-        return plan_text(self, unit_of(self.day), partial(clock_text, self.day))
+    def screen(self) -> Screen:
+        """What to do first, what each question has for a chance, and the day by the clock."""
+        return plan_screen(self, unit_of(self.day), partial(clock_text, self.day))
+
+    def full_text(self) -> str:
+        """The same sentence, and behind it all that is known of the plan."""
+        text = plan_text(self, unit_of(self.day), partial(clock_text, self.day))
+        return f"{filled(self.screen().first, WIDTH)}\n\n{text}"
 
     def save(self, folder: Path | str) -> tuple[Note, ...]:
         """Write plan.csv, plan.json and orders.txt into the day folder; the plan before is kept as plan.1.csv.

@@ -131,6 +131,16 @@ def bring_block(needs: Needs, baseline: Mapping[str, str]) -> list[str]:
     return ["Bring", *(piece for line in lines for piece in wrapped(line, 2))]
 
 
+def bring_line(needs: Needs, baseline: Mapping[str, str]) -> str:
+    """The same in a line of its own, without pulls and hours; "" where nothing is fitted and nothing costs."""
+    parts = [
+        line.replace(_EACH, " besides what is on").replace(": for ", " for ")
+        for line in fitting_lines(needs.fittings, baseline)
+    ]
+    cost = f"It costs {money(needs.cost.total, needs.cost.currency)}." if needs.cost else ""
+    return " ".join(filter(None, (f"Bring {'; '.join(parts)}." if parts else "", cost)))
+
+
 def asking_cost(
     cost: float, currency: str, price: float | None, per_unit: tuple[float, float, float] | None, unit: str
 ) -> str:

@@ -88,7 +88,7 @@ def no_smallest_gain(change: str, stand_in: str) -> Note:
 def search_stopped(orders: int) -> Note:
     """A search that was interrupted."""
     text = f"the search was stopped early: this is the best of {orders:,} orders; plan again for more"
-    return Note("search-stopped", "", text, "minor")
+    return Note("search-stopped", "", text, "serious")
 
 
 def few_fittings(fittings: int) -> Note:
@@ -100,7 +100,7 @@ def few_fittings(fittings: int) -> Note:
 def judged_together(earlier: str) -> Note:
     """A day that goes on with an earlier one."""
     text = f"the promise is for both days judged together: doe judge {earlier} and this one"
-    return Note("judged-together", earlier, text, "minor")
+    return Note("judged-together", earlier, text, "serious")
 
 
 def no_pulls_yet(earlier: str) -> Note:

@@ -2,21 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from itertools import groupby
+from collections.abc import Iterator
 
 from doe.words.day.bring_words import bring_block
-from doe.words.fitted import changed_text
 from doe.words.numbers import several, times_in_hundred, two_figures
-from doe.words.phrases import columns
-from doe.words.plans.planned import Day, Drop, Plan, Question, Run
+from doe.words.phrases import WIDTH, columns
+from doe.words.plans.clock_table import Clock, day_grid, day_remarks
+from doe.words.plans.planned import Drop, Plan, Question
 from doe.words.plans.study_words import worth_lines
 from doe.words.plans.wish_words import SEEN, wish_lines
+from doe.words.screen import grid_lines
 from doe.words.significance import NOTABLE
 from doe.words.verdicts import LOWER, NO_DIFFERENCE, REAL_GAIN, Better, lower_is_better, worth_words
 
-_EARLY = 1 / 3  # of a plan's hours
-Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
+ROOM = "there is room for one more question"
 
 
 def plan_text(plan: Plan, unit: str, clock: Clock) -> str:
@@ -33,10 +32,10 @@ def plan_text(plan: Plan, unit: str, clock: Clock) -> str:
     blocks = [
         _heading(plan, clock),
         _replaced_lines(plan, clock),
-        _day_table(plan, clock),
+        ["The day", *grid_lines(day_grid(plan, clock), WIDTH), *day_remarks(plan)],
         _question_lines(plan, unit),
         _study_lines(plan, unit),
-        _outlook_lines(plan, unit),
+        outlook_lines(plan, unit),
         _compared_lines(plan, unit),
         wish_lines(plan.wishes, plan.wishes_cost, rest=plan.replaced is not None),
         bring_block(plan.needs, {} if plan.replaced else plan.day.baseline),
@@ -71,31 +70,25 @@ def _heading(plan: Plan, clock: Clock) -> list[str]:
     thrown = sum(run.count == "settling" for run in plan.runs)
     fittings = plan.runs[-1].install - plan.runs[0].install + 1
     spare = plan.minutes_available - plan.minutes_used
-    lines = [
+    return [
         f"{day.day.title or 'The day'}: {day.day.date:%d %B %Y}, {day.day.start:%H:%M} to {day.day.finish:%H:%M}",
         f"{several(counted, 'pull')} that count, {several(thrown, 'throw-away pull')}, {several(fittings, 'fitting')};"
         f" done at {clock(plan.runs[-1].minute)}"
         + (f", {spare:.0f} minutes to spare" if spare >= 1 else "")
         + f" (seed {plan.seed})",
-        *_hours_left(plan, spare),
+        *hours_left(plan),
     ]
-    if plan.questions:
-        able = [question for question in plan.questions if question.answerable]
-        lines.append(
-            f"Of {several(len(plan.questions), 'question')} {len(able)} can be answered: a gain worth having would be"
-            " found 8 times in 10 or more"
-        )
-    return lines
 
 
-def _hours_left(plan: Plan, spare: float) -> list[str]:
+def hours_left(plan: Plan) -> list[str]:
     """What the hours that the plan leaves would add, and whether another question would fit in."""
     if plan.if_filled is None:
         return []
     more = max(plan.if_filled - plan.expected_settled, 0.0)
     adds = f"{more:.2f} of a question" if more >= SEEN else "nothing that can be seen"
     asked = sum(not question.dropped for question in plan.questions)
-    room = "; there is room for one more question" if spare >= plan.minutes_used / (asked + 1) else ""
+    spare = plan.minutes_available - plan.minutes_used
+    room = f"; {ROOM}" if spare >= plan.minutes_used / (asked + 1) else ""
     return [f"The hours to {plan.day.day.finish:%H:%M} would add {adds} ('doe plan --fill' takes them){room}"]
 
 
@@ -110,61 +103,6 @@ def _replaced_lines(plan: Plan, clock: Clock) -> list[str]:
         f" Questions settled of {len(plan.questions)} by",
         *columns(rows),
     ]
-
-
-def _day_table(plan: Plan, clock: Clock) -> list[str]:
-    """One row a set, with the breaks between."""
-    day = plan.day
-    rows: list[tuple[str, ...]] = [("from", "until", "set", "pulls", "do first", "then on the engine")]
-    if plan.replaced is None and day.cell.warm_up_minutes:
-        warm = clock(day.cell.warm_up_minutes)
-        rows.append((f"{day.day.start:%H:%M}", warm, "", "", "warm the engine up", "baseline"))
-    begin_of_plan = plan.replaced.minute if plan.replaced else 0.0
-    pauses = [pause for pause in day.pauses if pause[0] >= begin_of_plan]
-    for _, group in groupby(plan.runs, key=lambda run: run.stint):
-        stint = list(group)
-        while pauses and pauses[0][1] <= stint[0].minute:
-            begin, end = pauses.pop(0)
-            rows.append((clock(begin), clock(end), "", "", "break", ""))
-        rows.append(_stint_row(day, stint, clock))
-    lines = columns(rows)
-    if any(run.count == "settling" for run in plan.runs):
-        lines.append("  1+3 pulls: one throw-away pull (it does not count), then three that count")
-    return ["The day", *lines, *_baseline_comes_back(plan)]
-
-
-def _baseline_comes_back(plan: Plan) -> list[str]:
-    """When the baseline is pulled again, where that is later than a third of the plan's hours."""
-    if plan.replaced is not None or not plan.questions:
-        return []
-    counted = [run for run in plan.runs if run.count == "yes"]
-    away = next((place for place, run in enumerate(counted) if run.configuration != plan.day.baseline), None)
-    if away is None:
-        return []
-    back = next((run for run in counted[away:] if run.configuration == plan.day.baseline), None)
-    if back is None:
-        return ["  The baseline does not come back: nothing shows whether the engine still makes its number"]
-    begin, end = counted[0].minute, counted[-1].minute
-    if back.minute <= begin + _EARLY * (end - begin):
-        return []
-    return [
-        f"  The baseline comes back at {back.clock}: until then nothing shows whether the engine still makes its number"
-    ]
-
-
-def _stint_row(day: Day, stint: list[Run], clock: Clock) -> tuple[str, ...]:
-    counted = sum(run.count == "yes" for run in stint)
-    thrown = len(stint) - counted
-    pulls = f"{thrown}+{counted}" if thrown else str(counted)
-    first = stint[0]
-    return (
-        first.clock,
-        clock(stint[-1].minute),
-        str(first.stint),
-        pulls,
-        first.do.replace("; ", "\n") or "-",
-        changed_text(first.configuration, day.baseline).replace(", ", "\n+ "),
-    )
 
 
 def _question_lines(plan: Plan, unit: str) -> list[str]:
@@ -182,7 +120,7 @@ def _question_lines(plan: Plan, unit: str) -> list[str]:
 def _question_text(question: Question, drop: Drop | None, unit: str, better: Better, *, wished: bool) -> Iterator[str]:
     name = f"  {question.factor} {question.level}"
     if question.dropped:
-        yield f"{name}: left out today. {_drop_text(drop, wished=wished)}"
+        yield f"{name}: left out today. {drop_text(drop, wished=wished)}"
         return
     if question.detectable_gain is None:
         yield f"{name}: nothing; this plan gives it no interval"
@@ -197,12 +135,12 @@ def _question_text(question: Question, drop: Drop | None, unit: str, better: Bet
         f" if it gives nothing: '{NO_DIFFERENCE}' {told}"
     )
     yield (
-        f"    taken by itself, this plan finds {question.detectable_gain:.2g} {unit} 8 times in 10"
+        f"    were it the day's only question, this plan would find {question.detectable_gain:.2g} {unit} 8 times in 10"
         f" (SE {question.se:.2g} {unit})"
     )
 
 
-def _outlook_lines(plan: Plan, unit: str) -> list[str]:
+def outlook_lines(plan: Plan, unit: str) -> list[str]:
     """What is settled by the hours at which the day might have to stop, and with an engine that wanders."""
     if not plan.if_cut:
         return []
@@ -217,7 +155,8 @@ def _outlook_lines(plan: Plan, unit: str) -> list[str]:
     return lines
 
 
-def _drop_text(drop: Drop | None, *, wished: bool) -> str:
+def drop_text(drop: Drop | None, *, wished: bool) -> str:
+    """Why a question was left out."""
     if drop is None:
         return ""
     if drop.cost is not None:
@@ -248,10 +187,10 @@ def _compared_lines(plan: Plan, unit: str) -> list[str]:
         "half for each change worth nothing that is told to be so)",
         *columns(rows),
     ]
-    return lines + _as_well_lines(plan) + _mixing_lines(plan, unit)
+    return lines + as_well_lines(plan) + _mixing_lines(plan, unit)
 
 
-def _as_well_lines(plan: Plan) -> list[str]:
+def as_well_lines(plan: Plan) -> list[str]:
     """That plain sets in turn do as well, where they do: nobody should work to a plan for nothing."""
     return [
         f"  Plain sets of {practice.sets_of} in turn, baseline and changes back and forth, do as well"

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
 from doe.words.day.bring_words import Needs
+from doe.words.notes import Note
 from doe.words.plans.study_words import StudyWorth
 from doe.words.plans.wish_words import Wish
 from doe.words.verdicts import Better
@@ -186,6 +187,8 @@ class Plan(Protocol):
     def drops(self) -> Sequence[Drop]: ...
     @property
     def cautions(self) -> Sequence[str]: ...
+    @property
+    def notes(self) -> Sequence[Note]: ...
     @property
     def made(self) -> Mapping[str, Any]: ...
     @property

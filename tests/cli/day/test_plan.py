@@ -83,9 +83,12 @@ def test_the_json_holds_what_scripts_rely_on(folder) -> None:
 def test_the_text_is_for_a_tester(plan, folder) -> None:
     done = plan(folder, "--seed", 7)
     assert done.returncode == 0
-    for words in ("The day", "fit oil 0W-20", "12:00  12:30", "break", "times in 100", "A-B-A", "throw-away"):
+    for words in ("questions until", "fit oil 0W-20", "12:00  12:30", "break", "real gain ", " in 100", "throw-away"):
         assert words in done.stdout
     assert "Traceback" not in done.stderr
+    details = plan(folder, "--details").stdout
+    for words in ("The day", "times in 100", "A-B-A", "If you must stop early"):
+        assert words in details
 
 
 def test_the_same_seed_gives_the_same_plan_in_another_process(folder) -> None:

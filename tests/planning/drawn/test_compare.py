@@ -54,5 +54,5 @@ def test_where_plain_sets_do_as_well_the_text_says_so(make_day, factor, pull_sd,
     day = make_day(
         minutes=240, breaks=(), factors=factor("a", "on 1 1 0 0.8") + factor("b", "on 9 9 0 0.8"), noise=noise
     )
-    text = plan_of(day, seed=1, effort="quick", fill=True).to_text()
+    text = plan_of(day, seed=1, effort="quick", fill=True).to_text(details=True)
     assert ("Plain sets of" in text) == as_well

@@ -46,30 +46,30 @@ def test_wander_that_nobody_stated_is_promised_at_half_a_pull_sd(make_day, array
     assert plan.if_it_wanders.settled < plan.expected_settled
     wandering = replace(arrays_of(day), noise=replace(assumed_noise(day), wander_sd=0.4))
     assert plan.if_it_wanders.settled == exact(wandering, list(plan.runs)).settled
-    assert "If the engine wanders by 0.4" in plan.to_text()
+    assert "If the engine wanders by 0.4" in plan.to_text(details=True)
 
 
 @pytest.mark.parametrize("wander", ["wander_sd = 0", "wander_sd = 0.3\nwander_df = 5"])
 def test_wander_that_is_stated_needs_no_second_promise(make_day, wander):
     plan = plan_of(make_day(noise=f"pull_sd = 0.8\npull_df = 15\n{wander}", factors=quick("a")), seed=3, effort="quick")
     assert plan.if_it_wanders is None
-    assert "wanders" not in plan.to_text()
+    assert "wanders" not in plan.to_text(details=True)
 
 
 def test_a_baseline_that_comes_back_late_is_said(make_day):
     slow = make_day(minutes=600, factors=refitted("oil", 90), noise="pull_sd = 1.0\npull_df = 15\nwander_sd = 0")
     late = plan_of(slow, seed=1, effort="quick", fill=True)
     again = [run for run in late.runs if run.count == "yes" and run.install > 1 and run.configuration == slow.baseline]
-    assert f"The baseline comes back at {again[0].clock}: until then nothing shows" in late.to_text()
+    assert f"The baseline comes back at {again[0].clock}: until then nothing shows" in late.to_text(details=True)
     soon = plan_of(make_day(factors=quick("a")), seed=1, effort="quick", fill=True)
-    assert "The baseline" not in soon.to_text()
+    assert "The baseline" not in soon.to_text(details=True)
 
 
 def test_a_baseline_that_never_comes_back_is_said(make_day):
     from day_files import factor
 
     day = make_day(minutes=510, factors=factor("port", "base", "cut 30 30 1 3.0 one_way"))
-    assert "The baseline does not come back" in plan_of(day, seed=1, effort="quick").to_text()
+    assert "The baseline does not come back" in plan_of(day, seed=1, effort="quick").to_text(details=True)
 
 
 def refitted(name: str, minutes: int) -> str:

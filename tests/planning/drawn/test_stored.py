@@ -24,7 +24,7 @@ def test_it_says_what_it_said(folder) -> None:
     assert stored_plan(folder, drawn.day) is None
     drawn.save(folder)
     kept = stored_plan(folder, drawn.day)
-    assert kept.to_text() == drawn.to_text()
+    assert kept.to_text(details=True) == drawn.to_text(details=True)
     assert kept.to_dict() == drawn.to_dict()
     assert made_from(kept.made, drawn.day)
     assert not made_from(kept.made, drawn.day.model_copy(update={"noise": drawn.day.noise.model_copy(
@@ -36,7 +36,7 @@ def test_the_plan_for_the_rest_of_a_day_says_what_it_said(folder) -> None:
     rest = replan(folder, now=60.0, seed=2, effort="quick")
     rest.save(folder)
     kept = stored_plan(folder, rest.day)
-    assert kept.to_text() == rest.to_text()
+    assert kept.to_text(details=True) == rest.to_text(details=True)
 
 
 def test_a_noise_study_says_what_it_said(tmp_path, make_text) -> None:
@@ -44,7 +44,7 @@ def test_a_noise_study_says_what_it_said(tmp_path, make_text) -> None:
     (tmp_path / "day.toml").write_text(make_text(factors=part), encoding="utf-8")
     drawn = plan_day(tmp_path, seed=1)
     drawn.save(tmp_path)
-    assert stored_plan(tmp_path, drawn.day).to_text() == drawn.to_text()
+    assert stored_plan(tmp_path, drawn.day).to_text(details=True) == drawn.to_text(details=True)
 
 
 def test_a_document_written_by_somebody_else_is_refused_in_words(folder) -> None:
@@ -64,4 +64,4 @@ def test_a_plan_without_its_document_still_shows_its_order(folder) -> None:
         (folder / name).unlink(missing_ok=True)
     kept = stored_plan(folder, drawn.day)
     assert kept.runs == drawn.runs
-    assert "The day" in kept.to_text()
+    assert "The day" in kept.to_text(details=True)

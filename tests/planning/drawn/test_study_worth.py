@@ -88,7 +88,12 @@ def test_the_text_and_the_document(tmp_path):
         return done.stdout
 
     doe("new", "study", "--noise-study")
-    text = doe("plan", "study", "--seed", "1")
+    found = doe("plan", "study", "--seed", "1")
+    assert found.startswith(
+        "A noise study, the same parts on 3 fittings until 12:00; first warm the engine up at 09:00"
+    )
+    assert "With this study the coming day finds a gain of 1.99 pull SDs 8 times in 10" in found
+    text = doe("plan", "study", "--details")
     assert "18 pulls that count, 2 throw-away pulls, 3 fittings" in text
     assert (
         "What each refit of the same parts buys (taken for granted: refit scatter 0.5 times the pull scatter)" in text

@@ -51,7 +51,7 @@ def test_the_rest_goes_on_where_the_day_stands(begun) -> None:
     assert set(new.replaced.worths) == {CUT, SHORTEN, SEARCH}
     assert new.replaced.worths[new.replaced.taken] >= 0.99 * max(new.replaced.worths.values())
     assert new.expected_settled <= plan.expected_settled + 0.05
-    assert "The rest of the day" in new.to_text()
+    assert "The rest of the day" in new.to_text(details=True)
 
 
 def test_hours_that_are_gone_are_no_hours_to_stop_at_and_what_was_made_still_counts(begun) -> None:
