@@ -19,6 +19,10 @@ import pandas as pd
 import statsmodels.formula.api as smf
 
 import doe
+from doe.analysis.judging.curves.gain_curves import gain_curves
+from doe.analysis.judging.estimates import estimate
+from doe.analysis.judging.many_outcomes import design_trial
+from doe.analysis.trials.known_noise import KnownNoise
 from doe.stats.mixed_model import indicator
 
 FIT = np.repeat(np.arange(6), 4)
@@ -99,8 +103,29 @@ def peak(days: int) -> float:
     return top / 1e6
 
 
+def curves_of_day() -> tuple[Callable[[], object], Callable[[], object]]:
+    """A day of 40 pulls: its judgement as one number, and its gain curve of 31 bins, traces read and binned already."""
+    fitting = np.repeat(np.arange(10), 4)
+    oil, minute = np.where(fitting % 2, "thin", "thick"), np.arange(40) * 4.0 + fitting * 20
+    rng, at = np.random.default_rng(1), np.arange(31)
+    root = np.linalg.cholesky(np.exp(-0.5 * ((at[:, None] - at) / 3.0) ** 2) + 1e-6 * np.eye(31)).T
+    curves = 200 + rng.standard_normal((40, 31)) @ root + 0.7 * (rng.standard_normal((10, 31)) @ root)[fitting]
+    day = pd.DataFrame({"y": curves.mean(axis=1), "oil": oil, "f": fitting, "t": minute})
+    trial = design_trial({"oil": oil}, {"oil": "thick"}, {"oil": fitting}, minute)
+    known, values = KnownNoise.of(None), curves.mean(axis=1)[None]
+
+    def curve() -> object:
+        return gain_curves(trial, curves, estimate(trial, values, known), [0.05])
+
+    return lambda: judge_one(day), curve
+
+
 def main() -> None:
     """Print the table."""
+    one_number, curve = curves_of_day()
+    print(
+        f"gain curve, 31 bins of 40 pulls: {seconds(curve, 20) / seconds(one_number, 20):.2f} times one number's judge"
+    )
     day = table()
     rounds = [(seconds(lambda: judge_one(day), 20), seconds(lambda: statsmodels_one(day), 3)) for _ in range(15)]
     ours, theirs = np.median(rounds, axis=0)  # turn about: what slows the machine down slows both

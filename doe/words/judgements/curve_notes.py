@@ -62,7 +62,7 @@ def no_gain(change: str) -> Note:
 
 def no_band(change: str) -> Note:
     """A change whose gain at each rpm can be told, but not how sure it is."""
-    text = f"{change}: no band over rpm, as there is no interval for the verdict; the curve alone shows nothing"
+    text = f"{change}: no band, as the pulls with traces give its gain no interval; the curve alone shows nothing"
     return Note("no-band", change, text, "serious")
 
 

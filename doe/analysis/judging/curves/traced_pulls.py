@@ -64,7 +64,7 @@ def _swept(one: PullOfDay, kind: str, unit: str) -> Swept:
         columns = read_columns(day.folder / pull.trace, layout)
         traces = list(_traces(columns, day))
     except InputError as fault:
-        return Swept(reason=fault.faults[0])
+        return Swept(reason=fault.faults[0].removeprefix(f"{day.folder}/"))
     logged = _observed(one)
     if kind_of_metric(day.day.metric.name) is None or logged is None:  # there is nothing to hold a trace against
         if len(traces) > 1:

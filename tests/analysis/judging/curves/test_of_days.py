@@ -86,8 +86,27 @@ def test_a_pull_without_its_trace_is_left_out_and_named(day):
     assert len(found.pulls) == 15
     (note,) = found.notes
     assert note.code == "curves-left-out"
-    assert "15 of 16 counted pulls; left out: pull 2: " in note.text
-    assert "no such file" in note.text
+    assert "15 of 16 counted pulls; left out: pull 2: traces/pull-002.csv: there is no such file" in note.text
+
+
+def test_traces_that_give_no_interval_give_no_band_though_the_verdict_has_one(day):
+    for path in sorted((day / "traces").glob("*.csv"))[6:]:
+        path.unlink()
+    found = judge_day(day, checks=False, curve=True)
+    assert found.changes[0].family_low is not None
+    assert found.curves.changes[0].low is None
+    assert found.curves.changes[0].gain is not None
+    assert "oil 0W-20: no band, as the pulls with traces give its gain no interval" in found.curves.to_text()
+
+
+@pytest.mark.parametrize("content", [b"", b"\x00\xff\x00rubbish", b"time_s,rpm,torque_nm\n1,a,3\n", None])
+def test_whatever_lies_in_the_place_of_a_trace_is_left_out_with_a_reason(day, content):
+    path = day / "traces" / "pull-002.csv"
+    path.unlink()
+    path.mkdir() if content is None else path.write_bytes(content)
+    found = judge_day(day, checks=False, curve=True).curves
+    assert len(found.pulls) == 15
+    assert found.notes[0].text.partition("pull 2: ")[2]
 
 
 def test_a_trace_that_is_not_the_one_that_was_logged_is_left_out(day):
