@@ -100,7 +100,7 @@ def test_the_page_says_where_in_the_range(judgement, day, pulls, monkeypatch):
     parts = DayParts(day, None, pulls)
     page = html.report_page([parts], replace(judgement, curves=CURVES))
     assert "<h2>Where in the range</h2>" in page
-    assert "oil: 5W-30</th><td>Worth 1 hp or more" in page
+    assert "<strong>oil: 5W-30.</strong> Worth 1 hp or more" in page
     assert "<figure>drawn</figure>" in page
     assert "No band, as the pulls with traces" in page
     assert "<h2>Where in the range</h2>" not in html.report_page([parts], judgement)
