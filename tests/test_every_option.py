@@ -249,6 +249,9 @@ CASES: dict[str, dict[str, Case]] = {
         "finish": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --finish 10:00"),
         "pause": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --break 9:00+20"),
         "details": Case("planned", "planned --details"),
+        "take": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --take 4"),
+        "preview": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --preview"),
+        "undo": Case("planned", "planned --undo"),
     },
     "rehearse": {
         "folder": Case("planned --days 10", "new --days 10"),
@@ -266,7 +269,11 @@ CASES: dict[str, dict[str, Case]] = {
         "figures": Case("planned --days 10", "planned --days 10 --figures pictures"),
     },
     "sheet": {"folder": Case("planned", "half"), "xlsx": Case("planned", "planned --xlsx")},
-    "next": {"folder": Case("planned", "half"), "column": Case("limited", "limited --column oil_temp_c=97")},
+    "next": {
+        "folder": Case("planned", "half"),
+        "column": Case("limited", "limited --column oil_temp_c=97"),
+        "take": Case("begun", "begun --take 1"),
+    },
     "record": {
         "words": Case(RECORD, "begun 202 --time 9:30"),
         "set_": Case(RECORD, f"{RECORD} --set vacuum=off"),
@@ -417,6 +424,8 @@ REFUSED = {
     "plan new --frontier --from-now": "--from-now: not with --frontier",
     "plan new --frontier --after done": "--after: not with --frontier",
     "plan new --frontier --no-fresh-refit": "--fresh-refit: not with --frontier",
+    "plan begun --undo --from-now": "--from-now: not with --undo",
+    "plan begun --take 1": "--take: for the rest of a day that has begun",
     "plan begun --from-now --after done": "--after: for the plan of a whole day",
     "plan begun --from-now --fresh-refit": "--fresh-refit: for the plan of a whole day",
     "plan new --finish 9:00": "--finish: for the rest of a day",

@@ -121,6 +121,10 @@ TESTED_BY = {
     ),
     "planning/test_ease.py": "words.plans.ease_words",
     "planning/wishes/test_wishes.py": ("day.files.wish_checks planning.wishes.prices words.plans.wish_words"),
+    "planning/under_way/test_ways.py": (
+        "cli.day.late_day day.pilot.coming.ways planning.under_way.alternatives planning.under_way.kept_order "
+        "words.plans.replan_words"
+    ),
     "planning/arrays/test_after_day.py": "planning.arrays.history",
     "planning/arrays/test_worth.py": "planning.arrays.assumptions planning.arrays.day_arrays",
     "planning/drawn/test_study_worth.py": "words.plans.study_words",

@@ -143,7 +143,7 @@ def test_the_rest_of_the_night(night):
     made = [run for run in plan.runs if run.minute <= 300]
     entries = [Entry(value=200.0 + run.run % 2, time=plan_time(plan, run.minute)) for run in made]
     record_pulls(folder, entries, now=at("23:30"))
-    assert minute_now(day, dt.datetime(2026, 5, 17, 0, 5)) == 365
+    assert minute_now(folder, day, at("00:05")) == 365
     longer = changed_day(day, [], "02:00", ["01:10+5"])
     assert longer.length_minutes == 480
     assert longer.pauses[-1] == (430, 435)

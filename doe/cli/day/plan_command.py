@@ -102,6 +102,16 @@ def plan(
     apart: Apart = None,
     supply: Supply = None,
     ease: EaseOption = None,
+    take: Annotated[
+        int | None,
+        typer.Option(metavar="N", help="--from-now: the way with this number, not the best one (1 keeps the order)."),
+    ] = None,
+    preview: Annotated[
+        bool, typer.Option("--preview", help="--from-now: show the ways and the plan; nothing is written.")
+    ] = False,
+    undo: Annotated[
+        bool, typer.Option("--undo", help="Take the last plan back: the one before is followed again.")
+    ] = False,
     figures: FiguresOption = None,
     details: DetailsFlag = False,
     as_json: JsonFlag = False,
@@ -122,6 +132,10 @@ def plan(
     Example: doe plan my-day --ease
 
     Example: doe plan my-day --from-now --minutes-on oil:45 --finish 17:00
+
+    Example: doe plan my-day --from-now --preview
+
+    Example: doe plan my-day --undo
     """
     from doe.cli.day.change_values import change_values
     from doe.cli.day.rest_of_day import plan_rest
@@ -140,12 +154,22 @@ def plan(
         "--minutes-on": minutes_on,
         "--finish": finish,
         "--break": pause,
+        "--take": take,
+        "--preview": preview,
     }
     whole: dict[str, object] = {"--fresh-refit": fresh_refit is not None, "--fill": fill, "--after": after}
     what_ifs: dict[str, object] = {
         "--minutes": minutes, "--pull-sd": pull_sd, "--install-sd": install_sd, "--wander-sd": wander_sd,
         "--smallest-gain": smallest_gain,
     }  # fmt: skip
+    if undo:
+        others = {"--from-now": from_now, "--new": new, "--frontier": show_frontier, "--seed": seed is not None}
+        _refuse(
+            rest | whole | what_ifs | others | {"--ease": ease is not None},
+            "not with --undo, which follows the plan before again",
+        )
+        _undo(folder, as_json=as_json)
+        return
     if show_frontier:
         _refuse(
             rest | whole | {"--from-now": from_now, "--new": new, "--ease": ease is not None, "--details": details},
@@ -189,7 +213,7 @@ def plan(
     def make(with_effort: str, wishes: MoreWishes) -> Plan:
         if from_now:
             return plan_rest(
-                folder, asked, seed, with_effort, drop, keep, minutes_on, finish, pause, wishes, _search_bar
+                folder, asked, seed, with_effort, drop, keep, minutes_on, finish, pause, wishes, take, _search_bar
             )
         return plan_of(
             asked,
@@ -213,9 +237,27 @@ def plan(
             return
         more = with_fewer(more, lines.picked(ease).changeovers)
     made = make(effort, more)
-    notes = () if told else made.save(folder)
+    notes = () if told or preview else made.save(folder)
     _show(made, figure, figures, as_json=as_json, details=details)
-    print("what if: nothing was written" if told else f"wrote {folder / 'plan.csv'}", *notes, sep="\n", file=sys.stderr)
+    if told or preview:
+        print("what if: nothing was written" if told else "a preview: nothing was written", file=sys.stderr)
+        return
+    print(f"wrote {folder / 'plan.csv'}", *notes, sep="\n", file=sys.stderr)
+    if from_now:
+        from doe.cli.day.late_day import say_taken
+
+        say_taken(folder, made)
+
+
+def _undo(folder: Path, *, as_json: bool) -> None:
+    """Take the last plan back."""
+    from doe.cli.day.late_day import PlanUndone
+    from doe.day.log.planned.undoing import undo_plan
+
+    undone = undo_plan(folder)
+    emit(PlanUndone(undone), as_json=as_json, noted=True)
+    for note in undone.mirrored.notes:
+        print(note, file=sys.stderr)
 
 
 def _show(plan: Plan, figure: Path | None, figures: Path | None, *, as_json: bool, details: bool) -> None:

@@ -26,6 +26,7 @@ def plan_rest(
     finish: str | None,
     pauses: Sequence[str] | None,
     more: MoreWishes,
+    take: int | None,
     progress: Callable[[float, float], None],
 ) -> Plan:
     """Plan the rest of the day from this moment, or on another date than the day's from its last pull."""
@@ -39,10 +40,11 @@ def plan_rest(
     return replan(
         folder,
         day=changed_day(day, minutes_on or [], finish, pauses or []),
-        now=minute_now(day, dt.datetime.now()),
+        now=minute_now(folder, day),
         wishes=Wishes(named(drop), named(keep), more),
         seed=seed,
         effort=effort,
+        take=take,
         progress=progress,
     )
 
@@ -86,6 +88,11 @@ def _minutes(text: str, minutes: str) -> float:
         raise InputError(f"--break {text}: expected HH:MM+MINUTES, such as 12:20+45") from None
 
 
-def minute_now(day: DayFile, now: dt.datetime) -> float | None:
-    """Minute of the day, None on another date than the day's."""
+def minute_now(folder: Path, day: DayFile, when: dt.datetime | None = None) -> float | None:
+    """Minute of the day by its own clock, or by a moment that is given; None on another date than the day's."""
+    from doe.day.clocks.day_clock import day_time
+    from doe.day.clocks.stamp import read_clock
+    from doe.day.log.journal import scan_journal
+
+    now, _, _ = day_time(scan_journal(folder).events, when or read_clock())
     return day.minute_at(now) if day.is_on(now) else None

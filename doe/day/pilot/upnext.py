@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.pilot.coming.begins import Begin, begins_of
 from doe.day.pilot.coming.ending import CLOSED, Ending, ending_of, is_closed
+from doe.day.pilot.coming.ways import Alternative
 from doe.day.pilot.said import gauges_of
 from doe.day.pilot.standing import Standing, work_between
 from doe.day.records import Run, Stint
@@ -66,6 +67,8 @@ class UpNext(Answer):
     ending: Ending | None = None  #: what is due where no pull is, or after the last one
     must_end: float = 0.0  #: when the plan has to be done [minute of the day]
     over: bool = False  #: no pull is due: the day was closed, or lies in the past
+    ways: tuple[Alternative, ...] = ()  #: to plan the rest of a day that is late, where they were looked for
+    no_way: str = ""  #: why there is none
     gauges: tuple[tuple[str, float], ...] = ()  #: what the gauges show now, by the names of [limits]
 
     @property
@@ -160,12 +163,21 @@ class UpNext(Answer):
             "planned": self.planned,
             "behind_minutes": self.behind,
             "finish": clock_text(day, self.finish) if self.finish is not None else None,
+            "alternatives": [asdict(way) for way in self.ways],
             **in_document(self.notes),
         }
 
     def to_text(self) -> str:
         """Big and plain, to be read from two metres away."""
         return next_text(self, partial(clock_text, self.day))
+
+    def ways_text(self) -> str:
+        """The ways to plan the rest of a day that is late, and how one is taken."""
+        from doe.words.plans.replan_words import offered_text
+
+        return self.no_way or offered_text(
+            self.ways, len(self.day.questions), partial(clock_text, self.day), f"doe next {self.folder}".rstrip()
+        )
 
 
 def _step_dict(day: DayFile, step: Step) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from typing import Any
 
 from doe.day.bring.needs import Needs, needs_of
 from doe.day.clock import clock_text, minutes_used
+from doe.day.pilot.coming.ways import Alternative
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.planning.arrays.assumptions import unit_of
@@ -77,6 +78,7 @@ class Replaced:
     taken: str  #: which of the plans was taken
     worths: Mapping[str, float]  #: questions settled by each, as the search measures them
     seen: int  #: pulls, voids and undoings that the journal had then
+    ways: tuple[Alternative, ...] = ()  #: all of them; none where the plan was read back from its folder
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -148,6 +150,7 @@ class Plan(Told):
             "wishes": [asdict(wish) for wish in self.wishes],
             "wishes_cost": self.wishes_cost,
             "bring": self.needs.to_dict(),
+            **({"alternatives": [asdict(way) for way in self.replaced.ways]} if self.replaced else {}),
             "cautions": list(self.cautions),
             "notes": [note.to_dict() for note in self.notes],
             **({"study": asdict(self.study)} if self.study else {}),

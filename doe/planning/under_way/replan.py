@@ -37,10 +37,17 @@ from doe.planning.drawn.saving import changes_logged
 from doe.planning.search.exchange import Progress, search
 from doe.planning.search.fill import fill
 from doe.planning.search.searches import EVALUATIONS
+from doe.planning.under_way.alternatives import alternatives_of
+from doe.planning.under_way.kept_order import NOT_BY_THE_CLOCK, kept_order, lost_order
 from doe.planning.wishes.prices import prices_of, refusal, translated
 from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes, left_of_wishes, with_wishes
 
 CUT, SHORTEN, SEARCH = "the old plan, cut at the end", "the old plan, longest sets shortened", "searched anew"
+WAYS = (CUT, SHORTEN, SEARCH)  # a tester takes one by its number, from 1
+_NOT_DRAWN = {
+    SHORTEN: "which sets were shortened depends on the order that was drawn",
+    SEARCH: "the rest was searched anew, and its order was not drawn",
+}
 _CLEARLY_BETTER = 1.005  # what a searched plan must settle more, or the old one, which the tester knows, is kept
 
 
@@ -61,9 +68,12 @@ def replan(
     wishes: Wishes | None = None,
     seed: int | None = None,
     effort: str = "normal",
+    take: int | None = None,
     progress: Progress | None = None,
 ) -> Plan:
     """Plan the rest of a day. Nothing is written: `Plan.save` does, and keeps the plan that is replaced.
+
+    All ways are in `Plan.replaced.ways`.
 
     Parameters
     ----------
@@ -75,17 +85,23 @@ def replan(
     wishes : Wishes, optional
     seed : int, optional
     effort : str
+    take : int, optional
+        The number of the way that is taken; by default the best one.
     progress : callable, optional
 
     Raises
     ------
     InputError
-        A file is wrong.
+        A file is wrong, or there is no such way.
     DoeError
         No further pull fits.
     """
-    day = day or read_day_file(folder)
+    as_sealed = read_day_file(folder)
+    day = day or as_sealed
     wishes = wishes or Wishes()
+    changed = NOT_BY_THE_CLOCK if wishes != Wishes() else ""
+    if [factor.change for factor in day.factor] != [factor.change for factor in as_sealed.factor]:
+        changed = changed or "a changeover takes other minutes than those that the order was drawn for"
     seed = secrets.randbelow(2**31) if seed is None else seed
     _refuse_nothing_left(day, wishes)
     seen = changes_logged(folder)
@@ -112,8 +128,14 @@ def replan(
         if why := refusal(begun.day, rest):
             raise InputError(why)
         raise DoeError("no further pull fits into the day; 'doe judge FOLDER --final' judges what was made")
-    taken = _taken(worths)
-    plan = _plan(begun, arrays, plans[taken], seed, Replaced(arrays.begin, taken, worths, seen))
+    taken = _taken(worths) if take is None else _asked_for(take, worths)
+    made = {
+        name: _plan(begun, arrays, plan, seed, Replaced(arrays.begin, name, worths, seen), changed=changed)
+        for name, plan in plans.items()
+        if worths[name] > 0
+    }
+    ways = alternatives_of(WAYS, made, begun.plan)
+    plan = replace(made[taken], replaced=Replaced(arrays.begin, taken, worths, seen, ways))
     prices = prices_of(begun.day, worths[taken], partial(_without, rest, arrays, plans[taken], seed, effort))
     return replace(plan, wishes=prices.wishes, wishes_cost=prices.together)
 
@@ -237,10 +259,30 @@ def _taken(worths: Mapping[str, float]) -> str:
     return best_old
 
 
-def _plan(begun: BegunDay, arrays: DayArrays, plan: Batch, seed: int, replaced: Replaced) -> Plan:
-    """The rest of the day with its promise."""
+def _asked_for(take: int, worths: Mapping[str, float]) -> str:
+    """The way with a number.
+
+    Raises
+    ------
+    InputError
+        There is none, or it is not possible.
+    """
+    if not 1 <= take <= len(WAYS):
+        raise InputError(f"--take {take}: there are ways 1 to {len(WAYS)}")
+    if worths.get(WAYS[take - 1], -1.0) <= 0:
+        raise InputError(f"--take {take}: {WAYS[take - 1]}: that is not possible any more; take another")
+    return WAYS[take - 1]
+
+
+def _plan(begun: BegunDay, arrays: DayArrays, plan: Batch, seed: int, replaced: Replaced, *, changed: str) -> Plan:
+    """The rest of the day with its promise; `changed`: what makes the old order another one in any case."""
     found, _ = promised(arrays, plan, seed)
-    return replace(found, made=_made_by(begun, replaced), replaced=replaced)
+    if why := changed or _NOT_DRAWN.get(replaced.taken):
+        order = lost_order(why)
+    else:
+        order = kept_order(begun.day, begun.plan, begun.standing, found.runs)
+    made = {**_made_by(begun, replaced), **order.entries}
+    return replace(found, orders=order.orders, made=made, replaced=replaced)
 
 
 def _made_by(begun: BegunDay, replaced: Replaced) -> dict[str, Any]:
@@ -256,6 +298,4 @@ def _made_by(begun: BegunDay, replaced: Replaced) -> dict[str, Any]:
             "taken": replaced.taken,
             "compared": dict(replaced.worths),
         },
-        "orders": None,
-        "not_randomised": "the plan was replaced during the day",
     }

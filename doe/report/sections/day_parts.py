@@ -12,7 +12,7 @@ from doe.day.files.planfile import PlanFile, replaced_runs, runs_of_rows
 from doe.day.log.events import events_of
 from doe.day.log.looks import Look, read_looks
 from doe.day.log.marks.fixes import FIX, Fix, fixes_of
-from doe.day.log.planned.followed import PLAN, REPLAN
+from doe.day.log.planned.followed import PLAN, REPLAN, UNDOES
 from doe.day.log.reading import read_log
 from doe.day.records import Pull, Run
 from doe.day.schema import DayFile
@@ -29,6 +29,7 @@ class PlanStage:
     document: dict[str, Any]
     at: str = ""  #: ISO 8601; "" where nobody noted it
     by_hand: bool = False
+    again: bool = False  #: an earlier plan, followed again: the one before was taken back
 
     @property
     def counted(self) -> int:
@@ -116,7 +117,11 @@ def plan_stages(folder: Path, day: DayFile, plan: PlanFile | None) -> Iterator[P
     for event in told:
         runs = runs_of_rows(event.payload.get("rows", ()), "pulls.journal", day)
         yield PlanStage(
-            runs, dict(event.payload.get("document") or {}), event.at, by_hand=event.payload.get("by_hand") is True
+            runs,
+            dict(event.payload.get("document") or {}),
+            event.at,
+            by_hand=event.payload.get("by_hand") is True,
+            again=UNDOES in event.payload,
         )
 
 

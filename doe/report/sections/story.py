@@ -39,12 +39,19 @@ def _plans(parts: DayParts) -> Iterator[Told]:
         document = stage.document
         if stage.by_hand:
             yield at, words.edited()
+        elif stage.again:
+            yield at, words.taken_back(stage.counted)
         elif before is None and "replaced" not in document:
             yield at, words.planned(stage.counted)
             if stage.dropped:
                 yield at, words.left_out(stage.dropped)
         elif before is not None:
-            yield at, words.replanned(stage.counted, (document.get("replaced") or {}).get("taken"))
+            yield (
+                at,
+                words.replanned(
+                    stage.counted, (document.get("replaced") or {}).get("taken"), as_drawn=bool(document.get("orders"))
+                ),
+            )
             if gone := sorted(before.asked - stage.asked) if stage.asked else []:
                 yield at, words.dropped([f"{factor} {level}" for factor, level in gone])
         before = stage

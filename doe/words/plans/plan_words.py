@@ -9,6 +9,7 @@ from doe.words.numbers import several, times_in_hundred, two_figures
 from doe.words.phrases import WIDTH, columns
 from doe.words.plans.clock_table import Clock, day_grid, day_remarks
 from doe.words.plans.planned import Drop, Plan, Question
+from doe.words.plans.replan_words import alternatives_lines
 from doe.words.plans.study_words import worth_lines
 from doe.words.plans.wish_words import SEEN, wish_lines
 from doe.words.screen import grid_lines
@@ -97,6 +98,9 @@ def _replaced_lines(plan: Plan, clock: Clock) -> list[str]:
     replaced = plan.replaced
     if replaced is None:
         return []
+    if replaced.ways:
+        ways = alternatives_lines(replaced.ways, len(plan.questions), clock, replaced.taken)
+        return [f"The rest of the day, from {clock(replaced.minute)}: {replaced.taken} (*)", *ways]
     rows = [(name, f"{value:.2f}" if value > 0 else "-") for name, value in replaced.worths.items()]
     return [
         f"The rest of the day, from {clock(replaced.minute)}: {replaced.taken}."

@@ -8,6 +8,7 @@ from typing import Any, Protocol
 
 from doe.words.day.bring_words import Needs
 from doe.words.notes import Note
+from doe.words.plans.replan_words import Alternative
 from doe.words.plans.study_words import StudyWorth
 from doe.words.plans.wish_words import Wish
 from doe.words.verdicts import Better
@@ -140,6 +141,8 @@ class Replaced(Protocol):
     def taken(self) -> str: ...
     @property
     def worths(self) -> Mapping[str, float]: ...
+    @property
+    def ways(self) -> Sequence[Alternative]: ...
 
 
 class Cut(Protocol):

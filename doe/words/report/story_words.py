@@ -22,10 +22,16 @@ def drawn(seed: object, not_drawn: str | None) -> str:
     return f"The order was drawn at random with seed {seed}."
 
 
-def replanned(counted: int, taken: str | None) -> str:
+def replanned(counted: int, taken: str | None, *, as_drawn: bool) -> str:
     """A plan for the rest of the day."""
     how = f" ({taken})" if taken else ""
-    return f"The rest of the day was planned anew{how}: {_pulls(counted)} from here, in an order that was not drawn."
+    order = "in the order that was drawn" if as_drawn else "in an order that was not drawn"
+    return f"The rest of the day was planned anew{how}: {_pulls(counted)} from here, {order}."
+
+
+def taken_back(counted: int) -> str:
+    """An earlier plan, followed again."""
+    return f"The last plan was taken back, and the one before is followed again: {_pulls(counted)}."
 
 
 def edited() -> str:

@@ -17,6 +17,7 @@ from doe.errors import InputError
 from doe.words.day import log_notes
 
 PLAN, REPLAN = "plan", "replan"
+UNDOES = "undoes"  # in a payload: the number of the event whose plan was taken back
 _BY_HAND = f"{PLAN_CSV} was edited by hand, so the order is not the one that was drawn"
 
 
@@ -49,7 +50,7 @@ def followed_plan(folder: Path, day: DayFile) -> PlanFile | None:
 
 def planned_runs(folder: Path, plan: PlanFile | None) -> dict[int, Run]:
     """Every run that was ever planned in a folder, by its number; `plan`: the one that is followed."""
-    logged = [run for event in _plan_events(scan_journal(folder).events) for run in _runs(event, None)]
+    logged = [run for event in plan_events(scan_journal(folder).events) for run in runs_of_event(event, None)]
     known = {run.run: run for run in logged}
     try:
         known |= replaced_runs(folder)
@@ -60,7 +61,7 @@ def planned_runs(folder: Path, plan: PlanFile | None) -> dict[int, Run]:
 
 
 class LoggedPlan:
-    """The last plan that the journal has, and whether its files can be behind.
+    """The last plan that the journal has, or that of its events that are given, and whether its files can be behind.
 
     An edit of plan.csv by hand has rows only: the rest is that of the plan before, whose drawn order is gone.
 
@@ -74,10 +75,10 @@ class LoggedPlan:
         The plan is in the journal and its files may not be: the note of the chain's end is older.
     """
 
-    def __init__(self, folder: Path, day: DayFile) -> None:
-        self._events = _plan_events(scan_journal(folder).events)
+    def __init__(self, folder: Path, day: DayFile, events: Sequence[Event] | None = None) -> None:
+        self._events = plan_events(scan_journal(folder).events) if events is None else list(events)
         self._day = day
-        self.runs = _runs(self._events[-1], day) if self._events else ()
+        self.runs = runs_of_event(self._events[-1], day) if self._events else ()
         told = [event.payload for event in self._events if not _is_by_hand(event)]
         document, orders = (told[-1].get(key) for key in ("document", "orders")) if told else (None, None)
         self.files = PlanFile(
@@ -93,7 +94,7 @@ class LoggedPlan:
         """The plan as it is to be judged."""
         if not _is_by_hand(self._events[-1]):
             return self.files
-        before = _runs(self._events[-2], self._day) if len(self._events) > 1 else ()
+        before = runs_of_event(self._events[-2], self._day) if len(self._events) > 1 else ()
         return replace(_by_hand(self.files), notes=(log_notes.plan_by_hand(changed_steps(self.runs, before)),))
 
     def has_document(self, plan: PlanFile) -> bool:
@@ -110,13 +111,13 @@ class LoggedPlan:
         """Whether the files are those of the plan before: the machine stopped between journal and files."""
         if not self.unwritten:
             return False
-        before = [_runs(event, self._day) for event in self._events[:-1]]
+        before = [runs_of_event(event, self._day) for event in self._events[:-1]]
         return any(same_runs(plan.runs, runs) for runs in before) and not (
             same_runs(plan.runs, self.runs) and self.has_document(plan)
         )
 
 
-def _plan_events(events: Sequence[Event]) -> list[Event]:
+def plan_events(events: Sequence[Event]) -> list[Event]:
     """The events that make a plan."""
     return [event for event in events if event.event in (PLAN, REPLAN)]
 
@@ -126,7 +127,7 @@ def _is_by_hand(event: Event) -> bool:
     return event.payload.get("by_hand") is True
 
 
-def _runs(event: Event, day: DayFile | None) -> tuple[Run, ...]:
+def runs_of_event(event: Event, day: DayFile | None) -> tuple[Run, ...]:
     """The runs of an event, none where they can't be read."""
     rows = event.payload.get("rows")
     sound = isinstance(rows, list) and rows and all(isinstance(row, dict) for row in rows)

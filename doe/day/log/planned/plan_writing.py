@@ -14,7 +14,7 @@ from doe.day.log.aside import free_name, set_aside_as
 from doe.day.log.chain import HEAD
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.mirror.mirroring import Mirrored, copied
-from doe.day.log.planned.followed import PLAN, REPLAN, LoggedPlan, changed_steps, same_runs
+from doe.day.log.planned.followed import PLAN, REPLAN, UNDOES, LoggedPlan, changed_steps, same_runs
 from doe.day.log.writing import note_end
 from doe.day.records import Event
 from doe.day.schema import DayFile
@@ -26,7 +26,7 @@ from doe.words.notes import Note
 SEAL = "seal"
 
 
-def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool) -> Mirrored:
+def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool, undoes: int | None = None) -> Mirrored:
     """Log a plan and what it seals, then write its files. Call it under the lock of the folder.
 
     Parameters
@@ -38,6 +38,8 @@ def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool) -> Mirro
         What its files will hold.
     rest : bool
         It replaces another one during the day.
+    undoes : int, optional
+        It is followed again: the number of the event whose plan is taken back.
 
     Returns
     -------
@@ -54,7 +56,12 @@ def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool) -> Mirro
     at, clock = _now(folder)
     seal: dict[str, Any] = {key: plan.document[key] for key in ("seal", "sealed") if key in plan.document}
     before = [event.payload.get("seal") for event in scan_journal(folder).events if event.event == SEAL]
-    payload = {"rows": plan_rows(plan.runs), "document": dict(plan.document), "orders": list(plan.orders)}
+    payload: dict[str, Any] = {
+        "rows": plan_rows(plan.runs),
+        "document": dict(plan.document),
+        "orders": list(plan.orders),
+        **({} if undoes is None else {UNDOES: undoes}),
+    }
     events = [_event(SEAL, at, seal)] if seal and before[-1:] != [seal.get("seal")] else []
     head = append_events(folder, [*events, _event(REPLAN if rest else PLAN, at, payload)], clock=clock)
     try:

@@ -1,0 +1,87 @@
+"""Taking back a plan: the one before it is followed again, as one more event of the journal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import PlanFile
+from doe.day.files.which_folder import command
+from doe.day.log.journal import scan_journal
+from doe.day.log.mirror.mirroring import Mirrored
+from doe.day.log.planned.followed import UNDOES, LoggedPlan, plan_events, runs_of_event
+from doe.day.log.planned.plan_writing import bring_up_plan, log_plan
+from doe.day.log.reading import read_log
+from doe.day.records import Event
+from doe.day.schema import DayFile
+from doe.day.storage import only_writer
+from doe.errors import DoeError, InputError
+
+
+@dataclass(frozen=True, slots=True)
+class Undone:
+    """A plan that is followed again."""
+
+    event: int  #: number of the event that was taken back
+    plan: PlanFile  #: the plan before it
+    mirrored: Mirrored  #: on how many disks the journal is with it
+
+
+def undo_plan(folder: Path) -> Undone:
+    """Follow the plan before the last one again: its rows, its promise and its drawn order. One event of the journal.
+
+    An undo can't be undone; the plan that was taken back stays in the journal.
+
+    Raises
+    ------
+    InputError
+        There is no plan before it, or pulls were made by the one that is to be taken back.
+    DoeError
+        Another process holds the folder, or a file can't be written.
+    """
+    day = read_day_file(folder)
+    with only_writer(folder):
+        try:
+            bring_up_plan(folder, day)
+            standing = standing_plans(scan_journal(folder).events)
+            if len(standing) < 2:
+                raise InputError("the journal has no plan before this one: there is nothing to take back")
+            before, last = LoggedPlan(folder, day, standing[:-1]), standing[-1]
+            _refuse_made_by(folder, day, {run.run for run in runs_of_event(last, day)}, before.plan)
+            plan = before.plan
+            mirrored = log_plan(folder, day, PlanFile(plan.runs, plan.document, plan.orders), rest=True, undoes=last.n)
+        except OSError as error:
+            raise DoeError(
+                f"{error.filename or folder} can't be written ({error.strerror or error}); nothing was taken back"
+            ) from None
+    return Undone(last.n, plan, mirrored)
+
+
+def standing_plans(events: Sequence[Event]) -> list[Event]:
+    """The events whose plans were not taken back, oldest first: the last one is followed."""
+    standing: list[Event] = []
+    for event in plan_events(events):
+        if UNDOES in event.payload:
+            standing = standing[:-1]
+        else:
+            standing.append(event)
+    return standing
+
+
+def _refuse_made_by(folder: Path, day: DayFile, runs: set[int], before: PlanFile) -> None:
+    """Where pulls fulfil steps of a plan, it is not taken back: they would be pulls that no plan has.
+
+    Raises
+    ------
+    InputError
+        There are such pulls.
+    """
+    own = runs - {run.run for run in before.runs}
+    made = [pull.number for pull in read_log(folder, day, None).pulls if pull.run in own and pull.void is None]
+    if made:
+        raise InputError(
+            f"pull {made[0]} was made by the plan that would be taken back, so the day goes on with it;"
+            f" '{command('plan', folder, '--from-now')}' plans the rest anew"
+        )

@@ -1,0 +1,30 @@
+"""The ways to plan the rest of a day that a tester is offered, by their numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """A question of which a plan for the rest of a day settles clearly less than the plan before."""
+
+    factor: str
+    level: str
+    before: float  #: chance that it is settled by the plan before
+    now: float
+    dropped: bool  #: it gets no pull
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """One way to plan the rest of a day."""
+
+    number: int
+    name: str
+    finish: float | None = None  #: end of its last pull [minute of the day]; None where the way is not possible
+    pulls: int = 0  #: that count
+    settled: float = 0.0  #: questions
+    lost: tuple[Lost, ...] = ()
+    not_randomised: str | None = None  #: why there is no randomisation test of it
+    same_as: int | None = None  #: an earlier way that comes to the same
