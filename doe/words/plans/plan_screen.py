@@ -9,7 +9,7 @@ from doe.words.notes import pressing, texts
 from doe.words.numbers import several, times_in_hundred, with_unit
 from doe.words.phrases import capital, listed
 from doe.words.plans.clock_table import Clock, day_grid, day_remarks
-from doe.words.plans.plan_words import ROOM, as_well_lines, drop_text, hours_left, outlook_lines
+from doe.words.plans.plan_words import ROOM, as_well_lines, drop_text, hours_left, outlook_lines, replaced_lines
 from doe.words.plans.planned import Drop, Plan, Question
 from doe.words.plans.study_words import study_line
 from doe.words.plans.wish_words import wish_lines
@@ -35,6 +35,8 @@ def plan_screen(plan: Plan, unit: str, clock: Clock) -> Screen:
     if plan.questions:
         parts.append(_question_grid(plan, unit))
     warned = [f"Caution: {text}" for text in texts(pressing(plan.notes))]
+    if plan.replaced is not None and plan.replaced.ways:
+        parts.append("\n".join(replaced_lines(plan, clock)))
     if lines := [*_open_lines(plan), *_study(plan, unit), *warned]:
         parts.append("\n".join(lines))
     needs = bring_line(plan.needs, {} if plan.replaced else plan.day.baseline)

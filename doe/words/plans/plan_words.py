@@ -32,7 +32,7 @@ def plan_text(plan: Plan, unit: str, clock: Clock) -> str:
     """
     blocks = [
         _heading(plan, clock),
-        _replaced_lines(plan, clock),
+        replaced_lines(plan, clock),
         ["The day", *grid_lines(day_grid(plan, clock), WIDTH), *day_remarks(plan)],
         _question_lines(plan, unit),
         _study_lines(plan, unit),
@@ -93,7 +93,7 @@ def hours_left(plan: Plan) -> list[str]:
     return [f"The hours to {plan.day.day.finish:%H:%M} would add {adds} ('doe plan --fill' takes them){room}"]
 
 
-def _replaced_lines(plan: Plan, clock: Clock) -> list[str]:
+def replaced_lines(plan: Plan, clock: Clock) -> list[str]:
     """For the rest of a day: from when, and which of the plans was taken."""
     replaced = plan.replaced
     if replaced is None:
