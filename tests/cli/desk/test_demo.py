@@ -33,7 +33,13 @@ def test_the_demo_tells_the_whole_story(tmp_path):
         path = Path("demo-day") / name
         assert str(path) in done.stdout
         assert (tmp_path / path).stat().st_size > 0
-    assert "invented data" in (tmp_path / "demo-day" / "report.html").read_text(encoding="utf-8")
+    page = (tmp_path / "demo-day" / "report.html").read_text(encoding="utf-8")
+    assert "invented data" in page
+    assert (
+        "<strong>intake trumpets: long.</strong> Worth 1 hp or more up to" in page
+    )  # where it gains, and where it loses
+    assert "a loss of 1 hp or more from" in page
+    assert len(page) < 1_000_000
     assert "planning a day" in done.stderr
     assert "planning a day" not in done.stdout
 

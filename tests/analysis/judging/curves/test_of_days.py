@@ -8,7 +8,12 @@ import pytest
 from traced_days import TRACES, traced_day
 from typed import typed
 
+from doe.analysis.judging.ask import Ask, Level
+from doe.analysis.judging.curves.of_days import curves_of_days, pulls_of_days
 from doe.analysis.judging.folders import judge_day
+from doe.analysis.trials.campaign import read_days
+from doe.analysis.trials.from_folders import trial_of_days
+from doe.analysis.trials.known_noise import KnownNoise
 from doe.cell.traces.export_file import read_columns
 from doe.day.files.dayfile import read_day_file
 from doe.day.traced import layout_of
@@ -182,6 +187,18 @@ def test_an_unfinished_day_shows_no_curve(tmp_path):
     assert found.withheld
     assert found.curves.changes == ()
     assert "shown when the gains are" in found.to_text()
+
+
+def test_a_band_is_as_sure_as_the_verdict_that_stands_beside_it(day):
+    """The second verdict on a question has half the risk, by the ledger."""
+    judged = judge_day(day, checks=False, curve=True)
+    ask = Ask(metric="mean power", unit="hp", ledger={("oil", "0W-20"): Level(2, 0.025, 0.0125)})
+    days = read_days([day])
+    trial, values, names, _ = trial_of_days(days, "mean power")
+    pulls = pulls_of_days(days, "mean power", np.arange(16), names)
+    oil, vacuum = curves_of_days(pulls, trial, values, KnownNoise.of(None), ask).changes
+    assert (oil.confidence, vacuum.confidence) == (0.975, 0.95)
+    assert oil.critical > judged.curves.changes[0].critical
 
 
 def test_the_command_prints_it_behind_the_verdicts_and_refuses_a_table(whole, tmp_path):
