@@ -55,6 +55,10 @@ def next_(
         emit(with_ways(folder, coming) if coming.late else coming, as_json=as_json)
     for note in coming.notes:
         print(note, file=sys.stderr)
+    if coming.edits.notes:
+        from doe.day.pilot.coming.sealed_edits import note_edits
+
+        note_edits(folder, coming.edits)
 
 
 def with_ways(folder: Path, coming: UpNext) -> UpNext:

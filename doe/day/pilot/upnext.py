@@ -19,6 +19,7 @@ from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.pilot.coming.begins import Begin, begins_of
 from doe.day.pilot.coming.ending import CLOSED, Ending, ending_of, is_closed
+from doe.day.pilot.coming.sealed_edits import NO_EDITS, SealedEdits, edits_to_tell
 from doe.day.pilot.coming.ways import Alternative
 from doe.day.pilot.said import gauges_of
 from doe.day.pilot.standing import Standing, work_between
@@ -63,6 +64,7 @@ class UpNext(Answer):
     step: Step | None = None
     then: Step | None = None
     finish: float | None = None  #: when the plan will be done, as it looks now [minute of the day]
+    edits: SealedEdits = NO_EDITS  #: of what is sealed, that nobody was told of
     notes: tuple[Note, ...] = ()  #: on the log
     ending: Ending | None = None  #: what is due where no pull is, or after the last one
     must_end: float = 0.0  #: when the plan has to be done [minute of the day]
@@ -202,7 +204,7 @@ def up_next(
     typed: str | None = None,
     gauges: Sequence[str] = (),
 ) -> UpNext:
-    """What to do now. Nothing is written.
+    """What to do now. Nothing is written: that `edits` were told is noted by who tells them (`note_edits`).
 
     Parameters
     ----------
@@ -226,9 +228,14 @@ def up_next(
     log = read_log(folder, day, plan, salvage=True)
     standing = Standing(day, plan.runs if plan else (), log.pulls, log.left_out)
     moment, _, told = day_time(scan_journal(folder).events, now or read_clock())
+    edits = edits_to_tell(
+        folder, day, plan.document if plan else {}, scan_journal(folder).events, begun=bool(log.pulls)
+    )
     typed = as_typed(folder) if typed is None else typed
-    coming = next_of(standing, moment, typed, list(dict.fromkeys([*log.notes, *told])))
-    coming = replace(coming, gauges=shown, must_end=plan.finish_minute(day) if plan else day.length_minutes)
+    coming = next_of(standing, moment, typed, list(dict.fromkeys([*edits.notes, *log.notes, *told])))
+    coming = replace(
+        coming, edits=edits, gauges=shown, must_end=plan.finish_minute(day) if plan else day.length_minutes
+    )
     ends = coming.past_finish or coming.then is None or is_closed(folder)
     return replace(coming, ending=ending_of(folder, day)) if ends else coming
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
+from doe.words.notes import Note
+
 _LEFT_OUT = "left out"
 _SHOWN = 6  # keys that are named; who changed more has another day file
 
@@ -52,3 +54,13 @@ def mend_seal(seal: Broken) -> str:
 
 def _changed(change: Changed) -> str:
     return f"{change.place} was {change.sealed or _LEFT_OUT}, is {change.now or _LEFT_OUT}"
+
+
+def edited_after_the_first_pull(change: Changed, line: int | None) -> Note:
+    """A sealed key that was edited while the day was under way."""
+    where = f"day.toml, line {line}" if line else "day.toml"
+    text = (
+        f"{where}: edited after the first pull, although it is sealed: {_changed(change)}; change it back, or the"
+        " verdicts are reported as not sealed"
+    )
+    return Note("sealed-edit", change.place, text, "serious")
