@@ -38,7 +38,7 @@ from doe.day.storage import only_writer
 from doe.day.tables import read_table
 from doe.day.times import check_year
 from doe.errors import InputError
-from doe.words.day import pull_notes
+from doe.words.day import doubt_words, pull_notes
 from doe.words.day.pull_words import pull_line, witnessed_line
 from doe.words.day.upnext_words import short_text
 from doe.words.notes import Note, in_document
@@ -69,10 +69,7 @@ class Recorded(Answer):
     def notes(self) -> list[Note]:
         """What the tester should know of each pull, what is asked about it, and what is told of the tables."""
         notices = [notice.under(f"pull {one.pull.number}") for one in self.decided for notice in one.notices]
-        asked = [
-            Note(doubt.code, f"pull {doubt.pull}", f"pull {doubt.pull}: {doubt.text}", "serious")
-            for doubt in self.doubts
-        ]
+        asked = [doubt_words.asked(doubt.code, doubt.pull, doubt.text) for doubt in self.doubts]
         return [*notices, *asked, *self.told]
 
     @property

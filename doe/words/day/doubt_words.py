@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from doe.words.notes import Note
 from doe.words.numbers import digits_for
 from doe.words.phrases import listed
 
@@ -15,6 +16,11 @@ _ANSWERS = {
     "sooner-than-a-pull": "Enter keeps it; v takes it out:",
     "typed-twice": "Enter keeps it; v takes it out:",
 }
+
+
+def asked(code: str, pull: int, question: str) -> Note:
+    """A question about a pull, as it is told where nobody can be asked."""
+    return Note(code, f"pull {pull}", f"pull {pull}: {question}", "serious")
 
 
 def off_by(difference: float, unit: str) -> str:
