@@ -11,18 +11,20 @@ import hashlib
 import json
 import os
 import time
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from doe.cell.traces.export_file import Columns, parse_columns, read_bytes
+from doe.cell.traces.export_file import Columns, parse_all, read_bytes
 from doe.cell.traces.layout import Layout
+from doe.cell.traces.many_files import AT_A_TIME
 from doe.errors import InputError
 
 _FORMAT = 1
+_MOST_WAITING = 200  # exports that are held at once
 _FRESH_NS = 2_000_000_000  # the coarsest clock of a file system still in use ticks every two seconds
 
 
@@ -41,27 +43,57 @@ class TraceCache:
         """The columns of several exports, in order."""
         key = json.dumps(asdict(layout), sort_keys=True)
         here = Path.cwd()
+        waiting: list[_Looked] = []
         for path in paths:
             named = hashlib.blake2b(f"{here}/{path}\n{key}".encode(), digest_size=16).hexdigest()
-            yield self._read(path, self.folder / named, layout)
+            waiting.append(_look(path, self.folder / named))
+            size = sum(len(one.data) for one in waiting)
+            if not size or size >= AT_A_TIME or len(waiting) >= _MOST_WAITING:
+                yield from _parsed(waiting, layout)
+                waiting = []
+        yield from _parsed(waiting, layout)
 
-    def _read(self, path: Path, entry: Path, layout: Layout) -> Columns:
-        """One export, from its entry where that still holds."""
-        found, noted = _load(entry, path.name)
-        try:
-            state = path.stat()
-        except OSError:
-            raise InputError(f"{path}: there is no such file") from None
-        same_state = (noted.get("size"), noted.get("time_ns")) == (state.st_size, state.st_mtime_ns)
-        if found is not None and same_state and noted["noted_ns"] - state.st_mtime_ns > _FRESH_NS:
-            return found
-        data = read_bytes(path)
-        digest = hashlib.blake2b(data, digest_size=16).hexdigest()
-        if found is None or noted.get("hash") != digest:
-            found = parse_columns(data, layout, path.name)
-        if len(data) == state.st_size:  # else it is being written this moment
-            _save(entry, found, {"size": state.st_size, "time_ns": state.st_mtime_ns, "hash": digest})
-        return found
+
+@dataclass(slots=True)
+class _Looked:
+    """An export beside its entry."""
+
+    file: str
+    found: Columns | None  #: what the entry has; None where the export has to be parsed
+    data: bytes = b""  #: of an export that has to be parsed
+    entry: Path | None = None  #: where it is to be noted; None where it needn't, or is being written this moment
+    state: Mapping[str, Any] = field(default_factory=dict)
+
+
+def _look(path: Path, entry: Path) -> _Looked:
+    """One export, with its entry where that still holds."""
+    found, noted = _load(entry, path.name)
+    try:
+        state = path.stat()
+    except OSError:
+        raise InputError(f"{path}: there is no such file") from None
+    same_state = (noted.get("size"), noted.get("time_ns")) == (state.st_size, state.st_mtime_ns)
+    if found is not None and same_state and noted["noted_ns"] - state.st_mtime_ns > _FRESH_NS:
+        return _Looked(path.name, found)
+    data = read_bytes(path)
+    digest = hashlib.blake2b(data, digest_size=16).hexdigest()
+    whole = entry if len(data) == state.st_size else None
+    now = {"size": state.st_size, "time_ns": state.st_mtime_ns, "hash": digest}
+    if found is not None and noted.get("hash") == digest:
+        return _Looked(path.name, found, entry=whole, state=now)
+    return _Looked(path.name, None, data, whole, now)
+
+
+def _parsed(waiting: Sequence[_Looked], layout: Layout) -> Iterator[Columns]:
+    """The columns of each; those that have to be parsed are parsed together, and noted."""
+    new = [one for one in waiting if one.found is None]
+    for one, columns in zip(new, parse_all([(one.data, one.file) for one in new], layout) if new else [], strict=True):
+        one.found = columns
+    for one in waiting:
+        assert one.found is not None
+        if one.entry is not None:
+            _save(one.entry, one.found, one.state)
+        yield one.found
 
 
 def _load(entry: Path, file: str) -> tuple[Columns | None, Mapping[str, Any]]:

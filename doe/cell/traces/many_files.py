@@ -8,7 +8,7 @@ from pathlib import Path
 from doe.cell.traces.export_file import Columns, parse_all, read_bytes
 from doe.cell.traces.layout import Layout
 
-_AT_A_TIME = 4_000_000  # bytes of text: enough to make the reader's own cost small, little enough to stay in cache
+AT_A_TIME = 4_000_000  #: bytes of text: enough to make the reader's own cost small, little enough to stay in cache
 
 
 def read_many(paths: Iterable[Path], layout: Layout) -> Iterator[Columns]:
@@ -25,7 +25,7 @@ def read_many(paths: Iterable[Path], layout: Layout) -> Iterator[Columns]:
         data = read_bytes(path)
         waiting.append((data, path.name))
         size += len(data)
-        if size >= _AT_A_TIME:
+        if size >= AT_A_TIME:
             yield from parse_all(waiting, layout)
             waiting, size = [], 0
     if waiting:

@@ -8,7 +8,7 @@ import pytest
 
 from doe.cell.traces import cache as cache_module
 from doe.cell.traces.cache import TraceCache
-from doe.cell.traces.export_file import parse_columns, read_columns
+from doe.cell.traces.export_file import parse_all, read_columns
 from doe.cell.traces.layout import Layout
 from doe.errors import InputError
 
@@ -32,14 +32,14 @@ def export(tmp_path, sweep, written):
 
 @pytest.fixture
 def parsed(monkeypatch):
-    """How often an export was parsed."""
+    """Which exports were parsed."""
     calls = []
 
-    def count(*arguments):
-        calls.append(arguments)
-        return parse_columns(*arguments)
+    def count(exports, layout):
+        calls.extend(file for _, file in exports)
+        return parse_all(exports, layout)
 
-    monkeypatch.setattr(cache_module, "parse_columns", count)
+    monkeypatch.setattr(cache_module, "parse_all", count)
     return calls
 
 
@@ -48,6 +48,22 @@ def same(one, other):
     assert list(one.values) == list(other.values)
     for name in one.values:
         np.testing.assert_array_equal(one.values[name], other.values[name])
+
+
+def test_new_known_and_changed_exports_are_told_in_their_order_and_only_the_others_are_parsed(
+    tmp_path, export, parsed, monkeypatch
+):
+    monkeypatch.setattr(cache_module, "_MOST_WAITING", 4)
+    cache, paths = TraceCache(tmp_path / "cache"), []
+    for number in range(11):
+        paths.append(export(1 + number / 100).rename(tmp_path / f"{number}.csv"))
+    list(cache.read_each(paths[::2], LAYOUT))
+    export(7.0).replace(paths[4])
+    parsed.clear()
+    for path, columns in zip(paths, cache.read_each(paths, LAYOUT), strict=True):
+        assert columns.file == path.name
+        same(columns, read_columns(path, LAYOUT))
+    assert sorted(parsed) == sorted(["1.csv", "3.csv", "4.csv", "5.csv", "7.csv", "9.csv"])
 
 
 def test_a_second_read_is_the_first_without_parsing(tmp_path, export, parsed):

@@ -178,7 +178,7 @@ def test_a_decimal_comma_in_a_table_parted_by_commas_is_refused(sweep, written, 
 
 
 def test_many_files_are_each_read_as_alone(tmp_path, sweep, written, layout, monkeypatch):
-    monkeypatch.setattr("doe.cell.traces.many_files._AT_A_TIME", 9000)
+    monkeypatch.setattr("doe.cell.traces.many_files.AT_A_TIME", 9000)
     random, paths = np.random.default_rng(8), []
     for number in range(12):
         made = sweep(hertz=float(random.integers(5, 30)), seed=number)
