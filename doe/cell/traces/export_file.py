@@ -24,6 +24,7 @@ DELIMITERS = (",", ";", "\t")
 _AT_REST_S = 86_400.0
 _LOOK_AGAIN_S = 0.3
 _HEAD = 16_384  # bytes in which title lines, header, unit row and the first numbers stand
+_MEASURABLE = 1e15  # more than the milliseconds since 1970, the largest number that loggers write
 _COMMA = re.compile(r"[+-]?\d*,\d+")
 
 
@@ -173,17 +174,17 @@ def _checked(one: Opened, table: Sequence[Array]) -> Columns:
     Raises
     ------
     InputError
-        There are none, or one is infinite.
+        There are none, or one is infinite or as good as that.
     """
     if not len(table[0]):
         raise InputError(f"{one.form.file}: no numbers under the header; is it still being written?")
     columns = Columns(one.form.file, dict(zip(one.places, table, strict=True)), one.units)
     for name in CORE:
-        if name in columns.values and np.isinf(columns.values[name]).any():
-            at = int(np.flatnonzero(np.isinf(columns.values[name]))[0])
+        if name in columns.values and (beyond := np.flatnonzero(np.abs(columns.values[name]) > _MEASURABLE)).size:
+            at = int(beyond[0])
             raise InputError(
-                f"{one.form.file}, row {at + 1} of the numbers, column '{one.titles[one.places[name]]}': infinite;"
-                " expected a number"
+                f"{one.form.file}, row {at + 1} of the numbers, column '{one.titles[one.places[name]]}':"
+                f" {columns.values[name][at]:g}; expected a number that can be measured"
             )
     return columns
 
@@ -230,12 +231,17 @@ def _cells(head: Sequence[str], at: int, delimiter: str) -> tuple[list[str], lis
 
 def _places(layout: Layout, titles: Sequence[str], file: str) -> dict[str, int]:
     """Our name -> place in the row: the very title, for "t" and "T" differ; else one of other capitals and spaces."""
-    faults, places = [], {}
+    faults: list[str] = []
+    places: dict[str, int] = {}
+    very = {at for at, title in enumerate(titles) if title in {wanted.strip() for wanted in layout.columns.values()}}
     for name, title in layout.columns.items():
-        found = [at for at, other in enumerate(titles) if other == title.strip()]
-        found = found or [at for at, other in enumerate(titles) if _key(other) == _key(title)]
-        if len(found) == 1:
+        found = [at for at in very if titles[at] == title.strip()]
+        found = found or [at for at, other in enumerate(titles) if at not in very and _key(other) == _key(title)]
+        if len(found) == 1 and found[0] not in places.values():
             places[name] = found[0]
+        elif len(found) == 1:
+            first = next(other for other, at in places.items() if at == found[0])
+            faults.append(f"{file}: column '{titles[found[0]]}' is taken for {first} and for {name}; expected one each")
         elif found:
             faults.append(f"{file}: column '{title}' stands there {len(found)} times; expected it once")
         else:

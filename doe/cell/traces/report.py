@@ -41,6 +41,14 @@ class PullTrace(Answer):
             found |= {name: guard.start, f"{name} mean": guard.mean, f"{name} highest": guard.highest}
         return found
 
+    @property
+    def mended(self) -> str:
+        """What was left out of the sweep itself; "" where nothing was."""
+        counts = self.trace.counts
+        left = [(counts.empty, "with an empty cell"), (counts.spikes, "spikes")]
+        out = ", ".join(f"{count} {what}" for count, what in left if count)
+        return f"left out of {counts.rows} samples: {out}" if out else ""
+
     def to_dict(self) -> dict[str, Any]:
         """Full precision, for machines."""
         counts = self.trace.counts

@@ -67,4 +67,4 @@ def read_trace(folder: Path, day: DayFile, entry: Entry, sweep: int | None) -> t
         earlier = [other.values[SWEEP_RATE] for other in pulls if SWEEP_RATE in other.values]
         warning = rate_warning([*earlier, rate]) if layout_of(day).inertia_kg_m2 is None else None
         told += [warning] if warning else []
-    return pull, entry_of_trace(day, entry, numbers, own.reason, told)
+    return pull, entry_of_trace(day, entry, numbers, own.reason, told, pull.mended)

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from doe.cell.units import known_temperature
 from doe.day.names import name_key
 from doe.day.schema import DayFile
-from doe.words.cell.limit_words import unit_in
+from doe.words.cell.limit_words import channel_of, unit_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,10 +27,14 @@ class Limit:
 
 def limits_of(day: DayFile) -> list[Limit]:
     """The limits in the order of the file."""
-    units = {name_key(name): unit for name, unit in (day.traces.units if day.traces else {}).items()}
-    return [
-        Limit(name, low, high, units.get(name_key(name)) or unit_in(name)) for name, (low, high) in day.limits.items()
-    ]
+    return [Limit(name, low, high, _unit(day, name)) for name, (low, high) in day.limits.items()]
+
+
+def _unit(day: DayFile, name: str) -> str:
+    """In which a number is noted: a trace's temperatures in °C, whatever the export has; else as the name tells."""
+    told = {name_key(channel): unit for channel, unit in (day.traces.units if day.traces else {}).items()}
+    unit = told.get(name_key(channel_of(name)), "")
+    return "°C" if known_temperature(unit) else unit or unit_in(name)
 
 
 def noted(limit: Limit, values: Mapping[str, float]) -> float | None:

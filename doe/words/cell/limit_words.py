@@ -39,12 +39,12 @@ class Limit(Protocol):
 
 def unit_in(name: str) -> str:
     """The unit that the end of a column's name tells: "°C" of oil_temp_c; "" where it tells none."""
-    return _UNITS.get(_channel(name).rpartition("_")[2].casefold(), "")
+    return _UNITS.get(channel_of(name).rpartition("_")[2].casefold(), "")
 
 
 def channel_words(name: str, unit: str) -> str:
     """What a column measures: "oil" of oil_temp_c, "boost" of boost_kpa."""
-    base = _channel(name)
+    base = channel_of(name)
     rest = name[len(base) :]
     if unit_in(base):
         base = base.rpartition("_")[0]
@@ -80,8 +80,8 @@ def of_the_beginning(name: str) -> bool:
     return not name.endswith(OVER_THE_PULL)
 
 
-def _channel(name: str) -> str:
-    """A column's name without what it says of the whole pull."""
+def channel_of(name: str) -> str:
+    """A column's name without what it says of the whole pull: oil_temp_c of "oil_temp_c highest"."""
     for ending in OVER_THE_PULL:
         name = name.removesuffix(ending)
     return name

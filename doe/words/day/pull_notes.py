@@ -109,6 +109,11 @@ def doubtful_trace(text: str) -> Note:
     return Note("doubtful-trace", "", text, "serious")
 
 
+def mended_trace(text: str) -> Note:
+    """What was left out of a pull's trace."""
+    return Note("mended-trace", "", text, "minor")
+
+
 def counts_beside(pull: int) -> Note:
     """Another pull that was logged in the place of one that counts again."""
     text = f"pull {pull} was logged in its place and counts too; 'doe void {pull}' takes it out"

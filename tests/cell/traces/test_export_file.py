@@ -80,7 +80,8 @@ def test_titles_match_whatever_their_capitals_and_units_in_brackets_are_read(swe
         ({"T": "OVER"}, r"line 5, column 'T': 'OVER' is no number; correct it, or leave the cell empty"),
         ({"T": "3.1.2"}, r"line 5, column 'T': '3.1.2'"),
         ({"T": "1_000"}, r"line 5, column 'T': '1_000'"),
-        ({"T": "inf"}, r"row 4 of the numbers, column 'T': infinite"),
+        ({"T": "inf"}, r"row 4 of the numbers, column 'T': inf; expected a number that can be measured"),
+        ({"T": "1e300"}, r"row 4 of the numbers, column 'T': 1e\+300; expected a number that can be measured"),
     ],
 )
 def test_text_in_a_number_is_named(sweep, written, layout, cells, words):
@@ -210,3 +211,13 @@ def test_a_fault_among_many_files_names_its_own(tmp_path, sweep, written, layout
         paths[-1].write_bytes(written(texts))
     with pytest.raises(InputError, match=r"^3.csv, line 6, column 'T': 'OVER'"):
         list(read_many(paths, layout))
+
+
+def test_no_column_is_taken_twice_because_its_title_differs_in_capitals_only(layout):
+    """The mapping has "t" for time and "T" for torque, the export "time" and "T"."""
+    with pytest.raises(InputError) as error:
+        parse_columns(b"time,n,T,P\n0,3000,300,94\n1,3300,300,103\n", layout, "pull.csv")
+    assert error.value.faults == ("pull.csv: there is no column 't' for time; the header has time, n, T, P",)
+    twice = Layout({"rpm": "RPM", "torque": "rpm"}, {"torque": "N m"})
+    with pytest.raises(InputError, match="column 'Rpm' is taken for rpm and for torque; expected one each"):
+        parse_columns(b"Rpm,x\n3000,1\n3300,2\n", twice, "pull.csv")

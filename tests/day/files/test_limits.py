@@ -58,7 +58,9 @@ def test_traces_tell_the_unit_of_a_channel_and_are_known_as_columns():
     traces = '[traces]\ncolumns = { rpm = "n", power = "P", oil = "T" }\nunits = { power = "hp", oil = "°F" }\n'
     limits = '[limits]\noil = [180, 200]\n"oil highest" = [100, 240]\noill = [1, 2]\n'
     day = parse_day(day_file(factor("oil part", "thick", "thin 20 20"), window_rpm=(4000, 6800), more=traces + limits))
-    assert wait_text(limits_of(day)[0], 210.0) == "oil 210 °F, begin below 200"
+    units = [limit.unit for limit in limits_of(day)]
+    assert units == ["°C", "°C", ""], "a trace's temperatures are logged in °C, whatever the export has"
+    assert wait_text(limits_of(day)[0], 210.0) == "oil 210 °C, begin below 200"
     assert [note.where for note in day_notes(day) if note.code == "unknown-limit"] == ["[limits] oill"]
 
 

@@ -11,11 +11,16 @@ from doe.day.pilot.entries import Entry
 from doe.day.schema import DayFile
 from doe.day.traced import AGREES
 from doe.errors import InputError
-from doe.words.day.pull_notes import doubtful_trace
+from doe.words.day.pull_notes import doubtful_trace, mended_trace
 
 
 def entry_of_trace(
-    day: DayFile, entry: Entry, numbers: Mapping[str, float], reason: str | None, told: Sequence[str]
+    day: DayFile,
+    entry: Entry,
+    numbers: Mapping[str, float],
+    reason: str | None,
+    told: Sequence[str],
+    mended: str = "",
 ) -> Entry:
     """The pull with the numbers of its trace; what was typed beside it stays.
 
@@ -27,6 +32,8 @@ def entry_of_trace(
         Why the trace has no number for the day's metric.
     told : sequence of str
         What was odd about the trace.
+    mended : str
+        What was left out of the sweep; "" where nothing was.
 
     Raises
     ------
@@ -47,6 +54,5 @@ def entry_of_trace(
         )
     typed = {name_key(column) for column in entry.columns}
     further = {column: number for column, number in numbers.items() if column != name and name_key(column) not in typed}
-    return replace(
-        entry, value=value, columns={**further, **entry.columns}, told=(*entry.told, *map(doubtful_trace, told))
-    )
+    notes = [*map(doubtful_trace, told), *([mended_trace(mended)] if mended else [])]
+    return replace(entry, value=value, columns={**further, **entry.columns}, told=(*entry.told, *notes))
