@@ -41,7 +41,7 @@ def noise_page(study: NoiseStudy | NoiseArchive, title: str) -> str:
         "noise.html.j2",
         title=title,
         kind="Noise study" if isinstance(study, NoiseStudy) else "Noise of many days",
-        blocks=list(text_blocks(study.to_text())),
+        blocks=list(text_blocks(study.to_text(details=True))),
         figures=_figures(study),
         safety_first=FIRST,
         version=doe.__version__,

@@ -16,6 +16,7 @@ from doe.analysis.scatter.noise_result import MetricNoise, NoiseResult, Scatter
 from doe.words.notes import Note, texts
 from doe.words.scatter import noise_archive_words as words
 from doe.words.scatter import noise_notes
+from doe.words.scatter.noise_screen import left_out
 from doe.words.scatter.noise_words import Figures, neighbours_line, wander_bound_line
 from doe.words.significance import CONTROL_RISK, NOTABLE
 
@@ -332,11 +333,12 @@ class NoiseArchive(NoiseResult[ArchivedMetric]):
         frame.attrs["units"] = self.units(_IN_THE_UNIT)
         return frame
 
-    def to_text(self) -> str:
-        """What a tester reads."""
-        return "\n\n".join("\n".join(block) for block in self._blocks() if block)
+    def said(self) -> list[str]:
+        """What was left out."""
+        return left_out([(number, why) for why, number in self.left_out.items()], len(self.broken))
 
-    def _blocks(self) -> Iterator[list[str]]:
+    def blocks(self) -> Iterator[list[str]]:
+        """Metric by metric, then what was left out and what limits the use."""
         yield from (metric.lines() for metric in self.metrics)
         broken = [words.broken_line(len(self.broken))] if self.broken else []
         yield [*(words.left_out_line(n, why) for why, n in self.left_out.items()), *broken]

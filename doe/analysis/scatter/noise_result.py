@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass
 from typing import Any, Generic, TypeVar
 
 from doe.analysis.scatter.components import Drift, InstallScatter
 from doe.analysis.scatter.known_wander import KnownWander, StatedWander
+from doe.analysis.scatter.trusted import Trusted, trusted
 from doe.day.names import name_key
 from doe.errors import InputError
 from doe.stats.critical_range import range_factor
 from doe.words.notes import Note, texts
-from doe.words.result import Result
+from doe.words.phrases import WIDTH
+from doe.words.result import Told
+from doe.words.scatter.noise_screen import noise_screen
 from doe.words.scatter.noise_words import Figures
+from doe.words.screen import Screen, filled
+
+SHOWN = (1, 2, 3, 4, 6, 8)  # pulls in a mean that a tester may think of
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +82,13 @@ class MetricNoise(ABC):
         return range_factor(2) * self.pull_sd
 
     @property
+    def trusted(self) -> tuple[Trusted, ...]:
+        """What means of a few later pulls can be trusted to; empty where no scatter was seen."""
+        if not self.pull_sd:
+            return ()
+        return tuple(trusted(self.pull_sd, self.pull_df, self.install, pulls) for pulls in SHOWN)
+
+    @property
     def stated_wander(self) -> StatedWander | None:
         """What a coming day may state of wander."""
         return self.known_wander.stated(self.pull_sd) if self.known_wander else None
@@ -114,6 +127,7 @@ class MetricNoise(ABC):
             "pull_sd_high": self.scatter.pull_sd_high,
             "pull_df": self.pull_df,
             "repeatability_limit": self.repeatability_limit,
+            "trusted": [asdict(one) for one in self.trusted],
             "install_sd": scatter["install_sd"],
             "install_df": scatter["install_df"],
             "day_sd": self.day_sd,
@@ -134,7 +148,7 @@ Metric_co = TypeVar("Metric_co", bound=MetricNoise, covariant=True)
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
-class NoiseResult(Result, Generic[Metric_co]):
+class NoiseResult(Told, Generic[Metric_co]):
     """The metrics of a study or of an archive."""
 
     metrics: tuple[Metric_co, ...]
@@ -182,6 +196,28 @@ class NoiseResult(Result, Generic[Metric_co]):
     @abstractmethod
     def notes(self) -> tuple[Note, ...]:
         """The limits, and what was found on the way."""
+
+    @abstractmethod
+    def said(self) -> list[str]:
+        """What was read and what was left out, in words."""
+
+    @abstractmethod
+    def blocks(self) -> Iterator[list[str]]:
+        """All that is known in words, by paragraphs."""
+
+    @property
+    def best(self) -> str:
+        """The steadiest metric; "" where that was not asked."""
+        return ""
+
+    def screen(self) -> Screen:
+        """From which difference on pulls may be believed, and what else changes what a tester does."""
+        return noise_screen(self.metrics, self.notes, best=self.best, row_word=self.row_word, said=self.said())
+
+    def full_text(self) -> str:
+        """The same sentence, and behind it everything that was found."""
+        paragraphs = ("\n".join(block) for block in self.blocks() if block)
+        return "\n\n".join([filled(self.screen().first, WIDTH), *paragraphs])
 
     def units(self, columns: Iterable[str]) -> dict[str, str]:
         """The unit of some columns of a frame; none where the metrics differ in it or nobody said it."""

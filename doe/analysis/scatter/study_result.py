@@ -12,10 +12,10 @@ from doe.analysis.scatter.noise_checks import Consistency, Outlier
 from doe.analysis.scatter.noise_result import MetricNoise, NoiseResult
 from doe.analysis.scatter.scatter_by_day import DaysApart
 from doe.analysis.scatter.steadiest import Steadiest
-from doe.analysis.scatter.trusted import trusted
 from doe.analysis.scatter.wander import MOST_PULLS, Wander
 from doe.analysis.scatter.wander_evidence import LOUDEST
 from doe.words.notes import Note, texts
+from doe.words.phrases import sentence
 from doe.words.scatter import noise_notes
 from doe.words.scatter import noise_study_words as words
 from doe.words.scatter.noise_words import neighbours_line, wander_bound_line
@@ -26,7 +26,6 @@ _IN_THE_UNIT = (
     "install_sd_high", "day_sd", "wander_sd", "wander_seen_from", "wander_at_most",
 )  # fmt: skip
 _IN_MINUTES = ("wander_minutes", "wander_minutes_low", "wander_minutes_high")
-_SHOWN = (1, 2, 3, 4, 6, 8)  # pulls in a mean that a tester may think of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -195,12 +194,11 @@ class StudiedMetric(MetricNoise):
             *texts(self.shape_notes()),
             *fittings,
             *self._level_lines(),
-            *self._covariate_lines(),
+            *self.covariate_lines(),
         ]
 
     def _trusted_lines(self) -> list[str]:
-        limits = [trusted(self.pull_sd, self.pull_df, self.install, n) for n in _SHOWN]
-        rows = [(one.pulls, one.mean, one.two_means, one.refitted) for one in limits]
+        rows = [(one.pulls, one.mean, one.two_means, one.refitted) for one in self.trusted]
         return words.trusted_lines(self.show, rows, self.critical_ranges)
 
     def _level_lines(self) -> list[str]:
@@ -213,7 +211,8 @@ class StudiedMetric(MetricNoise):
     def _level_figures(found: LevelScatter) -> str:
         return words.level_shown(found.exponent, (found.low, found.high), found.p)
 
-    def _covariate_lines(self) -> list[str]:
+    def covariate_lines(self) -> list[str]:
+        """What goes with the scatter, of what was asked about."""
         if not self.covariates:
             return []
         rows = [(c.name, c.correlation, c.p, c.holm_p, c.takes_out, c.reason) for c in self.covariates]
@@ -250,11 +249,18 @@ class NoiseStudy(NoiseResult[StudiedMetric]):
         frame.attrs["units"] = {**self.units(_IN_THE_UNIT), **dict.fromkeys(_IN_MINUTES, "min")}
         return frame
 
-    def to_text(self) -> str:
-        """What a tester reads."""
-        return "\n\n".join("\n".join(block) for block in self._blocks() if block)
+    @property
+    def best(self) -> str:
+        """The steadiest metric; "" with a single one."""
+        return self.steadiest.name if self.steadiest else ""
 
-    def _blocks(self) -> Iterator[list[str]]:
+    def said(self) -> list[str]:
+        """What was asked about, and what was read."""
+        asked = [line for metric in self.metrics for line in metric.covariate_lines()]
+        return [*asked, sentence("; ".join(self.read_as))] if self.read_as else asked
+
+    def blocks(self) -> Iterator[list[str]]:
+        """What was read, metric by metric, then what limits the use."""
         yield list(self.read_as)
         yield from (metric.lines(self.row_word) for metric in self.metrics)
         if self.steadiest is not None:

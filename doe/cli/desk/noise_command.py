@@ -10,7 +10,7 @@ import typer
 
 from doe.cli.desk.columns import CheckOnlyFlag, MissingOption, SheetOption, columns_of
 from doe.cli.figures import FiguresOption, draw
-from doe.cli.options import ClusterOption, JobsOption, JsonFlag, emit, found_each
+from doe.cli.options import ClusterOption, DetailsFlag, JobsOption, JsonFlag, emit, found_each
 
 if TYPE_CHECKING:
     from doe.analysis.archive.archive_result import NoiseArchive
@@ -65,6 +65,7 @@ def noise(
     jobs: JobsOption = 1,
     cluster: ClusterOption = None,
     figures: FiguresOption = None,
+    details: DetailsFlag = False,
     as_json: JsonFlag = False,
 ) -> None:
     """What two pulls differ by, what fitting the same parts again adds, how the engine drifts, which pulls lie outside.
@@ -112,6 +113,8 @@ def noise(
             }  # fmt: skip
             table, value = _table(where[0], value or [], covariate or [], asked, sheet)
             if check_only:
+                if details:
+                    raise InputError("--details: not with --check-only, which studies nothing")
                 from doe.analysis.trials.from_table import read_trial
 
                 emit(read_trial(table, value=value, **asked).read, as_json=as_json)
@@ -122,7 +125,7 @@ def noise(
                 table, value=value, covariate=covariate or [], source=f"noise of {where[0].name}", **asked
             )
     draw(study, figures, ", ".join(place.resolve().name for place in where))
-    emit(study, as_json=as_json)
+    emit(study, as_json=as_json, details=details)
     if as_json:
         for warning in study.warnings:
             print(f"Warning: {warning}", file=sys.stderr)

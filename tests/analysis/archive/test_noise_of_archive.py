@@ -121,11 +121,11 @@ def test_cells_are_set_side_by_side(ninety):
 
 
 def test_a_baseline_that_creeps_is_said(ninety, made, tmp_path):
-    text = noise_of_archive([ninety]).to_text()
+    text = noise_of_archive([ninety]).to_text(details=True)
     assert "The baseline has crept down by" in text
     assert "Gains within a day don't suffer" in text
     made.make_archive(tmp_path, 20, seed=5, plans=False)
-    assert "No creep of the baseline" in noise_of_archive([tmp_path]).to_text()
+    assert "No creep of the baseline" in noise_of_archive([tmp_path]).to_text(details=True)
 
 
 def test_days_that_don_t_agree_lend_fewer_df(made, tmp_path):
@@ -173,7 +173,7 @@ def test_other_units_windows_and_corrections_are_not_mixed(few, old, new):
     assert study[METRIC].days == 3
     (why,) = study.left_out
     assert "not pooled with the others" in why
-    assert "Left out: 1 day folder" in study.to_text()
+    assert "Left out: 1 day folder" in study.to_text(details=True)
 
 
 def test_broken_and_empty_days_don_t_stop_the_others(few):
@@ -197,7 +197,7 @@ def test_nothing_to_pool_is_said(few):
 def test_what_is_noted_has_codes(made, tmp_path):
     made.make_archive(tmp_path, 60, truth=made.Truth(between_df=6, creep_a_month=-0.4), plans=False)
     study = noise_of_archive([tmp_path])
-    text = study.to_text()
+    text = study.to_text(details=True)
     assert {note.code for note in study.notes} >= {"unequal-scatter", "outside-limits", "creep"}
     assert all(text.count(note.text) == 1 for note in study.notes)
     assert study.to_dict()["notes"] == [note.to_dict() for note in study.notes]
@@ -223,7 +223,7 @@ def test_readings_without_scatter(few):
     study = noise_of_archive(few[:2])
     assert study[METRIC].pull_sd == 0
     assert any("agree to the last digit" in warning for warning in study.warnings)
-    assert study.to_text()
+    assert study.to_text(details=True)
     with pytest.raises(InputError, match="a pull SD of 0"):
         save_study(study, few[3])
 
@@ -289,7 +289,7 @@ def test_a_baseline_that_no_pull_tells(few):
             table.writerows(rows)
     study = noise_of_archive(few[:2])
     assert np.isnan(study[METRIC].columns.baseline).tolist() == [True, False]
-    assert "baseline unknown" in study.to_text()
+    assert "baseline unknown" in study.to_text(details=True)
     for folder in few[:2]:
         edit(folder, 'scale = "absolute"', 'scale = "percent"')
     assert list(noise_of_archive(few[:2]).left_out) == [f"'{METRIC}' in percent of a baseline that no pull tells"]

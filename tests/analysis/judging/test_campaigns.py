@@ -133,7 +133,7 @@ def test_without_a_word_every_part_is_fitted_afresh_each_day_and_it_is_said_once
     assert line.startswith("each day has fresh fittings of oil and manifold: neither plan nor log says")
     assert "oil thin before y" in line and "oil thick before x" in line and "manifold cast before x" in line
     assert over_night(three[:2]) == {"oil": False, "manifold": False}
-    assert printed("judge", *three).count("each day has fresh fittings") == 1
+    assert " ".join(printed("judge", *three).split()).count("each day has fresh fittings") == 1
 
 
 def test_what_the_note_advises_is_taken(three):

@@ -67,11 +67,11 @@ def test_rest_is_worked_out_from_the_times():
 
 
 def test_the_text_warns_of_fishing():
-    text = noise(COLUMNS, **WORDS, covariate=["oil", "air"]).to_text()
+    text = noise(COLUMNS, **WORDS, covariate=["oil", "air"]).to_text(details=True)
     assert "Of 2 looked at, 10 studies of pure chance in 100 show one" in text
     assert "Nothing is corrected for them" in text
     assert "31 %" in text
-    assert "One looked at: 5 studies" in noise(COLUMNS, **WORDS, covariate="air").to_text()
+    assert "One looked at: 5 studies" in noise(COLUMNS, **WORDS, covariate="air").to_text(details=True)
 
 
 def test_wrong_names_and_cells_are_refused_all_at_once():

@@ -45,8 +45,8 @@ def test_a_table_of_levels_is_told_to_compare_in_percent():
     found = study["y"].level_scatter
     assert found.groups == 8 * len(materials)
     assert found.exponent == pytest.approx(LEVELS["glucose"]["exponent"], abs=0.01)  # by cells in place of materials
-    assert "The scatter grows with the level" in study.to_text()
-    assert 'scale = "percent"' in study.to_text()
+    assert "The scatter grows with the level" in study.to_text(details=True)
+    assert 'scale = "percent"' in study.to_text(details=True)
     assert study.to_dict()["metrics"]["y"]["level_scatter"]["exponent"] == found.exponent
 
 

@@ -265,7 +265,7 @@ def test_an_outlier_is_named_and_still_counts():
     found = doe.noise({"y": y, "fit": np.arange(20) // 4}, value="y", install="fit")
     assert found["y"].outlier_names == (9,)  # the eighth reading stands in row 9 of the sheet
     assert found["y"].pulls == 20
-    assert "Row 9 lies" in found.to_text()
+    assert "Row 9 lies" in found.to_text(details=True)
     assert found.to_dict()["metrics"]["y"]["outliers"] == [9]
 
 
@@ -294,7 +294,7 @@ def test_fittings_that_differ_without_any_scatter_inside_them():
     # Source: by hand. No scatter within; the three means 0.1, 0.3, 0.2 have SD 0.1 on 2 df.
     assert (found["y"].pull_sd, found["y"].install.df) == (0, 2)
     assert found["y"].install.sd == pytest.approx(0.1, rel=1e-12)
-    assert "What n pulls" not in found.to_text()
+    assert "What n pulls" not in found.to_text(details=True)
 
 
 def test_three_pulls_say_nothing_of_their_shape():
@@ -306,4 +306,4 @@ def test_readings_without_any_scatter_are_said():
     found = noise({"y": [205.0] * 8, "fit": [1, 1, 2, 2, 3, 3, 4, 4]}, value="y", install="fit")
     assert found["y"].pull_sd == 0
     assert any("agree to the last digit" in warning for warning in found.warnings)
-    assert found.to_text()
+    assert found.to_text(details=True)

@@ -47,9 +47,9 @@ def test_fewer_than_two_metrics_have_no_steadiest():
 
 def test_it_is_said_in_pulls():
     study = noise({k: PAIRED[k] for k in ("first", "second")}, value=["first", "second"])
-    assert "Steadiest for the same gain in percent: first" in study.to_text()
-    assert "second costs 2.3 pulls (0.9 to 5.5) for each pull of first" in study.to_text()
-    assert "not to be told apart" in study.to_text()
+    assert "Steadiest for the same gain in percent: first" in study.to_text(details=True)
+    assert "second costs 2.3 pulls (0.9 to 5.5) for each pull of first" in study.to_text(details=True)
+    assert "not to be told apart" in study.to_text(details=True)
     document = study.to_dict()["steadiest"]
     assert document["others"][0]["pulls_for_one"] == pytest.approx(PAIRED["ratio"], rel=1e-9)
 

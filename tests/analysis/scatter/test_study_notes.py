@@ -21,7 +21,7 @@ def troubled():
 
 
 def test_every_note_stands_in_the_text_once(troubled):
-    text = troubled.to_text()
+    text = troubled.to_text(details=True)
     assert {note.code for note in troubled.notes} >= {"few-fittings", "outlier", "not-normal", "fitting-apart"}
     for note in troubled.notes:
         assert text.count(note.text) == 1
@@ -64,4 +64,4 @@ def test_the_frame_says_its_units(troubled):
     frame = named.to_frame()
     assert frame.attrs["units"]["install_sd"] == "hp"
     assert set(frame.attrs["units"]) <= set(frame.columns)
-    assert repr(troubled).startswith("<NoiseStudy: y: 15 pulls")
+    assert repr(troubled).startswith("<NoiseStudy: Trust differences above ")

@@ -120,7 +120,7 @@ def test_where_it_can_t_be_looked_for():
 def test_what_is_said_of_it():
     shown = STUDIES["long and wandering"]["columns"]
     words = {"value": "y", "install": "install", "time": "minute"}
-    text = noise(shown, **words).to_text()
+    text = noise(shown, **words).to_text(details=True)
     assert "wander SD 0.72" in text
     assert "--save-to writes it into [noise] of the coming day: wander_sd = 0.72" in text
     assert "wander_df = 4.4" in text
@@ -128,7 +128,7 @@ def test_what_is_said_of_it():
     found = noise(shown, **words).to_dict()["metrics"]["y"]
     assert (found["wander_sd"], found["wander_df"]) == pytest.approx((0.720319, 4.37310), rel=1e-5)
     none = noise(STUDIES["five refits"]["columns"], **words)
-    assert "not to be told from none (p 1)" in none.to_text()
+    assert "not to be told from none (p 1)" in none.to_text(details=True)
     assert none.to_dict()["metrics"]["y"]["wander_sd"] is None
 
 
@@ -139,4 +139,4 @@ def test_a_study_of_many_pulls_says_that_it_did_not_look():
     long = Trial((), (), np.zeros((n, 0)), {"part": install}, install, np.arange(n) * 4.0, install * 0)
     assert study(long, rng.normal(size=n), name="y").wander is None
     columns = {"y": rng.normal(size=n), "fit": install, "t": np.arange(n) * 4.0}
-    assert "looked for in up to 200 pulls" in noise(columns, value="y", install="fit", time="t").to_text()
+    assert "looked for in up to 200 pulls" in noise(columns, value="y", install="fit", time="t").to_text(details=True)

@@ -41,6 +41,8 @@ def test_an_archive_s_noise_in_words_as_table_and_as_picture(shelf):
     before = everything(shelf / "days")
     done = typed("noise", "days", "--to", "days.csv", "--figure", "chart.png", cwd=shelf)
     assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("Trust differences above ")
+    done = typed("noise", "days", "--details", cwd=shelf)
     assert "mean power: 25 days from 2024-01-08" in done.stdout
     assert "A chart to look at, not a verdict" in done.stdout
     rows = list(csv.DictReader((shelf / "days.csv").open()))

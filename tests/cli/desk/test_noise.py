@@ -16,7 +16,7 @@ from doe.day.files.template import NewDay, new_noise_study, start_folder
 REFERENCE = json.loads((Path(__file__).parents[2] / "reference" / "noise_sets.json").read_text())
 FIVE = next(case for case in REFERENCE["studies"] if case["name"] == "five refits")  # by R, noise_sets.R
 KEYS = [
-    "n", "mean", "pull_sd", "pull_sd_low", "pull_sd_high", "pull_df", "repeatability_limit", "install_sd",
+    "n", "mean", "pull_sd", "pull_sd_low", "pull_sd_high", "pull_df", "repeatability_limit", "trusted", "install_sd",
     "install_df", "day_sd", "wander_sd", "wander_df", "drift_per_hour", "drift_p", "lag1", "outliers",
     "mean_is_baseline",
     "install_sd_low", "install_sd_high", "critical_ranges", "drift_low", "drift_high", "wander_p", "wander_seen_from",
@@ -65,6 +65,10 @@ def test_a_study_gives_the_numbers_of_r(study):
 
 def test_the_text_speaks_to_a_tester(study):
     done = in_process("noise", "study", cwd=study)
+    assert done.stdout.startswith(
+        "Trust differences above 1.72 hp between two pulls; with a refit between them, above "
+    )
+    done = typed("noise", "study", "--details", cwd=study)
     assert "Two pulls with nothing touched between them differ by less than 1.57 hp" in done.stdout
     assert "fitting the same again adds a scatter of 0.66 hp" in done.stdout
     assert "(generalised)" in done.stdout
@@ -82,11 +86,11 @@ def with_readings(folder: Path) -> None:
 
 def test_metrics_and_covariates_of_a_folder(study):
     with_readings(study / "study")
-    plain = typed("noise", "study", cwd=study)
+    plain = typed("noise", "study", "--details", cwd=study)
     assert "Also noted with every pull: peak power, oil_temp_c, baro." in plain.stdout
     words = ["--value", "mean power", "--value", "peak power", "--covariate", "OIL_TEMP_C", "--covariate", "rest"]
     text = typed("noise", "study", *words, "--covariate", "baro", cwd=study).stdout
-    assert "Steadiest for the same gain in percent: mean power" in text
+    assert text.startswith("Go by mean power, the steadiest: trust differences above ")
     assert "Of 1 looked at" not in text
     assert "baro: not looked at, the same throughout each fitting" in text
     document = json.loads(typed("noise", "study", *words, "--json", cwd=study).stdout)

@@ -96,7 +96,8 @@ def test_the_answer_says_what_was_read(tmp_path):
     assert json.loads(run("judge", path, *OPTIONS, "--json"))["read"] == lines
     study = ["noise", path, "--value", "power", "--install", "fit", "--time", "time"]
     of_study = [lines[at] for at in (0, 1, 3, 4, 6)]
-    assert run(*study).splitlines()[:5] == of_study
+    assert run(*study, "--details").splitlines()[2:7] == of_study
+    assert "; ".join(of_study) in " ".join(run(*study).split())
     assert json.loads(run(*study, "--json"))["read"] == of_study
     assert run(*study, "--check-only").splitlines() == of_study
     checked = json.loads(run("judge", path, *OPTIONS, "--check-only", "--json"))
@@ -155,4 +156,4 @@ def test_a_day_folder_takes_the_same_spellings_together_and_says_so(tmp_path):
     assert after["read"] == ["oil: 15w50 taken as 15W-50"]
     assert after["changes"] == before["changes"]
     assert "Oil: 15w50 taken as 15W-50." in run("judge", folder).splitlines()
-    assert "oil: 15w50 taken as 15W-50" in run("noise", folder).splitlines()
+    assert "Oil: 15w50 taken as 15W-50." in run("noise", folder).splitlines()

@@ -101,7 +101,7 @@ def test_a_wish_binds_the_plan_and_every_order_that_might_have_been_drawn(key, d
     (wish,) = plan.wishes
     assert wish.wish == key
     assert wish.costs == plan.wishes_cost >= 0
-    assert f"  {wish.text}: costs" in plan.to_text()
+    assert f"  {wish.text}: costs" in plan.to_text(details=True)
     json.dumps(plan.to_dict(), allow_nan=False)
 
 
@@ -156,7 +156,7 @@ def test_alone_is_a_wish_with_a_price(make_day, factor):
     quick = [factor(name, "on 2 2 0 1.0", alone=name == "a") for name in "abcd"]
     plan = plan_of(make_day(factors="".join(quick), minutes=120, breaks=()), seed=1, effort="quick")
     assert [(wish.wish, wish.value) for wish in plan.wishes] == [("alone", "a")]
-    assert "a by itself (alone = true): costs" in plan.to_text()
+    assert "a by itself (alone = true): costs" in plan.to_text(details=True)
 
 
 @pytest.mark.parametrize(
@@ -209,7 +209,7 @@ def test_a_plan_with_wishes_says_what_it_said(tmp_path, make_text):
     drawn.save(tmp_path)
     plain = parse_day(make_text())
     kept = stored_plan(tmp_path, plain)
-    assert kept.to_text() == drawn.to_text()
+    assert kept.to_text(details=True) == drawn.to_text(details=True)
     assert made_from(kept.made, plain)  # a wish of the command line is no change of day.toml
     wished = parse_day(make_text().replace("[noise]", "[wishes]\nmin_pulls = 3\n[noise]"))
     assert not made_from(kept.made, wished)

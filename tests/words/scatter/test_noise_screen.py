@@ -1,0 +1,75 @@
+"""The noise in ten seconds: the sentence names the limits that the JSON has."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import doe
+from doe.words.phrases import WIDTH
+from doe.words.scatter.noise_screen import left_out
+from doe.words.screen import Grid
+
+RNG = np.random.default_rng(5)
+PULLS = {
+    "power": (200 + np.repeat(RNG.normal(0, 0.4, 6), 4) + RNG.normal(0, 0.5, 24)).round(2),
+    "torque": (400 + np.repeat(RNG.normal(0, 0.4, 6), 4) + RNG.normal(0, 3, 24)).round(2),
+    "fit": np.repeat(np.arange(6), 4),
+}
+
+
+def studied(value=("power",), **more):
+    return doe.noise(PULLS, value=list(value), **({"install": "fit"} | more))
+
+
+def numbers(first: str) -> list[float]:
+    return [float(size) for size in re.findall(r"above (\d+\.?\d*)", first)]
+
+
+def test_what_may_be_trusted_is_what_the_json_says():
+    study = studied()
+    one = study.to_dict()["metrics"]["power"]["trusted"][0]
+    assert one["pulls"] == 1
+    assert numbers(study.screen().first) == pytest.approx([one["two_means"], one["refitted"]], abs=0.06)
+    table = next(part for part in study.screen().parts if isinstance(part, Grid))
+    assert [row[0].text for row in table.rows] == ["1 pull", "2 pulls", "3 pulls", "4 pulls"]
+    assert [cell.text for cell in table.rows[0][1:]] == re.findall(r"above (\d+\.\d+)", study.screen().first)
+    text = study.to_text()
+    assert len([line for line in text.splitlines() if line]) <= 11
+    assert all(len(line) <= WIDTH for line in text.splitlines())
+    assert "repeatability limit" in study.to_text(details=True)
+
+
+def test_nothing_refitted_and_nothing_scattering_are_said():
+    first = studied(install=None).screen().first
+    assert (
+        first.endswith("as long as nothing is refitted: what a refit adds is not known.") and len(numbers(first)) == 1
+    )
+    alike = doe.noise({"power": [200.0] * 8, "fit": [1, 1, 2, 2, 3, 3, 4, 4]}, value="power", install="fit")
+    assert alike.screen().first.startswith("Trust no difference yet: the pulls of each fitting are all alike")
+    assert alike.to_dict()["metrics"]["power"]["trusted"] == [] and alike.to_text()
+
+
+def test_of_several_metrics_the_steadiest_comes_first():
+    first = studied(("torque", "power")).screen().first
+    assert first.startswith("Go by power, the steadiest: trust differences above ")
+    table = next(part for part in studied(("torque", "power")).screen().parts if isinstance(part, Grid))
+    assert [row[0].text for row in table.rows] == ["torque", "power"]
+
+
+def test_a_pull_far_out_says_what_to_do_about_it():
+    far = {**PULLS, "power": PULLS["power"].copy()}
+    far["power"][7] += 6
+    text = doe.noise(far, value="power", install="fit").to_text()
+    assert "Row 9 lies" in text and "Still counted." in text and "delete the row" in text
+
+
+def test_what_was_left_out_stands_in_one_line():
+    assert left_out([(1, "no pull"), (3, "only one fitting")], 2) == [
+        "Left out: 1 day folder (no pull), 3 day folders (only one fitting) and 2 day folders that can't be read."
+    ]
+    assert left_out([], 0) == []
+    assert replace(studied(), limits=()).to_text()
