@@ -153,6 +153,7 @@ def desk(tmp_path_factory) -> Path:
     """One folder of everything: days in all states, an archive, a table, a claims file."""
     desk = tmp_path_factory.mktemp("desk")
     make_day(desk / "new", None, plan=False)
+    make_day(desk / "other", None, date="2020-05-17", plan=False)
     make_day(desk / "planned", None, date="2099-05-16")
     make_day(desk / "limited", None, date="2099-05-16")
     with (desk / "limited" / "day.toml").open("a", encoding="utf-8") as file:
@@ -231,6 +232,8 @@ CASES: dict[str, dict[str, Case]] = {
         "last": Case("new --seed 1", "new --seed 1 --last vacuum"),
         "apart": Case("new --seed 1", "new --seed 1 --apart oil:vacuum"),
         "supply": Case("new --seed 1", "new --seed 1 --supply oil=thin:2"),
+        "further": Case("new --new --seed 1", "new other --new --seed 1"),
+        "another": Case("new --new --seed 1", "new --another-day --seed 1"),
         "ease": Case("new --seed 1", "new --seed 1 --ease"),
         "yes": Case("sheeted --seed 2 --new", "sheeted --seed 2 --new --yes", "n\n"),
         "minutes": Case("new --seed 1", "new --seed 1 --minutes 100"),

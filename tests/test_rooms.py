@@ -83,7 +83,8 @@ TESTED_BY = {
         "words.day.sheet_words"
     ),
     "cli/day/test_new.py": "cli.day.change_values cli.day.new_command cli.day.new_questions",
-    "cli/day/test_plan.py": "cli.day.plan_command cli.day.rest_of_day cli.day.whole_day cli.day.wish_options",
+    "cli/day/test_plan.py": "cli.day.plan_command cli.day.rest_of_day cli.day.whole_day cli.day.wish_options "
+    "cli.day.rented_days",
     "cli/desk/test_audit.py": "cli.desk.audit_command",
     "cli/desk/test_correct.py": "cli.desk.correct_command cell.air.correction_text",
     "cli/desk/test_demo.py": "cli.desk.demo_command words.demo_words",
@@ -119,6 +120,7 @@ TESTED_BY = {
         "day.pilot.coming.days_together day.pilot.coming.ending day.pilot.standing words.day.ending_words "
         "words.day.upnext_words"
     ),
+    "planning/rented/test_several_days.py": "planning.rented.another_day words.plans.rented_words",
     "planning/test_ease.py": "words.plans.ease_words",
     "planning/wishes/test_wishes.py": ("day.files.wish_checks planning.wishes.prices words.plans.wish_words"),
     "planning/under_way/test_ways.py": (

@@ -17,6 +17,7 @@ from doe.analysis.judging.ledger.books import Books, counted_on
 from doe.analysis.judging.ledger.information import information, shares, with_conditional_power
 from doe.analysis.judging.ledger.keeping import Kept, keep
 from doe.analysis.judging.ledger.ledger_entries import asks, entries, given_up
+from doe.analysis.judging.ledger.planned_together import campaign_information, days_missing, links_of
 from doe.analysis.judging.ledger.turns import Turn, turn_of
 from doe.analysis.judging.randomisation import randomisation_tests
 from doe.analysis.judging.verdicts import judge_trial, withheld
@@ -25,6 +26,7 @@ from doe.analysis.trials.corrected import is_corrected
 from doe.analysis.trials.from_folders import CountedPulls, DayFolder, runs_due, trial_of_days, trial_to_the_end
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
+from doe.day.files.campaign_link import LinkedDay
 from doe.day.files.which_folder import command
 from doe.day.log.looks import Look
 from doe.errors import DoeError, InputError
@@ -163,7 +165,8 @@ def _judged(
     ask = replace(
         ask_of(days, name, better, method, names, (*notes, *late)), **also, marked=marked, unkept=_unkept(name, own)
     )
-    ended = final or books.over
+    together, missing = campaign_information(days), days_missing(days)
+    ended = final or (books.over and not missing)
     planned = trial if ended or days[0].plan is None else trial_to_the_end(days[0], name)
     fitted = np.any(trial.changes, axis=0).tolist()
     asked = [question for question, on in zip(questions_of(trial), fitted, strict=True) if on]
@@ -173,11 +176,11 @@ def _judged(
         asked,
         risk_of(first.analysis.confidence),
         final=ended,
-        information=1.0 if ended or len(days) > 1 else information(trial, planned, first),
+        information=_information_in(days, trial, planned, ended=ended, together=together),
     )
     shown = ended or (look and turn.allowed) or (turn.again and (turn.final or name != own))
     if not shown:
-        hidden = withheld(trial, values, known, ask, _progress(days, trial, turn, name, look=look))
+        hidden = withheld(trial, values, known, ask, _progress(days, trial, turn, name, look=look, missing=missing))
         if ask.curve:
             from doe.analysis.judging.curves.of_days import curves_withheld
 
@@ -196,7 +199,8 @@ def _judged(
     if len(days) == 1:
         judgement = _with_randomisation(judgement, days[0], name, trial, values)
     if not turn.final:
-        judgement = with_conditional_power(judgement, shares(trial, planned, first), turn.levels)
+        share = shares(trial, planned, first) if together is None else np.full(len(judgement.changes), together)
+        judgement = with_conditional_power(judgement, share, turn.levels)
     if name != own:
         return _Found(judgement, kept_elsewhere=True)
     new = entries(judgement, turn, trial, books, closes=final and not books.closed)
@@ -219,7 +223,7 @@ def _refuse(days: Sequence[DayFolder], metric: str, *, look: bool, final: bool) 
     if not (look or final):
         return
     option, own = "--look" if look else "--final", days[0].day.metric.name
-    if len(days) > 1:
+    if len(days) > 1 and not any(links_of(days)):
         raise InputError(_one_by_one(days, option))
     if metric != own:
         raise InputError(
@@ -228,6 +232,17 @@ def _refuse(days: Sequence[DayFolder], metric: str, *, look: bool, final: bool) 
         )
     if look and days[0].plan is None and not days[0].finished():
         raise InputError("--look: without a plan nobody knows how much of the day is in; --final ends the day")
+
+
+def _information_in(
+    days: Sequence[DayFolder], trial: Trial, planned: Trial, *, ended: bool, together: float | None
+) -> float:
+    """Share of the planned information that is in."""
+    if ended:
+        return 1.0
+    if together is not None:
+        return together
+    return 1.0 if len(days) > 1 else information(trial, planned, days[0].day)
 
 
 def _unkept(metric: str, own: str) -> str:
@@ -288,12 +303,14 @@ def _before_closing(
     return np.concatenate(kept), notes
 
 
-def _progress(days: Sequence[DayFolder], trial: Trial, turn: Turn, metric: str, *, look: bool) -> Note:
+def _progress(
+    days: Sequence[DayFolder], trial: Trial, turn: Turn, metric: str, *, look: bool, missing: Sequence[LinkedDay]
+) -> Note:
     """How far the days are, and what would show the gains."""
     own = days[0].day.metric.name
     if metric != own:
         why = f"the gains in {metric} are shown when those in {own} may be"
-    elif len(days) > 1:
+    elif len(days) > 1 and not any(links_of(days)):
         why = "a campaign shows its gains when all of its days are over"
     elif days[0].plan is None:
         return judge_notes.not_over(trial.pulls, f"{days[0].day.day.finish:%H:%M}")
@@ -305,4 +322,9 @@ def _progress(days: Sequence[DayFolder], trial: Trial, turn: Turn, metric: str, 
         whole = max(level.risk + level.next_risk for level in turn.levels.values())
         why = ledger_notes.look_price(max(level.risk for level in turn.levels.values()), whole, turn.left)
     due = sum(run.count == "yes" for day in days for run in runs_due(day))
+    if missing:
+        absent = [(day.folder, day.date) for day in missing]
+        if not due:
+            return judge_notes.days_to_come(trial.pulls, absent, why)
+        why = f"{ledger_notes.planned_with(absent)}; {why}"
     return judge_notes.not_finished(trial.pulls, trial.pulls + due, why)

@@ -10,6 +10,7 @@ import typer
 
 from doe.cli.asking import YesFlag
 from doe.cli.day.ease_option import SHOW_ONLY, EaseOption, NumberMayLack, easier, seed_of_lines, with_fewer
+from doe.cli.day.rented_days import AnotherDayFlag, FurtherDays, plan_rented
 from doe.cli.day.wish_options import (
     Apart,
     First,
@@ -36,6 +37,7 @@ def register(app: typer.Typer) -> None:
 
 def plan(
     folder: DayFolder = Path(),
+    further: FurtherDays = None,
     seed: Annotated[int | None, typer.Option(help="Draws the order; the same seed gives the same plan.")] = None,
     effort: Annotated[
         Literal["quick", "normal", "long"],
@@ -112,6 +114,7 @@ def plan(
     undo: Annotated[
         bool, typer.Option("--undo", help="Take the last plan back: the one before is followed again.")
     ] = False,
+    another: AnotherDayFlag = False,
     figures: FiguresOption = None,
     details: DetailsFlag = False,
     as_json: JsonFlag = False,
@@ -130,6 +133,8 @@ def plan(
     Example: doe plan my-day --last fuel --max-changeovers 12 --apart timing:lambda
 
     Example: doe plan my-day --ease
+
+    Example: doe plan monday tuesday --another-day
 
     Example: doe plan my-day --from-now --minutes-on oil:45 --finish 17:00
 
@@ -165,12 +170,22 @@ def plan(
     if undo:
         others = {"--from-now": from_now, "--new": new, "--frontier": show_frontier, "--seed": seed is not None}
         _refuse(
-            rest | whole | what_ifs | others | {"--ease": ease is not None},
+            rest | whole | what_ifs | others | {"--ease": ease is not None, "several days": further},
             "not with --undo, which follows the plan before again",
         )
         _undo(folder, as_json=as_json)
         return
-    if show_frontier:
+    if further or another:
+        _refuse(
+            rest
+            | whole
+            | what_ifs
+            | {"--from-now": from_now, "--frontier": show_frontier, "--ease": ease is not None}
+            | {"--figure": figure, "--figures": figures, "--details": details}
+            | ({"--new": new} if another else {}),
+            "not for days that are planned together, which take their hours",
+        )
+    elif show_frontier:
         _refuse(
             rest | whole | {"--from-now": from_now, "--new": new, "--ease": ease is not None, "--details": details},
             "not with --frontier, which plans many days",
@@ -197,6 +212,19 @@ def plan(
         apart=apart,
         supply=supply,
     )
+    if further or another:
+        plan_rented(
+            [folder, *(further or [])],
+            seed=seed,
+            effort=effort,
+            wishes=more,
+            new=new,
+            yes=yes,
+            another=another,
+            as_json=as_json,
+            progress=_search_bar,
+        )
+        return
     if show_frontier:
         _frontier(with_wishes(asked, more), seed, effort, figure, figures, as_json)
         return

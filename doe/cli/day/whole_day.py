@@ -32,8 +32,10 @@ def plan_there(folder: Path, day: DayFile) -> Plan | None:
         raise InputError([*error.faults, another_is_drawn_by(command("plan", folder, "--new"))]) from None
 
 
-def may_replace(folder: Path, day: DayFile, *, yes: bool) -> bool:
+def may_replace(folder: Path, day: DayFile, *, yes: bool, together: bool = False) -> bool:
     """Whether another plan may be drawn and written; asked where a sheet of the old one was made.
+
+    So it is where the old one was planned together with other days, unless all of them are planned anew (`together`).
 
     Raises
     ------
@@ -43,11 +45,28 @@ def may_replace(folder: Path, day: DayFile, *, yes: bool) -> bool:
     from doe.day.log.events import events_of
     from doe.day.sheet.sheet_record import SHEET
     from doe.planning.drawn.saving import refuse_when_begun
-    from doe.words.plans.plan_words import sheet_is_made
+    from doe.words.plans.plan_words import leaves_the_others, sheet_is_made
 
     refuse_when_begun(folder, day)
     made = [event.at for event in events_of(folder, SHEET)]
-    if not made or agreement("Draw another plan?", yes=yes)(sheet_is_made(made[-1])):
+    lost = [sheet_is_made(made[-1])] if made else []
+    if days := [] if together else _planned_with(folder, day):
+        lost.append(leaves_the_others(days))
+    if not lost or agreement("Draw another plan?", yes=yes)("; ".join(lost)):
         return True
     print("nothing was drawn and nothing written", file=sys.stderr)
     return False
+
+
+def _planned_with(folder: Path, day: DayFile) -> list[str]:
+    """The other days that the plan of a folder was planned together with."""
+    from doe.day.files.campaign_link import campaign_link
+    from doe.day.log.planned.followed import followed_plan
+    from doe.errors import InputError
+
+    try:
+        plan = followed_plan(folder, day)
+    except InputError:  # what can't be read is what another plan replaces
+        return []
+    link = campaign_link(plan.document) if plan else None
+    return [one.folder for number, one in enumerate(link.days, 1) if number != link.number] if link else []

@@ -65,7 +65,10 @@ def stage_of(ledgers: Sequence[Sequence[Look]], question: Question, risk: float)
     """
     reached = [_reached(ledger, question) for ledger in ledgers]
     number = 1 + max((number for number, _ in reached), default=0)
-    return Stage(number, level_of(number, risk), risk).look(sum(spent for _, spent in reached))
+    spent = [look for _, looks in reached for look in looks]
+    together = {time: risk for time, risk, shared in spent if shared}  # it stands in the ledger of each of its days
+    alone = sum(risk for _, risk, shared in spent if not shared)
+    return Stage(number, level_of(number, risk), risk).look(alone + sum(together.values()))
 
 
 def stages_of(ledgers: Sequence[Sequence[Look]], day: DayFile) -> tuple[Stage, ...]:
@@ -75,8 +78,9 @@ def stages_of(ledgers: Sequence[Sequence[Look]], day: DayFile) -> tuple[Stage, .
 
 
 def early_looks(ledgers: Sequence[Sequence[Look]]) -> int:
-    """Early looks since the last final verdict of each day."""
-    return sum(len(_open(ledger)) for ledger in ledgers)
+    """Early looks since the last final verdict of each day; one at several days together is one."""
+    looks = [look for ledger in ledgers for look in _open(ledger)]
+    return len({look.time for look in looks if _shared(look)}) + sum(not _shared(look) for look in looks)
 
 
 def _open(ledger: Sequence[Look]) -> list[Look]:
@@ -84,15 +88,24 @@ def _open(ledger: Sequence[Look]) -> list[Look]:
     return [look for look in ledger[finals[-1] + 1 if finals else 0 :] if look.risk_spent > 0]
 
 
-def _reached(ledger: Sequence[Look], question: Question) -> tuple[int, float]:
-    """Number of the last final verdict on a question, 0 where there is none, and what looks have spent since."""
-    number, spent = 0, 0.0
+def _shared(look: Look) -> bool:
+    """Whether several days were looked at together."""
+    return look.seen is not None and look.seen.days > 1
+
+
+def _reached(ledger: Sequence[Look], question: Question) -> tuple[int, list[tuple[str, float, bool]]]:
+    """Number of the last final verdict on a question, 0 where there is none, and the looks since.
+
+    Of each look its time, what it spent on the question, and whether it was at several days together.
+    """
+    number: int = 0
+    looks: list[tuple[str, float, bool]] = []
     for look in ledger:
         told = look.to(*question)
         if told is None or told.number is None:
             continue
         if look.final:
-            number, spent = max(number, told.number), 0.0
+            number, looks = max(number, told.number), []
         elif told.number > number:
-            spent += told.spent
-    return number, spent
+            looks.append((look.time, told.spent, _shared(look)))
+    return number, looks

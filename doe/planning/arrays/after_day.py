@@ -46,11 +46,11 @@ def earlier_day(day: DayFile, folder: Path) -> EarlierDay:
         The earlier day has other parts, or neither pulls nor a plan, or is later than this one.
     """
     earlier = begun_day(folder, read_day_file(folder))
-    _refuse_other_parts(day, earlier.day, folder)
+    refuse_other_parts(day, earlier.day, folder)
     _refuse_later(day, earlier.day, folder)
     planned = earlier.plan.runs if earlier.plan else ()
     rows = earlier.standing.made or planned
-    made = earlier.made() if earlier.standing.made else _planned(earlier.day, planned)
+    made = earlier.made() if earlier.standing.made else planned_pulls(earlier.day, planned)
     if not made:
         raise InputError(f"{folder}: neither pulls nor a plan; --after needs a day with either")
     ended = rows[-1].configuration
@@ -77,7 +77,7 @@ def _begins_in(day: DayFile, earlier: DayFile, rows: Sequence[Pull] | Sequence[R
     return [own[0] for own in nights.fittings[1].values()]
 
 
-def _planned(day: DayFile, runs: Sequence[Run]) -> list[Made]:
+def planned_pulls(day: DayFile, runs: Sequence[Run]) -> list[Made]:
     """Counted runs of a plan as if they had been made."""
     fittings = list(fittings_of(day, runs).values())
     half = day.cell.pull_minutes / 2
@@ -103,7 +103,7 @@ def _refuse_later(day: DayFile, earlier: DayFile, folder: Path) -> None:
         )
 
 
-def _refuse_other_parts(day: DayFile, earlier: DayFile, folder: Path) -> None:
+def refuse_other_parts(day: DayFile, earlier: DayFile, folder: Path) -> None:
     """One campaign has one set of parts.
 
     Raises

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from doe.day.clock import Position
+from doe.day.files.campaign_link import CAMPAIGN
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import FINISH_MINUTE, REPLACED
 from doe.day.files.seal import seal_entries
@@ -290,7 +291,7 @@ def _made_by(begun: BegunDay, replaced: Replaced) -> dict[str, Any]:
     old = begun.plan.document if begun.plan else {}
     return {
         **seal_entries(begun.day, old),
-        **{key: old[key] for key in (AFTER, STILL_ON) if key in old},
+        **{key: old[key] for key in (AFTER, STILL_ON, CAMPAIGN) if key in old},
         "family_questions": [{"factor": factor, "level": level} for factor, level in begun.asked()],
         REPLACED: {
             "from_minute": replaced.minute,

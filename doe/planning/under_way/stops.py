@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from doe.day.files.campaign_link import CAMPAIGN
 from doe.day.files.dayfile import read_day_file
 from doe.day.log.overnight import AFTER
 from doe.day.records import Run
@@ -41,7 +42,7 @@ def stops_of(folder: Path) -> tuple[Stop, ...]:
     """The stops of what is still due, each worth more than the one before; the last is the end of the plan.
 
     None for a noise study, which can be stopped anywhere, and none where this can't be computed from the folder alone:
-    for a day that goes on with an earlier one, and without the noise that the plan was made with.
+    for a day that is judged together with others, and without the noise that the plan was made with.
 
     Raises
     ------
@@ -50,7 +51,9 @@ def stops_of(folder: Path) -> tuple[Stop, ...]:
     """
     day = read_day_file(folder)
     begun = begun_day(folder, day)
-    if not day.questions or begun.plan is None or AFTER in begun.plan.document or not begun.standing.due:
+    if not day.questions or begun.plan is None or not begun.standing.due:
+        return ()
+    if AFTER in begun.plan.document or CAMPAIGN in begun.plan.document:
         return ()
     try:
         arrays = arrays_of_rest(begun, begun.position(None), Wishes())

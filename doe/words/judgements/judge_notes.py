@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 
 from doe.words.notes import Note
-from doe.words.numbers import with_unit
+from doe.words.numbers import several, with_unit
 from doe.words.phrases import listed
 from doe.words.verdicts import NO_DIFFERENCE
 
@@ -204,6 +204,17 @@ def not_finished(made: int, planned: int, why: str) -> Note:
     """The plan is not finished, and nobody asked for a look."""
     progress = f"the plan is not finished ({made} of {planned} counted pulls)"
     return Note(NOT_FINISHED, progress, f"{progress}: {why}", "fatal")
+
+
+def days_to_come(made: int, missing: Sequence[tuple[str, str]], why: str) -> Note:
+    """Days, by folder and date, that were planned together with those that are judged, and share their risk."""
+    names = listed([f"{folder} ({date})" for folder, date in missing])
+    progress = f"{names} {'is' if len(missing) == 1 else 'are'} to come or not named ({several(made, 'counted pull')})"
+    text = (
+        f"{progress}; the days were planned together and share one risk, so the gains are shown when all are done and"
+        f" judged together: {why}"
+    )
+    return Note(NOT_FINISHED, progress, text, "fatal")
 
 
 def not_over(made: int, finish: str) -> Note:

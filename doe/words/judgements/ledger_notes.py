@@ -96,6 +96,15 @@ def little_left(left: float) -> str:
     )
 
 
+def planned_with(missing: Sequence[tuple[str, str]]) -> str:
+    """The days, by folder and date, that were planned together with these and share their risk."""
+    names = listed([f"{folder} ({date})" for folder, date in missing])
+    return (
+        f"it shares one risk with {names}, planned together with it: the gains are shown when all are done and judged"
+        " together"
+    )
+
+
 def look_too_early(*, taken: bool) -> str:
     """A look that would have nothing to spend; `taken`: somebody asked for it."""
     why = "so little is new that a look would have no risk to spend yet; --final ends the day"

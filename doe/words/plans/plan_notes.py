@@ -103,6 +103,15 @@ def judged_together(earlier: str) -> Note:
     return Note("judged-together", earlier, text, "serious")
 
 
+def planned_together(days: Sequence[str]) -> Note:
+    """A day of several that share one risk."""
+    text = (
+        f"one of the days planned together, {listed(days)}: what it promises is what all of them show, judged when the"
+        f" last is done: doe judge {' '.join(days)}"
+    )
+    return Note("planned-together", days[-1], text, "minor")
+
+
 def no_pulls_yet(earlier: str) -> Note:
     """An earlier day that is a plan only."""
     text = f"{earlier} has no pulls yet: its plan is counted as if it had been made"

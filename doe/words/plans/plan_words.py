@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from doe.words.day.bring_words import bring_block
 from doe.words.numbers import several, times_in_hundred, two_figures
-from doe.words.phrases import WIDTH, columns
+from doe.words.phrases import WIDTH, columns, listed
 from doe.words.plans.clock_table import Clock, day_grid, day_remarks
 from doe.words.plans.planned import Drop, Plan, Question
 from doe.words.plans.replan_words import alternatives_lines
@@ -51,6 +51,14 @@ def sheet_is_made(moment: str) -> str:
     return (
         f"a run sheet of this plan was made at {moment[11:16]} on {moment[:10]}: with another plan it is worthless, and"
         " what is filled in on it can't be read back"
+    )
+
+
+def leaves_the_others(days: Sequence[str]) -> str:
+    """What is at stake where a plan is one of several days that share a risk."""
+    return (
+        f"this day was planned together with {listed(days)}: a plan of its own leaves them, and until '--final' their"
+        " verdicts wait for it"
     )
 
 

@@ -279,6 +279,30 @@ def test_ease_shows_plans_with_less_work_and_its_number_writes_one(plan, folder)
     assert plan(folder, "--ease", "7", "--seed", "1").returncode == 2
 
 
+def test_several_rented_days_are_planned_together(doe, folder, tmp_path) -> None:
+    names = ["monday", "tuesday"]
+    for number, name in enumerate(names):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "day.toml").write_text(DAY.replace("2026-05-16", f"2026-05-2{number}"), encoding="utf-8")
+    days = [tmp_path / name for name in names]
+    words = ("plan", *days, "--effort", "quick", "--seed", "1")
+    looked = doe(*words, "--another-day")
+    assert looked.returncode == 0
+    assert "Another day like the last, 7 hours, would settle" in looked.stdout
+    assert all(files(day) == {"day.toml"} for day in days)
+    done = doe(*words)
+    assert done.returncode == 0
+    assert "of 2 questions settled when both days are done" in done.stdout
+    assert all((day / "plan.csv").exists() for day in days)
+    again = doe(*words)
+    assert (again.returncode, again.stdout) == (2, "")
+    assert "there is a plan already" in again.stderr
+    assert doe(*words, "--new").returncode == 0
+    alone = doe("plan", days[0], "--effort", "quick", "--new")
+    assert "this day was planned together with tuesday" in alone.stderr
+    assert doe("plan", *days, "--frontier").returncode == 2
+
+
 def test_nothing_fits_is_no_slip_but_can_not_be_done(plan, folder) -> None:
     (folder / "day.toml").write_text(DAY.replace("finish = 15:00", "finish = 08:40").replace(
         "[{ from = 12:00:00, minutes = 30 }]", "[]"), encoding="utf-8")  # fmt: skip

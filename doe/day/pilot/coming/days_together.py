@@ -8,6 +8,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+from doe.day.files.campaign_link import campaign_link
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import PLAN_JSON
 from doe.day.files.which_folder import days_beside, is_day
@@ -25,6 +26,9 @@ def days_together(folder: Path, document: Mapping[str, Any]) -> list[Path]:
     document : mapping
         What its plan.json holds.
     """
+    if link := campaign_link(document):
+        found = {one.resolve().name: one for one in (*days_beside(folder), folder)}
+        return [found[day.folder] for day in link.days if day.folder in found] or [folder]
     days, before = [folder], document.get(AFTER)
     beside = {one.resolve().name: one for one in days_beside(folder)}
     while isinstance(before, Mapping) and (earlier := beside.pop(str(before.get("folder")), None)) is not None:

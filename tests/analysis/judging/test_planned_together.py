@@ -1,0 +1,111 @@
+"""Days planned together share one risk: until the last is done every verdict is a look at it."""
+
+from __future__ import annotations
+
+import json
+from functools import partial
+from pathlib import Path
+
+import pytest
+from oil_days import PAST, make_day
+
+from doe.analysis.judging import folders
+from doe.analysis.judging.ledger.planned_together import campaign_information
+from doe.analysis.trials.campaign import read_days
+from doe.day.files.campaign_link import CAMPAIGN, CampaignLink, LinkedDay
+from doe.day.log.looks import read_looks
+
+judge_and_log = partial(folders.judge_and_log, checks=False)
+judge_day = partial(folders.judge_day, checks=False)
+SHARES = (0.4, 0.7, 1.0)
+
+
+def campaign(tmp_path: Path, *pulls: int | None) -> list[Path]:
+    """Days that were planned together, each with the first so many of its pulls; all of them are past."""
+    dates = [PAST[:-2] + f"{16 + number}" for number in range(len(pulls))]
+    shares = [*SHARES[: len(pulls) - 1], 1.0]
+    linked = tuple(
+        LinkedDay(f"d{number}", date, share) for number, (date, share) in enumerate(zip(dates, shares, strict=True), 1)
+    )
+    found = []
+    for number, (count, date) in enumerate(zip(pulls, dates, strict=True), start=1):
+        folder = make_day(tmp_path / f"d{number}", count, date=date, seed=number, gain=0.6)
+        document = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+        link = CampaignLink("invented", number, linked).to_dict()
+        (folder / "plan.json").write_text(json.dumps({**document, CAMPAIGN: link}), encoding="utf-8")
+        found.append(folder)
+    return found
+
+
+def risk_of(judgement) -> tuple[int | None, float | None]:
+    (gain,) = judgement.changes
+    return gain.verdict_number, gain.risk
+
+
+def test_a_finished_day_alone_shows_nothing_and_names_the_others(tmp_path):
+    days = campaign(tmp_path, None, 0)
+    judged = judge_day(days[0])
+    assert judged.withheld
+    assert any("d2 (2020-05-17) is to come or not named (24 counted pulls)" in text for text in judged.warnings)
+    half = campaign(tmp_path / "half", 9, 0)
+    assert any("it shares one risk with d2 (2020-05-17)" in text for text in judge_day(half[0]).warnings)
+    by_itself = make_day(tmp_path / "alone", date=PAST, gain=0.6)
+    assert not judge_day(by_itself).withheld
+
+
+def test_days_together_have_one_risk_less_what_looks_took(tmp_path):
+    days = campaign(tmp_path, None, None)
+    look = judge_and_log(days[0], look=True)
+    assert not look.final
+    number, spent = risk_of(look)
+    assert number == 1
+    assert 0 < spent < 0.05 / 4  # 40 % of the information is in
+    assert judge_and_log(days[0], look=True).changes == look.changes  # shown again, it costs nothing
+    last = judge_and_log(days)
+    assert last.final
+    assert risk_of(last) == (1, pytest.approx(0.05 - spent))
+
+
+def test_coming_back_unplanned_is_dearer(tmp_path):
+    planned = judge_and_log(campaign(tmp_path / "planned", None, None))
+    days = [make_day(tmp_path / f"u{n}", date=f"2020-05-{16 + n}", seed=n, gain=0.6) for n in (1, 2)]
+    judge_and_log(days[0])
+    assert risk_of(judge_and_log(days)) == (2, pytest.approx(0.025))
+    assert risk_of(planned) == (1, pytest.approx(0.05))
+
+
+def test_one_look_at_two_days_counts_once(tmp_path):
+    days = campaign(tmp_path, None, None, None)
+    first = risk_of(judge_and_log(days[0], look=True))[1]
+    second = risk_of(judge_and_log(days[:2], look=True))[1]
+    assert [len(read_looks(day)) for day in days] == [2, 1, 0]
+    assert risk_of(judge_and_log(days)) == (1, pytest.approx(0.05 - first - second))
+
+
+def test_whichever_days_are_looked_at_all_levels_add_up_to_no_more_than_one_risk(tmp_path):
+    days = campaign(tmp_path, None, None, None)
+    tried = [[days[1]], [days[2], days[0]], [days[0]], days[1:], days]
+    spent = 0.0
+    for some in tried:
+        judged = judge_and_log(some, look=some is not days)
+        if not judged.withheld:
+            number, risk = risk_of(judged)
+            assert number == 1
+            spent += risk
+    assert judged.final
+    assert spent <= 0.05 + 1e-12
+
+
+def test_a_campaign_that_ends_early_has_its_last_word_and_the_day_after_is_another_verdict(tmp_path):
+    days = campaign(tmp_path, None, None, None)
+    assert judge_day(days[:2]).withheld
+    assert risk_of(judge_and_log(days[:2], final=True)) == (1, pytest.approx(0.05))
+    assert risk_of(judge_and_log(days)) == (2, pytest.approx(0.025))
+
+
+def test_information_grows_with_the_days_and_their_pulls(tmp_path):
+    days = campaign(tmp_path, None, 12, None)
+    shares = [campaign_information(read_days(days[:count])) for count in (1, 2, 3)]
+    assert shares[0] == pytest.approx(0.4)
+    assert shares[0] < shares[1] < shares[2] <= 1.0
+    assert campaign_information(read_days([make_day(tmp_path / "alone", date=PAST)])) is None

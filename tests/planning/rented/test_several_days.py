@@ -1,0 +1,146 @@
+"""Rented days planned together: legal, better than the same days planned by themselves, and one promise for all."""
+
+from __future__ import annotations
+
+import itertools
+import json
+
+import pytest
+
+from doe.day.files.campaign_link import CAMPAIGN, campaign_link, missing_days
+from doe.day.files.dayfile import parse_day
+from doe.day.files.planfile import read_plan
+from doe.day.pilot.coming.days_together import days_together
+from doe.errors import InputError
+from doe.planning.arrays.build_arrays import day_arrays
+from doe.planning.arrays.candidates import candidate_levels
+from doe.planning.drawn.plan import plan_of
+from doe.planning.rented import exchange_days
+from doe.planning.rented.exchange_days import plan_together, settled_by
+from doe.planning.rented.several_days import plan_days
+from doe.planning.search import randomise
+from doe.planning.search.searches import EVALUATIONS
+from doe.planning.wishes.wished import MoreWishes
+
+
+@pytest.fixture(autouse=True)
+def short_searches(monkeypatch):
+    """Each property holds however long is searched."""
+    monkeypatch.setitem(EVALUATIONS, "quick", 400)
+    monkeypatch.setattr(randomise, "_CHUNK", 100)
+    monkeypatch.setattr(randomise, "_MOST_DRAWS", 200)
+
+
+@pytest.fixture
+def text(make_text, factor):
+    """A short day with a part to refit and a quick one: too little for both questions."""
+    parts = factor("oil", "thin 20 20 1 1.5", refit=True) + factor("vacuum", "on 2 2 0 1.0")
+    return make_text(factors=parts, minutes=200, breaks=(), warm_up=20.0)
+
+
+@pytest.fixture
+def folders(tmp_path, text):
+    found = []
+    for number, name in enumerate(("wednesday", "thursday")):
+        (tmp_path / name).mkdir()
+        own = text.replace("2026-05-16", f"2026-05-{20 + number}")
+        (tmp_path / name / "day.toml").write_text(own, encoding="utf-8")
+        found.append(tmp_path / name)
+    return found
+
+
+def test_days_together_are_legal_and_share_one_promise(folders, faults, text) -> None:
+    days = plan_days(folders[::-1], seed=1, effort="quick")  # sorted by their dates, however they are named
+    assert [folder.name for folder in days.folders] == ["wednesday", "thursday"]
+    one, other = days.plans
+    for plan in days.plans:
+        assert faults(plan.day, list(plan.runs)) == []
+        assert plan.runs[0].configuration == plan.day.baseline
+    # Whichever day is taken as the last, all of them promise the same.
+    assert one.expected_settled == pytest.approx(other.expected_settled, abs=1e-6)
+    assert [q.se for q in one.questions] == pytest.approx([q.se for q in other.questions], rel=1e-6)
+    assert days.expected_settled > plan_of(parse_day(text), seed=1, effort="quick", fill=True).expected_settled
+    document = days.to_dict()
+    json.dumps(document, allow_nan=False)
+    on = {one["factor"]: one["days"] for one in document["on_days"]}
+    for number, plan in enumerate(days.plans, start=1):
+        for name in ("oil", "vacuum"):
+            fitted = any(run.configuration[name] != "base" for run in plan.runs if run.count == "yes")
+            assert fitted == (number in on[name])
+    said = days.to_text()
+    assert "settled when both days are done (seed 1)" in said
+    assert "judge" in said.splitlines()[-2]
+
+
+def test_the_link_stands_in_each_plan_and_leads_to_the_other_days(folders) -> None:
+    days = plan_days(folders, seed=1, effort="quick")
+    days.save()
+    links = [
+        campaign_link(read_plan(folder, plan.day).document) for folder, plan in zip(folders, days.plans, strict=True)
+    ]
+    assert [link.number for link in links] == [1, 2]
+    assert links[0].name == links[1].name
+    shares = [day.share for day in links[0].days]
+    assert 0 < shares[0] < shares[1] == pytest.approx(1.0)
+    assert [day.folder for day in missing_days(links[:1])] == ["thursday"]
+    assert missing_days(links) == ()
+    assert missing_days([None]) == ()
+    for folder in folders:
+        document = read_plan(folder, days.plans[0].day).document
+        assert [one.name for one in days_together(folder, document)] == ["wednesday", "thursday"]
+
+
+@pytest.mark.parametrize("link", [None, 3, {}, {"name": "x", "number": 3, "days": []}, {"days": [{"folder": 1}]}])
+def test_a_link_that_nobody_wrote_is_none(link) -> None:
+    assert campaign_link({CAMPAIGN: link}) is None
+    assert campaign_link({}) is None
+
+
+def test_another_day_is_never_worse_and_writes_nothing(folders) -> None:
+    days = plan_days(folders[:1], seed=1, effort="quick", another=True)
+    assert days.another.more > days.another.settled + 0.05
+    assert days.another.hours == pytest.approx(200 / 60)
+    assert "Another day like the last, 3.33333 hours" not in days.to_text()
+    assert "Another day like the last, 3.3 hours, would settle" in days.to_text()
+    assert {path.name for path in folders[0].iterdir()} == {"day.toml"}
+
+
+def test_wishes_hold_on_each_day(folders) -> None:
+    days = plan_days(folders, seed=1, effort="quick", wishes=MoreWishes(min_pulls=4))
+    for plan in days.plans:
+        for _, runs in itertools.groupby(plan.runs, key=lambda run: run.stint):
+            assert sum(run.count == "yes" for run in runs) >= 4
+
+
+def test_a_sweep_over_the_days_never_makes_them_worse(text) -> None:
+    day = parse_day(text)
+    before = plan_together([day, day, day], seed=2, effort="quick")
+    after = exchange_days.improved(before, [7], 300)
+    assert after.settled >= before.settled == pytest.approx(settled_by(before.days))
+    arrays = day_arrays(day, candidate_levels(day, mixed=True))
+    assert exchange_days.others([exchange_days.OneDay(arrays, None)], 0) is None
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (("2026-05-21", "2026-05-20"), "it begins when .* does; give each day its own date"),
+        (("smallest_gain = 1.0", "smallest_gain = 2.5"), "a smallest_gain differs"),
+        (("pull_sd = 1.0", "pull_sd = 1.2"), r"\[noise\] differs"),
+        (('"vacuum"', '"trumpets"'), "its parts and levels are not those of this day"),
+    ],
+)
+def test_days_that_do_not_go_together_are_refused(folders, change, said) -> None:
+    path = folders[1] / "day.toml"
+    text = path.read_text(encoding="utf-8")
+    assert change[0] in text
+    path.write_text(text.replace(*change), encoding="utf-8")
+    with pytest.raises(InputError, match=said):
+        plan_days(folders, seed=1, effort="quick")
+
+
+def test_a_day_too_short_is_named(folders) -> None:
+    path = folders[1] / "day.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace("finish = 11:20", "finish = 08:30"), encoding="utf-8")
+    with pytest.raises(InputError, match=r"thursday: nothing that could be answered fits into this day"):
+        plan_days(folders, seed=1, effort="quick")
