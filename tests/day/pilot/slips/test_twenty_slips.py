@@ -93,6 +93,7 @@ class Slip:
     says: str  #: what is printed; "…" stands for what is left out here
     answer: str = ""  #: typed to the question that follows
     mends: tuple[str, ...] = ()  #: lines that are typed then, after `doe`
+    by_hand: Callable[[Bench], object] | None = None  #: the mending in an editor
     right: Callable[[Bench], bool] = lambda bench: True
     before: Callable[[Bench], object] = lambda bench: None
 
@@ -100,7 +101,8 @@ class Slip:
     def mending(self) -> str:
         """What the tester types to mend it, for the table."""
         answered = [f"`{self.answer.strip()}`" if self.answer.strip() else "Enter"] * bool(self.answer)
-        return ", ".join([*answered, *(f"`doe {line}`" for line in self.mends)]) or "nothing"
+        edited = ["the old value again, in an editor"] * (self.by_hand is not None)
+        return ", ".join([*answered, *(f"`doe {line}`" for line in self.mends), *edited]) or "nothing"
 
     @property
     def keys(self) -> int:
@@ -229,7 +231,8 @@ SLIPS = (
     Slip(
         "[noise] bettered during the day", 3, "08:43", "next",
         "day.toml, line 12: edited after the first pull, although it is sealed: [noise] pull_sd was 1.0, is 0.5; …",
-        right=lambda bench: "sealed" not in bench.types("next").stderr,
+        by_hand=edit("day.toml", "pull_sd = 0.5", "pull_sd = 1.0"),
+        right=lambda bench: "agree" in bench.types("check").stdout,
         before=edit("day.toml", "pull_sd = 1.0", "pull_sd = 0.5"),
     ),
 )  # fmt: skip
@@ -256,12 +259,14 @@ def test_what_is_said_mends_it(slip, bench):
     for line in slip.mends:
         mended = bench.types(line)
         assert mended.returncode == 0, mended.stderr
+    if slip.by_hand:
+        slip.by_hand(bench)
     assert slip.right(bench), (bench.counting(), said)
 
 
 def table() -> list[str]:
     """The table of the page."""
-    rows = [f"| {slip.name} | {slip.says} | {slip.mending} | {slip.keys} |" for slip in SLIPS]
+    rows = [f"| {slip.name} | {slip.says} | {slip.mending} | {'' if slip.by_hand else slip.keys} |" for slip in SLIPS]
     return ["| slip | what is said | what mends it | keys |", "| --- | --- | --- | --- |", *rows]
 
 
