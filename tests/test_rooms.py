@@ -82,7 +82,10 @@ TESTED_BY = {
         "cli.cell.from_sheet cli.cell.sheet_command day.sheet.cells day.sheet.placing words.day.sheet_notes "
         "words.day.sheet_words"
     ),
-    "cli/day/test_new.py": "cli.day.change_values cli.day.new_command cli.day.new_questions",
+    "cli/day/test_new.py": (
+        "cli.day.questions_in_turn cli.day.asked_day cli.day.change_values cli.day.kept_answers cli.day.new_command "
+        "cli.day.new_questions"
+    ),
     "cli/day/test_plan.py": "cli.day.plan_command cli.day.rest_of_day cli.day.whole_day cli.day.wish_options "
     "cli.day.rented_days",
     "cli/desk/test_audit.py": "cli.desk.audit_command",

@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 Date = TypeVar("Date", bound=dt.date)
 
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?")
+_TYPED = re.compile(r"(?P<hour>\d{1,2})(?:[:.h](?P<minute>\d{2})(?::00)?)?\s*(?P<half>[ap]\.?m\.?)?")
 
 YEARS = range(1970, 2200)
 
@@ -20,6 +21,19 @@ def clock_time(text: str) -> dt.time | None:
         return None
     hour, minute, second = (int(part or 0) for part in match.groups())
     return dt.time(hour, minute, second) if hour < 24 and minute < 60 and second < 60 else None
+
+
+def typed_clock(text: str) -> dt.time | None:
+    """The time of day that a person types: "8", "8:30", "8.30", "8h30", "4 pm"; None when it is none."""
+    match = _TYPED.fullmatch(text.strip().casefold())
+    if not match:
+        return None
+    hour, minute = int(match["hour"]), int(match["minute"] or 0)
+    if match["half"]:
+        if not 1 <= hour <= 12:
+            return None
+        hour = hour % 12 + 12 * match["half"].startswith("p")
+    return dt.time(hour, minute) if hour < 24 and minute < 60 else None
 
 
 def as_time(value: Any) -> dt.time:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from doe.cli.day.new_questions import ask, yes_or_no
+from doe.cli.day.new_questions import yes_or_no
+from doe.cli.day.questions_in_turn import Answer, Answers, StoppedError, answered
 
 if TYPE_CHECKING:
     from doe.cell.traces.layout import Layout
@@ -50,14 +52,30 @@ def set_up_traces(files: Sequence[Path], folder: Path, sweep: int | None) -> Non
     shape = shape_of(data, files[0].name)
     guesses = propose(shape)
     print(_seen(shape, guesses, files[0].name))
-    layout = _ask_layout(shape, guesses)
+    layout = _answered(partial(_ask_layout, shape, guesses))
     trace = clean(parse_columns(data, layout, files[0].name), layout, engine=engine, sweep=sweep)
     metrics = metrics_of(trace, wanted, told(wanted))
     print(f"\nRead so:\n{PullTrace(files[0], trace, metrics).to_text()}")
-    if ask("Write this to [traces] of day.toml", "yes", yes_or_no):
+    if _answered(lambda answers: answers.ask("Write this to [traces] of day.toml", "yes", yes_or_no)):
         print(save_traces(folder, layout).to_text())
     else:
         print("nothing was written")
+
+
+def _answered(flow: Callable[[Answers], Answer]) -> Answer:
+    """What is answered.
+
+    Raises
+    ------
+    DoeError
+        The answers ended too early.
+    """
+    from doe.errors import DoeError
+
+    try:
+        return answered(flow)
+    except StoppedError:
+        raise DoeError("the answers ended too early; nothing was written") from None
 
 
 def _seen(shape: Shape, guesses: Sequence[Guess], name: str) -> str:
@@ -71,7 +89,7 @@ def _seen(shape: Shape, guesses: Sequence[Guess], name: str) -> str:
     return "\n".join([head + above + units, *(f"  {guess.title:<{width}}  {guess.shown}" for guess in guesses)])
 
 
-def _ask_layout(shape: Shape, guesses: Sequence[Guess]) -> Layout:
+def _ask_layout(shape: Shape, guesses: Sequence[Guess], answers: Answers) -> Layout:
     """One question a column, and one for its unit."""
     from doe.cell.traces.layout import CORE, Layout
 
@@ -87,7 +105,7 @@ def _ask_layout(shape: Shape, guesses: Sequence[Guess]) -> Layout:
         def role(text: str, taken: dict[str, str] = columns) -> str:
             return _role(text, taken)
 
-        name = ask(f"{guess.title}{why}", guess.role or _NOTHING, role)
+        name = answers.ask(f"{guess.title}{why}", guess.role or _NOTHING, role)
         if name == _NOTHING:
             continue
         columns[name] = guess.title
@@ -96,7 +114,7 @@ def _ask_layout(shape: Shape, guesses: Sequence[Guess]) -> Layout:
         def unit(text: str, name: str = name) -> str:
             return _unit(name, text)
 
-        told = ask(f"  its unit, {guess.title}", known or (_NOTHING if name not in CORE else ""), unit)
+        told = answers.ask(f"  its unit, {guess.title}", known or (_NOTHING if name not in CORE else ""), unit)
         if told:
             units[name] = told
     return Layout(columns, units, shape.delimiter, shape.decimal, shape.unit_row, shape.title_lines)

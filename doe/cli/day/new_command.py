@@ -29,11 +29,17 @@ def new(
 
     Example: doe new my-study --noise-study
     """
-    from doe.cli.day.new_questions import ask_day
     from doe.day.files.template import NewDay, free_place, new_noise_study, start_folder
 
     free_place(folder)
     day = new_noise_study() if noise_study else NewDay()
-    if ask:
-        day = ask_day(day, study=noise_study)
-    emit(start_folder(folder, day, study=noise_study, asked=ask), as_json=as_json)
+    if not ask:
+        emit(start_folder(folder, day, study=noise_study), as_json=as_json)
+        return
+    from doe.cli.day.asked_day import asked_day, show_plan
+    from doe.cli.day.kept_answers import forget_answers
+
+    day = asked_day(folder, day, study=noise_study)
+    emit(start_folder(folder, day, study=noise_study, asked=True), as_json=as_json)
+    forget_answers(folder)
+    show_plan(folder)

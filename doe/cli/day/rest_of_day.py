@@ -71,12 +71,13 @@ def changed_day(day: DayFile, minutes_on: Sequence[str], finish: str | None, pau
 
 
 def _time(option: str, text: str) -> dt.time:
+    from doe.day.times import typed_clock
     from doe.errors import InputError
 
-    try:
-        return dt.datetime.strptime(text.strip(), "%H:%M").time()
-    except ValueError:
-        raise InputError(f"{option} {text}: expected a time of day such as 17:00") from None
+    time = typed_clock(text)
+    if time is None:
+        raise InputError(f"{option} {text}: expected a time of day such as 17:00")
+    return time
 
 
 def _minutes(text: str, minutes: str) -> float:

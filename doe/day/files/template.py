@@ -59,8 +59,9 @@ class NewDay:
     metric: str = "mean power"
     unit: str = "hp"
     pull_sd: float = 1.0
-    install_sd: float = 0.7
+    install_sd: float | None = 0.7  #: None: left out
     parts: tuple[NewPart, ...] = (OIL, VACUUM)
+    pull_df: int | None = None  #: where the scatter is that of readings
 
 
 def new_noise_study() -> NewDay:
