@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from doe.analysis.scatter.covariates import covariates
 from doe.analysis.scatter.metric_noise import study
@@ -13,9 +15,12 @@ from doe.analysis.scatter.metrics_compared import steadiest_metric
 from doe.analysis.scatter.study_result import NoiseStudy, StudiedMetric
 from doe.analysis.trials.campaign import read_days
 from doe.analysis.trials.covariate_columns import also_noted, day_columns, table_columns
-from doe.analysis.trials.from_folders import trial_of_days
+from doe.analysis.trials.from_folders import DayFolder, trial_of_days
 from doe.analysis.trials.from_table import EACH, STINTS, read_trial
+from doe.analysis.trials.trial import Trial
 from doe.analysis.trials.unnamed import unnamed_changes
+from doe.cell.traces.wanted import kind_of_metric
+from doe.day.traced import unit_of
 from doe.errors import InputError
 from doe.words.notes import Note
 from doe.words.scatter import noise_notes
@@ -139,7 +144,8 @@ def noise_of_days(
     folders : path or sequence of path
         A noise study, or a judged day: the gains of its changes are taken out.
     value : sequence of str
-        Other columns or readings than the day's metric; empty for the metric.
+        Other columns or readings than the day's metric; empty for the metric, which is then compared with all others
+        that the day's traces give, for the steadiest.
     covariate : sequence of str
         Readings that may go with the scatter; "rest" is worked out from the times. Looked at, never corrected for.
 
@@ -162,19 +168,36 @@ def noise_of_days(
     for name in dict.fromkeys(value or [first.name]):
         trial, values, names, notes = trial_of_days(days, name)
         found = study(trial, values, name=name, pull_names=names)
+        found = replace(found, unit=unit_of(days[0].day, name))
         if name == first.name:
-            found = replace(found, unit=first.unit, window_rpm=first.window_rpm)
+            found = replace(found, window_rpm=first.window_rpm)
         found = replace(found, covariates=covariates(trial, values, day_columns(days, name, covariate)))
         studied.append((trial, values, found))
         limits += [*notes, *_limits(found)]
     metrics = tuple(found for _, _, found in studied)
+    beside = [] if value else list(_traced_beside(days))
     also = also_noted(days, metrics[0].name, [first.name, *value, *covariate])
     read_as = tuple(dict.fromkeys(line for day in days for line in day.read_as))
     source = "; ".join(f"noise of {day.name}, {day.day.day.date}" for day in days)
     return NoiseStudy(
-        metrics=metrics, source=source, limits=tuple(dict.fromkeys(limits)), steadiest=steadiest_metric(studied),
-        also_noted=also, read_as=read_as,
-    )  # fmt: skip
+        metrics=metrics,
+        source=source,
+        limits=tuple(dict.fromkeys(limits)),
+        steadiest=steadiest_metric([*studied, *beside]),
+        also_noted=also,
+        read_as=read_as,
+    )
+
+
+def _traced_beside(days: Sequence[DayFolder]) -> Iterator[tuple[Trial, np.ndarray, StudiedMetric]]:
+    """The other powers and torques that the traces of the counted pulls gave, each studied by itself."""
+    own = days[0].day.metric.name
+    if kind_of_metric(own) is None or any(day.day.traces is None for day in days):
+        return
+    for name in also_noted(days, own, [own]):
+        if kind_of_metric(name) in ("power", "torque"):
+            trial, values, names, _ = trial_of_days(days, name)
+            yield trial, values, study(trial, values, name=name, pull_names=names)
 
 
 def _limits(metric: StudiedMetric) -> list[Note]:

@@ -9,6 +9,7 @@ from doe.analysis.scatter.noise_result import MetricNoise, NoiseResult
 from doe.day.files.dayfile import read_day_file
 from doe.day.pilot.settings.noise_table import SavedNoise, save_noise
 from doe.day.schema import DayFile
+from doe.day.traced import unit_of
 from doe.errors import InputError
 from doe.words.scatter.noise_words import wander_comment
 
@@ -35,12 +36,23 @@ def save_study(study: NoiseResult[MetricNoise], folder: Path) -> SavedNoise:
     metric, notes = _metric_for(study, day, folder)
     if not metric.pull_sd:
         raise InputError(f"{metric.name}: a pull SD of 0 is no noise to plan with; nothing was written")
+    for other in study.metrics:
+        _refuse_other_unit(other, day, folder)
     size = _size(metric, day)
     others = {
         other.name: other.stated(_size(other, day)) for other in study.metrics if other is not metric and other.pull_sd
     }
     saved = save_noise(folder, metric.stated(size), study.source, _wander_comment(metric, size), others)
     return replace(saved, warnings=(*saved.warnings, *notes))
+
+
+def _refuse_other_unit(metric: MetricNoise, day: DayFile, folder: Path) -> None:
+    """Refuse a metric that the day's own traces give in another unit."""
+    wanted = unit_of(day, metric.name)
+    if metric.unit and wanted and metric.unit != wanted:
+        raise InputError(
+            f"{folder}/day.toml: {metric.name} is in {wanted} there, in {metric.unit} in the study; nothing was written"
+        )
 
 
 def _size(metric: MetricNoise, day: DayFile) -> float:

@@ -119,6 +119,7 @@ def test_each_metric_of_a_study_gets_a_table_of_its_own_which_judge_takes_for_it
     edit(day, "[analysis]", '[noise.metric."Peak Power"]\npull_sd = 9.0 # a guess\n\n[analysis]')
     assert seal_of(read_day_file(day)) == plain, "what is known of another metric is not sealed"
     saved = save_study(study, day)
+    assert "\n\n[analysis]" in (day / "day.toml").read_text()
     assert saved.to_text().startswith('wrote [noise] and [noise.metric."peak power"] of')
     assert not save_study(study, day).changed
     known = read_day_file(day).noise
@@ -137,3 +138,40 @@ def test_the_day_s_own_metric_has_no_second_table(day):
     with pytest.raises(InputError, match="the day's own metric; expected its scatter") as error:
         read_day_file(day)
     assert "pull_df = 3: expected pull_sd above 0 beside it" in str(error.value)
+
+
+@pytest.fixture
+def traced(tmp_path):
+    """A study whose pulls have other metrics beside their own, as traces give them; the peak scatters four times."""
+    folder = tmp_path / "traced"
+    start_folder(folder, new_noise_study(), study=True)
+    with (folder / "day.toml").open("a") as file:
+        file.write('\n[traces]\ncolumns = { rpm = "n", power = "P" }\nunits = { power = "hp" }\n')
+    rows = [f"{i + 1},,{i // 4 + 1},15W-50,{y:.3f},yes" for i, y in enumerate(READINGS)]
+    (folder / "pulls.csv").write_text("\n".join(["pull,run,install,oil,mean power,count", *rows, ""]))
+    peaks = 240 + np.random.default_rng(5).normal(0, 2, 20)
+    beside = {"peak power": peaks, "mean torque": 1.3 * READINGS, "rpm of peak power": peaks, "oil_c": peaks}
+    readings = [f"{i + 1},{name},{y:.3f}" for name, column in beside.items() for i, y in enumerate(column)]
+    (folder / "readings.csv").write_text("\n".join(["pull,name,value", *readings, ""]))
+    return folder
+
+
+def test_a_study_from_traces_tells_unasked_which_metric_is_steadiest(traced):
+    study = noise_of_days(traced)
+    assert [metric.name for metric in study.metrics] == ["mean power"], "the others are compared, not printed"
+    told = study.steadiest
+    assert {told.name, *(cost.name for cost in told.others)} == {"mean power", "mean torque", "peak power"}
+    (peak,) = [cost for cost in told.others if cost.name == "peak power"]
+    asked = noise_of_days(traced, value=["mean power", "mean torque", "peak power"])
+    assert asked.steadiest == told
+    assert peak.pulls > 4
+    assert [metric.unit for metric in asked.metrics] == ["hp", "N m", "hp"]
+
+
+def test_another_metric_in_another_unit_is_refused(traced, day):
+    edit(day, 'unit = "hp"', 'unit = "N m"')
+    edit(day, 'name = "mean power"', 'name = "mean torque"')
+    with (day / "day.toml").open("a") as file:
+        file.write('\n[traces]\ncolumns = { rpm = "n", power = "P" }\nunits = { power = "hp" }\n')
+    with pytest.raises(InputError, match="peak power is in kW there, in hp in the study; nothing was written"):
+        save_study(noise_of_days(traced, value=["mean torque", "peak power"]), day)

@@ -101,6 +101,6 @@ def test_a_day_with_counted_pulls_keeps_its_noise(folder):
         csv.writer(file).writerows(
             [["pull", "run", "time", "install", "oil", "mean power", "count"], [1, "", "09:00", 1, "thick", 410, "yes"]]
         )
-    with pytest.raises(InputError, match=r"1 counted pull\(s\) were made with the noise as it stands"):
+    with pytest.raises(InputError, match="1 counted pull was made with the noise as it stands"):
         save_noise(folder, FOUND, "s")
     assert (folder / "day.toml").read_text() == DAY

@@ -124,9 +124,12 @@ def with_noise(
             table["metric"] = tomlkit.table(is_super_table=True)
         tables = table["metric"]
         own = next((key for key in tables if name_key(key) == name_key(name)), name)
-        if own not in tables:
+        new = own not in tables
+        if new:
             tables[own] = tomlkit.table()
         _fill(tables[own], known, source)
+        if new:
+            tables[own].add(tomlkit.nl())
     return tomlkit.dumps(document)
 
 
