@@ -380,6 +380,7 @@ CASES: dict[str, dict[str, Case]] = {
         "noise": Case("claims.toml", "claims.toml --noise done"),
         "protocol": Case("claims.toml", "claims.toml --protocol"),
         "html": Case("claims.toml", "claims.toml --html page.html"),
+        "details": Case("claims.toml", "claims.toml --details"),
         "figures": Case("claims.toml", "claims.toml --figures pictures"),
     },
     "correct": {
@@ -468,6 +469,7 @@ REFUSED = {
     "void begun --undo --why knock": "--undo takes no reason",
     "audit claims.toml --protocol --html page.html": "--protocol can't be combined with --html or --figures",
     "audit third.toml --new --noise done": "--new can't be combined with --noise",
+    "audit claims.toml --protocol --details": "--protocol can't be combined with --details",
     "audit claims.toml other.toml --protocol": "--protocol takes one FILE",
 }  # fmt: skip
 

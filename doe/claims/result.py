@@ -16,12 +16,15 @@ from doe.claims.evidence.scatter import has_singles
 from doe.claims.findings.questions import Question, most_telling
 from doe.claims.reading.printed import decimals
 from doe.claims.reading.schema import AboutTest, Claim, ClaimsFile, NoiseTable
+from doe.words.claims.audit_screen import audit_screen
 from doe.words.claims.audit_words import audit_text
 from doe.words.claims.headlines import MORE, MORE_AT_EVERY, NO_MATTER, Headline
 from doe.words.claims.plain_words import paragraphs
 from doe.words.faults import Fault, by_weight
 from doe.words.notes import Note, in_document
-from doe.words.result import Result
+from doe.words.phrases import WIDTH
+from doe.words.result import Told
+from doe.words.screen import Screen, filled
 from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, Verdict
 
 
@@ -181,7 +184,7 @@ class PooledChange:
 
 
 @dataclass(frozen=True, slots=True, repr=False)
-class Audit(Result):
+class Audit(Told):
     """Published tests, read soberly."""
 
     tests: tuple[AuditedTest, ...]
@@ -233,6 +236,11 @@ class Audit(Result):
         """What an editor could print, one paragraph a test, and one for what several say together."""
         return paragraphs(self.tests, self.pooled)
 
-    def to_text(self) -> str:
-        """Rounded, for people."""
-        return audit_text(self.tests, self.pooled, self.paragraphs)
+    def screen(self) -> Screen:
+        """Which claims to go by, what each is worth, and the weak points that change that."""
+        return audit_screen(self.tests, self.pooled)
+
+    def full_text(self) -> str:
+        """The same sentence, and behind it every number, weak point and question to the publisher."""
+        first = filled(self.screen().first, WIDTH)
+        return f"{first}\n\n\n{audit_text(self.tests, self.pooled, self.paragraphs)}"

@@ -79,7 +79,7 @@ def test_an_audit_ends_in_words_and_numbers(raw):
         warnings.simplefilter("error")
         test = audit_test(file_of(raw), "any.toml")
         audit = Audit((test, test), same_changes((test, test)))
-        text, document = audit.to_text(), audit.to_dict()
+        text, document = audit.to_text(details=True), audit.to_dict()
     assert "In plain words" in text
     assert test.claims[0].headline in text
     assert len(test.ask) <= 3

@@ -51,7 +51,7 @@ def test_single_pulls_of_a_magazines_table_are_a_scatter():
 def audit_words(test):
     from doe.claims.result import Audit
 
-    return " ".join(Audit((test,), ()).to_text().split())
+    return " ".join(Audit((test,), ()).to_text(details=True).split())
 
 
 def test_oils_in_test_order_are_no_real_gain_of_the_last():

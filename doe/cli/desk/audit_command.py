@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from doe.cli.figures import FiguresOption, draw
-from doe.cli.options import JsonFlag, emit
+from doe.cli.options import DetailsFlag, JsonFlag, emit
 from doe.errors import InputError
 
 
@@ -29,6 +29,7 @@ def audit(
     ] = False,
     html: Annotated[Path | None, typer.Option(metavar="PAGE", help="Write a page to send or to print as well.")] = None,
     figures: FiguresOption = None,
+    details: DetailsFlag = False,
     as_json: JsonFlag = False,
 ) -> None:
     """What a published claim is worth: noise, faults, what it would have taken; several tests of one change together.
@@ -41,12 +42,14 @@ def audit(
     """
     if new or protocol:
         _alone("--new" if new else "--protocol", files, page=html or figures, other=protocol if new else False)
+        if details:
+            raise InputError(f"{'--new' if new else '--protocol'} can't be combined with --details")
     if new:
         _start(files[0], noise, as_json)
     elif protocol:
         _protocol(files[0], noise, as_json)
     else:
-        _audit(files, noise, html, figures, as_json)
+        _audit(files, noise, html, figures, as_json, details=details)
 
 
 def _alone(option: str, files: list[Path], *, page: Path | None, other: bool) -> None:
@@ -72,7 +75,9 @@ def _protocol(file: Path, noise: Path | None, as_json: bool) -> None:
     emit(found, as_json=as_json)
 
 
-def _audit(files: list[Path], noise: Path | None, html: Path | None, figures: Path | None, as_json: bool) -> None:
+def _audit(
+    files: list[Path], noise: Path | None, html: Path | None, figures: Path | None, as_json: bool, *, details: bool
+) -> None:
     from doe.claims.auditing import audit as audit_files
 
     found = audit_files(files, noise_from=noise)
@@ -82,4 +87,4 @@ def _audit(files: list[Path], noise: Path | None, html: Path | None, figures: Pa
         write_audit_page(found, html)
         typer.echo(f"wrote {html}: open it in any browser; it is one file and needs no network", err=True)
     draw(found, figures, "; ".join(test.title for test in found.tests))
-    emit(found, as_json=as_json)
+    emit(found, as_json=as_json, details=details)

@@ -210,6 +210,20 @@ def _fault_lines(test: Test) -> Iterator[str]:
         yield "    none found"
 
 
+def tests_together(change: Pooled) -> list[str]:
+    """What several tests of one change say, in a line; nothing where they are too few."""
+    if change.pooled is None:
+        return []
+    of = f"{change.pooled.tests} tests of {' and '.join(change.about)} together"
+    return [f"{of}, in percent of the baseline: {_pooled_gain(change)}."]
+
+
+def _pooled_gain(change: Pooled) -> str:
+    p = change.pooled
+    assert p is not None
+    return f"{signed(p.estimate, 2, '%')}, 95 % interval {span(p.low, p.high, 2, '%')}; {change.verdict}"
+
+
 def _pooled_lines(change: Pooled) -> Iterator[str]:
     yield f"What {len(change.rows)} tests say of {' and '.join(change.about)} (percent of the baseline)"
     for row in change.rows:
@@ -218,7 +232,7 @@ def _pooled_lines(change: Pooled) -> Iterator[str]:
         yield f"  {row.name}: {numbers}" + (f"; left out: {row.note}" if row.note else "")
     if change.pooled is not None:
         p = change.pooled
-        yield f"  together: {signed(p.estimate, 2, '%')}, 95 % interval {span(p.low, p.high, 2, '%')}; {change.verdict}"
+        yield f"  together: {_pooled_gain(change)}"
         ahead = span(p.prediction_low, p.prediction_high, 2, "%")
         yield f"  the true gain in a further test like these: {ahead} (95 % prediction interval)"
     for note in change.notes:

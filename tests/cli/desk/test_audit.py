@@ -29,6 +29,8 @@ def audit(*words: str | Path, cwd: Path = DEMO) -> Done:
 def test_the_verdict_stands_in_the_text_and_nothing_on_stderr():
     done = audit(SPACER)
     assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.startswith("Don't go by spacer: within noise.")
+    done = audit(SPACER, "--details")
     assert "spacer: within noise" in done.stdout
     assert "verdict at the scatter that is known: not settled" in done.stdout
     assert "In plain words" in done.stdout
@@ -140,6 +142,6 @@ def test_whatever_a_windows_editor_saves_is_read(tmp_path):
     for encoding in ("utf-16", "utf-8-sig", "cp1252"):
         text = TEXT.replace("\n", "\r\n").replace("A spacer", f"Spacer, 20 °C, {encoding}")
         (tmp_path / encoding).write_bytes(text.encode(encoding))
-    done = audit("utf-16", "utf-8-sig", "cp1252", cwd=tmp_path)
+    done = audit("utf-16", "utf-8-sig", "cp1252", "--details", cwd=tmp_path)
     assert done.returncode == 0
     assert all(f"Spacer, 20 °C, {encoding}" in done.stdout for encoding in ("utf-16", "utf-8-sig", "cp1252"))
