@@ -270,6 +270,7 @@ CASES: dict[str, dict[str, Case]] = {
         "jobs": Case("planned --days 10", "planned --days 10 --jobs 0"),
         "figure": Case("planned --days 10", "planned --days 10 --figure shares.svg"),
         "figures": Case("planned --days 10", "planned --days 10 --figures pictures"),
+        "details": Case("planned --days 10", "planned --days 10 --details"),
     },
     "sheet": {"folder": Case("planned", "half"), "xlsx": Case("planned", "planned --xlsx")},
     "next": {

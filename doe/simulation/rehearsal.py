@@ -20,8 +20,11 @@ from doe.errors import DoeError, InputError
 from doe.planning.arrays.assumptions import unit_of
 from doe.simulation.other_truths import AS_PLANNED, OtherTruth
 from doe.simulation.rehearsed_days import Counts, Truth, count
+from doe.words.phrases import WIDTH
+from doe.words.plans.rehearsal_screen import rehearsal_screen
 from doe.words.plans.rehearsal_words import rehearsal_text
-from doe.words.result import Result
+from doe.words.result import Told
+from doe.words.screen import Screen, filled
 from doe.words.significance import NOTABLE
 from doe.words.verdicts import SIGNS
 from doe.workers.spread import spread
@@ -66,7 +69,7 @@ class Broken:
 
 
 @dataclass(frozen=True, slots=True, repr=False)
-class Rehearsal(Result):
+class Rehearsal(Told):
     """What a plan is worth, by trying it."""
 
     days: int
@@ -95,9 +98,14 @@ class Rehearsal(Result):
         frame.attrs["units"] = {"true_gain": self.gain_unit}
         return frame
 
-    def to_text(self) -> str:
-        """The shares as a table for the terminal."""
-        return rehearsal_text(self.days, self.seed, self.scenarios, self.broken, self.risk)
+    def screen(self) -> Screen:
+        """What this plan answers, and how often it would be wrong."""
+        return rehearsal_screen(self.days, self.seed, self.scenarios, self.broken, self.risk)
+
+    def full_text(self) -> str:
+        """The same sentence, and behind it the shares of all verdicts under each truth."""
+        text = rehearsal_text(self.days, self.seed, self.scenarios, self.broken, self.risk)
+        return f"{filled(self.screen().first, WIDTH)}\n\n{text}"
 
 
 def rehearse(

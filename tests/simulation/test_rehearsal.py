@@ -129,5 +129,5 @@ def test_days_are_judged_at_the_level_of_the_next_verdict():
     assert first.risk == second.risk == 0.05
     both = (*told, Told("vacuum", "on", 1, 0.05, 0.05, "not settled"))
     found = rehearse_runs(DAY, RUNS, days=1, seed=4, ledger=[Look(1, "t", 24, 6, 1.0, 0.05, True, told=both)])
-    assert "brackets of 97.5 %" in found.to_text()
+    assert "brackets of 97.5 %" in found.to_text(details=True)
     assert found.to_dict()["risk"] == 0.025

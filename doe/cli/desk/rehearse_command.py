@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from doe.cli.figures import FiguresOption, day_title, draw
-from doe.cli.options import DayFolder, JsonFlag, emit
+from doe.cli.options import DayFolder, DetailsFlag, JsonFlag, emit
 from doe.cli.terminal import over
 
 
@@ -44,6 +44,7 @@ def rehearse(
     jobs: Annotated[int, typer.Option(help="Processes.")] = 1,
     figure: Annotated[Path | None, typer.Option(metavar="FILE", help="Draw the shares (.png, .svg or .pdf).")] = None,
     figures: FiguresOption = None,
+    details: DetailsFlag = False,
     as_json: JsonFlag = False,
 ) -> None:
     """How often each verdict would come out on this plan, right and wrong, if the truth were known.
@@ -75,7 +76,7 @@ def rehearse(
             rehearsal_figure(found).savefig(figure, dpi=150)
         print(f"wrote {figure}", file=sys.stderr)
     draw(found, figures, day_title(folder))
-    emit(found, as_json=as_json)
+    emit(found, as_json=as_json, details=details)
 
 
 def _gains(folder: Path, texts: list[str]) -> dict[tuple[str, str], float]:

@@ -56,10 +56,14 @@ class Broken(Protocol):
 
 def rehearsal_text(days: int, seed: int, scenarios: Sequence[Scenario], broken: Sequence[Broken], risk: float) -> str:
     """Write the shares of days on which each verdict came out, judged at a risk: a table for each truth."""
-    level = f"brackets of {confidence_text(risk, 4)} %, as the next verdict will have"
-    head = f"{days} simulated days of this plan for each truth (invented readings, seed {seed}; {level})."
     questions = len(scenarios[0].changes)
-    return "\n\n".join([head, *map(_scenario, scenarios), *_broken_lines(broken, questions)])
+    return "\n\n".join([rehearsed(days, seed, risk), *map(_scenario, scenarios), *_broken_lines(broken, questions)])
+
+
+def rehearsed(days: int, seed: int, risk: float) -> str:
+    """What was simulated, and at which risk it was judged."""
+    level = f"brackets of {confidence_text(risk, 4)} %, as the next verdict will have"
+    return f"{days} simulated days of this plan for each truth (invented readings, seed {seed}; {level})."
 
 
 _OTHERWISE = {
@@ -82,17 +86,23 @@ def _broken_lines(broken: Sequence[Broken], questions: int) -> list[str]:
     """One row a truth: the promise, and what is left of it."""
     if not broken:
         return []
-    rows = [(f"if the truth is (questions settled of {questions})", "settled", "days with a false verdict", "all hold")]
+    return ["\n".join(["What would break this promise", *columns(broken_rows(broken, questions)), BROKEN_MEANS])]
+
+
+BROKEN_MEANS = (
+    "  settled: half for each smallest gain found, half for each change worth nothing told to be so;\n"
+    "  a false verdict: on days on which nothing works; all hold: every interval holds its true gain, then"
+)
+
+
+def broken_rows(broken: Sequence[Broken], questions: int) -> list[tuple[str, ...]]:
+    """The head, and one row a truth."""
+    truth = f"if the truth is (questions settled of {questions})"
+    rows: list[tuple[str, ...]] = [(truth, "settled", "days with a false verdict", "all hold")]
     for one in broken:
         held = "-" if one.family_coverage is None else percent_in_column(one.family_coverage, 1)
         rows.append((one.otherwise, f"{one.settled:.2f}", percent_in_column(one.false_verdicts, 1), held))
-    lines = [
-        "What would break this promise",
-        *columns(rows),
-        "  settled: half for each smallest gain found, half for each change worth nothing told to be so;",
-        "  a false verdict: on days on which nothing works; all hold: every interval holds its true gain, then",
-    ]
-    return ["\n".join(lines)]
+    return rows
 
 
 def _scenario(scenario: Scenario) -> str:
