@@ -316,10 +316,10 @@ def _events_of(
     asked = [Event(0, DOUBT, key, at, payload=doubt.payload) for doubt in one.doubts]
     answered = [Event(0, KEEP, key, at, payload={"pull": number}) for number in _answered(standing, one.pull)]
     return [
-        Event(0, "pull", key, at, row, entry.redo, after=one.pull.after),
-        *(Event(0, "void", key, at, void) for void in rows),
         *asked,
         *answered,
+        Event(0, "pull", key, at, row, entry.redo, after=one.pull.after),
+        *(Event(0, "void", key, at, void) for void in rows),
     ]
 
 

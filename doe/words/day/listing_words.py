@@ -8,7 +8,7 @@ from typing import Protocol
 
 from doe.words.cell.limit_words import Limit, outside_text
 from doe.words.day import pull_words
-from doe.words.numbers import several
+from doe.words.numbers import several, with_unit
 from doe.words.phrases import wrapped
 
 _NOT_COUNTED = {"settling": "throw-away", "warm-up": "warm-up"}
@@ -100,12 +100,18 @@ def _cells(day: pull_words.Day, pull: Pull, fittings: Mapping[str, int]) -> list
     return [
         f"{pull.number:>4}",
         at,
-        pull_words.value_text(day, pull),
+        _value_text(day, pull),
         *parts,
         str(pull.install),
         str(pull.run or "-"),
         counts,
     ]
+
+
+def _value_text(day: pull_words.Day, pull: Pull) -> str:
+    """The metric as it was typed; of one that a trace gave no more figures than anybody types."""
+    value = pull.values.get(day.metric.name)
+    return "no number" if value is None else with_unit(f"{value:.7g}", day.metric.unit)
 
 
 def _line(cells: Sequence[str], widths: Sequence[int]) -> str:
