@@ -189,7 +189,7 @@ def _logged(folder: Path, entry: Entry, told: tuple[Note, ...], *, as_json: bool
         return False
     emit(recorded, as_json=as_json, noted=True)
     new = [notice for one in recorded.decided for notice in one.notices if notice not in told]
-    for note in (*new, *recorded.told):
+    for note in (*new, *recorded.asked, *recorded.told):
         _say(str(note))
     return True
 

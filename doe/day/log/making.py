@@ -36,11 +36,9 @@ def stands_for(pulls: Sequence[Pull], number: int) -> int:
     return _first(number, _instead_of(pulls))
 
 
-def last_before(pulls: Sequence[Pull], moment: dt.datetime) -> int:
-    """The pull, not entered late itself, that one made at this moment was made after; 0 for none."""
-    place = _placing(pulls, _instead_of(pulls))
-    made = [pull for pull in in_order_of_making(pulls) if pull.time is None or pull.time <= moment]
-    return place(made[-1])[0][0] if made else 0
+def stands_behind(pulls: Sequence[Pull], before: Pull | None) -> int:
+    """The number to note of a late pull: of the one that was made `before` it, or that one's place; 0 for none."""
+    return _placing(pulls, _instead_of(pulls))(before)[0][0] if before else 0
 
 
 def place_of(number: int, moments: Mapping[int, dt.datetime | None], late: Mapping[int, int]) -> Place:

@@ -162,7 +162,7 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None, *, salvage: bool
         *stray_numbers(pulls, strays),
         *late_kept(pulls),
         *[log_notes.fixed([fix.what for fix in fixes])] * bool(fixes),
-        *[log_notes.unanswered([doubt.text for doubt in doubts])] * bool(doubts),
+        *([log_notes.unanswered({doubt.pull: doubt.text for doubt in doubts})] if doubts else []),
     ]
     by_hand = [
         (draft.number in reading.edited, row_as_written(day, draft, pull, readings.fresh.get(draft.number)))

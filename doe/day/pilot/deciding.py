@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, replace
 
-from doe.day.log.making import last_before, made_before
+from doe.day.log.making import made_before, stands_behind
 from doe.day.log.marks.asked import Doubt
 from doe.day.names import name_key
 from doe.day.pilot.entries import Entry
@@ -57,7 +57,7 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
         standing = replace(standing, pulls=made_before(standing.pulls, original.number))
         moment = moment if entry.time else original.time or moment
     elif entry.time is not None and (then := standing.at(moment)) is not standing:
-        standing, after = then, last_before(standing.pulls, moment)
+        standing, after = then, stands_behind(standing.pulls, then.last)
     minute = standing.day.minute_at(moment)
     early = _is_early(standing, entry, moment, minute) and original is None
     forgotten = None if early else _forgotten(standing, entry, original, minute)

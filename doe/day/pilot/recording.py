@@ -69,8 +69,12 @@ class Recorded(Answer):
     def notes(self) -> list[Note]:
         """What the tester should know of each pull, what is asked about it, and what is told of the tables."""
         notices = [notice.under(f"pull {one.pull.number}") for one in self.decided for notice in one.notices]
-        asked = [doubt_words.asked(doubt.code, doubt.pull, doubt.text) for doubt in self.doubts]
-        return [*notices, *asked, *self.told]
+        return [*notices, *self.asked, *self.told]
+
+    @property
+    def asked(self) -> list[Note]:
+        """What is asked about the pulls, as it is told where nobody can answer."""
+        return [doubt_words.asked(doubt.code, doubt.pull, doubt.text) for doubt in self.doubts]
 
     @property
     def doubts(self) -> tuple[Doubt, ...]:

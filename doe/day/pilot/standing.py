@@ -9,7 +9,7 @@ from functools import cached_property
 from itertools import groupby
 
 from doe.day.clock import changeover, fresh_refit
-from doe.day.log.making import in_order_of_making
+from doe.day.log.making import in_order_of_making, made_before
 from doe.day.log.marks.asked import Doubt
 from doe.day.log.sequence import planned_fresh
 from doe.day.records import Changeover, Pull, Run
@@ -87,14 +87,13 @@ class Standing:
 
     def at(self, moment: dt.datetime) -> Standing:
         """The day as it stood at a moment before its last pull; itself where no pull was made after it."""
-        later = [pull for pull in self.made if pull.time is not None and pull.time > moment]
-        if not later:
+        begins = len(self.made)
+        while begins and ((time := self.made[begins - 1].time) is None or time > moment):
+            begins -= 1
+        later = self.made[begins:]
+        if all(pull.time is None for pull in later):
             return self
-        numbers = {pull.number for pull in later}
-        earlier = [
-            pull for pull in self.pulls if pull.number not in numbers and (pull.time is None or pull.time <= moment)
-        ]
-        return replace(self, pulls=earlier, later=later)
+        return replace(self, pulls=made_before(self.pulls, later[0].number), later=later)
 
     @cached_property
     def due(self) -> tuple[Run, ...]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from doe.words.cell.limit_words import Limit
 from doe.words.notes import Note
 from doe.words.phrases import listed_short
 
+FIXED, UNANSWERED = "fixed", "unanswered"  # doe log tells them at their pulls
 DAMAGED_LINE = "damaged-line"
 BROKEN_CHAIN = "broken-chain"
 OF_THE_JOURNAL = (DAMAGED_LINE, BROKEN_CHAIN)  # doe check tells them with their remedy
@@ -100,13 +101,18 @@ def fixed(fixes: Sequence[str]) -> Note:
     """Stretches of pulls that were given other parts or steps, each as it was typed."""
     lines = [f"doe fix {what}" for what in fixes]
     text = f"put right after it was logged: {listed_short(lines)}; 'doe log' shows what was there before"
-    return Note("fixed", "", text, "minor")
+    return Note(FIXED, "", text, "minor")
 
 
-def unanswered(questions: Sequence[str]) -> Note:
-    """Questions about pulls that nobody has answered."""
-    text = f"asked when it was logged, and not answered: {listed_short(questions)}; right as it is: doe fix PULL --keep"
-    return Note("unanswered", "", text, "serious")
+def unanswered(questions: Mapping[int, str]) -> Note:
+    """Questions about pulls, by their numbers, that nobody has answered."""
+    (first, question), *more = questions.items()
+    if more:
+        names = listed_short([f"pull {number}" for number in questions])
+        text = f"asked about when logged, and not answered: {names}; 'doe log' shows the questions"
+    else:
+        text = f"pull {first}, not answered since it was logged: {question}"
+    return Note(UNANSWERED, "", f"{text}; right as it is: doe fix {'PULL' if more else first} --keep", "serious")
 
 
 def damaged_line(text: str) -> Note:

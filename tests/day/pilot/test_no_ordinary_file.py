@@ -16,6 +16,7 @@ from doe.day.log.planned.plan_writing import log_plan
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
+from doe.day.pilot.slips.fixing import fix_pulls
 from doe.day.pilot.upnext import up_next
 from doe.day.pilot.voiding import void_pull
 from doe.day.records import Stint
@@ -32,6 +33,7 @@ NAMES = (
 COMMANDS = {
     "record": lambda folder: record_pulls(folder, [Entry(value=401.0)], now=NOON),
     "void": lambda folder: void_pull(folder, 1, "knock", now=NOON),
+    "fix": lambda folder: fix_pulls(folder, "1", settings={"oil": "0W-20"}, now=NOON),
     "check": check_folder,
     "next": lambda folder: up_next(folder, now=NOON),
 }

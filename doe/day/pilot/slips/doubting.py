@@ -50,7 +50,9 @@ def doubts_about(standing: Standing, entry: Entry, pull: Pull, forgotten: Forgot
     found = [] if forgotten is None else [_next_set(standing, pull, forgotten)]
     if pull.void is None and standing.day.metric.name in pull.values:
         again = _typed_again(standing, entry, pull)
-        found += [again] if again else list(_about_the_number(standing, entry, pull))
+        if again and again.code == TWICE:
+            return (*found, again)
+        found += list(_about_the_number(standing, entry, pull)) or ([again] if again else [])
     return tuple(found)
 
 

@@ -145,7 +145,7 @@ def _write(
             head = finish(begun, events)
     order = [pull for pull in with_replaced(begun.standing.pulls) if pull.number in fix.after]
     after = tuple(_meant(day, fix.after[pull.number]) for pull in order)
-    notes = [*(placed.notes if placed else ()), *_consequences(numbers, order, after), *begun.told]
+    notes = [*(placed.notes if placed else ()), *(() if undone else _consequences(numbers, order, after)), *begun.told]
     return Fixed(
         day, undone.what if undone else what, tuple(order), after, undone is not None, head,
         tuple(dict.fromkeys(notes)), begun.mirrored,

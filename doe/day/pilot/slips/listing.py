@@ -16,6 +16,7 @@ from doe.day.pilot.beginning import stands
 from doe.day.pull_columns import pull_dict
 from doe.day.records import Pull
 from doe.day.schema import DayFile
+from doe.words.day import log_notes
 from doe.words.day.listing_words import listing_text
 from doe.words.notes import Note, in_document
 from doe.words.result import Answer
@@ -89,7 +90,7 @@ def what_was_logged(folder: Path, *, everything: bool = False) -> Listing:
         tuple(fittings[first:]),
         len(rows),
         log.head,
-        log.notes,
+        tuple(note for note in log.notes if note.code not in (log_notes.FIXED, log_notes.UNANSWERED)),
         tuple(doubt for doubt in log.doubts if doubt.pull in numbers_shown),
         log.fixes,
     )

@@ -222,7 +222,7 @@ def test_the_end_of_input_leaves_it_logged_and_marked(tester, at_a_terminal):
     done = asked(tester, "", "453.4", "--time", "09:12")
     assert (done.returncode, "left open: it is logged, and marked" in done.stderr) == (0, True)
     assert [doubt.pull for doubt in tester.log.doubts] == [4]
-    shown = typed("log", tester.folder).stderr
+    shown = " ".join(typed("log", tester.folder).stdout.split())
     assert "453.4 is 18 hp above" in shown
 
 
@@ -253,3 +253,19 @@ def test_nothing_to_keep_is_said(tester):
     three(tester)
     assert "nothing is asked about pull 2" in typed("fix", tester.folder, "2", "--keep").stderr
     assert "there is no pull 9" in typed("fix", tester.folder, "9", "--keep").stderr
+
+
+def test_a_wrong_number_that_comes_too_soon_is_asked_about_as_wrong(tester):
+    three(tester)
+    assert codes(tester.record("09:09", "400")) == ["far-from-same-parts"]
+
+
+def test_several_open_questions_are_told_in_one_line(tester):
+    three(tester)
+    tester.record("09:12", "453.4")
+    tester.record("09:16", "400")
+    assert tester.log.warnings == (
+        "asked about when logged, and not answered: pull 4; pull 5; 'doe log' shows the questions; right as it is:"
+        " doe fix PULL --keep",
+    )
+    assert typed("log", tester.folder).stderr == ""

@@ -45,7 +45,7 @@ def test_the_gap_that_fits_the_change_makes_it_the_next_sets_first(forgot):
         " doe record --redo 2 --set oil=15W-50"
     )
     assert doubts_of(read_journal(forgot.folder)) == [doubt]
-    assert "asked when it was logged, and not answered: 38 min" in forgot.log.warnings[-1]
+    assert "pull 2, not answered since it was logged: 38 min" in forgot.log.warnings[-1]
 
 
 @pytest.mark.parametrize("clock", ["08:38", "08:41", "08:50", "08:57"])
@@ -139,3 +139,19 @@ def test_a_late_one_logged_again_keeps_its_place(forgot):
     pull = forgot.record("09:14", "200.7", redo=3).pulls[0]
     assert (pull.run, pull.time) == (2, dt.datetime(2026, 5, 16, 8, 38))
     assert [one.number for one in up_next(forgot.folder).standing.made] == [1, 4, 2]
+
+
+def test_late_behind_one_that_was_logged_again(forgot):
+    forgot.record("08:40", "200.9", redo=1)
+    forgot.record("09:12", "201.1", run=3)
+    pull = forgot.record("09:20", "200.7", time="08:38").pulls[0]
+    assert (pull.run, pull.after) == (2, 1)
+    assert [one.number for one in up_next(forgot.folder).standing.made] == [2, 4, 3]
+
+
+def test_a_pull_without_a_time_is_no_reason_to_stand_anywhere_else(forgot):
+    forgot.record("08:38", "200.9")
+    path = forgot.folder / "pulls.csv"
+    path.write_text(forgot.table.replace("2026-05-16T08:38:00+02:00", ""), encoding="utf-8")
+    pull = forgot.record("09:20", "200.7", time="08:30", count="yes").pulls[0]
+    assert pull.after == 0
