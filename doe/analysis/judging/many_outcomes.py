@@ -1,4 +1,4 @@
-"""Many outcomes of one design judged at once: what rehearsals, coverage studies and gain curves run on."""
+"""Many outcomes of one design judged at once: what rehearsals and coverage studies run on."""
 
 from __future__ import annotations
 
