@@ -17,6 +17,7 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.log.reading import read_log
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
+from doe.day.pilot.slips.fixing import fix_pulls
 from doe.day.pilot.voiding import unvoid_pull, void_pull
 from doe.day.records import Pull
 from doe.day.storage import LOCK
@@ -128,6 +129,7 @@ COMMANDS: dict[str, Callable[[Path], None]] = {
     "a spoiled pull": lambda folder: record_pulls(folder, [Entry(spoiled="missed the gear", note="n0")], now=NOON),
     "three pulls at once": three_at_once,
     "a void": lambda folder: void_pull(folder, 1, "knock", now=NOON) and None,
+    "a fix": lambda folder: fix_pulls(folder, "1-2", settings={"oil": "0W-20"}, now=NOON) and None,
     "an undone void": lambda folder: unvoid_pull(folder, 3, now=NOON) and None,
 }
 

@@ -13,6 +13,7 @@ from doe.day.log.events import events_of
 from doe.day.log.journal import scan_journal
 from doe.day.log.looks import CLOSE, REOPEN, read_looks
 from doe.day.log.marks.closing import closing_of, reopen_day
+from doe.day.pilot.slips.fixing import fix_pulls, undo_fix
 from doe.errors import DoeError, InputError
 
 judge_and_log = partial(folders.judge_and_log, checks=False)
@@ -87,12 +88,18 @@ def test_it_is_for_one_day_by_itself(closed):
     assert closing_of(read_looks(closed)) is not None
 
 
-def test_the_report_tells_both(closed):
+def test_the_report_tells_both_and_what_was_put_right(closed):
     from doe.analysis.trials.from_folders import DayFolder
     from doe.report.sections.day_parts import day_parts
     from doe.report.sections.story import story
 
     reopen_day(closed)
+    fix_pulls(closed, "2-3", settings={"oil": "thin"})
+    undo_fix(closed)
     told = [one.what for one in story(day_parts(DayFolder.read(closed), alone=True))]
     assert any(what.startswith("The day was ended, and the verdicts were shown") for what in told)
-    assert "The day was opened again: what follows has a verdict of its own." in told
+    assert [what for what in told if "opened again" in what or "put right" in what or "taken back" in what] == [
+        "The day was opened again: what follows has a verdict of its own.",
+        "Pulls 2-3 were put right (--set oil=thin).",
+        "The last change of a stretch of pulls was taken back.",
+    ]
