@@ -25,6 +25,7 @@ from doe.day.files.planfile import plan_csv_text
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.traced.exports import newest_export
+from doe.day.pilot.upnext import up_next
 from doe.day.records import Run, Stint
 from doe.day.schema import DayFile, keys_of
 from doe.day.traced import engine_of, layout_of, wanted_of
@@ -110,6 +111,12 @@ def runs_of(day: DayFile) -> list[Run]:
     sets = [{**day.baseline, day.factor[0].name: level} for level in day.factor[0].levels * 2]
     fresh = None if day.questions else day.factor[0].name
     return lay_out(day, [Stint(one, 2, fresh if at else None) for at, one in enumerate(sets)])
+
+
+def opened(folder: Path) -> str:
+    """What the baseline says of the engine."""
+    write_pulls(folder)
+    return json.dumps(up_next(folder).to_dict()["baseline"])
 
 
 def laid(folder: Path) -> str:
@@ -234,6 +241,7 @@ units = { time = "s", power = "hp" }
 TRACED = ("[limits]", f"{_TABLE}[limits]")
 ENGINE = ("[limits]", f"[engine]\ndisplacement_l = 2.8\n{_TABLE}[limits]")
 PRICED = ("finish = 10:40:00", 'finish = 10:40:00\ncurrency = "EUR"\nper_hour = 100')
+TIMED = "pull_minutes = 4.0"
 Change = tuple[str, str]
 Output = Callable[[Path], str]
 PEAK = '[noise.metric."peak power"]\npull_sd = 0.9\npull_df = 9\ninstall_sd = 0.35\ninstall_df = 3\n'
@@ -250,6 +258,7 @@ ENTRIES: dict[str, tuple[Change, Output] | tuple[Change, Output, Change]] = {
     "cell.kind": (('"engine"', '"chassis"'), archive),
     "cell.warm_up_minutes": (("warm_up_minutes = 10", "warm_up_minutes = 12"), laid),
     "cell.pull_minutes": (("pull_minutes = 4.0", "pull_minutes = 5.0"), laid),
+    "cell.usual": ((TIMED, f"{TIMED}\nusual = [195, 205]"), opened),
     "cell.correction": (('correction = "none"', 'correction = "ISO 1585"'), page),
     "metric.name": (("mean power", "peak power"), judged),
     "metric.unit": (('"hp"', '"kW"'), judged),

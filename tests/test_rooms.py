@@ -106,6 +106,7 @@ TESTED_BY = {
         "day.log.comparing day.log.oddities day.log.overnight day.log.rows day.log.sequence "
         "day.times words.day.log_notes"
     ),
+    "day/pilot/coming/test_baseline_check.py": "words.day.coming.baseline_words words.day.coming.seen_ahead",
     "day/pilot/test_integrity.py": "day.log.voids words.day.folder_notes",
     "day/pilot/slips/test_doubting.py": (
         "cli.cell.doubt_questions day.pilot.slips.answers_to_doubts words.day.doubt_words"

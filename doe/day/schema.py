@@ -78,6 +78,7 @@ class Cell(Table):
     friction_power: Positive | None = None
     pressure: Literal["dry", "total"] | None = None
     altitude_m: Annotated[float, Field(strict=True, ge=-500, le=6000)] | None = None
+    usual: Range | None = None
 
 
 class Metric(Table):

@@ -18,7 +18,7 @@ class DayColumns:
     kind: MetricKind
     folders: tuple[str, ...]
     cells: tuple[str, ...]  #: names; `cell` numbers them
-    setups: int
+    setups: tuple[str, ...]  #: cell, engine and baseline parts; `setup` numbers them
     cell: np.ndarray
     setup: np.ndarray
     date: np.ndarray  #: proleptic ordinal [days]
@@ -110,7 +110,7 @@ class DayTable:
             kind=self.kind,
             folders=tuple(self._folders.decode("utf-8", "surrogateescape").split("\0")[:-1]),
             cells=tuple(self._cells),
-            setups=len(self._setups),
+            setups=tuple(self._setups),
             outliers=tuple(self._outliers),
             **{name: np.array(column) for name, column in (self._whole | self._real).items()},
         )

@@ -117,7 +117,7 @@ def _of_metric(day: DayFolder, name: str) -> DaySummary | LeftOut:
         folder=str(day.folder),
         date=day.day.day.date,
         cell=day.day.cell.name,
-        setup=_setup(day.day),
+        setup=setup_of(day.day),
         kind=_kind(day.day, name),
         pulls=trial.pulls,
         installs=len(np.unique(trial.install)),
@@ -144,7 +144,8 @@ def _kind(day: DayFile, name: str) -> MetricKind:
     return MetricKind(name, metric.unit, metric.window_rpm, correction, percent)
 
 
-def _setup(day: DayFile) -> str:
+def setup_of(day: DayFile) -> str:
+    """Cell, engine and baseline parts: what must be the same for two baselines to be compared."""
     engine = day.engine.model_dump_json() if day.engine else ""
     parts = ", ".join(f"{name} {level}" for name, level in day.baseline.items())
     return " | ".join((day.cell.name, day.cell.kind, engine, parts))

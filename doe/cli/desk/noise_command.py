@@ -133,9 +133,27 @@ def noise(
         from doe.analysis.scatter.saving import save_study
 
         print(save_study(study, save_to).to_text(), file=sys.stderr)
+        _save_usual(study, save_to)
     if broken:
         _say_broken(broken)
         raise typer.Exit(1)
+
+
+def _save_usual(study: NoiseStudy | NoiseArchive, save_to: Path) -> None:
+    """Write what the engine usually makes, where many days of the same set-up tell it."""
+    from doe.analysis.archive.archive_result import NoiseArchive
+    from doe.analysis.archive.usual_level import usual_range
+    from doe.day.files.dayfile import read_day_file
+    from doe.day.names import name_key
+    from doe.day.pilot.settings.usual_key import save_usual
+
+    if not isinstance(study, NoiseArchive):
+        return
+    day = read_day_file(save_to)
+    for metric in study.metrics:
+        if name_key(metric.name) == name_key(day.metric.name) and (found := usual_range(metric, day)) is not None:
+            save_usual(save_to, *found)
+            print(f"wrote [cell] usual of {save_to / 'day.toml'}, for 'doe next' at the opening set", file=sys.stderr)
 
 
 def _of_folder(where: Path, value: list[str], covariate: list[str]) -> NoiseStudy:

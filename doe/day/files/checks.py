@@ -131,6 +131,14 @@ def _check_metric(parts: Parts) -> Iterator[Fault]:
     yield from _check_reserved("[metric]", "name", metric.name)
 
 
+def _check_usual(parts: Parts) -> Iterator[Fault]:
+    """The range of usual openings goes upwards."""
+    cell = parts.table("cell", Cell)
+    if cell and cell.usual and cell.usual[0] >= cell.usual[1]:
+        low, high = cell.usual
+        yield Fault("[cell]", f"usual = [{low:g}, {high:g}]: expected the lower number first")
+
+
 def _check_correction(parts: Parts) -> Iterator[Fault]:
     """What is corrected already is not corrected again."""
     cell = parts.table("cell", Cell)
@@ -292,6 +300,7 @@ def _check_traced_metric(metric: Metric) -> Iterator[Fault]:
 
 CHECKS = (
     _check_hours,
+    _check_usual,
     _check_correction,
     _check_metric,
     _check_noise,

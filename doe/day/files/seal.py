@@ -31,7 +31,7 @@ FIRST_KEYS: Mapping[type[Table], frozenset[str]] = {
 FREE_KEYS: Mapping[type[Table], frozenset[str]] = {
     DayFile: frozenset({"day", "engine", "people", "limits", "log", "files", "wishes"}),
     Noise: frozenset({"metric"}),  # of metrics that decide nothing
-    Cell: frozenset({"name", "kind", "warm_up_minutes", "pull_minutes"}),
+    Cell: frozenset({"name", "kind", "warm_up_minutes", "pull_minutes", "usual"}),
     Factor: frozenset({"refit_minutes", "settling_pulls", "baseline_supply"}) | (MATERIAL_KEYS - {"price"}),
     Traces: frozenset({"folder", "delimiter", "decimal", "unit_row", "title_lines"}),
     Change: frozenset({"minutes_on", "minutes_off", "settling_pulls", "supply"}) | MATERIAL_KEYS,

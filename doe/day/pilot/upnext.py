@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
-from functools import partial
+from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,7 @@ from doe.day.files.which_folder import as_typed
 from doe.day.log.journal import scan_journal
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
+from doe.day.pilot.coming.baseline_check import BaselineCheck, baseline_check
 from doe.day.pilot.coming.begins import Begin, begins_of
 from doe.day.pilot.coming.ending import CLOSED, Ending, ending_of, is_closed
 from doe.day.pilot.coming.sealed_edits import NO_EDITS, SealedEdits, edits_to_tell
@@ -77,6 +78,11 @@ class UpNext(Answer):
     def begins(self) -> tuple[Begin, ...]:
         """What the next pull must begin with."""
         return begins_of(self.day, self.standing.last, dict(self.gauges))
+
+    @cached_property
+    def baseline(self) -> BaselineCheck | None:
+        """Whether the engine still makes its number."""
+        return baseline_check(self.day, self.standing.made)
 
     @property
     def warming_up(self) -> bool:
@@ -165,6 +171,7 @@ class UpNext(Answer):
             "planned": self.planned,
             "behind_minutes": self.behind,
             "finish": clock_text(day, self.finish) if self.finish is not None else None,
+            "baseline": self.baseline.to_dict() if self.baseline else None,
             "alternatives": [asdict(way) for way in self.ways],
             **in_document(self.notes),
         }

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import Protocol
+from collections.abc import Callable, Iterator
 
-from doe.words.cell.limit_words import Limit, range_text, wait_text
-from doe.words.day.pull_words import Factor, Metric, Pull, fitted_text, pull_line, setting_text
+from doe.words.cell.limit_words import range_text, wait_text
+from doe.words.day.coming.baseline_words import baseline_line
+from doe.words.day.coming.seen_ahead import Begin, Day, Ending, Step, UpNext
+from doe.words.day.pull_words import fitted_text, pull_line, setting_text
 from doe.words.numbers import several
 
 Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
@@ -16,146 +16,6 @@ Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
 VALUE = "000.0"
 _ON_TIME_MINUTES = 2.0
 _HALF_HOUR = 30.0
-
-
-class About(Protocol):
-    """[day] of day.toml."""
-
-    @property
-    def date(self) -> dt.date: ...
-    @property
-    def finish(self) -> dt.time: ...
-
-
-class Cell(Protocol):
-    """[cell] of day.toml."""
-
-    @property
-    def pull_minutes(self) -> float: ...
-    @property
-    def warm_up_minutes(self) -> float: ...
-
-
-class Day(Protocol):
-    """A day file."""
-
-    @property
-    def day(self) -> About: ...
-    @property
-    def cell(self) -> Cell: ...
-    @property
-    def factor(self) -> Sequence[Factor]: ...
-    @property
-    def metric(self) -> Metric: ...
-    @property
-    def length_minutes(self) -> float: ...
-
-
-class Step(Protocol):
-    """One set of pulls that is due."""
-
-    @property
-    def do(self) -> str: ...
-    @property
-    def minutes(self) -> float: ...
-    @property
-    def before(self) -> Mapping[str, str]: ...
-    @property
-    def configuration(self) -> Mapping[str, str]: ...
-    @property
-    def fresh(self) -> str | None: ...
-    @property
-    def throw_away(self) -> int: ...
-    @property
-    def pulls(self) -> int: ...
-    @property
-    def planned_start(self) -> float: ...
-    @property
-    def planned_end(self) -> float: ...
-    @property
-    def end(self) -> float | None: ...
-    @property
-    def until(self) -> float | None: ...
-
-
-class Standing(Protocol):
-    """The day at one moment."""
-
-    @property
-    def runs(self) -> Sequence[object]: ...
-    @property
-    def pulls(self) -> Sequence[Pull]: ...
-    @property
-    def last(self) -> Pull | None: ...
-    @property
-    def fitted(self) -> Mapping[str, str]: ...
-
-
-class Ending(Protocol):
-    """What is due once nothing is to be pulled any more."""
-
-    @property
-    def says(self) -> str: ...
-    @property
-    def command(self) -> str: ...
-
-
-class Begin(Protocol):
-    """What a pull must begin with of one number."""
-
-    @property
-    def limit(self) -> Limit: ...
-    @property
-    def now(self) -> float | None: ...
-    @property
-    def last(self) -> float | None: ...
-    @property
-    def wait(self) -> bool: ...
-
-
-class UpNext(Protocol):
-    """What to do now, and what comes after."""
-
-    @property
-    def begins(self) -> Sequence[Begin]: ...
-    @property
-    def day(self) -> Day: ...
-    @property
-    def standing(self) -> Standing: ...
-    @property
-    def folder(self) -> str: ...
-    @property
-    def today(self) -> dt.date | None: ...
-    @property
-    def step(self) -> Step | None: ...
-    @property
-    def then(self) -> Step | None: ...
-    @property
-    def finish(self) -> float | None: ...
-    @property
-    def warming_up(self) -> bool: ...
-    @property
-    def behind(self) -> float | None: ...
-    @property
-    def made(self) -> int: ...
-    @property
-    def planned(self) -> int: ...
-    @property
-    def counted(self) -> int: ...
-    @property
-    def over(self) -> bool: ...
-    @property
-    def past_finish(self) -> bool: ...
-    @property
-    def closed(self) -> bool: ...
-    @property
-    def late(self) -> bool: ...
-    @property
-    def overrun(self) -> float: ...
-    @property
-    def must_end(self) -> float: ...
-    @property
-    def ending(self) -> Ending | None: ...
 
 
 def next_text(coming: UpNext, clock: Clock) -> str:
@@ -183,8 +43,15 @@ def _lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
         yield "THEN", f"{coming.then.do or 'the same again'}; {_first_pull_text(coming.day, coming.then, clock)}"
     else:
         yield "THEN", f"the plan is done: {coming.ending.command if coming.ending else _command(coming, 'next')}"
+    yield from _baseline_lines(coming)
     yield from _clock_lines(coming, clock)
     yield "MADE", f"{coming.made} of {coming.planned} pulls that count"
+
+
+def _baseline_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
+    """Whether the engine still makes its number."""
+    if coming.baseline is not None and (said := baseline_line(coming.baseline, coming.day.metric.unit)):
+        yield "BASE", said
 
 
 def _first_pull_text(day: Day, step: Step, clock: Clock) -> str:
@@ -331,6 +198,7 @@ def _no_plan_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
     yield "NOW", f"there is no plan; fitted is {fitted_text(day, standing.fitted)}"
     if standing.last is not None:
         yield "LAST", pull_line(day, standing.last)
+    yield from _baseline_lines(coming)
     yield from _begin_lines(coming)
     yield "TYPE", record_line(coming)
     other = [(factor.name, level) for factor in day.factor for level in factor.levels]

@@ -171,3 +171,15 @@ def test_the_bar_is_drawn_only_where_somebody_watches(made, tmp_path, monkeypatc
     said = sys.stderr.getvalue()
     assert "33% 1 of 3 days" in said
     assert said.endswith("100% 3 of 3 days\n")
+
+
+def test_what_the_engine_usually_makes_is_saved_for_a_day_of_the_same_set_up(shelf, tmp_path):
+    """The coming day is one of the archive's, without its pulls."""
+    one = next((shelf / "days").rglob("day.toml"))
+    (tmp_path / "coming").mkdir()
+    (tmp_path / "coming" / "day.toml").write_bytes(one.read_bytes())
+    done = typed("noise", shelf / "days", "--save-to", tmp_path / "coming")
+    assert "wrote [cell] usual of" in done.stderr
+    usual = read_day_file(tmp_path / "coming").cell.usual
+    assert usual is not None
+    assert usual[0] < usual[1]

@@ -1,0 +1,1 @@
+"""What `doe next` says beside the next step."""
