@@ -57,7 +57,9 @@ def set_up_traces(files: Sequence[Path], folder: Path, sweep: int | None) -> Non
     metrics = metrics_of(trace, wanted, told(wanted))
     print(f"\nRead so:\n{PullTrace(files[0], trace, metrics).to_text()}")
     if _answered(lambda answers: answers.ask("Write this to [traces] of day.toml", "yes", yes_or_no)):
-        print(save_traces(folder, layout).to_text())
+        known = day.traces is not None and bool(day.traces.folder)
+        place = "" if known else _answered(partial(_ask_folder, folder, files[0]))
+        print(save_traces(folder, layout, place).to_text())
     else:
         print("nothing was written")
 
@@ -118,6 +120,22 @@ def _ask_layout(shape: Shape, guesses: Sequence[Guess], answers: Answers) -> Lay
         if told:
             units[name] = told
     return Layout(columns, units, shape.delimiter, shape.decimal, shape.unit_row, shape.title_lines)
+
+
+def _ask_folder(folder: Path, export: Path, answers: Answers) -> str:
+    """Where the dyno writes its files; "" where nobody wants them to be looked for."""
+    parent, day = export.resolve().parent, folder.resolve()
+    seen = parent.relative_to(day) if parent.is_relative_to(day) else parent
+
+    def place(text: str) -> str:
+        name = text.strip()
+        if name != _NOTHING and not (folder / name).is_dir():
+            raise ValueError(f"{folder / name}: there is no such folder; {_NOTHING} for none")
+        return "" if name == _NOTHING else name
+
+    return answers.ask(
+        "The folder that the dyno writes into, for doe watch and doe record --newest", seen.as_posix(), place
+    )
 
 
 def _role(text: str, taken: dict[str, str]) -> str:

@@ -350,7 +350,9 @@ def on_a_terminal(folder, arguments, answers):
 
 def test_set_up_asks_for_each_column_and_writes_what_was_confirmed(folder, run):
     (folder / "day.toml").write_text("# kept\n" + DAY)
-    said = on_a_terminal(folder, ["trace", "exports/t2.csv", "--set-up"], [""] * 9)
+    said = on_a_terminal(folder, ["trace", "exports/t2.csv", "--set-up"], [""] * 9 + ["elsewhere", ""])
+    assert "elsewhere: there is no such folder; - for none" in said
+    assert read_day_file(folder).traces.folder == "exports"
     assert "Drehmoment (power is torque x rpm to 1 % in these units) [torque]" in said
     assert "wrote [traces]" in said
     assert (folder / "day.toml").read_text().startswith("# kept")
@@ -370,5 +372,5 @@ def test_set_up_takes_other_answers_and_writes_nothing_on_no(folder):
 def test_set_up_is_for_a_terminal_and_for_a_day_without_counted_pulls(folder, run):
     assert "nobody is at the terminal" in run("trace", "exports/t1.csv", "--set-up").stderr
     run("record", "--trace", "exports/t1.csv")
-    said = on_a_terminal(folder, ["trace", "exports/t2.csv", "--set-up"], [""] * 9)
+    said = on_a_terminal(folder, ["trace", "exports/t2.csv", "--set-up"], [""] * 10)
     assert "1 counted pull was made with [traces] as it stands" in said

@@ -35,8 +35,16 @@ class SavedTraces(Answer):
         return "\n".join([f"wrote [traces] of {self.file}", *(f"Warning: {warning}" for warning in self.warnings)])
 
 
-def save_traces(folder: Path, layout: Layout) -> SavedTraces:
+def save_traces(folder: Path, layout: Layout, exports: str = "") -> SavedTraces:
     """Write the [traces] table of a day file; comments, and keys that a layout doesn't tell, stay.
+
+    Parameters
+    ----------
+    folder : Path
+        The day folder.
+    layout : Layout
+    exports : str
+        Where the dyno writes its files, seen from the day folder; "" leaves what is told.
 
     Raises
     ------
@@ -46,7 +54,7 @@ def save_traces(folder: Path, layout: Layout) -> SavedTraces:
     with only_writer(folder):
         file = folder / FILE_NAME
         day = read_day_file(folder)
-        new = with_traces(decode(file.read_bytes(), FILE_NAME), layout)
+        new = with_traces(decode(file.read_bytes(), FILE_NAME), layout, exports)
         after = parse_day(new, FILE_NAME)
         if after.traces != day.traces:
             not_begun(folder, day, "[traces]", "Set it up in the next day's folder")
@@ -57,14 +65,14 @@ def save_traces(folder: Path, layout: Layout) -> SavedTraces:
     return SavedTraces(file, (sealed,) if planned else ())
 
 
-def with_traces(text: str, layout: Layout) -> str:
+def with_traces(text: str, layout: Layout, exports: str = "") -> str:
     """Return the text of a day file with a new mapping in [traces]."""
     document = tomlkit.parse(text)
     table = document.get("traces")
     if table is None:
         table = tomlkit.table()
         document.append("traces", table)
-    for key, value in _keys_of(layout).items():
+    for key, value in {**({"folder": exports} if exports else {}), **_keys_of(layout)}.items():
         if value is None:
             table.pop(key, None)
         else:
