@@ -8,6 +8,7 @@ import numpy as np
 
 from doe.planning.arrays.batch import Batch
 from doe.planning.arrays.day_arrays import DayArrays
+from doe.words.plans.clock_table import EARLY
 
 _TOLERANCE = 1e-9
 
@@ -76,6 +77,27 @@ def timetable(arrays: DayArrays, batch: Batch) -> Timetable:
             continue
         mean, spread, end = _with_break(begin, finish, pull, mean, spread, end, made, counted)
     return Timetable(mean, spread, end)
+
+
+def cut_at(arrays: DayArrays, batch: Batch, minute: float) -> Batch:
+    """What many plans have made by a minute: their pulls that end by then, up to one at a break."""
+    end = timetable(arrays, batch).end
+    paused = sum(
+        (np.clip(np.minimum(end, finish) - max(begin, minute), 0.0, None) for begin, finish in arrays.day.pauses),
+        np.zeros_like(end),
+    )
+    late = np.ceil((end - minute - paused) / arrays.day.cell.pull_minutes - _TOLERANCE)
+    return Batch(batch.order, np.clip(batch.pulls - np.maximum(late, 0.0), 0, None).astype(int), batch.fresh)
+
+
+def comes_back(arrays: DayArrays, batch: Batch) -> np.ndarray:
+    """Which plans come back to the baseline by a third of their hours, from the first pull on; shape (plans,)."""
+    end = timetable(arrays, batch).end
+    base, used = batch.order == 0, batch.pulls > 0
+    was_away = np.maximum.accumulate(~base & used, axis=1)
+    first_pull = end - (batch.pulls - 1) * arrays.day.cell.pull_minutes
+    by = first_pull[:, :1] + EARLY * (end[:, -1:] - first_pull[:, :1])
+    return np.asarray((base & used & was_away & (first_pull <= by + _TOLERANCE)).any(axis=1))
 
 
 def _with_break(

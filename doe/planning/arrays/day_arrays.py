@@ -53,6 +53,8 @@ class DayArrays:
         Every change that can be taken back must be seen between two sets without it.
     limits : Limits, optional
         What the tester wishes; None where there is no wish but for what may be on together.
+    comes_back : bool
+        The baseline must be pulled again by a third of the plan's hours.
     """
 
     day: DayFile
@@ -72,6 +74,7 @@ class DayArrays:
     must_ask: tuple[int, ...] = ()
     returns: bool = False
     limits: Limits | None = None
+    comes_back: bool = False
 
     @cached_property
     def confidence(self) -> np.ndarray:
@@ -95,8 +98,7 @@ class DayArrays:
         """Number of the configuration in which the plan begins."""
         if self.after is None:
             return 0
-        fitted = self.after.configuration
-        return self.index[tuple(factor.levels.index(fitted[factor.name]) for factor in self.day.factor)]
+        return self.number_of(self.after.configuration)
 
     @cached_property
     def on(self) -> np.ndarray:
@@ -175,6 +177,10 @@ class DayArrays:
                 for level in range(len(factor.levels)):
                     table[number, f, level] = self.index.get((*row[:f], level, *row[f + 1 :]), -1)
         return table
+
+    def number_of(self, fitted: Configuration) -> int:
+        """Number of a configuration given by its names, -1 where it is no candidate."""
+        return self.index.get(tuple(factor.levels.index(fitted[factor.name]) for factor in self.day.factor), -1)
 
     def numbers_of(self, levels: np.ndarray) -> np.ndarray:
         """Numbers of configurations given by their levels, -1 where they are no candidates, shape levels.shape[:-1]."""

@@ -9,7 +9,7 @@ import numpy as np
 from scipy import special, stats
 
 from doe.planning.arrays.batch import Batch, allowed, in_pieces
-from doe.planning.arrays.clock_arrays import timetable
+from doe.planning.arrays.clock_arrays import comes_back, cut_at, timetable
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.stint_precision import stint_precision
 from doe.planning.arrays.stint_rows import Rows, rows_of
@@ -78,10 +78,59 @@ def values_of(arrays: DayArrays, plans: Batch) -> tuple[np.ndarray, np.ndarray]:
         rows = by_size[first : first + _CHUNK]
         part = plans[rows].narrowed(int(stints[rows[-1]]))
         found = worth(arrays, part)
-        legal = allowed(arrays, part) & (found.finish <= arrays.length + 1e-6)
+        legal = fair(arrays, part) & (found.finish <= arrays.length + 1e-6)
         values[rows] = np.where(legal, found.settled, -1.0)
         asked[rows] = found.asked
     return values, asked
+
+
+def fair(arrays: DayArrays, plans: Batch) -> np.ndarray:
+    """Which plans keep all rules but the finish, shape (plans,)."""
+    fine = allowed(arrays, plans)
+    return fine & comes_back(arrays, plans) if arrays.comes_back else fine
+
+
+CUT_SHARES = (0.55, 0.70, 0.85)  # of the hours from start to finish: where a day might be cut short
+CUT_WEIGHT = 0.25  # of what is settled then, beside what the whole plan settles
+_TOO_LITTLE = 1.5  # what each question costs that a whole plan lacks
+_HOPELESS = 0.94  # share of what it must be worth below which nobody asks what a cut plan is worth
+
+
+def values_if_cut(arrays: DayArrays, plans: Batch, *, least: float) -> tuple[np.ndarray, np.ndarray]:
+    """Worth of each plan when it might be cut short too, and which questions it asks; see `values_of`.
+
+    Parameters
+    ----------
+    arrays : DayArrays
+    plans : Batch
+        Tidy.
+    least : float
+        What a whole plan should be worth: a search may step below it, but has to pay for it.
+    """
+    values, asked = values_of(arrays, plans)
+    enough = np.flatnonzero(values >= max(_HOPELESS * least, 0.0))
+    found = values - least - 1.0
+    minutes = [share * arrays.day.length_minutes for share in CUT_SHARES]
+    minutes = [minute for minute in minutes if minute > arrays.begin]
+    if len(enough):
+        whole, kept = values[enough], plans[enough]
+        by_then = [_worth_by(arrays, kept, minute) for minute in minutes]
+        lost = CUT_WEIGHT * (whole - np.mean(by_then, axis=0)) if minutes else 0.0
+        found[enough] = whole - lost - _TOO_LITTLE * np.maximum(least - whole, 0.0)
+    return found, asked
+
+
+def _worth_by(arrays: DayArrays, plans: Batch, minute: float) -> np.ndarray:
+    """Worth of what each plan has made by a minute, shape (plans,)."""
+    made = cut_at(arrays, plans, minute)
+    stints = made.stints
+    found = np.zeros(len(plans))
+    by_size = np.argsort(stints, kind="stable")
+    by_size = by_size[stints[by_size] > 0]
+    for first in range(0, len(by_size), _CHUNK):
+        rows = by_size[first : first + _CHUNK]
+        found[rows] = worth(arrays, made[rows].narrowed(int(stints[rows[-1]]))).settled
+    return np.maximum(found, 0.0)
 
 
 def unseen_combinations(arrays: DayArrays, rows: Rows) -> np.ndarray:

@@ -9,11 +9,11 @@ from doe.day.clock import clock_text
 from doe.day.records import Run
 from doe.day.schema import minute_of
 from doe.planning.arrays.day_arrays import DayArrays
+from doe.planning.arrays.worth import CUT_SHARES
 from doe.planning.drawn.exact import Promise, exact
 from doe.stats.wander import WANDERING_SHARE
 
 _HALF_HOUR = 30.0
-_SHARES = (0.55, 0.70, 0.85)  # of the hours from start to finish
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +51,7 @@ def if_cut(arrays: DayArrays, runs: Sequence[Run], promise: Promise) -> tuple[Cu
         and of a day that has begun those that lie before its first new pull.
     """
     last, start = runs[-1].minute, minute_of(arrays.day.day.start)
-    clocks = {round((start + share * arrays.length) / _HALF_HOUR) * _HALF_HOUR for share in _SHARES}
+    clocks = {round((start + share * arrays.length) / _HALF_HOUR) * _HALF_HOUR for share in CUT_SHARES}
     begun = 0.0 if arrays.opens else next((run.minute for run in runs if run.count == "yes"), last)
     hours = sorted(clock - start for clock in clocks if clock - start >= begun)
     found = [

@@ -17,6 +17,7 @@ from doe.planning.arrays.batch import Batch, tidy
 from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.arrays.day_arrays import DayArrays
+from doe.planning.arrays.history import History
 from doe.planning.drawn.break_even import break_even
 from doe.planning.drawn.compare import compared
 from doe.planning.drawn.documents import DAY_DIGEST, drawn_from_day, made_by, order_lines
@@ -28,7 +29,7 @@ from doe.planning.drawn.result import Plan
 from doe.planning.drawn.saving import refuse_when_begun
 from doe.planning.search.choose import Choice, choose
 from doe.planning.search.exchange import Progress
-from doe.planning.search.searches import both_kinds
+from doe.planning.search.searches import both_kinds, efforts_up_to
 from doe.planning.wishes.prices import prices_of_choice, refusal
 from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes, with_wishes
 from doe.words.notes import Note
@@ -110,7 +111,7 @@ def plan_of(
         return plan_noise_study(day, seed)
     earlier = earlier_day(day, Path(after)) if after is not None else None
     history = earlier.history if earlier else None
-    choice = choose(
+    choice = best_choice(
         wished, seed=seed, effort=effort, fresh_refit=fresh_refit, fill=fill, history=history, progress=progress
     )
     if choice is None:
@@ -122,6 +123,47 @@ def plan_of(
     return replace(
         plan, wishes=prices.wishes, wishes_cost=prices.together, made={**plan.made, DAY_DIGEST: drawn_from_day(day)}
     )
+
+
+def best_choice(
+    day: DayFile,
+    *,
+    seed: int,
+    effort: str,
+    fresh_refit: bool | None = None,
+    fill: bool = False,
+    history: History | None = None,
+    progress: Progress | None = None,
+) -> Choice | None:
+    """The choice of this effort or of less, whichever drawn plan settles more; see `choose`."""
+    choice = None
+    for step in efforts_up_to(effort):
+        further = choose(
+            day,
+            seed=seed,
+            effort=step,
+            fresh_refit=fresh_refit,
+            fill=fill,
+            history=history,
+            before=choice,
+            progress=progress,
+        )
+        choice = _better(choice, further)
+        if choice and choice.searched.stopped:
+            break
+    return choice
+
+
+def _better(before: Choice | None, now: Choice | None) -> Choice | None:
+    """The choice whose drawn plan settles more, pull by pull; what was searched last counts for both."""
+    if before is None or now is None or drawn_settles(now) >= drawn_settles(before):
+        return now or before
+    return replace(before, searched=now.searched, found=now.found)
+
+
+def drawn_settles(choice: Choice) -> float:
+    """Questions settled by the drawn plan, pull by pull."""
+    return _promise_of(choice.arrays, tidy(choice.drawn.plan)).settled
 
 
 def _nothing_fits(day: DayFile) -> str:
@@ -147,7 +189,7 @@ def _finished(choice: Choice, seed: int, effort: str, earlier: EarlierDay | None
     kept = [question for question, asked in enumerate(promise.asked) if asked]
     return replace(
         plan,
-        if_filled=_promise_of(choice.searched.arrays, choice.found.plan).settled if choice.shortened else None,
+        if_filled=_promise_of(choice.searched.arrays, choice.found.plan).settled if choice.sufficient.short else None,
         compared=compared(arrays),
         one_at_a_time_settled=one_at_a_time_settled(choice),
         break_even_interplay=break_even_interplay(choice, promise),

@@ -10,14 +10,19 @@ from doe.day.schema import DayFile
 from doe.planning.arrays.batch import Batch
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.history import History
+from doe.planning.search.cut_short import for_any_hour
 from doe.planning.search.exchange import Found, Progress
 from doe.planning.search.fresh_pairs import FEWEST_PAIRS, Pairs, eligible, fresh_pairs
-from doe.planning.search.randomise import THRESHOLDS, Drawn, draw
+from doe.planning.search.randomise import Drawn, draw, draw_any
 from doe.planning.search.searches import EVALUATIONS, Searched, both_kinds, search_both
-from doe.planning.search.shorten import Shortened, shortest
+from doe.planning.search.sufficient import Sufficient, sufficient
 
 # Every order of the pairs keeps this share of the best plan's worth, or pairs are not the default.
-PAIRS_KEEP = 0.95
+PAIRS_KEEP = 0.96
+CUT_KEEPS = 0.975  # of what the whole day settles, when shortness and the order for a day cut short have taken theirs
+# The same share of what the whole day settles is kept when shortness and the random draw have taken theirs; a little
+# less is left to them, for the promise pull by pull is not quite what the search measures.
+ALL_KEEP = 0.965
 PAIRS_MAY_TAKE = 1.1  # times the hours of the shortest plan: what may be paid for an order that can be drawn
 
 
@@ -32,13 +37,13 @@ class Choice:
         The search that was gone on with: what the whole day can settle.
     arrays : DayArrays
         With the configurations that the plan may use.
+    sufficient : Sufficient
+        The plan that is enough, before it was ordered.
     skeleton : Batch
         The plan before its order was drawn.
     drawn : Drawn
     pairs : Pairs or None
         Set when the plan consists of back-to-back pairs.
-    shortened : bool
-        Whether the plan does with fewer hours than the day has.
     no_pairs_because : str
         Why not, in words; empty where they are out of the question.
     """
@@ -46,10 +51,10 @@ class Choice:
     searched: Searched
     found: Found
     arrays: DayArrays
+    sufficient: Sufficient
     skeleton: Batch
     drawn: Drawn
     pairs: Pairs | None
-    shortened: bool
     no_pairs_because: str
 
 
@@ -61,6 +66,7 @@ def choose(
     fresh_refit: bool | None = None,
     fill: bool = False,
     history: History | None = None,
+    before: Choice | None = None,
     progress: Progress | None = None,
 ) -> Choice | None:
     """Search, shorten, decide, draw.
@@ -78,6 +84,8 @@ def choose(
         Whether the plan takes the whole day, also where fewer hours settle almost as much.
     history : History, optional
         Of an earlier day with which this one is judged together.
+    before : Choice, optional
+        What less effort came to with this seed: it is gone on from, and nothing that settles less will do.
     progress : callable, optional
 
     Returns
@@ -86,35 +94,38 @@ def choose(
         None when nothing that could be answered fits into the day.
     """
     single, mixed = (replace(arrays, history=history) for arrays in both_kinds(day))
-    searched = search_both(single, mixed, seed=seed, effort=effort, progress=progress)
+    known = before.searched if before else None
+    afresh = known is None
+    searched = search_both(single, mixed, seed=seed, effort=effort, known=known, afresh=afresh, progress=progress)
     found = searched.found
     if found is None or found.worth <= 0:
         return None
-    short = None if fill else _shortest(searched, found, seed, effort)
-    hours = searched.arrays.length if short is None else short.arrays.length
-    for_pairs = searched.mixed if fresh_refit else _with_length(searched.mixed, PAIRS_MAY_TAKE * hours)
-    pairs, why_not = _pairs(for_pairs, found, fresh_refit, np.random.default_rng([seed, 2]))
-    if pairs:
-        arrays, skeleton = searched.mixed, pairs.plan
-    else:
-        arrays, skeleton = (searched.arrays, found.plan) if short is None else (short.arrays, short.found.plan)
-    # Pairs are judged as a whole beforehand: every one of their orders is good enough.
-    drawn = draw(arrays, skeleton, np.random.default_rng([seed, 3]), thresholds=(0.0,) if pairs else THRESHOLDS)
-    whole_day = searched.mixed if pairs else searched.arrays
-    return Choice(searched, found, whole_day, skeleton, drawn, pairs, short is not None, why_not)
-
-
-def _shortest(searched: Searched, found: Found, seed: int, effort: str) -> Shortened | None:
-    """Fewer hours that settle almost as much; nothing is tried once the search was interrupted."""
-    if searched.stopped:
-        return None
-    return shortest(
-        searched.arrays,
-        found,
-        mixed=searched.mixes,
-        evaluations=EVALUATIONS[effort],
-        random=np.random.default_rng([seed, 5]),
+    least = before.drawn.worth if before else 0.0
+    evaluations = EVALUATIONS[effort]
+    way = sufficient(
+        searched,
+        least=least,
+        evaluations=evaluations,
+        seed=seed,
+        fill=fill,
+        before=before.sufficient if before else None,
     )
+    arrays, skeleton = way.arrays, way.plan
+    for_pairs = searched.mixed if fresh_refit else _with_length(searched.mixed, PAIRS_MAY_TAKE * arrays.length)
+    pairs, why_not = _pairs(for_pairs, found, fresh_refit, np.random.default_rng([seed, 2]))
+    random = np.random.default_rng([seed, 3])
+    if pairs:
+        # They are judged as a whole beforehand: every one of their orders is good enough.
+        drawn = draw_any(searched.mixed, pairs.plan, random)
+        return Choice(searched, found, searched.mixed, way, pairs.plan, drawn, pairs, why_not)
+    if not searched.stopped:
+        needed = max(least, CUT_KEEPS * found.worth)
+        skeleton = for_any_hour(
+            arrays, skeleton, least=needed, evaluations=evaluations, random=np.random.default_rng([seed, 6])
+        )
+    bounds = (max(least, ALL_KEEP * found.worth), ALL_KEEP * found.worth)
+    drawn = draw(arrays, skeleton, random, least=bounds)
+    return Choice(searched, found, way.whole_day, way, skeleton, drawn, None, why_not)
 
 
 def _with_length(arrays: DayArrays, length: float) -> DayArrays:

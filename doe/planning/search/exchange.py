@@ -14,6 +14,8 @@ from doe.planning.search.constructions import constructions
 from doe.planning.search.fill import fill
 from doe.planning.search.moves import neighbours
 
+Aim = Callable[[DayArrays, Batch], tuple[np.ndarray, np.ndarray]]
+"""What plans are worth, and which questions they ask."""
 Progress = Callable[[float, float], None]
 """Called with the share of the search that is done and the best worth so far."""
 
@@ -41,7 +43,7 @@ class Found:
     """
 
     plan: Batch
-    worth: float = -1.0
+    worth: float = -np.inf
     evaluations: int = 0
     by_questions: dict[tuple[int, ...], tuple[float, Batch]] = field(default_factory=dict)
     stopped: bool = False
@@ -67,6 +69,7 @@ def search(
     evaluations: int,
     random: np.random.Generator,
     known: Batch | None = None,
+    afresh: bool = True,
     progress: Progress | None = None,
 ) -> Found | None:
     """Look for the plan that is worth most.
@@ -80,7 +83,9 @@ def search(
         How many plans are looked at; never the wall clock, so that a seed gives the same plan everywhere.
     random : Generator
     known : Batch, optional
-        Plans to start from besides.
+        Plans to start from.
+    afresh : bool
+        Whether to start from block plans besides.
     progress : callable, optional
 
     Returns
@@ -88,19 +93,31 @@ def search(
     Found or None
         None when nothing fits into the day.
     """
-    start = constructions(arrays, range(len(arrays.day.questions)), mixed=mixed, random=random)
-    if known is not None:
-        start = join([start, fill(arrays, known)])
+    starts = [] if known is None else [fill(arrays, known)]
+    if afresh or not starts:
+        starts += [constructions(arrays, range(len(arrays.day.questions)), mixed=mixed, random=random)]
+    return climb(arrays, join(starts), evaluations=evaluations, random=random, progress=progress)
+
+
+def climb(
+    arrays: DayArrays,
+    start: Batch,
+    *,
+    evaluations: int,
+    random: np.random.Generator,
+    aim: Aim = values_of,
+    progress: Progress | None = None,
+) -> Found | None:
+    """Look for the best plan from some plans on, by `aim`; see `search`."""
     start = start[start.stints > 0]
     if not len(start):
         return None
-    values, asked = values_of(arrays, start)
+    values, asked = aim(arrays, start)
     found = Found(start.row(0))
     found.note(start, values, asked)
+    chains, affordable = _first_chains(start, values, asked), _affordable(found.plan, evaluations)
     try:
-        _climb(
-            arrays, found, _first_chains(start, values, asked), _affordable(found.plan, evaluations), random, progress
-        )
+        _climb(arrays, found, chains, affordable, aim, random, progress)
     except KeyboardInterrupt:
         found.stopped = True
     return found
@@ -132,6 +149,7 @@ def _climb(
     found: Found,
     chains: list[tuple[Batch, float]],
     evaluations: int,
+    aim: Aim,
     random: np.random.Generator,
     progress: Progress | None,
 ) -> None:
@@ -142,7 +160,7 @@ def _climb(
         chains = sorted(chains, key=lambda chain: -chain[1])[:most]
         parents = join([_copies(plan, copies) for plan, _ in chains])
         children = fill(arrays, tidy(neighbours(arrays, parents, random)), random)
-        values, asked = values_of(arrays, children)
+        values, asked = aim(arrays, children)
         found.note(children, values, asked)
         allowance = _STEP_BACK * found.worth * (1.0 - done) ** 2
         for chain, of_chain in enumerate(values.reshape(len(chains), copies)):

@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from doe.planning.arrays.batch import Batch, allowed
+from doe.planning.arrays.batch import Batch, join
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.stint_rows import fitting_numbers
-from doe.planning.arrays.worth import worth
+from doe.planning.arrays.worth import fair, values_if_cut, worth
 from doe.planning.search.fill import repaired
 from doe.planning.search.shuffles import Shuffles, drawn, shuffles_of, turned
 
-# Shares of the searched plan's worth that an order must keep: the second where too few orders keep the first. (At 0.95
-# throughout, the drawn plans of all-quick days lost 4 %.)
-THRESHOLDS = (0.97, 0.95)
+# Shares of the searched plan's worth that an order must keep: the next where the one before leaves no test.
+THRESHOLDS = (0.99, 0.98, 0.97)
+UNTESTED = 0.995  # where no randomisation test results anyway: next to nothing is given for the draw
+TELLING_P = 0.05  # a test whose smallest p is larger tells nothing
 ORDERS = 2000  # stored, the drawn one included
 _CHUNK = 500
+_WAYS = 40  # in which the day as a whole may be turned
 _ENOUGH = 0.1  # share of the shuffled orders that are accepted; with fewer, less is shuffled
+_TO_TELL = int(2 / TELLING_P)  # orders from which a smallest p can be read off
 _MOST_DRAWS = 12_000
+_A_FEW = 4
 
 
 @dataclass(frozen=True)
@@ -48,23 +53,19 @@ class Drawn:
     threshold: float
 
     def smallest_p(self, arrays: DayArrays) -> list[float | None]:
-        """Smallest randomisation p that each question can get, whatever is read; None where nothing was drawn for it.
-
-        It is the share of the orders in which the change is in the drawn slots, or in exactly the others.
-        """
-        on = arrays.on[self.orders] > 0
-        same = (on == on[:1]).all(axis=1) | (on == ~on[:1]).all(axis=1)
-        return [None if share == 1.0 else float(share) for share in same.mean(axis=0)]
+        """Smallest randomisation p that each question can get, whatever is read; None where nothing is drawn for it."""
+        return _smallest_p(arrays, self.orders)
 
 
-def draw(
-    arrays: DayArrays,
-    skeleton: Batch,
-    random: np.random.Generator,
-    *,
-    thresholds: tuple[float, ...] = THRESHOLDS,
-) -> Drawn:
-    """Draw the order of a searched plan.
+def _smallest_p(arrays: DayArrays, orders: np.ndarray) -> list[float | None]:
+    """For each question the share of the orders in which it is in the first one's slots, or in exactly the others."""
+    on = arrays.on[orders] > 0
+    same = (on == on[:1]).all(axis=1) | (on == ~on[:1]).all(axis=1)
+    return [None if share == 1.0 else float(share) for share in same.mean(axis=0)]
+
+
+def draw(arrays: DayArrays, skeleton: Batch, random: np.random.Generator, *, least: Sequence[float] = (0.0,)) -> Drawn:
+    """Draw the order of a searched plan: as wide as gives a randomisation test, else at next to no cost.
 
     Parameters
     ----------
@@ -72,33 +73,66 @@ def draw(
     skeleton : Batch
         A single plan.
     random : Generator
-    thresholds : tuple of float
-        Shares of the skeleton's worth that an order must keep; the next is tried where too few orders keep one.
+    least : sequence of float
+        What an order must be worth besides; the next where the one before leaves no test.
     """
     reference = float(worth(arrays, skeleton).settled[0])
-    # Half of what may be lost is left to the shuffles that follow.
-    ways = _accepted(arrays, turned(arrays, skeleton, _CHUNK, random), (1 + thresholds[0]) / 2 * reference)
-    base = ways.row(0) if len(ways) else skeleton
-    for threshold in thresholds:
-        orders, shuffles = _first_orders(arrays, base, threshold * reference, random)
-        if len(orders) >= _ENOUGH * _CHUNK:
-            break
+    base = _turned(arrays, skeleton, UNTESTED * reference, random)
+    shuffled = [(one, *_fitting(arrays, drawn(arrays, base, one, _CHUNK, random))) for one in shuffles_of(arrays, base)]
+    limits = sorted({max(share * reference, bound) for bound in least for share in THRESHOLDS}, reverse=True)
+    for shuffles, orders, settled in shuffled:
+        for limit in limits:
+            kept = orders[settled >= limit]
+            if not _promising(arrays, kept):
+                continue
+            further = _further(arrays, base, kept[:1], shuffles, limit, random)
+            if _tells(arrays, further):
+                return _drawn(arrays, kept[:1], further, reference, limit / reference)
+    for shuffles, orders, settled in shuffled:
+        kept = orders[settled >= UNTESTED * reference]
+        if len(kept):
+            further = _further(arrays, base, kept[:1], shuffles, UNTESTED * reference, random)
+            return _drawn(arrays, kept[:1], further, reference, UNTESTED)
+    return _drawn(arrays, base, base.order.copy(), reference, UNTESTED)
+
+
+def _turned(arrays: DayArrays, skeleton: Batch, least: float, random: np.random.Generator) -> Batch:
+    """The skeleton, changes that are alike renamed, perhaps backwards, where it stays worth as much at any hour."""
+    ways, _ = _fitting(arrays, turned(arrays, skeleton, _WAYS, random))
+    if not len(ways):
+        return skeleton
+    values, _ = values_if_cut(arrays, join([skeleton, ways]), least=least)
+    ways = ways[values[1:] >= UNTESTED * values[0]]
+    return ways.row(0) if len(ways) else skeleton
+
+
+def draw_any(arrays: DayArrays, skeleton: Batch, random: np.random.Generator) -> Drawn:
+    """Draw an order of a plan all of whose shuffled orders are good enough; see `draw`."""
+    reference = float(worth(arrays, skeleton).settled[0])
+    shuffles = shuffles_of(arrays, skeleton)[0]
+    orders, _ = _fitting(arrays, drawn(arrays, skeleton, shuffles, _CHUNK, random))
     if not len(orders):
-        return Drawn(base, base.order.copy(), reference, float(worth(arrays, base).settled[0]), threshold)
-    plan = orders[slice(0, 1)]
-    further = _further(arrays, base, plan, shuffles, threshold * reference, random)
-    return Drawn(plan, further, reference, float(worth(arrays, plan).settled[0]), threshold)
+        return _drawn(arrays, skeleton, skeleton.order.copy(), reference, 0.0)
+    return _drawn(arrays, orders[:1], _further(arrays, skeleton, orders[:1], shuffles, 0.0, random), reference, 0.0)
 
 
-def _first_orders(arrays: DayArrays, base: Batch, least: float, random: np.random.Generator) -> tuple[Batch, Shuffles]:
-    """Accepted orders by the widest shuffles of which enough are accepted, else by those of which most are."""
-    tried = []
-    for shuffles in shuffles_of(arrays, base):
-        orders = _accepted(arrays, drawn(arrays, base, shuffles, _CHUNK, random), least)
-        if len(orders) >= _ENOUGH * _CHUNK:
-            return orders, shuffles
-        tried.append((orders, shuffles))
-    return max(tried, key=lambda one: len(one[0]))
+def _drawn(arrays: DayArrays, plan: Batch, orders: np.ndarray, reference: float, threshold: float) -> Drawn:
+    return Drawn(plan, orders, reference, float(worth(arrays, plan).settled[0]), threshold)
+
+
+def _promising(arrays: DayArrays, orders: Batch) -> bool:
+    """Whether a test may result from more orders like the first: enough were accepted, and some have its timetable."""
+    if len(orders) < _ENOUGH * _CHUNK:
+        return False
+    alike = orders.order[_same_timetable(arrays, orders[:1], orders)]
+    return len(alike) >= _A_FEW and any(p is not None for p in _smallest_p(arrays, alike))
+
+
+def _tells(arrays: DayArrays, orders: np.ndarray) -> bool:
+    """Whether a randomisation test among these orders, of which the first was made, could call any change real."""
+    if len(orders) < _TO_TELL:
+        return False
+    return any(p is not None and p <= TELLING_P for p in _smallest_p(arrays, orders))
 
 
 def _further(
@@ -107,21 +141,26 @@ def _further(
     """The drawn order and further ones with its timetable, drawn in the same way, shape (orders, slots)."""
     found = [plan.order]
     for _ in range(_MOST_DRAWS // _CHUNK):
-        more = _accepted(arrays, drawn(arrays, base, shuffles, _CHUNK, random), least)
-        found.append(more.order[_same_timetable(arrays, plan, more)])
+        more, settled = _fitting(arrays, drawn(arrays, base, shuffles, _CHUNK, random), like=plan)
+        found.append(more.order[settled >= least])
         if sum(map(len, found)) >= ORDERS:
             break
     return np.vstack(found)[:ORDERS]
 
 
-def _accepted(arrays: DayArrays, batch: Batch, least: float) -> Batch:
-    """The plans that are candidates, allowed, worth enough, and fit the clock, with pulls taken off where needed."""
+def _fitting(arrays: DayArrays, batch: Batch, like: Batch | None = None) -> tuple[Batch, np.ndarray]:
+    """The plans that are candidates, allowed, and fit the clock, with pulls taken off where needed; their worth.
+
+    With `like` only those that have its timetable.
+    """
     batch = batch[np.asarray((batch.order >= 0).all(axis=1))]
     batch, room = repaired(arrays, batch, np.ones(batch.order.shape))
     batch = batch[np.asarray((room >= -1e-6) & (batch.pulls > 0).all(axis=1))]
-    if not len(batch):
-        return batch
-    return batch[np.asarray(allowed(arrays, batch) & (worth(arrays, batch).settled >= least))]
+    if len(batch):
+        batch = batch[fair(arrays, batch)]
+    if len(batch) and like is not None:
+        batch = batch[_same_timetable(arrays, like, batch)]
+    return batch, worth(arrays, batch).settled if len(batch) else np.zeros(0)
 
 
 def _same_timetable(arrays: DayArrays, plan: Batch, others: Batch) -> np.ndarray:

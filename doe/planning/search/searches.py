@@ -7,11 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from doe.day.schema import DayFile
-from doe.planning.arrays.batch import Batch
+from doe.planning.arrays.batch import Batch, join
 from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.search.exchange import Found, Progress, search
+from doe.planning.search.plain_orders import plain_orders
 
 EVALUATIONS = {"quick": 4_000, "normal": 32_000, "long": 300_000}
 # Two changes at once must settle so much more, for they rest on the gains adding up. (Not a tenth more: one oil and a
@@ -67,6 +68,12 @@ class Searched:
         return any(one.stopped for one in (self.alone, self.crossed) if one)
 
 
+def efforts_up_to(effort: str) -> tuple[str, ...]:
+    """The efforts to go through one after the other, so that more is never worse."""
+    names = tuple(EVALUATIONS)
+    return names[: names.index(effort) + 1]
+
+
 def both_kinds(day: DayFile) -> tuple[DayArrays, DayArrays]:
     """The day with at most one change on at once, and with at most two."""
     return (
@@ -82,6 +89,7 @@ def search_both(
     seed: int,
     effort: str,
     known: Searched | None = None,
+    afresh: bool = True,
     share: float = 1.0,
     progress: Progress | None = None,
 ) -> Searched:
@@ -94,7 +102,10 @@ def search_both(
     effort : str
         A key of `EVALUATIONS`.
     known : Searched, optional
-        The same day at another length: its plans are among those that the searches start from.
+        The same day at another length, or searched with less effort: its plans are among those that the searches start
+        from.
+    afresh : bool
+        Whether to start from the plain orders and from block plans too.
     share : float
         Of the effort's evaluations, to be spent.
     progress : callable, optional
@@ -102,29 +113,42 @@ def search_both(
     both = len(mixed.levels) > len(single.levels)
     budget = int(share * EVALUATIONS[effort])
     first = int(budget * _SHARE_ONE_AT_A_TIME) if both else budget
+    plain = plain_orders(single) if afresh else None
     alone = search(
         single,
         mixed=False,
         evaluations=first,
         random=np.random.default_rng([seed, 0]),
-        known=_plan_of(known.alone if known else None),
+        known=_starts(plain, known.alone if known else None),
+        afresh=afresh,
         progress=_part_of(progress, 0.0, first / budget),
     )
     crossed = None
     if both and not (alone and alone.stopped):
+        plain = None if plain is None else translated(plain, single, mixed)
         crossed = search(
             mixed,
             mixed=True,
             evaluations=budget - first,
             random=np.random.default_rng([seed, 1]),
-            known=_plan_of(known.crossed if known else None),
+            known=_starts(plain, known.crossed if known else None),
+            afresh=afresh,
             progress=_part_of(progress, first / budget, 1.0),
         )
     return Searched(single, mixed, alone, crossed)
 
 
-def _plan_of(found: Found | None) -> Batch | None:
-    return found.plan if found else None
+def translated(plans: Batch, source: DayArrays, target: DayArrays) -> Batch:
+    """Plans in the numbers of other arrays, which have all their configurations."""
+    return Batch(target.numbers_of(source.levels[plans.order]), plans.pulls, plans.fresh)
+
+
+def _starts(plain: Batch | None, found: Found | None) -> Batch | None:
+    """The plain orders, and the best plans that were found with any questions; None where there are none."""
+    plans = [] if plain is None else [plain]
+    if found is not None:
+        plans += [found.plan, *(plan for _, plan in found.by_questions.values())]
+    return join(plans) if plans else None
 
 
 def _part_of(progress: Progress | None, begin: float, end: float) -> Progress | None:

@@ -9,14 +9,13 @@ from typing import Any
 import numpy as np
 
 from doe.day.schema import DayFile
-from doe.planning.arrays.batch import Batch
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.history import History
 from doe.planning.arrays.worth import values_of, worth
 from doe.planning.search.choose import Choice
 from doe.planning.search.constructions import constructions
 from doe.planning.search.exchange import Found
-from doe.planning.search.searches import Searched, both_kinds, search_both
+from doe.planning.search.searches import Searched, both_kinds, search_both, translated
 from doe.planning.wishes.wished import wishes_of, without_wishes
 from doe.words.plans import wish_words
 
@@ -95,11 +94,6 @@ def prices_of_choice(
 def _moved(found: Found | None, source: DayArrays, target: DayArrays) -> Found | None:
     """What was found as plans of the same day with more configurations."""
     return None if found is None else Found(translated(found.plan, source, target))
-
-
-def translated(plan: Batch, source: DayArrays, target: DayArrays) -> Batch:
-    """Plans in the numbers of another day's configurations, which has all that they use."""
-    return Batch(target.numbers_of(source.levels[plan.order]), plan.pulls, plan.fresh)
 
 
 def refusal(day: DayFile, arrays_of: Callable[[DayFile], DayArrays]) -> str | None:

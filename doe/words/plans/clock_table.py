@@ -9,7 +9,7 @@ from doe.words.fitted import changed_text
 from doe.words.plans.planned import Day, Plan, Run
 from doe.words.screen import Grid, grid
 
-_EARLY = 1 / 3  # of a plan's hours
+EARLY = 1 / 3  # of a plan's hours
 _HEAD = ("from", "until", "set", "pulls", "do first", "then on the engine")
 Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
 
@@ -72,7 +72,7 @@ def _baseline_comes_back(plan: Plan) -> list[str]:
     if back is None:
         return ["  The baseline does not come back: nothing shows whether the engine still makes its number"]
     begin, end = counted[0].minute, counted[-1].minute
-    if back.minute <= begin + _EARLY * (end - begin):
+    if back.minute <= begin + EARLY * (end - begin):
         return []
     return [
         f"  The baseline comes back at {back.clock}: until then nothing shows whether the engine still makes its number"

@@ -13,7 +13,7 @@ from doe.day.files.dayfile import parse_day
 from doe.planning.arrays.batch import Batch, tidy
 from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
-from doe.planning.arrays.clock_arrays import timetable
+from doe.planning.arrays.clock_arrays import comes_back, cut_at, timetable
 
 DAY = day_file(
     factor("oil", "thick", "thin 22 17 2", "thinner 12 31 1", refit=True),
@@ -91,3 +91,28 @@ def test_changeovers_of_every_two_configurations_are_those_of_the_clock() -> Non
             assert arrays.minutes[before, after] == step.minutes
             assert arrays.settling[before, after] == step.settling_pulls
             assert arrays.refitted[before, after] == bool(step.refitted)
+
+
+@given(stints, st.integers(20, 700))
+@settings(max_examples=60)
+def test_what_is_made_by_an_hour_is_what_the_clock_says(plan, minute) -> None:
+    batch = tidy(as_batch(plan))
+    runs = lay_out(day, arrays.stints(batch.order[0], batch.pulls[0], batch.fresh[0]))
+    numbers = [run.stint for run in runs if run.count == "yes" and run.minute <= minute]
+    made = np.bincount(numbers, minlength=batch.order.shape[1] + 1)[1:]
+    missing = made - cut_at(arrays, batch, minute).pulls[0]
+    assert set(missing.tolist()) <= {0, 1}
+    assert missing.sum() <= 1  # a pull that had to wait for a break is taken for two
+
+
+@given(stints)
+@settings(max_examples=60)
+def test_the_baseline_is_back_by_a_third_or_not(plan) -> None:
+    batch = tidy(as_batch([(0, 2, False), *plan]))
+    runs = lay_out(day, arrays.stints(batch.order[0], batch.pulls[0], batch.fresh[0]))
+    counted = [run for run in runs if run.count == "yes"]
+    away = next((place for place, run in enumerate(counted) if run.configuration != day.baseline), len(counted))
+    back = [run.minute for run in counted[away:] if run.configuration == day.baseline]
+    by = counted[0].minute + (counted[-1].minute - counted[0].minute) / 3
+    if not back or abs(back[0] - by) > 45:  # a break inside a set moves its first pull by as much at most
+        assert comes_back(arrays, batch)[0] == bool(back and back[0] <= by)

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from unittest.mock import patch
+
+import pytest
 from day_files import day_file, factor
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from doe.day.files.dayfile import parse_day
 from doe.errors import DoeError, InputError
-from doe.planning.drawn.plan import plan_of
+from doe.planning.drawn.plan import best_choice, drawn_settles, plan_of
+from doe.planning.search.searches import EVALUATIONS
 
 minutes = st.sampled_from([0, 1, 2, 5, 15, 30])
 gains = st.sampled_from([0.5, 1.0, 2.0, 4.0])
@@ -68,3 +72,30 @@ def test_a_legal_plan_or_nothing_fits(faults, text, seed) -> None:
         return
     assert faults(day, list(plan.runs)) == []
     assert 0 < plan.expected_settled <= len(day.questions)
+
+
+def never_worse(text: str, seed: int, fill: bool) -> None:
+    with patch.dict(EVALUATIONS, {"quick": 100, "normal": 200, "long": 300}):
+        try:
+            day = parse_day(text)
+        except InputError:
+            return
+        choices = [best_choice(day, seed=seed, effort=effort, fill=fill) for effort in EVALUATIONS]
+    if choices[0] is None:
+        assert choices == [None, None, None]
+        return
+    quick, normal, long = map(drawn_settles, choices)
+    assert quick <= normal <= long
+
+
+@given(day_texts(), st.integers(0, 1000), st.booleans())
+@settings(max_examples=2, suppress_health_check=list(HealthCheck))
+def test_more_effort_is_never_worse(text, seed, fill) -> None:
+    never_worse(text, seed, fill)
+
+
+@pytest.mark.slow
+@given(day_texts(), st.integers(0, 1000), st.booleans())
+@settings(max_examples=60, suppress_health_check=list(HealthCheck))
+def test_more_effort_is_never_worse_on_many_days(text, seed, fill) -> None:
+    never_worse(text, seed, fill)

@@ -8,9 +8,10 @@ import pytest
 from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.arrays.clock_arrays import timetable
-from doe.planning.drawn.compare import compared, in_turn
+from doe.planning.drawn.compare import compared
 from doe.planning.drawn.exact import exact, runs_of
 from doe.planning.drawn.plan import plan_of
+from doe.planning.search.plain_orders import in_turn
 
 
 def arrays_of(day):
