@@ -157,7 +157,7 @@ def test_one_pull_per_install_is_least_squares(seed):
 
 def test_a_day_on_which_less_is_better_is_the_mirror_of_one_on_which_more_is():
     """Readings with the sign turned, judged by "lower": the same verdicts, hanging on the same, and limits mirrored."""
-    for seed in range(4):
+    for seed in range(2):
         rng = np.random.default_rng(seed)
         oil = np.array(["15W-50"] * 4 + ["0W-20"] * 4 + ["10W-40"] * 4 + ["15W-50"] * 4)
         vacuum = np.array(["off", "on"] * 8)

@@ -21,6 +21,7 @@ from doe.day.log.reading import read_log
 
 # Source: trace_cases.json, by hand: 226.8624 hp over 4,000 to 6,800 rpm in all three.
 CASES = json.loads((Path(__file__).parents[2] / "reference" / "trace_cases.json").read_text())["cases"]
+TWO_DAYS = 172_800  # [s] a file that is older is never waited for
 MEAN_HP = 226.86241500665508
 DAY = day_file(
     factor("oil", "15W-50", "0W-20 30 30", refit=True), start="08:30", finish="16:30", window_rpm=(4000, 6800)
@@ -39,7 +40,7 @@ def folder(tmp_path):
     for case in CASES:
         path = tmp_path / "exports" / f"{case['id']}.csv"
         path.write_text(case["csv"], encoding="utf-8")
-        os.utime(path, (time.time() - 60,) * 2)
+        os.utime(path, (time.time() - TWO_DAYS,) * 2)
     return tmp_path
 
 
@@ -271,7 +272,7 @@ def test_limits_speak_for_a_channel_of_the_trace(run, folder):
 def test_a_bad_export_logs_nothing(run, folder, spoil, words):
     path = folder / "exports" / "bad.csv"
     path.write_text(spoil(CASES[0]["csv"]))
-    os.utime(path, (time.time() - 60,) * 2)
+    os.utime(path, (time.time() - TWO_DAYS,) * 2)
     done = run("record", "--trace", "exports/bad.csv")
     assert done.returncode == 2
     assert words in done.stderr
@@ -279,9 +280,13 @@ def test_a_bad_export_logs_nothing(run, folder, spoil, words):
     assert not (folder / "pulls.journal").exists()
 
 
-def test_a_file_that_still_grows_is_refused(run, folder, monkeypatch):
+@pytest.mark.parametrize("behind", [0, 3600, -3600])
+def test_a_file_that_still_grows_is_refused_whatever_the_clock_of_the_machine_that_writes_it(
+    run, folder, monkeypatch, behind
+):
     path = folder / "exports" / "t1.csv"
     path.write_text(CASES[0]["csv"])
+    aged(path, behind)
 
     def sleep(_):
         with path.open("a") as file:

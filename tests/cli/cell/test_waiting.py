@@ -18,10 +18,12 @@ from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan, write_plan
 from doe.day.log.journal import scan_journal
-from doe.day.log.reading import read_log, waiting
+from doe.day.log.marks.without_place import waiting
+from doe.day.log.reading import read_log
 from doe.day.records import Pull, Stint
 
 EXPORT = "time_s,rpm,power_kw\n" + "".join(f"{at / 10},{3000 + 40 * at},{100 + at / 2}\n" for at in range(101))
+TWO_DAYS = 172_800  # [s] a file that is older is never waited for
 TRACES = """
 [traces]
 columns = { time = "time_s", rpm = "rpm", power = "power_kw" }
@@ -40,7 +42,7 @@ def folder(tmp_path: Path) -> Path:
     write_plan(folder, lay_out(day, [Stint(day.baseline, 6)]), {})
     path = tmp_path / "pull 1.csv"
     path.write_text(EXPORT, encoding="utf-8")
-    os.utime(path, (time.time() - 60,) * 2)
+    os.utime(path, (time.time() - TWO_DAYS,) * 2)
     return folder
 
 
