@@ -255,6 +255,7 @@ CASES: dict[str, dict[str, Case]] = {
         "take": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --take 4"),
         "preview": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --preview"),
         "undo": Case("planned", "planned --undo"),
+        "add": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --add oil=mid:1"),
     },
     "rehearse": {
         "folder": Case("planned --days 10", "new --days 10"),

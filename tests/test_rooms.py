@@ -127,6 +127,9 @@ TESTED_BY = {
     "planning/rented/test_several_days.py": "planning.rented.another_day words.plans.rented_words",
     "planning/test_ease.py": "words.plans.ease_words",
     "planning/wishes/test_wishes.py": ("day.files.wish_checks planning.wishes.prices words.plans.wish_words"),
+    "planning/under_way/test_joined.py": (
+        "cli.day.joining cli.day.replan_options day.pilot.settings.added_change planning.under_way.joined"
+    ),
     "planning/under_way/test_ways.py": (
         "cli.day.late_day day.pilot.coming.ways planning.under_way.alternatives planning.under_way.kept_order "
         "words.plans.replan_words"

@@ -10,7 +10,9 @@ from doe.analysis.judging.ask import Ask
 from doe.analysis.judging.settle import Costs
 from doe.analysis.trials.from_folders import CountedPulls, DayFolder
 from doe.analysis.trials.trial import Trial
+from doe.day.clock import clock_text
 from doe.day.files.limits import outside
+from doe.day.files.planfile import ADDED
 from doe.day.schema import DayFile
 from doe.day.traced import unit_of
 from doe.errors import InputError
@@ -83,6 +85,9 @@ def _seal_notes(days: Sequence[DayFolder], metric: str) -> list[Note]:
             notes.append(judge_notes.not_sealed(where))
         elif not seal.whole:
             notes.append(judge_notes.seal_broken(where, seal_broken(seal)))
+        for joined in (day.plan.document.get(ADDED) or []) if day.plan else []:
+            name = f"{joined['factor']} {joined['level']}"
+            notes.append(judge_notes.joined(where, name, clock_text(day.day, joined["from_minute"])))
     return notes
 
 

@@ -63,6 +63,19 @@ def offered(folder: Path) -> tuple[tuple[Alternative, ...], str]:
     return (plan.replaced.ways if plan.replaced else ()), ""
 
 
+def take_back(folder: Path) -> PlanUndone:
+    """Take the last plan back, and out of day.toml what had joined by it."""
+    from doe.day.log.planned.undoing import undo_plan
+    from doe.day.pilot.settings.added_change import without_changes
+
+    undone = undo_plan(folder)
+    if undone.joined:
+        without_changes(folder, list(undone.joined))
+    for note in undone.mirrored.notes:
+        print(note, file=sys.stderr)
+    return PlanUndone(undone)
+
+
 class PlanUndone(Answer):
     """The plan that is followed again."""
 

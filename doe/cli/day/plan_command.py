@@ -11,6 +11,7 @@ import typer
 from doe.cli.asking import YesFlag
 from doe.cli.day.ease_option import SHOW_ONLY, EaseOption, NumberMayLack, easier, seed_of_lines, with_fewer
 from doe.cli.day.rented_days import AnotherDayFlag, FurtherDays, plan_rented
+from doe.cli.day.replan_options import AddOption, PreviewFlag, TakeOption, UndoFlag
 from doe.cli.day.wish_options import (
     Apart,
     First,
@@ -104,16 +105,10 @@ def plan(
     apart: Apart = None,
     supply: Supply = None,
     ease: EaseOption = None,
-    take: Annotated[
-        int | None,
-        typer.Option(metavar="N", help="--from-now: the way with this number, not the best one (1 keeps the order)."),
-    ] = None,
-    preview: Annotated[
-        bool, typer.Option("--preview", help="--from-now: show the ways and the plan; nothing is written.")
-    ] = False,
-    undo: Annotated[
-        bool, typer.Option("--undo", help="Take the last plan back: the one before is followed again.")
-    ] = False,
+    take: TakeOption = None,
+    preview: PreviewFlag = False,
+    add: AddOption = None,
+    undo: UndoFlag = False,
     another: AnotherDayFlag = False,
     figures: FiguresOption = None,
     details: DetailsFlag = False,
@@ -140,9 +135,13 @@ def plan(
 
     Example: doe plan my-day --from-now --preview
 
+    Example: doe plan my-day --from-now --add oil=5W-30:2
+
     Example: doe plan my-day --undo
     """
     from doe.cli.day.change_values import change_values
+    from doe.cli.day.joining import joining
+    from doe.cli.day.late_day import say_taken, take_back
     from doe.cli.day.rest_of_day import plan_rest
     from doe.cli.day.whole_day import may_replace, plan_there
     from doe.day.files.dayfile import read_day_file
@@ -161,6 +160,7 @@ def plan(
         "--break": pause,
         "--take": take,
         "--preview": preview,
+        "--add": add,
     }
     whole: dict[str, object] = {"--fresh-refit": fresh_refit is not None, "--fill": fill, "--after": after}
     what_ifs: dict[str, object] = {
@@ -173,7 +173,7 @@ def plan(
             rest | whole | what_ifs | others | {"--ease": ease is not None, "several days": further},
             "not with --undo, which follows the plan before again",
         )
-        _undo(folder, as_json=as_json)
+        emit(take_back(folder), as_json=as_json, noted=True)
         return
     if further or another:
         _refuse(
@@ -194,7 +194,8 @@ def plan(
         _refuse(whole | {"--new": new}, "for the plan of a whole day; not with --from-now")
     else:
         _refuse(rest, "for the rest of a day that has begun; add --from-now")
-    day = read_day_file(folder)
+    joined = joining(folder, read_day_file(folder), add or [])
+    day = joined.day
     noise = {"pull_sd": pull_sd, "install_sd": install_sd, "wander_sd": wander_sd}
     asked = what_if(
         day,
@@ -241,7 +242,19 @@ def plan(
     def make(with_effort: str, wishes: MoreWishes) -> Plan:
         if from_now:
             return plan_rest(
-                folder, asked, seed, with_effort, drop, keep, minutes_on, finish, pause, wishes, take, _search_bar
+                folder,
+                asked,
+                seed,
+                with_effort,
+                drop,
+                keep,
+                minutes_on,
+                finish,
+                pause,
+                wishes,
+                take,
+                joined.added,
+                _search_bar,
             )
         return plan_of(
             asked,
@@ -265,27 +278,14 @@ def plan(
             return
         more = with_fewer(more, lines.picked(ease).changeovers)
     made = make(effort, more)
-    notes = () if told or preview else made.save(folder)
+    notes = () if told or preview else joined.save(folder, made)
     _show(made, figure, figures, as_json=as_json, details=details)
     if told or preview:
         print("what if: nothing was written" if told else "a preview: nothing was written", file=sys.stderr)
         return
     print(f"wrote {folder / 'plan.csv'}", *notes, sep="\n", file=sys.stderr)
     if from_now:
-        from doe.cli.day.late_day import say_taken
-
         say_taken(folder, made)
-
-
-def _undo(folder: Path, *, as_json: bool) -> None:
-    """Take the last plan back."""
-    from doe.cli.day.late_day import PlanUndone
-    from doe.day.log.planned.undoing import undo_plan
-
-    undone = undo_plan(folder)
-    emit(PlanUndone(undone), as_json=as_json, noted=True)
-    for note in undone.mirrored.notes:
-        print(note, file=sys.stderr)
 
 
 def _show(plan: Plan, figure: Path | None, figures: Path | None, *, as_json: bool, details: bool) -> None:

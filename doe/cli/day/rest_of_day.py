@@ -27,6 +27,7 @@ def plan_rest(
     pauses: Sequence[str] | None,
     more: MoreWishes,
     take: int | None,
+    added: tuple[tuple[str, str], ...],
     progress: Callable[[float, float], None],
 ) -> Plan:
     """Plan the rest of the day from this moment, or on another date than the day's from its last pull."""
@@ -41,7 +42,7 @@ def plan_rest(
         folder,
         day=changed_day(day, minutes_on or [], finish, pauses or []),
         now=minute_now(folder, day),
-        wishes=Wishes(named(drop), named(keep), more),
+        wishes=Wishes(named(drop), named(keep), added, more),
         seed=seed,
         effort=effort,
         take=take,

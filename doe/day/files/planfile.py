@@ -39,6 +39,7 @@ PLAN_CSV, PLAN_JSON, ORDERS = "plan.csv", "plan.json", "orders.txt"
 
 
 REPLACED, FINISH_MINUTE = "replaced", "finish_minute"  # keys of plan.json, of a plan for the rest of a day
+ADDED = "added"  # the same: the questions that joined the day
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,6 +39,7 @@ from doe.planning.search.exchange import Progress, search
 from doe.planning.search.fill import fill
 from doe.planning.search.searches import EVALUATIONS
 from doe.planning.under_way.alternatives import alternatives_of
+from doe.planning.under_way.joined import PART_JOINED, joined_entries, refuse_broken_seal
 from doe.planning.under_way.kept_order import NOT_BY_THE_CLOCK, kept_order, lost_order
 from doe.planning.wishes.prices import prices_of, refusal, translated
 from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes, left_of_wishes, with_wishes
@@ -58,6 +59,7 @@ class Wishes:
 
     drop: tuple[tuple[str, str], ...] = ()  #: no more pulls with them
     keep: tuple[tuple[str, str], ...] = ()  #: they get pulls in any case
+    added: tuple[tuple[str, str], ...] = ()  #: they join the day now: they get pulls, and are of its questions
     more: MoreWishes = NOTHING_MORE  #: of the rest of the day, beside what those of day.toml have left
 
 
@@ -100,11 +102,14 @@ def replan(
     as_sealed = read_day_file(folder)
     day = day or as_sealed
     wishes = wishes or Wishes()
-    changed = NOT_BY_THE_CLOCK if wishes != Wishes() else ""
+    changed = PART_JOINED if wishes.added else NOT_BY_THE_CLOCK if wishes != Wishes() else ""
     if [factor.change for factor in day.factor] != [factor.change for factor in as_sealed.factor]:
         changed = changed or "a changeover takes other minutes than those that the order was drawn for"
     seed = secrets.randbelow(2**31) if seed is None else seed
     _refuse_nothing_left(day, wishes)
+    if wishes.added:
+        refuse_broken_seal(folder, as_sealed)
+        wishes = replace(wishes, keep=(*wishes.keep, *wishes.added))
     seen = changes_logged(folder)
     begun = begun_day(folder, day)
     begun = replace(begun, day=with_wishes(left_of_wishes(day, begun.standing.made), wishes.more))
@@ -131,7 +136,7 @@ def replan(
         raise DoeError("no further pull fits into the day; 'doe judge FOLDER --final' judges what was made")
     taken = _taken(worths) if take is None else _asked_for(take, worths)
     made = {
-        name: _plan(begun, arrays, plan, seed, Replaced(arrays.begin, name, worths, seen), changed=changed)
+        name: _plan(begun, arrays, plan, seed, Replaced(arrays.begin, name, worths, seen), wishes.added, changed)
         for name, plan in plans.items()
         if worths[name] > 0
     }
@@ -210,7 +215,7 @@ def arrays_of_rest(begun: BegunDay, position: Position, wishes: Wishes) -> DayAr
         forbidden=forbidden,
         after=position,
         history=history_of(day, begun.made(), begun.fitted_now(), 0, begun.ledger) if begun.made() else None,
-        family=len(begun.asked()),
+        family=len(begun.asked()) + len(wishes.added),
         must_ask=tuple(numbers[question] for question in wishes.keep),
     )
 
@@ -275,14 +280,22 @@ def _asked_for(take: int, worths: Mapping[str, float]) -> str:
     return WAYS[take - 1]
 
 
-def _plan(begun: BegunDay, arrays: DayArrays, plan: Batch, seed: int, replaced: Replaced, *, changed: str) -> Plan:
+def _plan(
+    begun: BegunDay,
+    arrays: DayArrays,
+    plan: Batch,
+    seed: int,
+    replaced: Replaced,
+    added: Sequence[tuple[str, str]],
+    changed: str,
+) -> Plan:
     """The rest of the day with its promise; `changed`: what makes the old order another one in any case."""
     found, _ = promised(arrays, plan, seed)
     if why := changed or _NOT_DRAWN.get(replaced.taken):
         order = lost_order(why)
     else:
         order = kept_order(begun.day, begun.plan, begun.standing, found.runs)
-    made = {**_made_by(begun, replaced), **order.entries}
+    made = {**_made_by(begun, replaced), **order.entries, **joined_entries(begun, added, replaced.minute)}
     return replace(found, orders=order.orders, made=made, replaced=replaced)
 
 

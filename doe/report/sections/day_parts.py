@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from doe.analysis.trials.from_folders import DayFolder
-from doe.day.files.planfile import PlanFile, replaced_runs, runs_of_rows
+from doe.day.files.planfile import ADDED, PlanFile, replaced_runs, runs_of_rows
 from doe.day.log.events import events_of
 from doe.day.log.looks import Look, read_looks
 from doe.day.log.marks.fixes import FIX, Fix, fixes_of
@@ -41,6 +41,11 @@ class PlanStage:
         """The questions that it asks."""
         questions = self.document.get("questions") or ()
         return {(one["factor"], one["level"]) for one in questions if not one.get("dropped")}
+
+    @property
+    def added(self) -> set[tuple[str, str]]:
+        """The questions that joined during the day, by this plan or before it."""
+        return {(one["factor"], one["level"]) for one in self.document.get(ADDED) or ()}
 
     @property
     def dropped(self) -> list[str]:

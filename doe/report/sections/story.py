@@ -52,6 +52,8 @@ def _plans(parts: DayParts) -> Iterator[Told]:
                     stage.counted, (document.get("replaced") or {}).get("taken"), as_drawn=bool(document.get("orders"))
                 ),
             )
+            if new := sorted(stage.added - before.added):
+                yield at, words.joined([f"{factor} {level}" for factor, level in new])
             if gone := sorted(before.asked - stage.asked) if stage.asked else []:
                 yield at, words.dropped([f"{factor} {level}" for factor, level in gone])
         before = stage

@@ -29,6 +29,12 @@ def no_smallest_gain() -> Note:
     return Note("no-smallest-gain", "", text, "minor")
 
 
+def joined(where: str, change: str, clock: str) -> Note:
+    """A question that was added during the day."""
+    text = f"{change} was added at {clock}, when the day was under way: sealed from then on, before its first pull"
+    return Note("added", where or change, text, "minor")
+
+
 def other_metric(metric: str, own: str, source: str | None) -> Note:
     """A metric that was not the one fixed before the first pull.
 

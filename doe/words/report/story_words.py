@@ -44,6 +44,11 @@ def left_out(names: Sequence[str]) -> str:
     return f"Left out by this plan, so that these hours settle more: {listed(names)}."
 
 
+def joined(names: Sequence[str]) -> str:
+    """Questions that joined during the day."""
+    return f"Added from here on, sealed with the rest before its first pull: {listed(names)}."
+
+
 def dropped(names: Sequence[str]) -> str:
     """Questions that no longer had a place."""
     return f"Dropped from here on: {listed(names)}."

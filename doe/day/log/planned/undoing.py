@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import PlanFile
+from doe.day.files.planfile import ADDED, PlanFile
 from doe.day.files.which_folder import command
 from doe.day.log.journal import scan_journal
 from doe.day.log.mirror.mirroring import Mirrored
@@ -27,6 +27,7 @@ class Undone:
     event: int  #: number of the event that was taken back
     plan: PlanFile  #: the plan before it
     mirrored: Mirrored  #: on how many disks the journal is with it
+    joined: tuple[tuple[str, str], ...] = ()  #: changes that had joined by the plan that was taken back
 
 
 def undo_plan(folder: Path) -> Undone:
@@ -56,7 +57,14 @@ def undo_plan(folder: Path) -> Undone:
             raise DoeError(
                 f"{error.filename or folder} can't be written ({error.strerror or error}); nothing was taken back"
             ) from None
-    return Undone(last.n, plan, mirrored)
+    return Undone(last.n, plan, mirrored, _joined(last, plan))
+
+
+def _joined(last: Event, before: PlanFile) -> tuple[tuple[str, str], ...]:
+    """The changes that joined the day by a plan, and not by the one before it."""
+    told, then = ((document or {}).get(ADDED) or [] for document in (last.payload.get("document"), before.document))
+    known = [(one["factor"], one["level"]) for one in then]
+    return tuple((one["factor"], one["level"]) for one in told if (one["factor"], one["level"]) not in known)
 
 
 def standing_plans(events: Sequence[Event]) -> list[Event]:

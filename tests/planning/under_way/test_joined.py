@@ -1,0 +1,133 @@
+"""A part that arrives at noon joins a day under way: sealed, asked, marked; and is taken back with its plan."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from pathlib import Path
+from shutil import copytree
+
+import pytest
+from day_files import day_file, factor
+from typed import typed
+
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.seal import check_seal
+from doe.day.log.events import events_of
+from doe.day.log.planned.followed import followed_plan
+from doe.day.log.planned.plan_writing import SEAL
+from doe.day.pilot.entries import Entry
+from doe.day.pilot.recording import record_pulls
+from doe.day.pilot.upnext import up_next
+from doe.planning.drawn.plan import plan_day
+
+TEXT = day_file(
+    factor("vacuum", "off", "low 2 3 1 1.5"), date="2099-05-16", start="08:00", finish="11:00", noise="pull_sd = 0.5"
+)
+
+
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory) -> Path:
+    """A planned day with its first four pulls."""
+    folder = tmp_path_factory.mktemp("day")
+    (folder / "day.toml").write_text("# ours\n" + TEXT, encoding="utf-8")
+    plan = plan_day(folder, seed=1, effort="quick", fill=True)
+    plan.save(folder)
+    begin = plan.day.begin
+    record_pulls(
+        folder,
+        [Entry(value=200.0 + run.run % 2, time=begin + dt.timedelta(minutes=run.minute)) for run in plan.runs[:4]],
+    )
+    return folder
+
+
+@pytest.fixture
+def folder(begun, tmp_path) -> Path:
+    return copytree(begun, tmp_path / "day")
+
+
+def rest(folder: Path, *words: str):
+    return typed("plan", folder, "--from-now", "--seed", 1, "--effort", "quick", *words)
+
+
+def test_it_is_asked_sealed_and_marked(folder):
+    before = followed_plan(folder, read_day_file(folder))
+    done = rest(folder, "--add", "vacuum=high:1.2")
+    assert done.returncode == 0, done.stderr
+    day = read_day_file(folder)
+    (low, high) = day.factor[0].change
+    assert (high.level, high.minutes_on, high.minutes_off, high.settling_pulls) == ("high", 2.0, 3.0, 1)
+    assert (high.smallest_gain, low.smallest_gain) == (1.2, 1.5)
+    assert (folder / "day.toml").read_text(encoding="utf-8").startswith("# ours\n")
+    plan = followed_plan(folder, day)
+    assert plan is not None and before is not None
+    assert check_seal(plan.document, day).whole
+    assert len(events_of(folder, SEAL)) == 2
+    (added,) = plan.document["added"]
+    assert (added["factor"], added["level"], added["smallest_gain"]) == ("vacuum", "high", 1.2)
+    assert {"factor": "vacuum", "level": "high"} in plan.document["family_questions"]
+    assert any(run.configuration["vacuum"] == "high" and run.count == "yes" for run in plan.runs)
+    assert plan.document["not_randomised"] == "a part joined that was not there when the order was drawn"
+    entries = [
+        Entry(value=200.0 + run.run % 3, time=day.begin + dt.timedelta(minutes=run.minute))
+        for run in up_next(folder).standing.due
+    ]
+    record_pulls(folder, entries)
+    judged = json.loads(typed("judge", folder, "--final", "--yes", "--json").stdout)
+    assert judged["sealed"] is True
+    assert [(one["level"], one["verdict_number"]) for one in judged["changes"]] == [("low", 1), ("high", 1)]
+    assert any(note["code"] == "added" and "vacuum high was added at" in note["text"] for note in judged["notes"])
+
+
+def test_it_stays_marked_when_the_rest_is_planned_once_more(folder):
+    rest(folder, "--add", "vacuum=high:1.2")
+    assert rest(folder).returncode == 0
+    plan = followed_plan(folder, read_day_file(folder))
+    assert plan is not None
+    assert [one["level"] for one in plan.document["added"]] == ["high"]
+    assert check_seal(plan.document, read_day_file(folder)).whole
+
+
+def test_it_is_taken_back_with_its_plan(folder):
+    before, text = followed_plan(folder, read_day_file(folder)), (folder / "day.toml").read_text(encoding="utf-8")
+    rest(folder, "--add", "vacuum=high:1.2")
+    done = typed("plan", folder, "--undo")
+    assert done.returncode == 0, done.stderr
+    assert (folder / "day.toml").read_text(encoding="utf-8").rstrip() == text.rstrip()
+    after = followed_plan(folder, read_day_file(folder))
+    assert before is not None and after is not None
+    assert (after.runs, after.document) == (before.runs, before.document)
+    assert check_seal(after.document, read_day_file(folder)).whole
+
+
+def test_a_preview_writes_nothing(folder):
+    before = {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
+    assert rest(folder, "--add", "vacuum=high:1.2", "--preview").returncode == 0
+    assert {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()} == before
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--add", "vacuum=high"], "expected FACTOR=LEVEL:GAIN, such as oil=5W-30:2"),
+        (["--add", "vacuum=high:x"], "expected a number"),
+        (["--add", "vacuum=low:1"], "vacuum has low already"),
+        (["--add", "fuel=E10:1"], "fuel"),
+        (["--add", "vacuum=high:-1"], "smallest_gain = -1"),
+        (["--add", "vacuum=a:1", "--add", "vacuum=b:1"], "one part at a time"),
+    ],
+)
+def test_what_can_not_join_is_refused_in_words(folder, words, said):
+    before = (folder / "day.toml").read_bytes()
+    done = rest(folder, *words)
+    assert done.returncode == 2
+    assert said in done.stderr
+    assert (folder / "day.toml").read_bytes() == before
+
+
+def test_what_was_sealed_must_stand(folder):
+    text = (folder / "day.toml").read_text(encoding="utf-8")
+    (folder / "day.toml").write_text(text.replace("smallest_gain = 1.5", "smallest_gain = 0.5"), encoding="utf-8")
+    done = rest(folder, "--add", "vacuum=high:1.2")
+    assert done.returncode == 2
+    assert "day.toml is not as it was sealed" in done.stderr
