@@ -19,10 +19,10 @@ _TOLERANCE = 0.5  # a time that is typed has no seconds [min]
 # pause for the length of a pull; what lies further off is told by nothing but a guess.
 _NEAR_SHARE, _SLOWER_SHARE = 0.35, 0.5
 _NEAR_PULLS, _SLOWER_PULLS = 1.0, 2.0
-# A gap that this tester needed within a set today says nothing of a change; nor does a quick change, before it is known
-# how even the pulls are.
-_PACE_SHARE = 1.25
-_EVEN_GAPS = 3
+# A gap that this tester needs within a set says nothing of a change (one twice as long as the middle one was a pause,
+# and is no need); nor does a quick change, before it is known how even the pulls are.
+_PACE_SHARE, _PAUSE_SHARE = 1.25, 2.0
+_EVEN_GAPS = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +60,18 @@ def next_set_by_clock(standing: Standing, minute: float) -> Forgotten | None:
     soonest = max(
         (ends[1] + begins[1]) / 2,
         begins[0] - max(_NEAR_PULLS * pull, _NEAR_SHARE * change),
-        last.minute + _PACE_SHARE * max(gaps, default=0.0),
+        last.minute + _PACE_SHARE * _pace(gaps),
     )
     latest = begins[-1] + max(_SLOWER_PULLS * pull, _SLOWER_SHARE * change)
     if not soonest <= minute <= latest:
         return None
     return Forgotten(following[0], tuple(left), minute - last.minute, ends[1])
+
+
+def _pace(gaps: Sequence[float]) -> float:
+    """The longest gap that is no pause; 0 where none is known."""
+    middle = sorted(gaps)[len(gaps) // 2] if gaps else 0.0
+    return max((gap for gap in gaps if gap <= _PAUSE_SHARE * middle), default=0.0)
 
 
 def _gaps_in_sets(standing: Standing) -> list[float]:
