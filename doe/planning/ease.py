@@ -77,8 +77,17 @@ def easier_plans(make: Make, seed: int) -> Ease:
     -------
     Ease
         Without plans that settle no more than another with fewer changeovers.
+
+    Raises
+    ------
+    InputError
+        It is a noise study.
     """
     first = make(None)
+    if not first.questions:
+        raise InputError(
+            "a noise study changes nothing on purpose: its refits are what it is made for; leave --ease out"
+        )
     found = [_easier(first), *(_easier(plan) for plan in _with_fewer(make, first.needs.changeovers))]
     worth_it = [
         one

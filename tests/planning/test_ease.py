@@ -55,6 +55,12 @@ def test_a_plan_that_settles_no_more_than_an_easier_one_is_left_out(make):
     assert (only.number, only.expected_settled) == (1, 1.6)
 
 
+def test_a_noise_study_has_no_easier_plan(make_day):
+    study = make_day(factors='[[factor]]\nname = "oil"\nbaseline = "base"\nrefit = true\nrefit_minutes = 12\n')
+    with pytest.raises(InputError, match="leave --ease out"):
+        easier_plans(lambda limit: plan_of(study, seed=1), 1)
+
+
 def test_ease_may_stand_without_its_number():
     assert with_number(["day", "--ease"]) == ["day", "--ease", "0"]
     assert with_number(["--ease", "day", "--json"]) == ["--ease", "0", "day", "--json"]

@@ -45,20 +45,20 @@ def plan_rented(
         One of them has a plan and no other is asked for, or they don't go together.
     """
     from doe.cli.day.whole_day import may_replace
-    from doe.day.files.dayfile import read_day_file
     from doe.day.files.planfile import PLAN_CSV
     from doe.errors import InputError
-    from doe.planning.rented.several_days import plan_days
+    from doe.planning.rented.several_days import days_in_order, plan_days
 
+    together = days_in_order(folders)
     if not another:
-        planned = [folder for folder in folders if (folder / PLAN_CSV).is_file()]
+        planned = [folder for folder, _ in together if (folder / PLAN_CSV).is_file()]
         if planned and not new:
             names = " ".join(map(str, folders))
             raise InputError(
                 f"{', '.join(map(str, planned))}: there is a plan already; 'doe plan {names} --new' draws others for"
                 f" all of these days, 'doe plan {planned[0]}' shows the one that is there"
             )
-        if not all(may_replace(folder, read_day_file(folder), yes=yes, together=True) for folder in folders):
+        if not all(may_replace(folder, day, yes=yes, together=True) for folder, day in together):
             return
     days = plan_days(folders, seed=seed, effort=effort, wishes=wishes, another=another, progress=progress)
     if not another:

@@ -18,7 +18,7 @@ def wish_faults(day: DayFile) -> Iterator[Fault]:
     wishes = day.wishes
     if not day.questions:
         if wishes != Wishes():
-            yield Fault(_PLACE, "a noise study changes nothing, so there is nothing to wish; leave the table out")
+            yield Fault(_PLACE, "a noise study changes nothing, so there is nothing to wish; leave the wishes out")
         return
     named = {"first": wishes.first, "last": wishes.last}
     faults = [fault for key, text in named.items() if text for fault in _named(day, f"{key} = {as_toml(text)}", text)]

@@ -23,7 +23,7 @@ from doe.planning.search.exchange import search
 from doe.planning.search.searches import EVALUATIONS, both_kinds, search_both
 from doe.planning.wishes.prices import translated
 
-_FIRST, _SWEEP = 1 / 4, 1 / 4  # of a search's evaluations: for a day of a first plan, and for a day once more
+_FIRST, _SWEEP = 1 / 2, 1 / 2  # of a search's evaluations: for a day of a first plan, and for a day once more
 _MOST_SWEEPS = 3
 _WORTH_GOING_ON = 0.005  # share of the questions that a sweep over the days must add
 

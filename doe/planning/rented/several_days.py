@@ -138,9 +138,7 @@ def plan_days(
     InputError
         A day.toml is wrong, the days don't go together, pulls are logged already, or nothing fits into one of them.
     """
-    found = [(Path(folder), read_day_file(Path(folder))) for folder in folders]
-    found.sort(key=lambda one: (one[1].day.date, one[1].day.start))
-    _refuse_what_does_not_go_together(found)
+    found = days_in_order(folders)
     for folder, day in found:
         refuse_when_begun(folder, day)
     seed = secrets.randbelow(2**31) if seed is None else seed
@@ -155,6 +153,20 @@ def plan_days(
     drawn = _drawn(together, seed)
     plans = _plans(drawn, [day for _, day in found], [folder for folder, _ in found], seed, effort)
     return SeveralDays(tuple(folder for folder, _ in found), plans, seed, more)
+
+
+def days_in_order(folders: Sequence[Path | str]) -> list[tuple[Path, DayFile]]:
+    """The days by their dates, with their folders.
+
+    Raises
+    ------
+    InputError
+        A day.toml is wrong, or they don't go together.
+    """
+    found = [(Path(folder), read_day_file(Path(folder))) for folder in folders]
+    found.sort(key=lambda one: (one[1].day.date, one[1].day.start))
+    _refuse_what_does_not_go_together(found)
+    return found
 
 
 def _refuse_what_does_not_go_together(found: Sequence[tuple[Path, DayFile]]) -> None:

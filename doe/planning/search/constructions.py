@@ -206,7 +206,7 @@ def _interleave(arrays: DayArrays, installs: list[Levels], cycle: list[Levels], 
 def _extended(arrays: DayArrays, cycle: list[Levels], most: int) -> list[int]:
     """A cycle of quick settings repeated for a whole day."""
     numbers = [arrays.index[levels] for levels in cycle if levels in arrays.index]
-    return (numbers * (most // len(numbers) + 1))[:most]
+    return (numbers * (most // len(numbers) + 1))[:most] if numbers else []
 
 
 def _repeated(walk: list[Levels]) -> list[Levels]:

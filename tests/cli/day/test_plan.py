@@ -301,6 +301,7 @@ def test_several_rented_days_are_planned_together(doe, folder, tmp_path) -> None
     alone = doe("plan", days[0], "--effort", "quick", "--new")
     assert "this day was planned together with tuesday" in alone.stderr
     assert doe("plan", *days, "--frontier").returncode == 2
+    assert "named twice" in doe("plan", days[0], days[0]).stderr
 
 
 def test_nothing_fits_is_no_slip_but_can_not_be_done(plan, folder) -> None:

@@ -121,6 +121,13 @@ def test_a_sweep_over_the_days_never_makes_them_worse(text) -> None:
     assert exchange_days.others([exchange_days.OneDay(arrays, None)], 0) is None
 
 
+def test_quick_parts_only_are_dealt_out_to_the_days_too(make_day, factor) -> None:
+    parts = "".join(factor(name, "on 2 2 0 1.0") for name in "abcd")
+    day = make_day(factors=parts, minutes=120, breaks=(), warm_up=10.0)
+    together = plan_together([day, day], seed=1, effort="quick")
+    assert together.settled > plan_together([day], seed=1, effort="quick").settled
+
+
 @pytest.mark.parametrize(
     ("change", "said"),
     [
