@@ -107,7 +107,8 @@ def replaced_lines(plan: Plan, clock: Clock) -> list[str]:
     if replaced is None:
         return []
     if replaced.ways:
-        ways = alternatives_lines(replaced.ways, len(plan.questions), clock, replaced.taken)
+        count, wished = len(plan.questions), bool(plan.wishes)
+        ways = alternatives_lines(replaced.ways, count, clock, replaced.taken, wished=wished)
         return [f"The rest of the day, from {clock(replaced.minute)}: {replaced.taken} (*)", *ways]
     rows = [(name, f"{value:.2f}" if value > 0 else "-") for name, value in replaced.worths.items()]
     return [

@@ -47,20 +47,21 @@ class Alternative(Protocol):
 
 
 def alternatives_lines(
-    ways: Sequence[Alternative], questions: int, clock: Clock, taken: str | None = None
+    ways: Sequence[Alternative], questions: int, clock: Clock, taken: str | None = None, *, wished: bool = False
 ) -> list[str]:
-    """One line a way, and below it what is lost; the one that is taken has an asterisk."""
+    """One line a way, and below it what is lost; the one that is taken has an asterisk. `wished`: there are wishes."""
     lines = []
     for way in ways:
-        lines.append(f" {'*' if way.name == taken else ' '}{way.number}  {way.name}: {_about(way, questions, clock)}")
+        about = _about(way, questions, clock, wished=wished)
+        lines.append(f" {'*' if way.name == taken else ' '}{way.number}  {way.name}: {about}")
         lines += [f"       {loss}" for loss in _losses(way)]
     return lines
 
 
-def _about(way: Alternative, questions: int, clock: Clock) -> str:
+def _about(way: Alternative, questions: int, clock: Clock, *, wished: bool) -> str:
     """What a way takes, and what it settles."""
     if way.finish is None:
-        return "not possible, no pull of it fits"
+        return f"not possible, no pull of it fits{' or it breaks a wish' if wished else ''}"
     if way.same_as is not None:
         return f"the same as {way.same_as}"
     settled = f"{way.settled:.2f} of {several(questions, 'question')} settled"
