@@ -43,11 +43,9 @@ class PullTrace(Answer):
 
     @property
     def mended(self) -> str:
-        """What was left out of the sweep itself; "" where nothing was."""
+        """What was left out and is no warning by itself; "" where nothing was."""
         counts = self.trace.counts
-        left = [(counts.empty, "with an empty cell"), (counts.spikes, "spikes")]
-        out = ", ".join(f"{count} {what}" for count, what in left if count)
-        return f"left out of {counts.rows} samples: {out}" if out else ""
+        return f"{counts.empty} of {counts.rows} samples left out: an empty cell" if counts.empty else ""
 
     def to_dict(self) -> dict[str, Any]:
         """Full precision, for machines."""
@@ -87,6 +85,7 @@ class PullTrace(Answer):
         out = [(counts.outside, "outside the sweep"), (counts.empty, "with an empty cell"), (counts.spikes, "spikes")]
         left = ", ".join(f"{count} {what}" for count, what in out if count)
         lines += [f"  left out: {left}"] if left else []
+        lines += [f"  averaged with others at the same rpm: {counts.merged}"] if counts.merged else []
         return "\n".join([*lines, *(f"  ! {warning}" for warning in self.warnings)])
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from doe.day.files.limits import outside
 from doe.day.pull_columns import pull_dict
 from doe.day.records import Pull
 from doe.report.rendering import as_data
@@ -24,6 +25,7 @@ def pull_rows(parts: DayParts, *, reasons: bool) -> list[dict[str, str]]:
 def _row(parts: DayParts, pull: Pull, *, reasons: bool) -> dict[str, str]:
     value = pull.values.get(parts.day.metric.name)
     void = "void" if pull.void is not None else ""
+    marked = ", outside limits" if not void and outside(parts.day, pull.values) else ""
     said = "; ".join(filter(None, (pull.void or "", pull.note))) if reasons else ""
     return {
         "pull": str(pull.number),
@@ -32,7 +34,8 @@ def _row(parts: DayParts, pull: Pull, *, reasons: bool) -> dict[str, str]:
         "fitted": changed_text(pull.configuration, parts.day.baseline),
         "fitting": str(pull.install),
         "value": "" if value is None else f"{value:.10g}",
-        "count": void or _COUNT[pull.count],
+        "count": void or _COUNT[pull.count] + marked,
+        "quiet": "quiet" if void or pull.count != "yes" else "",
         "said": said,
     }
 

@@ -379,3 +379,13 @@ def test_set_up_is_for_a_terminal_and_for_a_day_without_counted_pulls(folder, ru
     run("record", "--trace", "exports/t1.csv")
     said = on_a_terminal(folder, ["trace", "exports/t2.csv", "--set-up"], [""] * 10)
     assert "1 counted pull was made with [traces] as it stands" in said
+
+
+def test_samples_that_were_left_out_are_told_when_a_pull_is_logged(run, folder):
+    lines = CASES[0]["csv"].splitlines()
+    lines[5:8] = [",".join(["", *line.split(",")[1:]]) for line in lines[5:8]]
+    path = folder / "exports" / "holes.csv"
+    path.write_text("\n".join([*lines, ""]))
+    aged(path, TWO_DAYS)
+    done = run("record", "--trace", "exports/holes.csv")
+    assert f"pull 1: 3 of {len(lines) - 1} samples left out: an empty cell" in done.stderr
