@@ -8,6 +8,8 @@ from typing import Annotated
 
 import typer
 
+from doe.cli.patience import quiet
+
 YesFlag = Annotated[bool, typer.Option("--yes", help="Yes to what it asks first; without a terminal it never waits.")]
 
 
@@ -23,6 +25,7 @@ def agreement(question: str, *, yes: bool) -> Callable[[str], bool]:
     """
 
     def agreed(at_stake: str) -> bool:
+        quiet()
         print(at_stake, file=sys.stderr)
         if yes or not somebody_there():
             return True

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from typing import Any, TextIO, cast
 
+from doe.cli.patience import quiet
 from doe.words.phrases import WIDTH
 from doe.words.screen import NARROWEST
 from doe.words.visible import visible
@@ -142,6 +143,7 @@ def answer(text: str, *, noted: bool = False, coloured: bool = False) -> None:
     coloured : bool
         It was laid out for a terminal by `doe.cli.coloured`.
     """
+    quiet()
     why = _failure(text, coloured=coloured)
     if why is None:
         return

@@ -9,6 +9,7 @@ import typer
 
 from doe.cli.figures import FiguresOption, draw
 from doe.cli.options import DetailsFlag, JsonFlag, emit
+from doe.cli.patience import working
 from doe.errors import InputError
 
 
@@ -78,6 +79,7 @@ def _protocol(file: Path, noise: Path | None, as_json: bool) -> None:
 def _audit(
     files: list[Path], noise: Path | None, html: Path | None, figures: Path | None, as_json: bool, *, details: bool
 ) -> None:
+    working("auditing")
     from doe.claims.auditing import audit as audit_files
 
     found = audit_files(files, noise_from=noise)

@@ -13,6 +13,7 @@ from doe.cli.asking import YesFlag, agreement
 from doe.cli.desk.columns import CheckOnlyFlag, MissingOption, SheetOption, columns_of
 from doe.cli.figures import FiguresOption, day_title, draw
 from doe.cli.options import ClusterOption, DetailsFlag, JobsOption, JsonFlag, emit, found_each
+from doe.cli.patience import working
 
 if TYPE_CHECKING:
     from doe.analysis.judging.judgement import Judgement
@@ -137,6 +138,7 @@ def judge(
             besides = {"--look": look, "--final": final, "--metric": metric}
             _reopen(where, [name for name, said in besides.items() if said], as_json=as_json)
             return
+        working("judging")
         from doe.analysis.judging.folders import judge_and_log
 
         agreed = agreement("Show it?", yes=yes)
@@ -175,6 +177,7 @@ def judge(
             as_json=as_json,
         )  # fmt: skip
         return
+    working("judging")
     from doe.analysis.judging.verdicts import judge as judge_table
 
     judgement = judge_table(

@@ -11,6 +11,7 @@ import typer
 from doe.cli.desk.columns import CheckOnlyFlag, MissingOption, SheetOption, columns_of
 from doe.cli.figures import FiguresOption, draw
 from doe.cli.options import ClusterOption, DetailsFlag, JobsOption, JsonFlag, emit, found_each
+from doe.cli.patience import working
 
 if TYPE_CHECKING:
     from doe.analysis.archive.archive_result import NoiseArchive
@@ -104,6 +105,7 @@ def noise(
         many = {"--cell": cell, "--to": to, "--figure": figure, "--jobs": jobs != 1, "--cluster": cluster}
         if used := [name for name, option in many.items() if option]:
             raise InputError(f"{', '.join(used)}: for several day folders, or a parent folder of many")
+        working("looking at the noise")
         if where[0].is_dir():
             study = _of_folder(where[0], value or [], covariate or [])
         else:

@@ -11,6 +11,7 @@ import typer
 
 from doe.cli.asking import YesFlag, agreement
 from doe.cli.options import JsonFlag, emit, found_each
+from doe.cli.patience import working
 from doe.words.result import Answer
 
 Reader = Literal["file", "customer"]
@@ -60,6 +61,7 @@ def report(
     Example: doe report day1 day2
     """
     named, folders = bool(folders), found_each(folders)
+    working("judging, and drawing the page")
     if page := _page_of_noise(folders, named=named, used=look or final or reader != "file"):
         emit(Written(page), as_json=as_json)
         return
