@@ -18,153 +18,165 @@ import tempfile
 import traceback
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
+import log_situations as situations
 import pytest
+from log_situations import DAY, SITUATIONS, Situation, state_of
 
-TESTS = Path(__file__).parents[1]
-sys.path[:0] = [str(TESTS / "shared"), str(TESTS / "day"), str(TESTS / "day" / "pilot")]
+from doe.day import storage
+from doe.day.log.chain import HEAD
+from doe.errors import InputError
 
-import log_faults  # noqa: E402
-import simulated_disk  # noqa: E402
-import test_failing_disk as failing  # noqa: E402
-import test_lose_nothing as kills  # noqa: E402
-import test_power_cut as cuts  # noqa: E402
-from day_files import day_file, factor  # noqa: E402
+import log_faults  # isort: skip  # what log_situations put on the path
+import simulated_disk  # isort: skip
+import test_failing_disk as failing  # isort: skip
+import test_lose_nothing as kills  # isort: skip
+import test_power_cut as cuts  # isort: skip
 
-from doe.day import storage  # noqa: E402
-from doe.day.clock import lay_out  # noqa: E402
-from doe.day.files.dayfile import read_day_file  # noqa: E402
-from doe.day.files.planfile import PlanFile  # noqa: E402
-from doe.day.files.seal import seal_entries  # noqa: E402
-from doe.day.log.planned.plan_writing import log_plan  # noqa: E402
-from doe.day.log.reading import read_log  # noqa: E402
-from doe.day.pilot.adopting import adopt  # noqa: E402
-from doe.day.pilot.integrity import Checked, check_folder  # noqa: E402
-from doe.day.records import Pull, Stint  # noqa: E402
-from doe.errors import DoeError, InputError  # noqa: E402
-
-DAY = day_file(
-    factor("oil", "15W-50", "0W-20 30 20 2 2.0", refit=True),
-    factor("crankcase vacuum", "off", "on 2 3 - 1.5"),
-    finish="23:00",
-    warm_up=30,
-)
+#: what a machine may stop in: besides what is written, also what is renamed, taken away and made
+STEPS = (*cuts.STEPS, "unlink", "rename", "mkdir")
+LOGGED_LAST = 499.0
 
 
-def by_hand(folder: Path) -> None:
-    """A value edited in the table, taken as it stands."""
-    path = folder / "pulls.csv"
-    path.write_text(path.read_text(encoding="utf-8").replace("401", "401.5"), encoding="utf-8")
-
-
-def damaged(folder: Path) -> None:
-    """A table that can't be read."""
-    path = folder / "pulls.csv"
-    path.write_text(path.read_text(encoding="utf-8").replace("402", "4x2"), encoding="utf-8")
-
-
-def planned(folder: Path) -> None:
-    """A plan for the rest of the day."""
-    try:
-        day = read_day_file(folder)
-        with storage.only_writer(folder):
-            runs = tuple(lay_out(day, [Stint(day.baseline, 4)]))
-            log_plan(folder, day, PlanFile(runs, {**seal_entries(day), "seed": 2}), rest=True)
-    except OSError as error:
-        raise DoeError(f"nothing was planned: {error}") from None
-
-
-def adopted(folder: Path) -> None:
-    """A check that takes the log as it is."""
-    adopt(folder, "typed anew", now=simulated_disk.NOON)
-
-
-#: what is done, and to what kind of a begun day
-SITUATIONS: dict[str, tuple[Callable[[Path], object], Callable[[Path], None]]] = {
-    **{name: (command, lambda folder: None) for name, command in simulated_disk.COMMANDS.items()},
-    "a pull, the table damaged": (simulated_disk.COMMANDS["a pull"], damaged),
-    "a void, the table damaged": (simulated_disk.COMMANDS["a void"], damaged),
-    "a pull, a value by hand": (simulated_disk.COMMANDS["a pull"], by_hand),
-    "a plan": (planned, lambda folder: None),
-    "an adoption": (adopted, by_hand),
-}
-
-
-ONLY = ""  #: what the name of a situation has to hold
-
-
-def pulls_of(folder: Path) -> tuple[Pull, ...]:
-    """The pulls of a day, its tables damaged or not."""
-    return read_log(folder, read_day_file(folder), None, salvage=True).pulls
-
-
-def checked(folder: Path) -> Checked:
-    """A check; that a damaged table has to be mended is known here, until the next command sets it aside."""
-    found = check_folder(folder)
-    return replace(found, remaining=tuple(line for line in found.remaining if "4x2" not in line))
-
-
-for module in (failing, cuts):
-    vars(module).update(pulls_of=pulls_of, check_folder=checked)
-
-
-def begun(place: Path, alter: Callable[[Path], None]) -> Path:
-    """A day with three pulls and a void."""
-    folder = place / "ready"
-    folder.mkdir(parents=True)
-    (folder / "day.toml").write_text(DAY, encoding="utf-8")
-    simulated_disk.first_pulls(folder)
-    alter(folder)
-    return folder
-
-
-def each_situation(place: Path) -> Iterator[tuple[str, Callable[[Path], object], Path, Path]]:
+def each_situation(place: Path, only: str) -> Iterator[tuple[str, Situation, Path, Path]]:
     """What is done, on which day, in which place."""
-    for at, (name, (command, alter)) in enumerate(SITUATIONS.items()):
-        if ONLY not in name:
+    for at, (name, situation) in enumerate(SITUATIONS.items()):
+        if only not in name:
             continue
-        yield name, command, begun(place / str(at), alter), place / str(at)
+        situation.day(ready := place / str(at) / "ready")
+        yield name, situation, ready, place / str(at)
 
 
-def failing_calls(place: Path) -> tuple[Counter[str], list[str]]:
+def failing_calls(place: Path, only: str) -> tuple[Counter[str], list[str]]:
     """Every system call of each situation fails, in three ways."""
     ran: Counter[str] = Counter()
     wrong = []
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(os, "fsync", lambda handle: None)
-        for name, command, ready, own in each_situation(place):
+        for name, situation, ready, own in each_situation(place, only):
             for kind in failing.KINDS:
                 spot = own / kind.replace(" ", "-")
                 spot.mkdir()
-                runs, run = [], failing.run
-                try:
-                    with pytest.MonkeyPatch.context() as counting:
-                        counting.setattr(failing, "run", lambda *a, run=run, runs=runs: runs.append(1) or run(*a))
-                        failing.expect_true_answers(command, ready, spot, kind, patch)
-                    ran[f"{name}, {kind}"] = len(runs)
-                except Exception as error:
-                    wrong.append(f"{name}, {kind}: {_short(error)}")
+                before, after = state_of(ready), _after(situation, ready, spot)
+                step = 0
+                while True:
+                    step += 1
+                    try:
+                        if not _answered(situation, ready, spot / str(step), kind, step, (before, after), patch):
+                            break
+                    except Exception as error:
+                        wrong.append(f"{name}, {kind}, call {step}: {_short(error)}")
+                    ran[f"{name}, {kind}"] += 1
+                    shutil.rmtree(spot / str(step), ignore_errors=True)
                 shutil.rmtree(spot, ignore_errors=True)
     return ran, wrong
 
 
-def power_cuts(place: Path) -> tuple[Counter[str], list[str]]:
-    """The power is cut at each step of each situation, in ten ways each."""
+def _after(situation: Situation, ready: Path, place: Path) -> dict[str, Any]:
+    """What the day holds with what was asked for."""
+    situation.command(situations.copied(ready, place / "after"))
+    return state_of(place / "after")
+
+
+def _answered(
+    situation: Situation,
+    ready: Path,
+    place: Path,
+    kind: str,
+    step: int,
+    states: tuple[dict[str, Any], dict[str, Any]],
+    patch: pytest.MonkeyPatch,
+) -> bool:
+    """Let one call fail: the answer must be the true one. Whether there was such a call."""
+    folder = situations.copied(ready, place / "day")
+    run = failing.Failing(simulated_disk.Disk(folder, place / "held", step), step, kind)
+    answer = failing.run(situation.command, run, patch)
+    if not run.reached:
+        assert answer == "done"
+        return False
+    seen: list[dict[str, bytes]] = []
+    for found in [folder, *simulated_disk.mornings(run.disk, place)]:
+        files = {path.name: path.read_bytes() for path in found.iterdir()}
+        if files not in seen:
+            seen.append(files)
+            told_by = f"{answer} when {run.made[step - 1]} failed"
+            _expect_true(answer, found, *states, situation, told_by)
+    return True
+
+
+def _expect_true(
+    answer: str, folder: Path, before: dict[str, Any], after: dict[str, Any], situation: Situation, told_by: str
+) -> None:
+    """What a folder holds is what the answer said, and the folder works on."""
+    now = state_of(folder)
+    if answer == "unsure":
+        _expect_either(now, before, after)
+    else:
+        assert now == (after if answer == "done" else before), f"{told_by}: {_difference(now, before, after)}"
+    assert (remaining := situations.is_sound(folder).remaining) == (), f"{told_by}: {remaining}"
+    if answer == "not done":
+        situation.command(folder)
+        again = state_of(folder)
+        assert again == after, f"{told_by}, typed again: {_difference(again, before, after)}"
+    simulated_disk.log(folder, LOGGED_LAST)
+    assert (mended := situations.is_sound(folder).mended) == (), f"{told_by}: {mended}"
+
+
+def _expect_either(now: dict[str, Any], before: dict[str, Any], after: dict[str, Any]) -> None:
+    """Each thing is as it was, or as it was to be."""
+    assert before.keys() <= now.keys(), f"lost: {before.keys() - now.keys()}"
+    for name, one in now.items():
+        assert one in (before.get(name), after.get(name)), f"{name}: {one}"
+
+
+def _difference(now: dict[str, Any], before: dict[str, Any], after: dict[str, Any]) -> str:
+    names = [name for name in {**now, **before, **after} if not now.get(name) == before.get(name) == after.get(name)]
+    return "; ".join(
+        f"{name}: {now.get(name)}, was {before.get(name)}, asked {after.get(name)}"[:200] for name in names
+    )
+
+
+def power_cuts(place: Path, only: str) -> tuple[Counter[str], list[str]]:
+    """The power is cut, or the process killed, at each step of each situation; ten mornings each."""
     ran: Counter[str] = Counter()
     wrong = []
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(os, "fsync", lambda handle: None)
-        for name, command, ready, own in each_situation(place):
-            spot = own / "cuts"
-            spot.mkdir()
-            try:
-                ran[name] = cuts.expect_no_loss(command, ready, spot, patch)
-            except Exception as error:
-                wrong.append(f"{name}: {_short(error)}")
+        patch.setattr(cuts, "STEPS", STEPS)
+        for name, situation, ready, own in each_situation(place, only):
+            (spot := own / "cuts").mkdir()
+            before, after = state_of(ready), _after(situation, ready, spot)
+            step, finished = 0, False
+            while not finished:
+                step += 1
+                folder = situations.copied(ready, spot / str(step) / "day")
+                disk = simulated_disk.Disk(folder, spot / str(step) / "held", step)
+                finished = cuts.run_until_cut(situation.command, disk, patch)
+                for found in [folder, *simulated_disk.mornings(disk, spot / str(step))]:
+                    ran[name] += 1
+                    try:
+                        _expect_sound(found, after if finished else before, after)
+                    except Exception as error:
+                        wrong.append(f"{name}, step {step}, {found.name}: {_short(error)}")
+                shutil.rmtree(spot / str(step), ignore_errors=True)
+            ran[f"steps of {name}"] = step
             shutil.rmtree(spot, ignore_errors=True)
     return ran, wrong
+
+
+def _expect_sound(folder: Path, before: dict[str, Any], after: dict[str, Any]) -> None:
+    """All that was there before the command, or that it wanted; the folder works on; the tables hold it all."""
+    _expect_either(state_of(folder), before, after)
+    simulated_disk.log(folder, LOGGED_LAST)
+    assert (remaining := situations.is_sound(folder).remaining) == (), remaining
+    assert (mended := situations.is_sound(folder).mended) == (), mended
+    lying = [path.name for path in folder.iterdir() if path.name.startswith(".") and path.name != HEAD]
+    assert lying == [], lying
+    told = simulated_disk.told(simulated_disk.pulls_of(folder))
+    (folder / "pulls.journal").unlink()
+    assert simulated_disk.told(simulated_disk.pulls_of(folder)) == told, "the tables hold it all by themselves"
 
 
 def killed(place: Path, number: int) -> tuple[Counter[str], list[str]]:
@@ -268,11 +280,10 @@ def main() -> None:
     for name in ("kills", "recorders", "tables", "clocks"):
         parser.add_argument(f"--{name}", type=int, default=0)
     asked = parser.parse_args()
-    globals()["ONLY"] = asked.only
     storage._PATIENCE_SECONDS = 600.0  # whoever waits for another waits as long as the machine needs
     parts: dict[str, tuple[int, Callable[[Path], tuple[Counter[str], list[str]]]]] = {
-        "calls": (asked.calls, failing_calls),
-        "cuts": (asked.cuts, power_cuts),
+        "calls": (asked.calls, lambda place: failing_calls(place, asked.only)),
+        "cuts": (asked.cuts, lambda place: power_cuts(place, asked.only)),
         "kills": (asked.kills, lambda place: killed(place, asked.kills)),
         "recorders": (asked.recorders, lambda place: recorders(place, asked.recorders)),
         "tables": (asked.tables, lambda place: tables(place, asked.tables)),

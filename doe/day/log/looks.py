@@ -17,6 +17,7 @@ from doe.day.names import name_key
 from doe.day.storage import write_atomically
 from doe.day.tables import CellReader, CsvTable, Row, csv_text, has_text, parse_count, parse_number, read_table
 from doe.errors import InputError
+from doe.words.day import folder_notes
 from doe.words.notes import Note
 
 LOOKS_CSV = "looks.csv"
@@ -118,7 +119,7 @@ def write_look(folder: Path, look: Look) -> Sequence[Note]:
     Returns
     -------
     sequence of Note
-        What is to be said of the journal's copy on another disk.
+        What is to be said of the journal's copy on another disk, and of a table that lags behind the journal.
 
     Raises
     ------
@@ -128,8 +129,35 @@ def write_look(folder: Path, look: Look) -> Sequence[Note]:
     before = read_looks(folder)
     closed = [(CLOSE, {"look": look.look})] if look.closes else []
     written = append_together(folder, [*closed, (_FINAL if look.final else _EARLY, _payload(look))])
-    write_atomically(folder / LOOKS_CSV, csv_text(_HEADER, [row for one in (*before, look) for row in _rows(one)]))
+    try:
+        _write_table(folder, [*before, look])
+    except OSError as error:  # it is in the ledger all the same; the next one writes the table
+        return [*written.mirrored.notes, folder_notes.looks_not_written(LOOKS_CSV, error.strerror or str(error))]
     return written.mirrored.notes
+
+
+def bring_up_looks(folder: Path) -> list[str]:
+    """Write the table where the journal has more; what was put back, in words. Call it under the lock of the folder.
+
+    Raises
+    ------
+    InputError
+        The table can't be read.
+    OSError
+        It can't be written.
+    """
+    path = folder / LOOKS_CSV
+    looks = read_looks(folder)
+    table = read_table(path) if has_text(path) else None
+    here = {table.cell(row, "look") for row in table.rows} if table else set()
+    lost = [look.look for look in looks if str(look.look) not in here]
+    if lost:
+        _write_table(folder, looks)
+    return [folder_notes.looks_put_back(LOOKS_CSV, lost)] * bool(lost)
+
+
+def _write_table(folder: Path, looks: Iterable[Look]) -> None:
+    write_atomically(folder / LOOKS_CSV, csv_text(_HEADER, [row for one in looks for row in _rows(one)]))
 
 
 def _rows(look: Look) -> Iterable[tuple[str, ...]]:

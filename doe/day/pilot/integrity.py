@@ -16,6 +16,7 @@ from doe.day.log.chain import HEAD, NO_EVENT, Head, digest, read_note
 from doe.day.log.comparing import pull_events
 from doe.day.log.journal import JournalScan, mend_journal, scan_journal
 from doe.day.log.lines import JOURNAL
+from doe.day.log.looks import bring_up_looks
 from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored, Mirroring
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.planned.plan_writing import bring_up_plan
@@ -177,7 +178,7 @@ def _checked_tables(
 ) -> PullLog:
     """The log, after the tables have been brought up to the journal."""
     try:
-        found.mended += bring_up(folder, day, events) if found.writable else []
+        found.mended += [*bring_up(folder, day, events), *bring_up_looks(folder)] if found.writable else []
     except InputError as error:
         found.remaining += error.faults
     except OSError as error:

@@ -15,9 +15,10 @@ from doe.day.log.planned.plan_writing import bring_up_plan, log_plan
 from doe.day.log.reading import read_log
 from doe.day.records import ROW_KINDS, Run
 from doe.day.schema import DayFile
-from doe.day.storage import only_writer, write_atomically
-from doe.errors import DoeError, InputError
+from doe.day.storage import UnsureWriteError, only_writer, write_atomically
+from doe.errors import DoeError, InputError, UnsureError
 from doe.words.notes import Note
+from doe.words.plans.plan_words import perhaps_planned
 
 
 def save_plan(
@@ -57,6 +58,8 @@ def save_plan(
         Pulls have been logged there already, and this is no plan for the rest of the day, or not for what is left now.
     DoeError
         Another process holds the folder, or a file can't be written.
+    UnsureError
+        The disk failed in such a way that nobody can tell whether the plan is logged.
     """
     with only_writer(folder):
         if not rest:
@@ -71,6 +74,8 @@ def save_plan(
                 bring_up_plan(folder, day)
             _keep_old(folder)
             return log_plan(folder, day, PlanFile(tuple(runs), document, tuple(orders)), rest=rest).notes
+        except UnsureWriteError as error:
+            raise UnsureError(perhaps_planned(str(error.filename or folder), error.strerror or str(error))) from None
         except OSError as error:
             where = error.filename or folder
             raise DoeError(

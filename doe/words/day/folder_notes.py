@@ -43,6 +43,17 @@ def table_not_read(fault: str) -> Note:
     return Note("table-not-read", "", text, "serious")
 
 
+def looks_not_written(table: str, reason: str) -> Note:
+    """The ledger's table, which lags behind the journal."""
+    text = f"{table} can't be written ({reason}); nothing is lost: 'doe check' writes it from pulls.journal"
+    return Note("table-not-written", table, text, "serious")
+
+
+def looks_put_back(table: str, looks: Sequence[int]) -> str:
+    """The ledger's table had less than the journal."""
+    return f"{table} had lost {listed_short([f'verdict {look}' for look in looks])}; put back from the journal"
+
+
 def stopped() -> Note:
     """The tester stopped it after the journal was written."""
     text = "stopped before the tables were written; nothing is lost: it is in pulls.journal"

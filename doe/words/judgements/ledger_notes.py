@@ -129,6 +129,11 @@ def unwritable(why: str) -> str:
     return f"NOT IN THE LEDGER of risk: {why}."
 
 
+def perhaps_written(why: str) -> str:
+    """Of a folder whose disk failed in such a way that nobody can tell; `why` names it."""
+    return f"NOT SURE whether it is in the ledger of risk: {why}. The next 'doe judge' counts it where it is."
+
+
 def past_the_ledger(command: str) -> Note:
     """A table that is the log of a day folder."""
     text = f"this table is the log of a day: judged here, it goes past the day's plan and its ledger of risk; {command}"

@@ -246,3 +246,11 @@ def _order_lines(plan: Plan) -> list[str]:
 
 def _caution_lines(plan: Plan) -> list[str]:
     return [f"Caution: {caution}" for caution in plan.cautions]
+
+
+def perhaps_planned(file: str, why: str) -> str:
+    """Of a plan on its way to a disk that failed in such a way that nobody can tell."""
+    return (
+        f"NOT SURE whether the plan is logged: {file} can't be written ({why}); 'doe next' shows the plan that holds,"
+        " do not plan again before you have looked"
+    )

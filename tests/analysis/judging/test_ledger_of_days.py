@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import errno
 import json
 import shutil
 from functools import partial
@@ -20,7 +21,7 @@ from doe.day.files.planfile import read_plan, write_plan
 from doe.day.files.seal import seal_of
 from doe.day.log.journal import scan_journal
 from doe.day.log.looks import LOOKS_CSV, read_looks
-from doe.day.storage import NoWritingError
+from doe.day.storage import NoWritingError, UnsureWriteError
 from doe.errors import DoeError, InputError
 from doe.report import html
 from doe.words.judgements import ledger_notes
@@ -252,6 +253,20 @@ def test_a_folder_that_cant_be_written_in_is_judged_at_its_level_and_says_so(tmp
     assert "NOT IN THE LEDGER of risk" in found.to_text(details=True)
     assert "Read-only file system" in found.to_dict()["not_in_ledger"]
     assert len(table(folder)) == 1
+
+
+def test_a_verdict_of_which_nobody_can_tell_whether_it_is_kept_says_so(tmp_path, monkeypatch):
+    folder = make_day(tmp_path / "d", date=PAST)
+
+    def unsure(path, data):
+        error = UnsureWriteError(errno.EIO, "Input/output error")
+        error.written = len(data)
+        raise error
+
+    monkeypatch.setattr("doe.day.log.journal.append_synced", unsure)
+    found = judge_and_log(folder)
+    assert found.to_dict()["not_in_ledger"].startswith("NOT SURE whether it is in the ledger of risk: ")
+    assert "Input/output error" in found.to_dict()["not_in_ledger"]
 
 
 def test_a_verdict_that_came_in_between_is_seen_and_this_one_is_the_next(tmp_path, monkeypatch):

@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 import csv
+import errno
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from doe.day.log.events import append_event
-from doe.day.log.looks import LOOKS_CSV, Altered, Look, Seen, Told, numbers_in, read_looks, spans, write_look
+from doe.day.log.looks import (
+    LOOKS_CSV,
+    Altered,
+    Look,
+    Seen,
+    Told,
+    bring_up_looks,
+    numbers_in,
+    read_looks,
+    spans,
+    write_look,
+)
 from doe.errors import InputError
 
 TOLD = (
@@ -54,6 +66,23 @@ def test_either_alone_will_do(tmp_path):
     first, last = read_looks(tmp_path)
     assert first == FIRST
     assert (last.told, last.closes, last.seen) == (TOLD, True, None)
+
+
+def full(*_):
+    raise OSError(errno.ENOSPC, "No space left on device")
+
+
+def test_a_table_that_lags_behind_is_told_and_written_by_a_check(tmp_path, monkeypatch):
+    write_look(tmp_path, FIRST)
+    with monkeypatch.context() as patch:
+        patch.setattr("doe.day.log.looks.write_atomically", full)
+        (note,) = write_look(tmp_path, LAST)
+    assert (note.code, note.text.count("No space left on device")) == ("table-not-written", 1)
+    assert read_looks(tmp_path) == [FIRST, LAST]
+    assert bring_up_looks(tmp_path) == ["looks.csv had lost verdict 2; put back from the journal"]
+    assert bring_up_looks(tmp_path) == []
+    (tmp_path / "pulls.journal").unlink()
+    assert [look.look for look in read_looks(tmp_path)] == [1, 2]
 
 
 def test_a_number_edited_in_the_table_counts_for_nothing(tmp_path):

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
+import errno
 import json
 
 import pytest
 
+from doe.day.clock import lay_out
+from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
 from doe.day.files.seal import seal_of
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
-from doe.errors import InputError
+from doe.day.records import Stint
+from doe.day.storage import UnsureWriteError
+from doe.errors import InputError, UnsureError
 from doe.planning.drawn.plan import plan_day
+from doe.planning.drawn.saving import save_plan
 
 
 @pytest.fixture
@@ -41,6 +47,19 @@ def test_a_plan_can_be_made_again_before_the_first_pull(folder) -> None:
     again.save(folder)
     assert read_plan(folder).document["seed"] == 2
     assert json.loads((folder / "plan.1.json").read_text(encoding="utf-8"))["seed"] == 1
+
+
+def test_what_nobody_can_tell_of_a_plan_is_not_called_unplanned(folder, monkeypatch) -> None:
+    day = read_day_file(folder)
+
+    def unsure(path, data):
+        error = UnsureWriteError(errno.EIO, "Input/output error")
+        error.written = len(data)
+        raise error
+
+    monkeypatch.setattr("doe.day.log.journal.append_synced", unsure)
+    with pytest.raises(UnsureError, match=r"NOT SURE whether the plan is logged: .*Input/output error.*doe next"):
+        save_plan(folder, day, lay_out(day, [Stint(day.baseline, 4)]), {"seed": 1}, [], rest=False)
 
 
 def test_with_pulls_it_refuses_and_names_the_way_out(folder) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from doe.day.log.looks import Look, read_looks, write_look
-from doe.day.storage import NoWritingError, only_writer
+from doe.day.storage import NoWritingError, UnsureWriteError, only_writer
 from doe.words.judgements import ledger_notes
 from doe.words.notes import Note
 
@@ -17,7 +17,7 @@ from doe.words.notes import Note
 class Kept:
     """What became of a verdict on its way into the ledgers."""
 
-    refused: str = ""  #: which folders can't be written in, in words
+    refused: str = ""  #: which folders can't be written in, or may not have been, in words
     notes: tuple[Note, ...] = ()  #: of the copies of their journals
 
 
@@ -41,6 +41,7 @@ def keep(new: Mapping[Path, Look], read: Mapping[Path, Sequence[Look]]) -> Kept 
         Another process holds a folder.
     """
     refused: dict[Path, str] = {}
+    unsure: dict[Path, str] = {}
     notes: list[Note] = []
     with ExitStack() as locks:
         for folder in sorted(new, key=lambda one: one.resolve().as_posix()):
@@ -55,6 +56,9 @@ def keep(new: Mapping[Path, Look], read: Mapping[Path, Sequence[Look]]) -> Kept 
                 continue
             try:
                 notes += write_look(folder, look)
+            except UnsureWriteError as error:
+                unsure[folder] = f"{folder}: {error.strerror}"
             except OSError as error:
                 refused[folder] = f"{folder}: {error.strerror}"
-    return Kept(" ".join(ledger_notes.unwritable(why) for why in refused.values()), tuple(dict.fromkeys(notes)))
+    said = [*map(ledger_notes.unwritable, refused.values()), *map(ledger_notes.perhaps_written, unsure.values())]
+    return Kept(" ".join(said), tuple(dict.fromkeys(notes)))

@@ -102,14 +102,17 @@ class Mirroring:
 
 
 def copied(folder: Path) -> Mirrored:
-    """Bring the copy up to the journal, under the lock of the folder: what became of it.
+    """Bring the copy up to the journal, under the lock of the folder: what became of it. Nothing is raised.
 
     Where day.toml can't be read, the copy that was agreed to last is the one that is meant.
     """
-    events = scan_any(folder).events
+    try:
+        events = scan_any(folder).events
+    except OSError:  # whoever wrote in it has an answer to give, and this isn't it
+        return NO_MIRROR
     try:
         mirror = read_day_file(folder).log.mirror
-    except InputError:
+    except (InputError, OSError):
         agreed = [event.payload for event in events if event.event == MIRROR]
         mirror = str(agreed[-1].get("folder", "")) if agreed else ""
     try:

@@ -1,0 +1,250 @@
+"""What log_harness.py puts under fire: every command that writes, on its day, and what of that may not be lost."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+from unittest import mock
+
+TESTS = Path(__file__).parents[1]
+sys.path[:0] = [str(TESTS / "shared"), str(TESTS / "day"), str(TESTS / "day" / "pilot")]
+
+import simulated_disk  # noqa: E402
+from day_files import day_file, factor  # noqa: E402
+
+from doe.analysis.judging.folders import judge_and_log  # noqa: E402
+from doe.analysis.judging.judgement import Judgement  # noqa: E402
+from doe.day.clock import lay_out  # noqa: E402
+from doe.day.files.dayfile import read_day_file  # noqa: E402
+from doe.day.files.seal import seal_entries  # noqa: E402
+from doe.day.log.events import events_of  # noqa: E402
+from doe.day.log.looks import read_looks  # noqa: E402
+from doe.day.log.planned.followed import followed_plan  # noqa: E402
+from doe.day.log.reading import UNPLACED, read_log  # noqa: E402
+from doe.day.pilot.adopting import adopt  # noqa: E402
+from doe.day.pilot.entries import Entry  # noqa: E402
+from doe.day.pilot.integrity import Checked, check_folder  # noqa: E402
+from doe.day.pilot.recording import record_pulls  # noqa: E402
+from doe.day.pilot.said import Said  # noqa: E402
+from doe.day.pilot.unplaced import log_unplaced  # noqa: E402
+from doe.day.records import Stint  # noqa: E402
+from doe.day.sheet.run_sheet import read_run_sheet  # noqa: E402
+from doe.day.sheet.sheet_record import SHEET, note_sheet  # noqa: E402
+from doe.day.storage import UnsureWriteError  # noqa: E402
+from doe.errors import DoeError, InputError, UnsureError  # noqa: E402
+from doe.planning.drawn.saving import save_plan  # noqa: E402
+from doe.report import html  # noqa: E402
+
+DAY = day_file(
+    factor("oil", "15W-50", "0W-20 30 20 2 2.0", refit=True),
+    factor("crankcase vacuum", "off", "on 2 3 - 1.5"),
+    finish="23:00",
+    warm_up=30,
+)
+
+Command = Callable[[Path], object]
+
+
+def fresh(folder: Path) -> None:
+    """A day of which nothing is there but day.toml."""
+    folder.mkdir(parents=True)
+    (folder / "day.toml").write_text(DAY, encoding="utf-8")
+
+
+def begun(folder: Path) -> None:
+    """Three pulls and a void."""
+    fresh(folder)
+    simulated_disk.first_pulls(folder)
+
+
+def planned(folder: Path) -> None:
+    """A day with its plan and no pull."""
+    fresh(folder)
+    plan(folder)
+
+
+def under_way(folder: Path) -> None:
+    """The same with three pulls and a void."""
+    planned(folder)
+    simulated_disk.first_pulls(folder)
+
+
+def judged(folder: Path) -> None:
+    """A day of two sets, of which an early look was shown."""
+    fresh(folder)
+    for oil in ("15W-50", "0W-20", "15W-50"):
+        entries = [Entry(value=401.0 + at, note=f"{oil} {at}", settings={"oil": oil}) for at in range(4)]
+        entries = [replace(entry, note=f"{len(simulated_disk.pulls_of(folder))} {entry.note}") for entry in entries]
+        record_pulls(folder, entries, now=simulated_disk.NOON)
+    judge(folder, look=True)
+
+
+def by_hand(folder: Path) -> None:
+    """A value edited in the table, taken as it stands."""
+    begun(folder)
+    path = folder / "pulls.csv"
+    path.write_text(path.read_text(encoding="utf-8").replace("401", "401.5"), encoding="utf-8")
+
+
+def damaged(folder: Path) -> None:
+    """A table that can't be read."""
+    begun(folder)
+    path = folder / "pulls.csv"
+    path.write_text(path.read_text(encoding="utf-8").replace("402", "4x2"), encoding="utf-8")
+
+
+def behind(folder: Path) -> None:
+    """Tables and plan that lack what the journal has."""
+    under_way(folder)
+    for name in ("voids.csv", "plan.csv"):
+        (folder / name).unlink()
+
+
+def waiting(folder: Path) -> None:
+    """A number that has no place yet."""
+    begun(folder)
+    number(folder)
+
+
+def plan(folder: Path) -> None:
+    """A plan, of the whole day or, where pulls were logged, of its rest."""
+    _told(lambda: _planned(folder))
+
+
+def _planned(folder: Path) -> None:
+    day, rest = read_day_file(folder), bool(simulated_disk.pulls_of(folder))
+    document = {**seal_entries(day), "seed": 1 + rest, **({"not_randomised": "one order"} if rest else {})}
+    runs = lay_out(day, [Stint(day.baseline, 4 + rest), Stint({**day.baseline, "oil": "0W-20"}, 4)])
+    save_plan(folder, day, runs, document, ["ab", "ba"], rest=rest)
+
+
+def judge(folder: Path, *, look: bool = False) -> None:
+    """A verdict, which is shown only where it is in the ledger."""
+    _kept(lambda: judge_and_log(folder, look=look, final=not look))
+
+
+def report(folder: Path) -> None:
+    """The same with its page, whose drawing is left out here."""
+    with mock.patch.object(html, "report_page", lambda *a, **k: "<html>"):
+        found = _kept(lambda: judge_and_log(folder, final=True))
+        with suppress(DoeError):  # the verdict was shown by then: the page is written anew
+            _told(lambda: html.write_report(folder, found))
+
+
+def sheet(folder: Path) -> None:
+    """A sheet is noted."""
+    _told(lambda: note_sheet(folder, read_run_sheet(folder), "sheet.html"))
+
+
+def number(folder: Path) -> None:
+    """A number that is typed while day.toml is wrong."""
+    log_unplaced(folder, Said(("404.5",), note="n0"), InputError("day.toml: a slip"), now=simulated_disk.NOON)
+
+
+def check(folder: Path) -> None:
+    """A check mends."""
+    _told(lambda: check_folder(folder))
+
+
+def take(folder: Path) -> None:
+    """A check takes the log as it is."""
+    adopt(folder, "typed anew", now=simulated_disk.NOON)
+
+
+def _kept(command: Callable[[], Judgement]) -> Judgement:
+    """A verdict, with what is said of its way into the ledger."""
+    found: list[Judgement] = []
+    _told(lambda: found.append(command()))
+    if (found[0].unkept or "").startswith("NOT SURE"):
+        raise UnsureError(f"do not type it again: {found[0].unkept}")
+    if found[0].unkept:
+        raise DoeError(f"nothing was kept: {found[0].unkept}")
+    return found[0]
+
+
+def _told(command: Callable[[], object]) -> None:
+    """What the command line would say of an error of the system."""
+    try:
+        command()
+    except UnsureWriteError as error:
+        raise UnsureError(f"do not type it again: {error}") from None
+    except OSError as error:
+        raise DoeError(f"nothing was done: {error}") from None
+    except UnsureError as error:
+        raise UnsureError(f"do not type it again: {error}") from None
+    except DoeError as error:
+        if "is logged" not in str(error):  # a file of a plan that lags behind
+            raise DoeError(f"nothing was done: {error}") from None
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """A command, and the day on which it is typed."""
+
+    command: Command
+    day: Callable[[Path], None]
+
+
+_PULLS = simulated_disk.COMMANDS
+SITUATIONS: dict[str, Situation] = {
+    **{f"{name}, begun": Situation(command, begun) for name, command in _PULLS.items()},
+    "a pull, fresh": Situation(_PULLS["a pull"], fresh),
+    "a pull with readings, fresh": Situation(_PULLS["a pull with readings"], fresh),
+    "a pull, planned": Situation(_PULLS["a pull"], planned),
+    "a pull, under way": Situation(_PULLS["a pull"], under_way),
+    "a pull, tables behind": Situation(_PULLS["a pull"], behind),
+    "a pull, the table damaged": Situation(_PULLS["a pull"], damaged),
+    "a pull, a value by hand": Situation(_PULLS["a pull"], by_hand),
+    "a pull, a number waiting": Situation(_PULLS["a pull"], waiting),
+    "a void, the table damaged": Situation(_PULLS["a void"], damaged),
+    "a void, under way": Situation(_PULLS["a void"], under_way),
+    "a plan, fresh": Situation(plan, fresh),
+    "a plan, planned": Situation(plan, planned),
+    "a plan for the rest, begun": Situation(plan, begun),
+    "a plan for the rest, under way": Situation(plan, under_way),
+    "a judgement, judged": Situation(judge, judged),
+    "a report, judged": Situation(report, judged),
+    "a sheet, planned": Situation(sheet, planned),
+    "a sheet, under way": Situation(sheet, under_way),
+    "a number without a place, fresh": Situation(number, fresh),
+    "a number without a place, under way": Situation(number, under_way),
+    "a check, tables behind": Situation(check, behind),
+    "a check, a number waiting": Situation(check, waiting),
+    "an adoption, a value by hand": Situation(take, by_hand),
+}
+
+
+def state_of(folder: Path) -> dict[str, Any]:
+    """What may not be lost of a day, each under a name of its own."""
+    day = read_day_file(folder)
+    followed = followed_plan(folder, day)
+    log = read_log(folder, day, None, salvage=True)
+    told = simulated_disk.told(log.pulls)
+    for one in events_of(folder, UNPLACED):  # a number that has its place is the same, wherever it waits
+        told.setdefault(str(one.payload["said"]["note"]), one.payload["said"]["values"])
+    return {
+        **told,
+        "the plan": tuple((run.run, run.install, tuple(run.configuration.items())) for run in followed.runs)
+        if followed
+        else (),
+        "the verdicts": [(look.look, look.final, look.told) for look in read_looks(folder)],
+        "sheets": len(events_of(folder, SHEET)),
+        "edited": len(log.edited),
+    }
+
+
+def is_sound(folder: Path) -> Checked:
+    """A check; that a damaged table has to be mended is known here, until the next command sets it aside."""
+    found = check_folder(folder)
+    known = ("4x2", "pulls.csv: pull 1: mean power")
+    return replace(found, remaining=tuple(line for line in found.remaining if not any(word in line for word in known)))
+
+
+def copied(ready: Path, folder: Path) -> Path:
+    """The day anew."""
+    return Path(shutil.copytree(ready, folder))
