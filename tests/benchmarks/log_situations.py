@@ -24,8 +24,9 @@ from doe.day.files.dayfile import read_day_file  # noqa: E402
 from doe.day.files.seal import seal_entries  # noqa: E402
 from doe.day.log.events import events_of  # noqa: E402
 from doe.day.log.looks import read_looks  # noqa: E402
+from doe.day.log.marks.without_place import UNPLACED  # noqa: E402
 from doe.day.log.planned.followed import followed_plan  # noqa: E402
-from doe.day.log.reading import UNPLACED, read_log  # noqa: E402
+from doe.day.log.reading import read_log  # noqa: E402
 from doe.day.pilot.adopting import adopt  # noqa: E402
 from doe.day.pilot.entries import Entry  # noqa: E402
 from doe.day.pilot.integrity import Checked, check_folder  # noqa: E402

@@ -10,10 +10,13 @@ from pathlib import Path
 
 import numpy as np
 
+from doe.analysis.archive.plain_day import plain_pulls
 from doe.analysis.scatter import noise_checks as checks
 from doe.analysis.trials.clash import sums_of_squares
+from doe.analysis.trials.corrected import corrected_pulls
 from doe.analysis.trials.from_folders import DayFolder, trial_of_days
 from doe.analysis.trials.trial import Trial
+from doe.day.files.dayfile import read_day_file
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
 from doe.stats.wander import wander_kernel
@@ -91,13 +94,22 @@ def day_summaries(folder: Path, value: Sequence[str] = ()) -> list[DaySummary | 
         One a metric. No fault is raised: an archive goes on without the day.
     """
     try:
-        day = DayFolder.read(folder)
+        day = _read(folder)
     except InputError as error:
         more = f" (and {len(error.faults) - 1} more)" if len(error.faults) > 1 else ""
         return [LeftOut(str(folder), error.faults[0] + more, True)]
     except (OSError, DoeError) as error:
         return [LeftOut(str(folder), str(error), True)]
     return [_of_metric(day, name) for name in dict.fromkeys(value or [day.day.metric.name])]
+
+
+def _read(folder: Path) -> DayFolder:
+    """The pulls of a day and what they are corrected by; its notes and its plan say nothing of the noise."""
+    day = read_day_file(folder)
+    pulls = plain_pulls(folder, day)
+    if pulls is None:
+        return DayFolder.read(folder)
+    return DayFolder(folder, day, None, corrected_pulls(day, pulls).pulls, (), name=folder.name)
 
 
 def _of_metric(day: DayFolder, name: str) -> DaySummary | LeftOut:

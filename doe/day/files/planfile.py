@@ -140,13 +140,29 @@ def read_plan(folder: Path, day: DayFile | None = None) -> PlanFile | None:
     if not path.is_file():
         return None
     runs = _read_runs(read_table(path), day)
-    orders = folder / ORDERS
-    text = decode(orders.read_bytes(), ORDERS) if orders.is_file() else ""
-    return PlanFile(runs, _read_document(folder / PLAN_JSON), tuple(text.split()))
+    orders = read_orders(folder / ORDERS)
+    return PlanFile(runs, read_document(folder / PLAN_JSON), orders)
 
 
-def _read_document(path: Path) -> dict[str, Any]:
-    """What plan.json holds, {} without one."""
+def read_orders(path: Path) -> tuple[str, ...]:
+    """The lines of orders.txt, () without one.
+
+    Raises
+    ------
+    InputError
+        It is no text.
+    """
+    return tuple(decode(path.read_bytes(), path.name).split()) if path.is_file() else ()
+
+
+def read_document(path: Path) -> dict[str, Any]:
+    """What plan.json holds, {} without one.
+
+    Raises
+    ------
+    InputError
+        It is no JSON, or from a newer program.
+    """
     if not path.is_file():
         return {}
     try:

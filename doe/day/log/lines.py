@@ -6,7 +6,7 @@ import json
 import uuid
 import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from doe.day.clocks.stamp import Stamp, stamp_of
@@ -82,10 +82,8 @@ def content_of(line: bytes) -> dict[str, Any] | None:
     if type(n) is not int or not 0 < n < _MOST or not isinstance(key, str) or not isinstance(at, str):
         return None
     if type(version) is int and version == 1:
-        event = _event(content, n, key, at)
-        if event is None or event.event not in ROW_KINDS:
-            return None
-        return {"v": 1, "n": n, "events": [replace(event, witnessed=False)]}
+        event = _event(content, n, key, at, witnessed=False)
+        return {"v": 1, "n": n, "events": [event]} if event is not None and event.event in ROW_KINDS else None
     return _of_version_2(content, n, key, at) if version == VERSION and type(version) is int else None
 
 
@@ -139,7 +137,9 @@ def _lost(told: object) -> Head | None:
     return Head(told["n"], told["hash"])
 
 
-def _event(content: dict[str, Any], n: int, key: str, at: str, clock: Stamp | None = None) -> Event | None:
+def _event(
+    content: dict[str, Any], n: int, key: str, at: str, clock: Stamp | None = None, *, witnessed: bool = True
+) -> Event | None:
     """One change, None when it is something else; the pull of a row can be counted, and its cells are texts."""
     kind, row = content.get("event"), content.get("row")
     if not isinstance(kind, str):
@@ -149,10 +149,10 @@ def _event(content: dict[str, Any], n: int, key: str, at: str, clock: Stamp | No
             return None
         if not _is_pull(row.get("pull", "")):
             return None
-    return _made(content, n, key, at, clock)
+    return _made(content, n, key, at, clock, witnessed=witnessed)
 
 
-def _made(content: dict[str, Any], n: int, key: str, at: str, clock: Stamp | None) -> Event:
+def _made(content: dict[str, Any], n: int, key: str, at: str, clock: Stamp | None, *, witnessed: bool = True) -> Event:
     """A change that is one.
 
     A kind that a later version knows is kept as it is: who asks for other kinds reads past it.
@@ -165,7 +165,8 @@ def _made(content: dict[str, Any], n: int, key: str, at: str, clock: Stamp | Non
     redo = redo if type(redo) is int and 0 < redo < _MOST else None
     after = content.get("after")
     after = after if type(after) is int and 0 <= after < _MOST else None
-    return Event(n, kind, key, at, content["row"], redo, content.get("by_hand") is True, clock=clock, after=after)
+    by_hand = content.get("by_hand") is True
+    return Event(n, kind, key, at, content["row"], redo, by_hand, witnessed, clock=clock, after=after)
 
 
 def _is_pull(text: str) -> bool:

@@ -23,7 +23,7 @@ from doe.words.notes import Note
 LOOKS_CSV = "looks.csv"
 _FIRST_VERSION = ("look", "time", "pulls", "installs", "information", "risk_spent", "final")
 _HEADER = (*_FIRST_VERSION, "factor", "level", "number", "risk", "verdict")
-_EARLY, _FINAL = "look", "verdict"  # kinds of events
+EARLY, FINAL = "look", "verdict"  # kinds of events
 CLOSE, REOPEN = "close", "reopen"
 """The events of a day's being closed, in the line of the verdict that closed it, and opened again; both with `look`."""
 _ALTERED = ("voided", "gone", "counted", "mended")
@@ -103,7 +103,7 @@ def read_looks(folder: Path) -> list[Look]:
     InputError
         Every fault of the table, with its row and column.
     """
-    events = [look for look in (_of_event(e.payload) for e in events_of(folder, _EARLY, _FINAL)) if look]
+    events = [look for look in (_of_event(e.payload) for e in events_of(folder, EARLY, FINAL)) if look]
     known = {look.look for look in events}
     opened = {event.payload.get("look"): event.at for event in events_of(folder, REOPEN)}
     looks = [
@@ -128,7 +128,7 @@ def write_look(folder: Path, look: Look) -> Sequence[Note]:
     """
     before = read_looks(folder)
     closed = [(CLOSE, {"look": look.look})] if look.closes else []
-    written = append_together(folder, [*closed, (_FINAL if look.final else _EARLY, _payload(look))])
+    written = append_together(folder, [*closed, (FINAL if look.final else EARLY, _payload(look))])
     try:
         _write_table(folder, [*before, look])
     except OSError as error:  # it is in the ledger all the same; the next one writes the table
