@@ -23,7 +23,8 @@ from doe.day.clock import lay_out  # noqa: E402
 from doe.day.files.dayfile import read_day_file  # noqa: E402
 from doe.day.files.seal import seal_entries  # noqa: E402
 from doe.day.log.events import events_of  # noqa: E402
-from doe.day.log.looks import read_looks  # noqa: E402
+from doe.day.log.looks import CLOSE, REOPEN, read_looks  # noqa: E402
+from doe.day.log.marks.closing import reopen_day  # noqa: E402
 from doe.day.log.marks.without_place import UNPLACED  # noqa: E402
 from doe.day.log.planned.followed import followed_plan  # noqa: E402
 from doe.day.log.reading import read_log  # noqa: E402
@@ -32,6 +33,7 @@ from doe.day.pilot.entries import Entry  # noqa: E402
 from doe.day.pilot.integrity import Checked, check_folder  # noqa: E402
 from doe.day.pilot.recording import record_pulls  # noqa: E402
 from doe.day.pilot.said import Said  # noqa: E402
+from doe.day.pilot.slips.fixing import fix_pulls, undo_fix  # noqa: E402
 from doe.day.pilot.unplaced import log_unplaced  # noqa: E402
 from doe.day.records import Stint  # noqa: E402
 from doe.day.sheet.run_sheet import read_run_sheet  # noqa: E402
@@ -152,6 +154,33 @@ def check(folder: Path) -> None:
     _told(lambda: check_folder(folder))
 
 
+def fix(folder: Path) -> None:
+    """Two pulls get other parts."""
+    fix_pulls(folder, "1-2", settings={"oil": "0W-20"}, now=simulated_disk.NOON)
+
+
+def fixed(folder: Path) -> None:
+    """A day whose first pulls were fixed."""
+    begun(folder)
+    fix(folder)
+
+
+def unfix(folder: Path) -> None:
+    """A fix is undone."""
+    undo_fix(folder, now=simulated_disk.NOON)
+
+
+def closed(folder: Path) -> None:
+    """A day that is over before its plan is."""
+    judged(folder)
+    judge(folder)
+
+
+def reopen(folder: Path) -> None:
+    """A closed day goes on."""
+    _told(lambda: reopen_day(folder, now=simulated_disk.NOON))
+
+
 def take(folder: Path) -> None:
     """A check takes the log as it is."""
     adopt(folder, "typed anew", now=simulated_disk.NOON)
@@ -216,6 +245,11 @@ SITUATIONS: dict[str, Situation] = {
     "a number without a place, under way": Situation(number, under_way),
     "a check, tables behind": Situation(check, behind),
     "a check, a number waiting": Situation(check, waiting),
+    "a fix, begun": Situation(fix, begun),
+    "a fix, under way": Situation(fix, under_way),
+    "an undone fix, fixed": Situation(unfix, fixed),
+    "a pull, fixed": Situation(_PULLS["a pull"], fixed),
+    "a reopening, closed": Situation(reopen, closed),
     "an adoption, a value by hand": Situation(take, by_hand),
 }
 
@@ -236,6 +270,7 @@ def state_of(folder: Path) -> dict[str, Any]:
         "the verdicts": [(look.look, look.final, look.told) for look in read_looks(folder)],
         "sheets": len(events_of(folder, SHEET)),
         "edited": len(log.edited),
+        "closed and opened": len(events_of(folder, CLOSE, REOPEN)),
     }
 
 
