@@ -150,6 +150,7 @@ def plan(
     from doe.planning.drawn.plan import plan_of
     from doe.planning.drawn.what_if import what_if
     from doe.planning.wishes.wished import with_wishes
+    from doe.simulation.wandering_days import with_false_verdicts
     from doe.words.plans.plan_words import is_there
 
     rest: dict[str, object] = {
@@ -277,7 +278,7 @@ def plan(
             emit(lines, as_json=as_json)
             return
         more = with_fewer(more, lines.picked(ease).changeovers)
-    made = make(effort, more)
+    made = with_false_verdicts(make(effort, more))
     notes = () if told or preview else joined.save(folder, made)
     _show(made, figure, figures, as_json=as_json, details=details)
     if told or preview:

@@ -26,11 +26,21 @@ class Cut:
 
 
 @dataclass(frozen=True, slots=True)
+class FalseVerdicts:
+    """How many days give a false verdict when nothing works and the engine wanders."""
+
+    wander_sd: float  #: in the unit of the gains
+    share: float  #: of the days
+    days: int  #: simulated
+
+
+@dataclass(frozen=True, slots=True)
 class Wandering:
     """What is settled when the engine wanders though nobody stated it."""
 
     wander_sd: float  #: in the unit of the gains
     settled: float
+    false_verdicts: tuple[FalseVerdicts, ...] = ()  #: none where they were not simulated
 
 
 def if_cut(arrays: DayArrays, runs: Sequence[Run], promise: Promise) -> tuple[Cut, ...]:

@@ -11,7 +11,7 @@ from doe.day.files.which_folder import command
 from doe.day.log.planned.followed import followed_plan
 from doe.day.schema import DayFile
 from doe.errors import InputError
-from doe.planning.drawn.outlook import Cut, Wandering
+from doe.planning.drawn.outlook import Cut, FalseVerdicts, Wandering
 from doe.planning.drawn.result import Drop, Plan, Practice, Question, Replaced
 from doe.planning.drawn.study_worth import RefitWorth, StudyWorth
 from doe.planning.wishes.prices import Priced
@@ -72,7 +72,7 @@ def _plan(day: DayFile, kept: PlanFile) -> Plan:
         if_filled=document.get("if_filled"),
         wishes=tuple(Priced(**row) for row in document.get("wishes", ())),
         wishes_cost=document.get("wishes_cost"),
-        if_it_wanders=None if wandering is None else Wandering(**wandering),
+        if_it_wanders=None if wandering is None else _wandering(wandering),
     )
 
 
@@ -88,3 +88,9 @@ def _replaced(row: Mapping[str, Any] | None) -> Replaced | None:
 def _study(row: Mapping[str, Any]) -> StudyWorth:
     rows = tuple(RefitWorth(**one) for one in row["rows"])
     return StudyWorth(**{**row, "rows": rows})
+
+
+def _wandering(kept: Mapping[str, Any]) -> Wandering:
+    """As plan.json has it; one of an older version has no false verdicts."""
+    false = tuple(FalseVerdicts(**one) for one in kept.get("false_verdicts", ()))
+    return Wandering(kept["wander_sd"], kept["settled"], false)

@@ -8,7 +8,7 @@ from doe.words.day.bring_words import bring_block
 from doe.words.numbers import several, times_in_hundred, two_figures
 from doe.words.phrases import WIDTH, columns, listed
 from doe.words.plans.clock_table import Clock, day_grid, day_remarks
-from doe.words.plans.planned import Drop, Plan, Question
+from doe.words.plans.planned import Drop, Plan, Question, Wandering
 from doe.words.plans.replan_words import alternatives_lines
 from doe.words.plans.study_words import worth_lines
 from doe.words.plans.wish_words import SEEN, wish_lines
@@ -165,7 +165,19 @@ def outlook_lines(plan: Plan, unit: str) -> list[str]:
     if plan.if_it_wanders is not None:
         wander = two_figures(plan.if_it_wanders.wander_sd, unit)
         lines.append(f"If the engine wanders by {wander}, which nobody stated: {plan.if_it_wanders.settled:.1f} {of}")
+        lines += _false_lines(plan.if_it_wanders, unit)
     return lines
+
+
+def _false_lines(wandering: Wandering, unit: str) -> list[str]:
+    """How many days give a false verdict then, where nothing works."""
+    shares = [
+        f"{100 * one.share:.0f} of 100 with {two_figures(one.wander_sd, unit)}" for one in wandering.false_verdicts
+    ]
+    if not shares:
+        return []
+    days = wandering.false_verdicts[0].days
+    return [f"Days with any false verdict where nothing works: {listed(shares)} of wander ({days} simulated days each)"]
 
 
 def drop_text(drop: Drop | None, *, wished: bool) -> str:

@@ -154,6 +154,17 @@ class Cut(Protocol):
     def settled(self) -> float: ...
 
 
+class FalseVerdicts(Protocol):
+    """How many days give a false verdict when the engine wanders."""
+
+    @property
+    def wander_sd(self) -> float: ...
+    @property
+    def share(self) -> float: ...
+    @property
+    def days(self) -> int: ...
+
+
 class Wandering(Protocol):
     """What is settled when the engine wanders."""
 
@@ -161,6 +172,8 @@ class Wandering(Protocol):
     def wander_sd(self) -> float: ...
     @property
     def settled(self) -> float: ...
+    @property
+    def false_verdicts(self) -> Sequence[FalseVerdicts]: ...
 
 
 class Plan(Protocol):
