@@ -37,6 +37,7 @@ def _asked(folder: Path, recorded: Recorded, doubt: Doubt) -> bool:
     from doe.cli.terminal import read_line
     from doe.day.pilot.recording import Recorded
     from doe.day.pilot.slips.answers_to_doubts import answer, question_of
+    from doe.errors import InputError
 
     while True:
         print(f"pull {doubt.pull}: {question_of(doubt)} ", end="", file=sys.stderr, flush=True)
@@ -45,8 +46,8 @@ def _asked(folder: Path, recorded: Recorded, doubt: Doubt) -> bool:
             return False
         try:
             done = answer(folder, recorded, doubt, line)
-        except ValueError as fault:
-            print(f"  {fault}", file=sys.stderr)
+        except (ValueError, InputError) as fault:
+            print(*(f"  {line}" for line in str(fault).splitlines()), sep="\n", file=sys.stderr)
             continue
         emit(done, as_json=False, noted=True)
         print(*done.notes, sep="\n", end="\n" * bool(done.notes), file=sys.stderr)

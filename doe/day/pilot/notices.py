@@ -35,12 +35,21 @@ def notices(standing: Standing, entry: Entry, pull: Pull, *, early: bool) -> tup
     """
     found = [*_warm_up_notice(standing.day, early), *_plan_notices(standing, pull, kept=entry.kept is not None)]
     if pull.after is not None:
-        found.append(pull_notes.entered_late(pull.after))
+        found += _late_notices(standing, pull)
     elif entry.redo is None:
         found += _work_notices(standing, entry, pull)
     if entry.redo is None:
         found += _time_notices(standing, pull)
     return (*found, *_value_notices(standing, pull))
+
+
+def _late_notices(standing: Standing, pull: Pull) -> Iterator[Note]:
+    """Where a late pull stands; a throw-away pull that it was made before."""
+    yield pull_notes.entered_late(pull.after or 0)
+    same_set = [one for one in standing.later if one.install == pull.install and one.void is None]
+    thrown = [one.number for one in same_set if one.count == "settling" and one.configuration == pull.configuration]
+    if pull.count == "yes" and thrown:
+        yield pull_notes.before_the_throw_away_pull(pull.number, thrown[0])
 
 
 def _warm_up_notice(day: DayFile, early: bool) -> Iterator[Note]:

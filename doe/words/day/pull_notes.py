@@ -89,6 +89,15 @@ def entered_late(after: int) -> Note:
     return Note("entered-late", "", f"entered late: it stands where its time puts it, {where}", "minor")
 
 
+def before_the_throw_away_pull(pull: int, thrown: int) -> Note:
+    """A late pull that was made before the pull that was logged as its set's throw-away one."""
+    text = (
+        f"made before pull {thrown}, which was logged as the throw-away pull of this set; if this one was it:"
+        f" doe record --redo {pull} --count settling, then doe record --redo {thrown} --count yes"
+    )
+    return Note("throw-away-due", "", text, "serious")
+
+
 def out_of_limits(limit: Limit, value: float) -> Note:
     """A number outside [limits]: what to wait for where it is of the beginning; the pull is marked."""
     if of_the_beginning(limit.name):

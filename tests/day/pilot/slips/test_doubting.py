@@ -232,6 +232,14 @@ def test_an_answer_that_is_none_is_asked_again(tester, at_a_terminal):
     assert tester.log.pulls[-1].void == "typed twice"
 
 
+def test_a_number_that_cannot_be_is_asked_for_again(tester, at_a_terminal):
+    tester.record("09:00", "4312")
+    done = typed("record", "431.0", "--time", "09:04", cwd=tester.folder, answers="-5\n9 431\n1 431.2\n\n")
+    assert done.returncode == 0
+    assert "-5: expected a number above 0" in done.stderr and "there is no such pull" in done.stderr
+    assert [pull.void for pull in tester.log.pulls] == ["logged again as pull 3", None, None]
+
+
 def test_without_a_terminal_it_is_logged_marked_and_told(tester):
     done = asked(tester, "435.4\n", "453.4", "--time", "09:12")
     assert (done.returncode, len(done.stdout.splitlines())) == (0, 1)

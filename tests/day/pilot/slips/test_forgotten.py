@@ -6,6 +6,7 @@ The day: baseline twice, thin oil (30 min, 2 throw-away pulls and 2), the same w
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
 from at_the_bench import AtTheBench
@@ -155,3 +156,19 @@ def test_a_pull_without_a_time_is_no_reason_to_stand_anywhere_else(forgot):
     path.write_text(forgot.table.replace("2026-05-16T08:38:00+02:00", ""), encoding="utf-8")
     pull = forgot.record("09:20", "200.7", time="08:30", count="yes").pulls[0]
     assert pull.after == 0
+
+
+def test_the_throw_away_pull_itself_was_forgotten(tester):
+    tester.record("08:34", "200.2")
+    tester.record("08:38", "200.4")
+    tester.record("09:16", "201.1")  # the second pull with thin oil, logged as the first throw-away one
+    recorded = tester.record("09:17", "200.8", time="09:12")
+    assert codes(recorded) == ["entered-late"]  # the second throw-away step is free
+    tester.record("09:20", "201.0")
+    late = tester.record("09:21", "200.9", time="09:10")
+    assert codes(late) == ["entered-late", "throw-away-due"]
+    lines = re.findall("doe (record --redo [0-9]+ --count [a-z]+)", late.notes[-1].text)
+    for line in lines:
+        assert typed(*line.split(), cwd=tester.folder, answers="\n").returncode == 0
+    counts = {pull.number: pull.count for pull in tester.log.pulls if pull.void is None and pull.install == 2}
+    assert list(counts.values()).count("yes") == 2
