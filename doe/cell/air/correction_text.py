@@ -9,6 +9,7 @@ import numpy as np
 from doe.cell.air.basis import Basis
 from doe.cell.air.moist_air import Number
 from doe.cell.air.weather import Air
+from doe.words.phrases import sentence
 
 
 def correction_text(
@@ -21,10 +22,11 @@ def correction_text(
     warnings: Sequence[str],
 ) -> str:
     """The factor first, then what it was made from, then what is doubtful."""
-    lines = [f"factor {_shown(factor, 4)}   {basis.label}"]
+    by = f"multiply by {_shown(factor, 4)}"
     if observed is not None:
         unit = f" {unit}".rstrip()
-        lines.append(f"{_shown(observed, 1)}{unit} observed, {_shown(factor * observed, 1)}{unit} corrected")
+        by = f"{_shown(observed, 1)}{unit} observed, {_shown(factor * observed, 1)}{unit} corrected: {by}"
+    lines = [sentence(by), basis.label]
     if uncertainty is not None:
         lines.append(
             f"uncertainty of the factor {_shown(100 * uncertainty / factor, 2)} % (standard, from the instruments'"

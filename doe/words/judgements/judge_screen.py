@@ -24,7 +24,7 @@ from doe.words.judgements.judgement_words import (
 from doe.words.judgements.second_opinion_words import opinion_text
 from doe.words.notes import pressing, texts
 from doe.words.numbers import several, signed, with_unit
-from doe.words.phrases import listed, sentence
+from doe.words.phrases import capital, listed, sentence
 from doe.words.screen import Cell, Grid, Part, Screen, Tone, grid
 from doe.words.verdicts import (
     NO_DIFFERENCE,
@@ -55,7 +55,8 @@ def judge_screen(j: Judgement) -> Screen:
         Its first sentence names every change under the verdict that it has.
     """
     if j.withheld:
-        return Screen(_go_on(j), ("\n".join([*texts(pressing(j.notes)), pulls_words(j), noise_line(j)]),))
+        told = [capital(note.text.removeprefix(f"{note.where}: ")) for note in pressing(j.notes)]
+        return Screen(_go_on(j), ("\n".join([*told, pulls_words(j), noise_line(j)]),))
     warned = [f"Warning: {text}" for text in texts(pressing(j.notes))]
     foot = ["; ".join([pulls_words(j), *holding(j)]) + "."]
     read = [sentence("; ".join(j.read_as))] if j.read_as else []
@@ -131,7 +132,8 @@ def _names(gains: Sequence[Gain], between: str = "and") -> str:
     """The changes in the sentence; of one factor only one can be on: ``oil A or oil B``."""
     named: dict[str, list[str]] = {}
     for gain in gains[:_NAMED]:
-        named.setdefault(gain.factor, []).append(f"{gain.factor} {gain.level}")
+        name = f"{gain.factor} {gain.level}"
+        named.setdefault(gain.factor if between == "or" else name, []).append(name)
     groups = [f" {between} ".join(names) for names in named.values()]
     more = len(gains) - _NAMED
     return listed([*groups, f"{more} more"] if more > 0 else groups)
@@ -168,12 +170,18 @@ def _row(gain: Gain, j: Judgement, unit: str) -> list[str | Cell]:
 
 
 def _open_lines(j: Judgement) -> Iterator[str]:
-    """What keeps each open question open, and what to do about it: a command, or nothing."""
+    """What keeps each open question open, and what to do about it: a command, or nothing; the same is said once."""
+    same: dict[str, list[str]] = {}
     for gain in j.changes:
         if gain.gain is None:
-            yield f"{gain.factor} {gain.level}: {'; '.join([*_why(gain), _further(j)])}."
+            what = "; ".join([*(_why(gain) or [no_gain(gain)]), _further(j)])
         elif gain.verdict == NOT_SETTLED:
-            yield f"{gain.factor} {gain.level}: {_remedy(gain, j)}."
+            what = _remedy(gain, j)
+        else:
+            continue
+        same.setdefault(what, []).append(f"{gain.factor} {gain.level}")
+    for what, names in same.items():
+        yield f"{listed(names)}{', each' if len(names) > 1 else ''}: {what}."
 
 
 def _remedy(gain: Gain, j: Judgement) -> str:

@@ -28,7 +28,9 @@ def test_plain_form():
     asked = ["--standard", "SAE J1349", "--pressure-kpa", "98.2", "--temperature-c", "31", "--humidity-percent", "40"]
     done = subprocess.run([sys.executable, "-m", "doe", "correct", *asked], capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
-    assert done.stdout.startswith("factor 1.0439   SAE J1349 (June 1990), dry pressure, mechanical efficiency 0.85")
+    assert done.stdout.startswith(
+        "Multiply by 1.0439.\nSAE J1349 (June 1990), dry pressure, mechanical efficiency 0.85"
+    )
 
 
 def test_other_units_say_the_same(run):

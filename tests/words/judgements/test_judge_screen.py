@@ -107,6 +107,13 @@ def test_of_two_levels_of_one_part_only_one_can_be_kept_and_many_are_not_all_nam
     assert many.to_text().count("real gain") == 30
 
 
+def test_open_questions_with_one_remedy_share_a_line():
+    open_ = {"gain": 0.1, "se": 0.3, "family_low": -0.5, "family_high": 0.7, "route": "study", "smallest_gain": 0.4}
+    found = judgement(*(Gain("oil", level, **open_, more_pulls=12) for level in "ABC"), folders=())
+    assert found.screen().first == "Not settled: oil A, oil B and oil C."
+    assert "oil A, oil B and oil C, each: 12 more pulls, back to back" in found.to_text()
+
+
 def test_what_changes_what_a_reader_does_stays_and_the_rest_waits():
     serious, minor = judge_notes.no_times(), judge_notes.equal_times(2)
     found = judgement(notes=(serious, minor))
@@ -134,6 +141,7 @@ def test_an_unfinished_day_says_go_on(tmp_path):
     lines = typed("judge", "day", cwd=tmp_path).stdout.splitlines()
     assert lines[0].startswith("Go on pulling: the plan is not finished (15 of 24 counted pulls)")
     assert "'doe next day' says what comes" in lines[0] + lines[1]
+    assert sum("15 of 24" in line for line in lines) == 1 and any(line.startswith("--look shows") for line in lines)
     assert typed("next", folder.name, cwd=tmp_path).returncode == 0
     so_far = typed("judge", "day", "--look", cwd=tmp_path).stdout
     assert so_far.startswith("So far: ") and "not the last word" in so_far
