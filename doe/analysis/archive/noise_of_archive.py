@@ -18,6 +18,7 @@ from doe.analysis.archive.day_folders import day_folders
 from doe.analysis.archive.day_summary import DaySummary, LeftOut, MetricKind, day_summaries
 from doe.errors import DoeError
 from doe.words.notes import Note
+from doe.words.numbers import several
 from doe.words.scatter import noise_notes
 from doe.words.significance import NOTABLE
 from doe.workers.spread import spread
@@ -96,7 +97,7 @@ def _pooled(taken: _Taken) -> NoiseArchive:
     """Pool the days of the commonest kind of each metric; the text says what the others are."""
     if not taken.tables:
         why = "; ".join([*(f"{n} with {why}" for why, n in taken.left_out.items()), *taken.broken[:3]])
-        raise DoeError(f"none of {taken.folders} day folder(s) tells any pull-to-pull scatter: {why}")
+        raise DoeError(f"none of {several(taken.folders, 'day folder')} tells any pull-to-pull scatter: {why}")
     largest: dict[str, DayTable] = {}
     for table in taken.tables.values():
         if len(table) > len(largest.get(table.kind.name, ())):

@@ -22,6 +22,7 @@ from doe.analysis.trials.size import refuse_beyond_memory
 from doe.analysis.trials.trial import Trial
 from doe.errors import DoeError
 from doe.stats.critical_range import range_factor
+from doe.words.numbers import several
 
 RANGES_OF = (2, 3, 4, 5, 6, 8, 10)
 _LEAST_FREEDOM = 1e-6  # 1 - leverage: a pull that has all others' help to be fitted says nothing of the scatter
@@ -57,8 +58,8 @@ def study(
     squares = sums_of_squares(trial, values).without_rounding(readings)
     if squares.within_df < 1:
         raise DoeError(
-            f"{name or 'the readings'}: {trial.pulls} pull(s), and none left to see the pull-to-pull scatter with; "
-            "two or three more pulls in one fitting, with nothing touched between them, would show it"
+            f"{name or 'the readings'}: {several(trial.pulls, 'pull')}, and none left to see the pull-to-pull scatter"
+            " with; two or three more pulls in one fitting, with nothing touched between them, would show it"
         )
     variance = squares.within / squares.within_df
     sd, refits = float(np.sqrt(variance)), squares.between_df > 0

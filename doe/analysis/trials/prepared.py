@@ -16,6 +16,7 @@ from doe.day.names import level_key
 from doe.errors import InputError
 from doe.words.judgements import table_notes
 from doe.words.notes import Note
+from doe.words.numbers import several
 from doe.words.phrases import listed
 
 STINTS, EACH = "stints", "each"
@@ -180,7 +181,8 @@ def check_words(columns: TableColumns, asked: Asked) -> None:
         return
     if len(baselines) != len(factors):
         columns.faults.append(
-            f"{len(factors)} change column(s) but {len(baselines)} baseline(s): one for each is needed"
+            f"{several(len(factors), 'change column')} but {several(len(baselines), 'baseline')}:"
+            " one for each is needed"
         )
     if len(set(factors)) != len(factors):
         columns.faults.append("a change column is named twice")

@@ -12,6 +12,7 @@ from doe.cli.desk.columns import CheckOnlyFlag, MissingOption, SheetOption, colu
 from doe.cli.figures import FiguresOption, draw
 from doe.cli.options import ClusterOption, DetailsFlag, JobsOption, JsonFlag, emit, found_each
 from doe.cli.patience import working
+from doe.words.numbers import several
 
 if TYPE_CHECKING:
     from doe.analysis.archive.archive_result import NoiseArchive
@@ -219,7 +220,7 @@ def _write(study: NoiseArchive, to: Path | None, figure: Path | None) -> None:
 
 def _say_broken(broken: tuple[str, ...]) -> None:
     """Name the first folders that can't be read."""
-    print(f"{len(broken)} day folder(s) can't be read and were left out:", file=sys.stderr)
+    print(f"{several(len(broken), 'day folder')} left out that can't be read:", file=sys.stderr)
     for line in broken[:_SHOWN_BROKEN]:
         print(f"  {line}", file=sys.stderr)
     if len(broken) > _SHOWN_BROKEN:

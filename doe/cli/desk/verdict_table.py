@@ -16,7 +16,7 @@ import typer
 
 from doe.cli.progress import counted_bar
 from doe.cli.terminal import answer
-from doe.words.numbers import finite
+from doe.words.numbers import finite, several
 
 if TYPE_CHECKING:
     from doe.analysis.archive.verdicts_of_archive import JudgedDay, VerdictRow
@@ -110,5 +110,5 @@ def _print_json(rows: Iterator[VerdictRow]) -> None:
 
 def _summary(tally: Counter[str], to: Path | None) -> str:
     parts = [f"{n} {what}" for what, n in tally.items() if what not in ("days", "broken")]
-    broken = f"; {tally['broken']} folder(s) can't be read (column 'fault')" if tally["broken"] else ""
-    return f"{tally['days']} day(s): {', '.join(parts) or 'no verdict'}{broken}{f'; wrote {to}' if to else ''}"
+    broken = f"; {several(tally['broken'], 'folder')} that can't be read (column 'fault')" if tally["broken"] else ""
+    return f"{several(tally['days'], 'day')}: {', '.join(parts) or 'no verdict'}{broken}{f'; wrote {to}' if to else ''}"

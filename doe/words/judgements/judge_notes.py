@@ -136,18 +136,19 @@ def wander_df_assumed(sd: str, df: float) -> Note:
 
 def planned_minutes_taken(pulls: int) -> Note:
     """Pulls without a time whose run has one."""
-    return Note("planned-minutes", "", f"{pulls} pull(s) have no time: the planned minutes are taken", "minor")
+    text = f"{several(pulls, 'pull')} without a time: the planned minutes are taken"
+    return Note("planned-minutes", "", text, "minor")
 
 
 def drift_taken_as_none(pulls: int) -> Note:
     """Pulls that neither log nor plan puts on the clock."""
-    text = f"{pulls} pull(s) have neither a time nor a planned run: drift is taken as none"
+    text = f"{several(pulls, 'pull')} with neither a time nor a planned run: drift is taken as none"
     return Note("no-minutes", "", text, "serious")
 
 
 def equal_times(pulls: int) -> Note:
     """Rows of a table with the same time."""
-    return Note("equal-times", "", f"{pulls} pull(s) share their time with another", "minor")
+    return Note("equal-times", "", f"{several(pulls, 'pull')} at the same time as another", "minor")
 
 
 def drift_needs_times(drift: str) -> Note:
@@ -186,7 +187,7 @@ def parts_share_column(column: str, parts: Sequence[str]) -> Note:
 
 def after_closing(day: str, pulls: int) -> Note:
     """Pulls made after the final judgement; `day` is named in a campaign."""
-    text = f"{_of(day)}{pulls} counted pull(s) came after the final judgement: logged, and left out"
+    text = f"{_of(day)}{several(pulls, 'counted pull')} came after the final judgement: logged, and left out"
     return Note("after-final", day, text, "serious")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from doe.words.notes import Note
+from doe.words.numbers import several
 from doe.words.phrases import capital
 from doe.words.scatter import noise_archive_words
 from doe.words.scatter.noise_words import Figures
@@ -51,7 +52,7 @@ def archive_scatters_unequally(name: str, p: float, coming_df: float, pooled_df:
 def copies(name: str, folders: Sequence[str]) -> Note:
     """Folders that count twice."""
     text = (
-        f"{name}: {len(folders)} folder(s) hold the very readings of another and count twice: "
+        f"{name}: {several(len(folders), 'folder')} with the very readings of another, counted twice: "
         f"{', '.join(folders[:3])}; copies belong elsewhere"
     )
     return Note("copies", name, text, "serious")

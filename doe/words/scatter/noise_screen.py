@@ -13,7 +13,7 @@ from doe.words.scatter.noise_words import Figures
 from doe.words.screen import Grid, Part, Screen, grid
 from doe.words.significance import NOTABLE
 
-OUTLIER = "outlier"
+OUTLIER, FEW_FITTINGS = "outlier", "few-fittings"
 #: notes that are minor by themselves, of things that change what a tester does
 _TOLD = frozenset({"wander", "scatter-goes-with-level", OUTLIER, "cells-differ", "creep"})
 _ROWS = 4  # numbers of pulls in a mean that the table has
@@ -90,10 +90,11 @@ def noise_screen(
         *said,
     ]
     parts: list[Part] = [_by_pulls(metrics[0]) if len(metrics) == 1 else _by_metric(metrics)]
-    return Screen(_what_to_do(metrics, best), (*parts, "\n".join(lines)))
+    hardly = any(note.code == FEW_FITTINGS for note in notes)
+    return Screen(_what_to_do(metrics, best, hardly=hardly), (*parts, "\n".join(lines)))
 
 
-def _what_to_do(metrics: Sequence[Metric], best: str) -> str:
+def _what_to_do(metrics: Sequence[Metric], best: str, *, hardly: bool) -> str:
     first = next((metric for metric in metrics if metric.name == best), metrics[0])
     of = f" of {first.name}" if len(metrics) > 1 else ""
     if not first.trusted:
@@ -103,7 +104,8 @@ def _what_to_do(metrics: Sequence[Metric], best: str) -> str:
     limit = f"{go} differences{'' if best else of} above {first.show(one.two_means)} between two pulls"
     if one.refitted is None:
         return f"{limit}, as long as nothing is refitted: what a refit adds is not known."
-    return f"{limit}; with a refit between them, above {first.show(one.refitted)}."
+    known = ", as far as so few fittings can tell" if hardly else ""
+    return f"{limit}; with a refit between them, above {first.show(one.refitted)}{known}."
 
 
 def _by_pulls(metric: Metric) -> Grid:

@@ -190,7 +190,7 @@ def test_broken_and_empty_days_don_t_stop_the_others(few):
 def test_nothing_to_pool_is_said(few):
     for folder in few:
         (folder / "pulls.csv").unlink()
-    with pytest.raises(DoeError, match=r"none of 4 day folder\(s\) tells any pull-to-pull scatter: 4 with no counted"):
+    with pytest.raises(DoeError, match=r"none of 4 day folders tells any pull-to-pull scatter: 4 with no counted"):
         noise_of_archive(few)
 
 
@@ -208,7 +208,7 @@ def test_copies_are_named(few):
     shutil.copytree(few[0], few[0].parent / "zz copy")
     study = noise_of_archive([few[0].parent])
     assert [name.endswith("zz copy") for name in study[METRIC].copies] == [True]
-    assert any("1 folder(s) hold the very readings of another" in warning for warning in study.warnings)
+    assert any("1 folder with the very readings of another" in warning for warning in study.warnings)
 
 
 def test_other_columns_and_days_without_them(few):

@@ -79,7 +79,7 @@ def test_a_broken_day_is_counted_named_and_left_out(broken):
     done = typed("noise", "days", "--json", cwd=broken)
     assert done.returncode == 1
     assert json.loads(done.stdout)["metrics"]["mean power"]["days"] == 2
-    assert "1 day folder(s) can't be read and were left out" in done.stderr
+    assert "1 day folder left out that can't be read" in done.stderr
     assert "row 2, column 'mean power'" in done.stderr
 
 
@@ -95,7 +95,7 @@ def test_verdicts_of_an_archive_are_one_tidy_table(shelf):
     ]  # fmt: skip
     assert [Path(row["folder"]).name for row in rows] == [f"day-{i:05d}" for i in range(25)]
     assert {row["verdict"] for row in rows} <= {"real gain", "not settled"}
-    assert "25 day(s):" in done.stderr
+    assert "25 days:" in done.stderr
     written = in_process("judge", "days", "--jobs", "2", "--to", "verdicts.csv", cwd=shelf)
     assert written.returncode == 0, written.stderr
     assert (shelf / "verdicts.csv").read_text() == done.stdout

@@ -53,6 +53,12 @@ def test_nothing_refitted_and_nothing_scattering_are_said():
     assert alike.to_dict()["metrics"]["power"]["trusted"] == [] and alike.to_text()
 
 
+def test_a_refit_scatter_from_few_fittings_is_said_to_be_hardly_known():
+    few = doe.noise({"power": [200.1, 200.3, 201, 199], "fit": [1, 1, 2, 2]}, value="power", install="fit")
+    assert few.screen().first.endswith(", as far as so few fittings can tell.")
+    assert not studied().screen().first.endswith("can tell.")
+
+
 def test_of_several_metrics_the_steadiest_comes_first():
     first = studied(("torque", "power")).screen().first
     assert first.startswith("Go by power, the steadiest: trust differences above ")
