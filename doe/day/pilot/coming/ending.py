@@ -11,7 +11,6 @@ from doe.day.files.which_folder import as_typed, command, days_beside
 from doe.day.log.looks import read_looks
 from doe.day.log.marks.closing import closing_of
 from doe.day.log.planned.followed import followed_plan
-from doe.day.pilot.beginning import stands
 from doe.day.pilot.coming.days_together import days_together, earlier_day_missing
 from doe.day.schema import DayFile
 from doe.errors import InputError
@@ -74,6 +73,8 @@ def _ending(folder: Path, day: DayFile) -> Ending:
 
 def _is_done(folder: Path) -> bool:
     """Whether no pull of a day's plan is due; one that can't be read is not done."""
+    from doe.day.pilot.beginning import stands  # what writes: loaded for a campaign only, while somebody waits
+
     with suppress(InputError):
         standing, _ = stands(folder, read_day_file(folder), salvage=True)
         return bool(standing.runs) and not standing.due
