@@ -362,7 +362,7 @@ CASES: dict[str, dict[str, Case]] = {
         "install": Case(STUDY, f"{STUDY} --install fitting"),
         "day": Case(STUDY, f"{STUDY} --day date"),
         "time": Case(STUDY, f"{STUDY} --time clock"),
-        "drift": Case(f"{STUDY} --time clock", f"{STUDY} --time clock --drift none"),
+        "drift": Case(f"{STUDY} --time clock --details", f"{STUDY} --time clock --details --drift none"),
         "covariate": Case(STUDY, f"{STUDY} --covariate temp"),
         "save_to": Case("done", "done --save-to new"),
         "details": Case("done", "done --details"),
