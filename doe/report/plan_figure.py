@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import groupby
 
 from matplotlib.axes import Axes
@@ -109,14 +110,38 @@ def _spans(runs: tuple[Run, ...], factor: str, level: str) -> list[tuple[float, 
 
 
 def frontier_figure(frontier: Frontier) -> Figure:
-    """Return the picture of what another hour buys."""
-    figure = Figure(figsize=(DESK, 4.2), layout="constrained")
-    frontier_picture(frontier, figure.subplots())
+    """Return the pictures of what another hour buys, one below the other."""
+    figure = Figure(figsize=(DESK, 9.0), layout="constrained")
+    settled, chances, gains = figure.subplots(3, sharex=True)
+    settled_picture(frontier, settled)
+    chances_picture(frontier, chances)
+    frontier_picture(frontier, gains)
+    for ax in (settled, chances):
+        ax.set_xlabel("")
     return figure
 
 
+def settled_picture(frontier: Frontier, ax: Axes) -> Axes:
+    """Draw the questions settled against the hours, a dashed line at the day's own."""
+    points = [(row.hours, row.expected_settled) for row in frontier.rows if row.expected_settled is not None]
+    ax.plot([hours for hours, _ in points], [settled for _, settled in points], marker="o", color=INK)
+    _own_hours(frontier, ax)
+    ax.set_ylabel(f"questions settled of {len(frontier.questions)}")
+    ax.set_ylim(0, len(frontier.questions) or 1)
+    return ax
+
+
+def chances_picture(frontier: Frontier, ax: Axes) -> Axes:
+    """Draw each question's chance of an answer against the hours."""
+    _lines(frontier, [row.chance for row in frontier.rows], ax)
+    _own_hours(frontier, ax)
+    ax.set_ylabel("chance of an answer")
+    ax.set_ylim(0, 1)
+    return ax
+
+
 def frontier_picture(frontier: Frontier, ax: Axes) -> Axes:
-    """Draw the gain that can be shown against the hours, one line a change.
+    """Draw the gain that can be shown against the hours, one line a change; dotted what is worth having.
 
     Parameters
     ----------
@@ -129,19 +154,34 @@ def frontier_picture(frontier: Frontier, ax: Axes) -> Axes:
     Axes
         The one that was given.
     """
+    _lines(frontier, [row.detectable_gain for row in frontier.rows], ax)
+    for number, (_, change) in enumerate(frontier.day.questions):
+        if change.smallest_gain is not None:
+            ax.axhline(change.smallest_gain, linestyle=":", color=CHANGE_COLOURS[number % len(CHANGE_COLOURS)])
+    _own_hours(frontier, ax)
+    ax.set_ylabel(f"gain found 8 times in 10 [{unit_of(frontier.day)}]\n(dotted: worth having)")
+    ax.set_ylim(bottom=0)
+    if frontier.questions:
+        ax.legend(fontsize=SMALL)
+    return ax
+
+
+def _lines(frontier: Frontier, values: Sequence[Sequence[float | None]], ax: Axes) -> None:
+    """One line a change against the hours; nothing where it is left out."""
     for number, (factor, level) in enumerate(frontier.questions):
-        points = [(row.hours, gain) for row in frontier.rows if (gain := row.detectable_gain[number]) is not None]
+        drawn = zip(frontier.rows, values, strict=True)
+        points = [(row.hours, value) for row, of_row in drawn if (value := of_row[number]) is not None]
         ax.plot(
             [hours for hours, _ in points],
-            [gain for _, gain in points],
+            [value for _, value in points],
             marker=_MARKERS[number % len(_MARKERS)],
             color=CHANGE_COLOURS[number % len(CHANGE_COLOURS)],
             label=f"{factor}: {level}",
         )
-    ax.set_xlabel("hours of the day, breaks left out")
-    ax.set_ylabel(f"gain found 8 times in 10 [{unit_of(frontier.day)}]")
-    ax.set_ylim(bottom=0)
-    if frontier.questions:
-        ax.legend(fontsize=SMALL)
+
+
+def _own_hours(frontier: Frontier, ax: Axes) -> None:
+    """A dashed line at the hours that the day has."""
+    ax.axvline(frontier.own_hours, linestyle="--", linewidth=1, color=NOT_COUNTED, zorder=0)
+    ax.set_xlabel("hours of the day, breaks left out (dashed: this day)")
     despine(ax)
-    return ax

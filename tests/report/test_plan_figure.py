@@ -9,7 +9,14 @@ from matplotlib.figure import Figure
 from doe.day.files.dayfile import parse_day
 from doe.planning.drawn.frontier import frontier
 from doe.planning.drawn.plan import plan_of
-from doe.report.plan_figure import frontier_figure, frontier_picture, plan_figure, plan_picture
+from doe.report.plan_figure import (
+    chances_picture,
+    frontier_figure,
+    frontier_picture,
+    plan_figure,
+    plan_picture,
+    settled_picture,
+)
 from doe.report.style import DESK
 
 DAY = day_file(
@@ -43,11 +50,18 @@ def test_figures_have_a_size_for_print(plan) -> None:
     assert plan_figure(plan).get_size_inches()[0] == DESK
 
 
-def test_the_frontier_draws_one_line_a_change() -> None:
+def test_the_frontier_draws_one_line_a_change_what_is_worth_having_and_the_days_own_hours() -> None:
     found = frontier(parse_day(DAY), hours=(4, 6))
     ax = frontier_picture(found, Figure().subplots())
-    assert [line.get_label() for line in ax.lines] == ["oil: thin"]
+    change, worth_having, own = ax.lines
+    assert change.get_label() == "oil: thin"
     gains = [row.detectable_gain[0] for row in found.rows if row.detectable_gain[0] is not None]
-    assert list(ax.lines[0].get_ydata()) == gains
+    assert list(change.get_ydata()) == gains
+    assert set(worth_having.get_ydata()) == {2.0}
+    assert set(own.get_xdata()) == {5.0}  # 08:30 to 14:00, half an hour of break
     assert "[hp]" in ax.get_ylabel()
+    chances = chances_picture(found, Figure().subplots()).lines[0]
+    assert list(chances.get_ydata()) == [row.chance[0] for row in found.rows if row.chance[0] is not None]
+    settled = settled_picture(found, Figure().subplots()).lines[0]
+    assert list(settled.get_ydata()) == [row.expected_settled for row in found.rows if row.expected_settled]
     assert frontier_figure(found).axes
