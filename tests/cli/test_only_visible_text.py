@@ -119,6 +119,9 @@ def test_a_day_from_plan_to_report(folder, say, shown, tmp_path):
         "next",
         "record",
         "void",
+        "log",
+        "fix",
+        "watch",
         "check",
         "judge",
         "report",
@@ -143,6 +146,10 @@ def test_a_day_from_plan_to_report(folder, say, shown, tmp_path):
         status, text = say("record", folder, value, "--note", HOSTILE, "--count", "yes", "--set", f"{MONEY}={level}")
         assert status == 0, text
     assert say("void", folder, "--why", HOSTILE)[0] == 0
+    assert say("log", folder)[0] == say("log", folder, "--json")[0] == 0
+    assert say("fix", folder, "2", "--set", f"{MONEY}={FILTER}")[0] == 0
+    say("fix", folder, HOSTILE, "--set", HOSTILE)
+    say("watch", folder)  # no trace gives this day's number
     say("record", folder, 200, "--set", f"{HOSTILE}=1")
     say("record", folder, HOSTILE)
     (folder / "voids.csv").write_text(
