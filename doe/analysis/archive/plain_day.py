@@ -18,8 +18,9 @@ from pathlib import Path
 from doe.day.files.checks import PLAN_COLUMNS
 from doe.day.files.planfile import ORDERS, PLAN_CSV, PLAN_JSON, read_document, read_orders
 from doe.day.log.lines import JOURNAL, VERSION, checked, content_of
-from doe.day.log.looks import CLOSE, EARLY, FINAL, REOPEN
+from doe.day.log.looks import CLOSE, REOPEN
 from doe.day.log.marks.asked import DOUBT, KEEP
+from doe.day.log.marks.ledger_names import EARLY, FINAL
 from doe.day.log.marks.without_place import PLACED, UNPLACED
 from doe.day.log.mirror.mirroring import MIRROR
 from doe.day.log.planned.followed import PLAN, REPLAN

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.log.events import append_together, events_of
+from doe.day.log.marks.ledger_names import EARLY, FINAL, LOOKS_CSV
 from doe.day.names import name_key
 from doe.day.storage import write_atomically
 from doe.day.tables import CellReader, CsvTable, Row, csv_text, has_text, parse_count, parse_number, read_table
@@ -20,10 +21,8 @@ from doe.errors import InputError
 from doe.words.day import folder_notes
 from doe.words.notes import Note
 
-LOOKS_CSV = "looks.csv"
 _FIRST_VERSION = ("look", "time", "pulls", "installs", "information", "risk_spent", "final")
 _HEADER = (*_FIRST_VERSION, "factor", "level", "number", "risk", "verdict")
-EARLY, FINAL = "look", "verdict"  # kinds of events
 CLOSE, REOPEN = "close", "reopen"
 """The events of a day's being closed, in the line of the verdict that closed it, and opened again; both with `look`."""
 _ALTERED = ("voided", "gone", "counted", "mended")

@@ -20,7 +20,8 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan, write_plan
 from doe.day.files.seal import seal_of
 from doe.day.log.journal import scan_journal
-from doe.day.log.looks import LOOKS_CSV, read_looks
+from doe.day.log.looks import read_looks
+from doe.day.log.marks.ledger_names import LOOKS_CSV
 from doe.day.storage import NoWritingError, UnsureWriteError
 from doe.errors import DoeError, InputError
 from doe.report import html

@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 
 from doe.day.log.events import append_event
 from doe.day.log.looks import (
-    LOOKS_CSV,
     Altered,
     Look,
     Seen,
@@ -22,6 +21,7 @@ from doe.day.log.looks import (
     spans,
     write_look,
 )
+from doe.day.log.marks.ledger_names import LOOKS_CSV
 from doe.errors import InputError
 
 TOLD = (

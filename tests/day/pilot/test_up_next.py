@@ -147,6 +147,12 @@ def test_a_verdict_leaves_nothing_to_ask(folder):
     assert said[1] == f"TYPE  doe report {folder}"
 
 
+def test_a_verdict_that_saw_fewer_pulls_is_not_the_last(folder):
+    log(folder, *TO_THE_END)
+    write_look(folder, Look(1, "2026-05-16T09:00:00+02:00", 4, 2, 0.9, 0.05, final=True))
+    assert lines(folder, "09:31")[1] == f"TYPE  doe judge {folder}"
+
+
 def test_a_closed_day(folder):
     log(folder, "08:34")
     write_look(folder, Look(1, "2026-05-16T09:00:00+02:00", 1, 1, 0.1, 0.05, final=True, closes=True))

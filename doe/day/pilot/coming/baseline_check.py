@@ -9,10 +9,9 @@ variance adds). Where nothing drifts one set in a hundred lies outside.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, replace
 from itertools import groupby
-from statistics import fmean
 from typing import Any, Literal
 
 from doe.day.records import Pull
@@ -59,7 +58,7 @@ class _Set:
 
     @property
     def mean(self) -> float:
-        return fmean(self.values)
+        return _mean(self.values)
 
 
 def baseline_check(day: DayFile, made: Sequence[Pull]) -> BaselineCheck | None:
@@ -83,7 +82,7 @@ def baseline_check(day: DayFile, made: Sequence[Pull]) -> BaselineCheck | None:
     known = BaselineCheck(None, last.mean, last.numbers, sets[0].mean, len(sets) == 1, usual=day.cell.usual)
     if known.opens:
         return known
-    scatter = _pull_scatter(day, made, fmean(value for one in sets for value in one.values))
+    scatter = _pull_scatter(day, made, _mean(value for one in sets for value in one.values))
     if scatter is None:
         return known
     sd, factor = scatter
@@ -109,7 +108,7 @@ def _sets(day: DayFile, made: Sequence[Pull]) -> list[_Set]:
         if is_baseline and pulls:
             minutes = [pull.minute for pull in pulls if pull.minute is not None]
             numbers, values = zip(*((pull.number, pull.values[name]) for pull in pulls), strict=True)
-            found.append(_Set(install, numbers, values, fmean(minutes) if minutes else float(len(found))))
+            found.append(_Set(install, numbers, values, _mean(minutes) if minutes else float(len(found))))
     return found
 
 
@@ -121,7 +120,7 @@ def _pull_scatter(day: DayFile, made: Sequence[Pull], level: float) -> tuple[flo
     live = [pull for pull in made if pull.void is None and pull.count == "yes" and name in pull.values]
     for _, group in groupby(live, lambda one: (one.install, tuple(one.configuration.items()))):
         values = [pull.values[name] for pull in group]
-        squares += sum((value - fmean(values)) ** 2 for value in values)
+        squares += sum((value - _mean(values)) ** 2 for value in values)
         df += len(values) - 1
     return (math.sqrt(squares / df), t_factor(df)) if df >= _LEAST_DF and squares > 0 else None
 
@@ -146,6 +145,11 @@ def t_factor(df: float | None) -> float:
     third = (3 * _Z**7 + 19 * _Z**5 + 17 * _Z**3 - 15 * _Z) / 384
     fourth = (79 * _Z**9 + 776 * _Z**7 + 1482 * _Z**5 - 1920 * _Z**3 - 945 * _Z) / 92160
     return _Z + first / df + second / df**2 + third / df**3 + fourth / df**4
+
+
+def _mean(values: Iterable[float]) -> float:
+    numbers = list(values)  # `statistics` would load more than all of this
+    return math.fsum(numbers) / len(numbers)
 
 
 def _variance(one: _Set, sd: float, apart: float) -> float:

@@ -11,6 +11,7 @@ from doe.day.files.which_folder import as_typed, command, days_beside
 from doe.day.log.looks import read_looks
 from doe.day.log.marks.closing import closing_of
 from doe.day.log.planned.followed import followed_plan
+from doe.day.log.reading import read_log
 from doe.day.pilot.coming.days_together import days_together, earlier_day_missing
 from doe.day.schema import DayFile
 from doe.errors import InputError
@@ -26,7 +27,11 @@ class Ending:
     state: str  #: one word of JSON
     says: str  #: why nothing is to be pulled
     command: str  #: the line to type
-    otherwise: tuple[tuple[str, str], ...] = ()  #: when, and the line to type then
+
+    @property
+    def closes(self) -> bool:
+        """Whether somebody said that no more pulls will be made."""
+        return self.state == CLOSED
 
 
 def is_closed(folder: Path) -> bool:
@@ -49,13 +54,13 @@ def ending_of(folder: Path, day: DayFile) -> Ending:
 
 def _ending(folder: Path, day: DayFile) -> Ending:
     looks = read_looks(folder)
-    finals = [look for look in looks if look.final]
+    finals = [look for look in looks if look.final and not look.reopened]
     report = command("report", folder)
     if closing_of(looks) is not None:
         return Ending(CLOSED, ending_words.CLOSED, report)
     if not day.questions:
         return Ending(STUDIED, ending_words.STUDIED, command("noise", folder, f"--save-to {_day_to_plan(folder, day)}"))
-    if finals:
+    if finals and finals[-1].pulls == _counted(folder, day):
         return Ending(JUDGED, ending_words.judged(finals[-1].time), report)
     plan = followed_plan(folder, day)
     document = plan.document if plan else {}
@@ -69,6 +74,12 @@ def _ending(folder: Path, day: DayFile) -> Ending:
     if unfinished := [one for one in days if one != folder and not _is_done(one)]:
         return Ending(ANOTHER_DAY, ending_words.goes_on(unfinished[0].resolve().name), command("next", unfinished[0]))
     return Ending(DONE, ending_words.together(len(days)), together)
+
+
+def _counted(folder: Path, day: DayFile) -> int:
+    """How many pulls count: a verdict that saw fewer is not the last."""
+    pulls = read_log(folder, day, followed_plan(folder, day), salvage=True).pulls
+    return sum(pull.count == "yes" and pull.void is None for pull in pulls)
 
 
 def _is_done(folder: Path) -> bool:
