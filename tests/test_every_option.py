@@ -488,7 +488,7 @@ def quick(monkeypatch) -> None:
     monkeypatch.setattr(randomise, "_MOST_DRAWS", 40)
     monkeypatch.setattr(asking, "somebody_there", lambda: True)
     monkeypatch.setattr(randomise, "_CHUNK", 40)
-    monkeypatch.setattr(frontier, "HOURS", (2.0,))
+    monkeypatch.setattr(frontier, "hours_for", lambda day: (2.0,))
     monkeypatch.setattr(html, "pictures", no_pictures)
     monkeypatch.setattr(demo, "make", lambda folder, seed: make_day(folder, 12, shift=seed / 100))
     monkeypatch.setattr(demo, "worthless_share", lambda seed: 0.1)
