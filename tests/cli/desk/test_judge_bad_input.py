@@ -127,7 +127,7 @@ def test_two_changes_always_on_together_are_named_and_the_advice_works(tmp_path)
 def test_equal_times_warn_and_times_out_of_order_do_not_matter(tmp_path):
     path = tmp_path / "t.csv"
     path.write_text(text([(*ROWS[0][:3], "09:04"), *ROWS[1:]]))
-    assert any("share their time" in w for w in verdict_of(path)["warnings"])
+    assert any("at the same time as another" in w for w in verdict_of(path)["warnings"])
     path.write_text(text(ROWS))
     forward = verdict_of(path)
     path.write_text(text(ROWS[::-1]))
