@@ -11,7 +11,6 @@ import typer
 from doe.cli.terminal import answer, columns, shows_colours
 from doe.words.numbers import finite
 from doe.words.result import Answer, Told
-from doe.words.screen import MORE
 
 
 def found(given: Path) -> Path:
@@ -72,4 +71,6 @@ def emit(result: Answer, *, as_json: bool, details: bool = False, noted: bool = 
 
         answer(coloured(result.screen(), columns()), noted=noted, coloured=True)
     else:
+        from doe.words.screen import MORE
+
         answer(f"{result.screen().plain(columns())}\n{MORE}", noted=noted)

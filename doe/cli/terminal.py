@@ -13,7 +13,6 @@ from typing import Any, TextIO, cast
 
 from doe.cli.patience import quiet
 from doe.words.phrases import WIDTH
-from doe.words.screen import NARROWEST
 from doe.words.visible import visible
 
 _FAILED = "standard output can't be written ({why})"
@@ -127,6 +126,8 @@ def shows_colours() -> bool:
 
 def columns() -> int:
     """Letters of a line of standard output."""
+    from doe.words.screen import NARROWEST
+
     if not sys.stdout.isatty():
         return WIDTH
     return min(max(shutil.get_terminal_size((WIDTH, 24)).columns, NARROWEST), WIDTH)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from html import escape
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from doe.words.judgements.table_words import READING
-from doe.words.screen import Screen
+
+if TYPE_CHECKING:
+    from doe.words.screen import Screen
 
 _LONGEST_REPR = 100  # letters
 
