@@ -21,6 +21,8 @@ WORKS = {
     "record": ["full", "431.2", "--time", "20:00"],
     "void": ["full", "3", "--why", "knock"],
     "check": ["full"],
+    "log": ["full"],
+    "fix": ["full", "3", "--set", "crankcase vacuum=on"],
     "judge": ["full"],
     "correct": [
         "--standard",
@@ -46,8 +48,10 @@ def two_alike(tmp_path) -> tuple[Path, Path]:
 
 
 def test_every_command_has_its_process():
-    # demo, report and plan take seconds; test_demo.py, test_plan.py, test_sheet.py and the tests of traces start these.
-    assert {name.rpartition(".")[2] for name in COMMANDS} == {*WORKS, "demo", "report", "plan", "sheet", "trace"}
+    # demo, report and plan take seconds, watch waits for a key: test_demo.py, test_plan.py, test_sheet.py, test_watch.py and
+    # the tests of traces start these.
+    others = {"demo", "report", "plan", "sheet", "trace", "watch"}
+    assert {name.rpartition(".")[2] for name in COMMANDS} == {*WORKS, *others}
 
 
 @pytest.mark.parametrize("command", WORKS)

@@ -78,7 +78,7 @@ class Replaced:
     taken: str  #: which of the plans was taken
     worths: Mapping[str, float]  #: questions settled by each, as the search measures them
     seen: int  #: pulls, voids and undoings that the journal had then
-    ways: tuple[Alternative, ...] = ()  #: all of them; none where the plan was read back from its folder
+    ways: tuple[Alternative, ...] = ()  #: all of them; none where an older version kept the plan
 
 
 @dataclass(frozen=True, slots=True, repr=False)

@@ -9,6 +9,7 @@ from typing import Any
 from doe.day.files.planfile import PLAN_JSON, PlanFile
 from doe.day.files.which_folder import command
 from doe.day.log.planned.followed import followed_plan
+from doe.day.pilot.coming.ways import Alternative, Lost
 from doe.day.schema import DayFile
 from doe.errors import InputError
 from doe.planning.drawn.outlook import Cut, FalseVerdicts, Wandering
@@ -82,7 +83,13 @@ def _practice(row: Mapping[str, Any]) -> Practice:
 
 
 def _replaced(row: Mapping[str, Any] | None) -> Replaced | None:
-    return None if row is None else Replaced(row["from_minute"], row["taken"], dict(row["compared"]), seen=0)
+    """As plan.json has it; one of an older version has no ways to choose from."""
+    if row is None:
+        return None
+    ways = tuple(
+        Alternative(**{**one, "lost": tuple(Lost(**lost) for lost in one["lost"])}) for one in row.get("ways", ())
+    )
+    return Replaced(row["from_minute"], row["taken"], dict(row["compared"]), seen=0, ways=ways)
 
 
 def _study(row: Mapping[str, Any]) -> StudyWorth:

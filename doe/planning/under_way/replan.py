@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -141,9 +141,15 @@ def replan(
         if worths[name] > 0
     }
     ways = alternatives_of(WAYS, made, begun.plan)
-    plan = replace(made[taken], replaced=Replaced(arrays.begin, taken, worths, seen, ways))
+    plan = _among(made[taken], Replaced(arrays.begin, taken, worths, seen, ways))
     prices = prices_of(begun.day, worths[taken], partial(_without, rest, arrays, plans[taken], seed, effort))
     return replace(plan, wishes=prices.wishes, wishes_cost=prices.together)
+
+
+def _among(plan: Plan, replaced: Replaced) -> Plan:
+    """The plan with all the ways that it was taken from, in plan.json too."""
+    ways = [asdict(way) for way in replaced.ways]
+    return replace(plan, replaced=replaced, made={**plan.made, REPLACED: {**plan.made[REPLACED], "ways": ways}})
 
 
 def _rest_of(begun: BegunDay, position: Position, wishes: Wishes, day: DayFile) -> DayArrays:
