@@ -48,8 +48,8 @@ def two_alike(tmp_path) -> tuple[Path, Path]:
 
 
 def test_every_command_has_its_process():
-    # demo, report and plan take seconds, watch waits for a key: test_demo.py, test_plan.py, test_sheet.py, test_watch.py
-    # and the tests of traces start these.
+    # demo, report and plan take seconds, watch waits for a key: test_demo.py, test_plan.py, test_sheet.py,
+    # test_watch.py and the tests of traces start these.
     others = {"demo", "report", "plan", "sheet", "trace", "watch"}
     assert {name.rpartition(".")[2] for name in COMMANDS} == {*WORKS, *others}
 
