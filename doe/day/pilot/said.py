@@ -19,6 +19,7 @@ from doe.day.pull_columns import said_columns
 from doe.day.schema import DayFile
 from doe.day.tables import parse_count_word, parse_number
 from doe.errors import InputError
+from doe.words.day.pull_words import quoted
 
 Value = TypeVar("Value")
 
@@ -219,7 +220,7 @@ def _fresh(day: DayFile, text: str) -> str:
     if not names:
         raise ValueError("no part of day.toml has refit = true")
     if not text and len(names) > 1:
-        raise ValueError(f"say which part was fitted again: --fresh {' or --fresh '.join(names)}")
+        raise ValueError(f"say which part was fitted again: --fresh {' or --fresh '.join(map(quoted, names))}")
     factor = find_factor(day, text) if text else day.refit_factors[0]
     if not factor.refit:
         raise ValueError(f"{factor.name} has no refit = true in day.toml; known are {', '.join(names)}")

@@ -66,6 +66,8 @@ class Pull(Protocol):
     def void(self) -> str | None: ...
 
 
+# Between double quotes a shell reads these as they stand; what holds another sign goes between single ones.
+_PLAIN_IN_QUOTES = re.compile(r"""[^"$`\\!]*""")
 _NOT_COUNTED = {"settling": "throw-away pull, not counted", "warm-up": "warm-up, not counted"}
 
 
@@ -107,7 +109,12 @@ def setting_text(factor: str, level: str) -> str:
 
 def quoted(text: str) -> str:
     """A word of a command line, in quotes where a shell needs them."""
-    return text if re.fullmatch(r"[\w.,=%+/-]+", text) else f'"{text}"'
+    if re.fullmatch(r"[\w.,=%+/-]+", text):
+        return text
+    if _PLAIN_IN_QUOTES.fullmatch(text):
+        return f'"{text}"'
+    inside = text.replace("'", "'\"'\"'")
+    return f"'{inside}'"
 
 
 def unplaced_lines(values: Sequence[str], clock: str, faults: Sequence[str]) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from doe.words.day.pull_words import quoted
 from doe.words.notes import Note
 from doe.words.numbers import confidence_text
 from doe.words.phrases import listed, ordinal
@@ -128,6 +129,6 @@ def must_stay_on(earlier: str, parts: str, part: str) -> Note:
     """Parts that the plan counts on over night."""
     text = (
         f"{parts} must stay on over night from {earlier}: if it is refitted before this day's first pull, log that"
-        f" pull with --fresh {part}"
+        f" pull with --fresh {quoted(part)}"
     )
     return Note("must-stay-on", earlier, text, "serious")

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import shlex
+
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
 from doe.day.pilot.said import Said, entries_of, is_number_like, parse_value
 from doe.errors import InputError
+from doe.words.day.pull_words import setting_text
 
 
 def entry(tmp_path, day, **said):
@@ -111,3 +116,16 @@ def test_a_trace_is_named_as_seen_from_the_folder(tmp_path, day, monkeypatch):
 
 def test_a_note_is_one_line(tmp_path, day):
     assert entry(tmp_path, day, note=' windy,\n "gusts" ').note == 'windy, "gusts"'
+
+
+@given(st.text(st.characters(codec="utf-8", exclude_characters="\0"), min_size=1))
+@example('Öl "dünn", 5W:40=0W "x" $HOME `ls` \\ !')
+@example("it's 5 W")
+def test_what_is_printed_for_a_shell_comes_back_as_it_was(text):
+    assert shlex.split(setting_text("oil", text)) == [f"oil={text}"]
+
+
+def test_no_shell_reads_anything_else_into_a_name():
+    assert setting_text("crankcase vacuum", "on") == '"crankcase vacuum=on"'
+    for name in ('Öl "dünn"', "$HOME", "`ls`", "really!", "a\\b"):
+        assert setting_text(name, "x") == f"'{name}=x'"
