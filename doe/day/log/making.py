@@ -36,6 +36,14 @@ def stands_for(pulls: Sequence[Pull], number: int) -> int:
     return _first(number, _instead_of(pulls))
 
 
+def stands_now(pulls: Sequence[Pull], number: int) -> int:
+    """The pull that was logged last in the place of one; itself where none was."""
+    later = {earlier: pull for pull, earlier in sorted(_instead_of(pulls).items())}
+    while number in later:
+        number = later[number]
+    return number
+
+
 def stands_behind(pulls: Sequence[Pull], before: Pull | None) -> int:
     """The number to note of a late pull: of the one that was made `before` it, or that one's place; 0 for none."""
     return _placing(pulls, _instead_of(pulls))(before)[0][0] if before else 0

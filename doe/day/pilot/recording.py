@@ -12,7 +12,6 @@ from typing import Any
 
 from doe.day.clocks.day_clock import day_time
 from doe.day.clocks.stamp import Stamp, read_clock
-from doe.day.clocks.time_meant import moment_meant
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.which_folder import as_typed, command
 from doe.day.log.chain import NO_EVENT, Head
@@ -29,6 +28,7 @@ from doe.day.pilot.beginning import begin, finish, stands
 from doe.day.pilot.coming.ending import ending_of, is_closed
 from doe.day.pilot.deciding import Decided, decide
 from doe.day.pilot.entries import Entry
+from doe.day.pilot.meant import as_meant, moments_of, of_the_last
 from doe.day.pilot.standing import Standing
 from doe.day.pilot.upnext import next_of
 from doe.day.pull_columns import pull_dict, row_of
@@ -193,13 +193,15 @@ class _Deciding:
             One of them can't be: none is taken.
         """
         decided, new, standing = [], [], self.standing
-        entries = [_as_meant(self.day, entry, moment) for entry in entries]
-        for entry, end in zip(entries, _moments(standing, entries, moment), strict=True):
+        entries = [as_meant(self.day, entry, moment) for entry in entries]
+        for said, end in zip(entries, moments_of(standing, entries, moment), strict=True):
+            entry = of_the_last(standing, said)
             one = decide(standing, entry, end.replace(tzinfo=None))
             one = replace(one, notices=(*one.notices, *entry.told))
             time = (None if entry.time else self.texts.get(entry.redo or 0)) or end.isoformat()
             new += _events_of(self.day, standing, entry, one, time, self.now)
             decided.append(one)
+            self.texts[one.pull.number] = time
             standing = _with(standing, entry, one)
         self.decided += decided
         self.new += new
@@ -232,7 +234,8 @@ def foreseen(folder: Path, entry: Entry, *, now: dt.datetime | Stamp | None = No
     """What would be logged of an entry whose number is not known yet. Nothing is written. Raises as `record_pulls`."""
     day = read_day_file(folder)
     moment, _, _ = day_time(scan_journal(folder).events, now or read_clock())
-    return day, decide(standing_of(folder, day), entry, (entry.time or moment).replace(tzinfo=None))
+    standing = standing_of(folder, day)
+    return day, decide(standing, of_the_last(standing, entry), (entry.time or moment).replace(tzinfo=None))
 
 
 def standing_of(folder: Path, day: DayFile) -> Standing:
@@ -269,32 +272,6 @@ def _check(day: DayFile, entries: Sequence[Entry]) -> None:
             faults.append("a spoiled pull has no number: leave the number out, or --spoiled; a note takes --note")
     if faults:
         raise InputError(dict.fromkeys(faults))
-
-
-def _as_meant(day: DayFile, entry: Entry, now: dt.datetime) -> Entry:
-    """The entry with the moment that the tester means by its time of day."""
-    if entry.time is None or not entry.time_alone:
-        return entry
-    meant = moment_meant(day, entry.time, now)
-    if meant == entry.time:
-        return entry
-    return replace(entry, time=meant, told=(*entry.told, pull_notes.another_half_day(entry.time, meant)))
-
-
-def _moments(standing: Standing, entries: Sequence[Entry], now: dt.datetime) -> list[dt.datetime]:
-    """The end of each pull; several logged at once are put apart, the last of them now."""
-    blank = [at for at, entry in enumerate(entries) if entry.time is None and entry.redo is None]
-    step = dt.timedelta(minutes=standing.day.cell.pull_minutes)
-    last = standing.last.time if standing.last else None
-    if last is not None and blank:
-        free = now.replace(tzinfo=None) - last
-        step = min(step, free / len(blank)) if free > dt.timedelta() else step
-    # A time without offset is one of the cell's clock, as now is; one with another offset is brought to it.
-    said = [entry.time or now for entry in entries]
-    moments = [time.astimezone(now.tzinfo) if time.tzinfo else time.replace(tzinfo=now.tzinfo) for time in said]
-    for back, at in enumerate(reversed(blank)):
-        moments[at] = (now - back * step).replace(microsecond=0)
-    return moments
 
 
 def _with(standing: Standing, entry: Entry, one: Decided) -> Standing:

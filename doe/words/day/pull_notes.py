@@ -17,6 +17,12 @@ def taken_as_warm_up(until: str) -> Note:
     return Note("taken-as-warm-up", "", text, "minor")
 
 
+def logged_again_already(pull: int, last: int) -> Note:
+    """A pull is to be logged again that was so before."""
+    text = f"pull {pull} was logged again before, last as pull {last}: this one is in the place of pull {last}"
+    return Note("logged-again-before", "", text, "minor")
+
+
 def still_on(parts: Sequence[str]) -> Note:
     """Parts that are said to have stayed on since the day before."""
     text = "taken as still on since the day before, judged together with it as the same fitting: " + " and ".join(parts)

@@ -9,7 +9,8 @@ from at_the_bench import ZONE, AtTheBench
 
 from doe.day.files.planfile import read_plan
 from doe.day.pilot.entries import Entry
-from doe.day.pilot.recording import foreseen, record_pulls
+from doe.day.pilot.meant import of_the_last
+from doe.day.pilot.recording import foreseen, record_pulls, standing_of
 from doe.day.pilot.voiding import void_pull
 from doe.errors import DoeError, InputError
 
@@ -156,6 +157,19 @@ def test_redo_twice(planned):
     assert [pull.void is None for pull in planned.log.pulls] == [False, False, True]
     assert planned.record("08:38", "200").pulls[0].run == 2
     assert planned.log.warnings == ()
+
+
+def test_redo_of_a_pull_that_was_logged_again_is_in_the_place_of_the_last_one(planned):
+    planned.record("08:34", "2000")
+    planned.record("08:35", "201.0", redo=1)
+    for number, value in ((3, "200.0"), (4, "200.3")):
+        again = planned.record("08:36", value, redo=1)
+        assert again.notes[0].text.endswith(f"last as pull {number - 1}: this one is in the place of pull {number - 1}")
+        assert f"{again.pulls[0].time:%H:%M}" == "08:34"
+    assert [pull.number for pull in planned.log.pulls if pull.void is None] == [4]
+    standing = standing_of(planned.folder, planned.day)
+    assert [of_the_last(standing, Entry(redo=number)).redo for number in (1, 2, 4, 9)] == [4, 4, 4, 9]
+    assert [pull.redo for pull in planned.log.pulls] == [None, 1, 2, 3]
 
 
 def test_redo_can_put_the_time_right_and_keeps_its_place(planned):
