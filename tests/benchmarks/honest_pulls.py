@@ -65,7 +65,9 @@ def asked(day: DayFile, rng: random.Random, scatter: float, drift: float) -> tup
             value = round(435 + 6 * (oil == "thin") + refit + wander + drift * minute / 60 + rng.gauss(0, scatter), 1)
             moment = START + dt.timedelta(minutes=minute)
             pull = Pull(len(made) + 1, None, moment, minute, install, {"oil": oil}, {"mean power": value}, "yes")
-            doubts += doubts_about(Standing(day, (), made, doubts=tuple(doubts)), Entry(value=value), pull, None)
+            doubts += doubts_about(
+                Standing(day, (), made, doubts=tuple(doubts)), Entry(value=value), pull, None, crossed=None, now=START
+            )
             made.append(pull)
     return len(doubts), len(made)
 
@@ -82,7 +84,8 @@ def taken_for_the_next(day: DayFile, rng: random.Random, *, forgets: bool) -> tu
             minute += 4.0 * rng.uniform(0.9, 1.3) + (rng.uniform(5, 30) if rng.random() < 0.03 else 0.0)
             if forgets and place == 2 and rng.random() < 0.5:
                 continue
-            one = decide(standing, Entry(value=435.0 + rng.gauss(0, 1)), START + dt.timedelta(minutes=minute))
+            now = START + dt.timedelta(minutes=minute)
+            one = decide(standing, Entry(value=435.0 + rng.gauss(0, 1)), now, now)
             wrong += one.pull.configuration != stint.configuration
             logged += 1
             standing = Standing(day, runs, (*standing.pulls, one.pull))

@@ -44,6 +44,25 @@ def stands_now(pulls: Sequence[Pull], number: int) -> int:
     return number
 
 
+def crossed_by(made: Sequence[Pull], pull: Pull, moment: dt.datetime) -> Pull | None:
+    """The pull with other parts or another fitting beyond which one would lie at a moment; the furthest, None without.
+
+    Parameters
+    ----------
+    made : sequence of Pull
+        In the order of making.
+    pull : Pull
+        One of them.
+    moment : datetime
+        Without offset.
+    """
+    at = [one.number for one in made].index(pull.number)
+    behind = [one for one in reversed(made[at + 1 :]) if one.time is not None and one.time <= moment]
+    ahead = [one for one in made[:at] if one.time is not None and one.time > moment]
+    same = (pull.install, pull.configuration)
+    return next((one for one in (*behind, *ahead) if (one.install, one.configuration) != same), None)
+
+
 def stands_behind(pulls: Sequence[Pull], before: Pull | None) -> int:
     """The number to note of a late pull: of the one that was made `before` it, or that one's place; 0 for none."""
     return _placing(pulls, _instead_of(pulls))(before)[0][0] if before else 0

@@ -5,12 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass, replace
 
-from doe.day.log.making import made_before, stands_behind
+from doe.day.log.making import crossed_by, made_before, stands_behind
 from doe.day.log.marks.asked import Doubt
 from doe.day.names import name_key
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.notices import notices
-from doe.day.pilot.slips.doubting import doubts_about
+from doe.day.pilot.slips.doubting import doubts_about, is_ahead
 from doe.day.pilot.slips.forgotten import Forgotten, fitted_then, next_set_by_clock
 from doe.day.pilot.standing import Standing, refitted
 from doe.day.pull_columns import nothing_said
@@ -33,7 +33,7 @@ class Decided:
     doubts: tuple[Doubt, ...] = ()  #: what is asked once it is logged
 
 
-def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
+def decide(standing: Standing, entry: Entry, moment: dt.datetime, now: dt.datetime) -> Decided:
     """The pull that an entry means.
 
     Parameters
@@ -44,23 +44,28 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
         What the tester says.
     moment : datetime
         The pull's end, local time without offset.
+    now : datetime
+        When it was typed, the same way.
 
     Raises
     ------
     InputError
         The entry speaks of a pull, run or refit that there is not.
     """
-    number = standing.next_number
+    number, whole = standing.next_number, standing
     original = _original(standing, entry)
-    after = None
+    after, crossed = None, None
     if original is not None:
         standing = replace(standing, pulls=made_before(standing.pulls, original.number))
         moment = moment if entry.time else original.time or moment
+        crossed = crossed_by(whole.made, original, moment) if entry.time else None
     elif entry.time is not None and (then := standing.at(moment)) is not standing:
         standing, after = then, stands_behind(standing.pulls, then.last)
     minute = standing.day.minute_at(moment)
     early = _is_early(standing, entry, moment, minute) and original is None
-    forgotten = None if early else _forgotten(standing, entry, original, minute)
+    forgotten = (
+        None if early or is_ahead(standing.day, entry, moment, now) else _forgotten(standing, entry, original, minute)
+    )
     run, configuration = _run_of(standing, entry, original, minute, early=early)
     if forgotten:
         run, configuration = forgotten.run, forgotten.run.configuration
@@ -83,7 +88,7 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime) -> Decided:
         kept=overnight,
         after=after,
     )
-    doubts = doubts_about(standing, entry, pull, forgotten)
+    doubts = doubts_about(standing, entry, pull, forgotten, crossed=crossed, now=now)
     return Decided(pull, fresh, notices(standing, entry, pull, early=early), doubts)
 
 

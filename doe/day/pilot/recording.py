@@ -196,7 +196,7 @@ class _Deciding:
         entries = [as_meant(self.day, entry, moment) for entry in entries]
         for said, end in zip(entries, moments_of(standing, entries, moment), strict=True):
             entry = of_the_last(standing, said)
-            one = decide(standing, entry, end.replace(tzinfo=None))
+            one = decide(standing, entry, end.replace(tzinfo=None), moment.replace(tzinfo=None))
             one = replace(one, notices=(*one.notices, *entry.told))
             time = (None if entry.time else self.texts.get(entry.redo or 0)) or end.isoformat()
             new += _events_of(self.day, standing, entry, one, time, self.now)
@@ -235,7 +235,8 @@ def foreseen(folder: Path, entry: Entry, *, now: dt.datetime | Stamp | None = No
     day = read_day_file(folder)
     moment, _, _ = day_time(scan_journal(folder).events, now or read_clock())
     standing = standing_of(folder, day)
-    return day, decide(standing, of_the_last(standing, entry), (entry.time or moment).replace(tzinfo=None))
+    now = moment.replace(tzinfo=None)
+    return day, decide(standing, of_the_last(standing, entry), (entry.time or now).replace(tzinfo=None), now)
 
 
 def standing_of(folder: Path, day: DayFile) -> Standing:

@@ -10,7 +10,7 @@ from itertools import groupby
 
 from doe.day.clock import changeover, fresh_refit
 from doe.day.log.making import in_order_of_making, made_before
-from doe.day.log.marks.asked import Doubt
+from doe.day.log.marks.asked import AHEAD, Doubt
 from doe.day.log.sequence import planned_fresh
 from doe.day.records import Changeover, Pull, Run
 from doe.day.schema import Configuration, DayFile
@@ -58,6 +58,17 @@ class Standing:
         """The pull made last."""
         return self.made[-1] if self.made else None
 
+    @cached_property
+    def timed(self) -> tuple[Pull, ...]:
+        """As `made`, without the times of which nobody knows whether they are right."""
+        unsure = {doubt.pull for doubt in self.doubts if doubt.code == AHEAD}
+        return tuple(replace(one, time=None, minute=None) if one.number in unsure else one for one in self.made)
+
+    @property
+    def last_minute(self) -> float | None:
+        """When the last pull ended whose time is not in question [minute of the day]."""
+        return next((one.minute for one in reversed(self.timed) if one.minute is not None), None)
+
     @property
     def fitted(self) -> Configuration:
         """What is fitted as far as the log knows; before the first pull the baseline."""
@@ -88,10 +99,10 @@ class Standing:
     def at(self, moment: dt.datetime) -> Standing:
         """The day as it stood at a moment before its last pull; itself where no pull was made after it."""
         begins = len(self.made)
-        while begins and ((time := self.made[begins - 1].time) is None or time > moment):
+        while begins and ((time := self.timed[begins - 1].time) is None or time > moment):
             begins -= 1
         later = self.made[begins:]
-        if all(pull.time is None for pull in later):
+        if all(pull.time is None for pull in self.timed[begins:]):
             return self
         return replace(self, pulls=made_before(self.pulls, later[0].number), later=later)
 

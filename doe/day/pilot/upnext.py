@@ -236,7 +236,7 @@ def up_next(
     shown = tuple(gauges_of(day, gauges))
     plan = followed_plan(folder, day)
     log = read_log(folder, day, plan, salvage=True)
-    standing = Standing(day, plan.runs if plan else (), log.pulls, log.left_out)
+    standing = Standing(day, plan.runs if plan else (), log.pulls, log.left_out, doubts=log.doubts)
     moment, _, told = day_time(scan_journal(folder).events, now or read_clock())
     edits = edits_to_tell(
         folder, day, plan.document if plan else {}, scan_journal(folder).events, begun=bool(log.pulls)
@@ -311,8 +311,8 @@ def _forecast(standing: Standing, step: Step, now: float | None) -> Step:
     """The step with its times as it looks now: work begins at the end of the last pull, pulls follow each other."""
     if now is None:
         return step
-    day, last = standing.day, standing.last
-    begin = day.cell.warm_up_minutes if last is None or last.minute is None else last.minute
+    day, last = standing.day, standing.last_minute
+    begin = day.cell.warm_up_minutes if last is None else last
     begin = max(begin, day.cell.warm_up_minutes)
     end = max(pull_end(day, work(day, begin, step.minutes)), now)
     return replace(step, end=end, until=_pulls_end(day, end, step))

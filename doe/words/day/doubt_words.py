@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
 
 from doe.words.notes import Note
@@ -15,6 +16,8 @@ _ANSWERS = {
     "next-set": "Enter: yes, the next set's; n: nothing was changed:",
     "sooner-than-a-pull": "Enter keeps it; v takes it out:",
     "typed-twice": "Enter keeps it; v takes it out:",
+    "later-than-now": "Enter keeps it; else the time at which it ended, HH:MM:",
+    "other-parts-then": "Enter keeps it; else the time at which it ended, HH:MM:",
 }
 
 
@@ -59,6 +62,21 @@ def too_soon(gap: float, before: int, takes: float, pull: int) -> str:
     return (
         f'{passed} after pull {before}, and a pull takes {takes:g} min: keep, or doe void {pull} --why "{TYPED_TWICE}"?'
         f" If it ended at another time: doe record --redo {pull} --time HH:MM"
+    )
+
+
+def later_than_now(said: dt.datetime, now: dt.datetime, pull: int) -> str:
+    """A pull that would have ended only later."""
+    date = "" if said.date() == now.date() else f"{said:%Y-%m-%d} "
+    return f"{date}{said:%H:%M} is later than now, {now:%H:%M}: when did it end? doe record --redo {pull} --time HH:MM"
+
+
+def other_parts_then(said: dt.datetime, other: int, parts: str, instead: int, pull: int) -> str:
+    """A pull that was logged again, at a time at which something else was on or fitted anew."""
+    return (
+        f"it stands in the place of pull {instead}, with its parts and fitting; at {said:%H:%M} those of pull {other}"
+        f" were on ({parts}). Another time? doe record --redo {pull} --time HH:MM. A new pull? doe void {pull} --why"
+        f' "a new pull", then doe record {_VALUE} --time {said:%H:%M}'
     )
 
 

@@ -11,6 +11,9 @@ from doe.day.records import Event
 DOUBT, KEEP = "doubt", "keep"
 """The events of a question about a pull (`pull`, `code`, `text`, `missing`), and of its being right (`pull`)."""
 
+AHEAD = "later-than-now"
+"""Code of what is asked about a time: as long as nobody answers, no clock goes by it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Doubt:

@@ -10,17 +10,18 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.clocks.stamp import Stamp, read_clock
+from doe.day.columns.day_times import is_time_alone, parse_moment
 from doe.day.files.dayfile import read_day_file
 from doe.day.log.chain import NO_EVENT, Head
 from doe.day.log.making import made_before
-from doe.day.log.marks.asked import KEEP, Doubt
+from doe.day.log.marks.asked import AHEAD, KEEP, Doubt
 from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored
 from doe.day.pilot.answers import VOID, answering
 from doe.day.pilot.beginning import begin, finish
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import Recorded, place_waiting, record_pulls
 from doe.day.pilot.said import parse_value
-from doe.day.pilot.slips.doubting import EITHER, NEXT_SET, SOON, TWICE
+from doe.day.pilot.slips.doubting import EITHER, NEXT_SET, OTHER_PARTS, SOON, TWICE
 from doe.day.pilot.voiding import Voided, void_pull
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
@@ -125,6 +126,10 @@ def answer(folder: Path, recorded: Recorded, doubt: Doubt, said: str) -> Recorde
     if doubt.code in (NEXT_SET, SOON, TWICE):
         raise ValueError(f"'{said.strip()}' is no answer to this")
     number = doubt.pull
+    if doubt.code in (AHEAD, OTHER_PARTS):
+        day = recorded.day
+        time = parse_moment(word, day.day.date, day.turn)
+        return record_pulls(folder, [Entry(redo=number, time=time, time_alone=is_time_alone(word))])
     if doubt.code == EITHER and (both := re.fullmatch(r"(\d+)\s+(\S+)", word)):
         number, word = int(both[1]), both[2]
     return record_pulls(folder, [Entry(value=parse_value(word), redo=number)])

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Iterator, Sequence
 
 from doe.day.clock import clock_text
-from doe.day.log.marks.asked import Doubt
+from doe.day.log.marks.asked import AHEAD, Doubt
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.slips.forgotten import Forgotten
 from doe.day.pilot.slips.prediction import predicted, scatter_of
 from doe.day.pilot.standing import Standing
 from doe.day.records import Pull
+from doe.day.schema import DayFile
 from doe.day.tables import number_text
 from doe.words.day import doubt_words as words
 from doe.words.day.pull_words import fitted_text, setting_text
@@ -22,18 +24,22 @@ _NEW_PARTS_SHARE = 0.1
 # A pull that does not count may lie further off: a cold engine, an oil that has not settled.
 _NOT_COUNTED_SHARE = 0.2
 # Nobody is that much faster than day.toml says; the same number again needs less to be odd.
+_AHEAD_OF_NOW = dt.timedelta(minutes=2)  # the clock on the wall, against the machine's
 _SOON_SHARE, _SAME_SOON_SHARE = 0.4, 0.75
 # Asked where an honest pull does so less often than this.
 _RARE = 1e-3
 
-FAR, EITHER, NEW_PARTS, SOON, TWICE, NEXT_SET = (
-    "far-from-same-parts", "one-of-two-is-wrong", "far-from-baseline", "sooner-than-a-pull", "typed-twice", "next-set"
+FAR, EITHER, NEW_PARTS, SOON, TWICE, NEXT_SET, OTHER_PARTS = (
+    "far-from-same-parts", "one-of-two-is-wrong", "far-from-baseline", "sooner-than-a-pull", "typed-twice", "next-set",
+    "other-parts-then"
 )  # fmt: skip
 OF_THE_NUMBER = (FAR, EITHER, NEW_PARTS)
 """Codes of what is asked about a number: a pull in question says nothing of others."""
 
 
-def doubts_about(standing: Standing, entry: Entry, pull: Pull, forgotten: Forgotten | None) -> tuple[Doubt, ...]:
+def doubts_about(
+    standing: Standing, entry: Entry, pull: Pull, forgotten: Forgotten | None, *, crossed: Pull | None, now: dt.datetime
+) -> tuple[Doubt, ...]:
     """Everything to ask about a pull.
 
     Parameters
@@ -46,14 +52,29 @@ def doubts_about(standing: Standing, entry: Entry, pull: Pull, forgotten: Forgot
         As it will be logged.
     forgotten : Forgotten, optional
         Why it was taken for one of the next set.
+    crossed : Pull, optional
+        Logged again at another time, it would lie beyond this pull, which has other parts or another fitting.
+    now : datetime
+        When it was typed, without offset.
     """
     found = [] if forgotten is None else [_next_set(standing, pull, forgotten)]
+    if pull.time is not None and is_ahead(standing.day, entry, pull.time, now):
+        found.append(Doubt(pull.number, AHEAD, words.later_than_now(pull.time, now, pull.number)))
+    elif crossed is not None and pull.time is not None and pull.void is None:
+        parts = fitted_text(standing.day, crossed.configuration)
+        text = words.other_parts_then(pull.time, crossed.number, parts, entry.redo or 0, pull.number)
+        found.append(Doubt(pull.number, OTHER_PARTS, text))
     if pull.void is None and standing.day.metric.name in pull.values:
         again = _typed_again(standing, entry, pull)
         if again and again.code == TWICE:
             return (*found, again)
         found += list(_about_the_number(standing, entry, pull)) or ([again] if again else [])
     return tuple(found)
+
+
+def is_ahead(day: DayFile, entry: Entry, moment: dt.datetime, now: dt.datetime) -> bool:
+    """Whether a time that was said lies clearly after now; on another date than the day's the clock says nothing."""
+    return entry.time is not None and day.is_on(now) and moment - now > _AHEAD_OF_NOW
 
 
 def _next_set(standing: Standing, pull: Pull, forgotten: Forgotten) -> Doubt:

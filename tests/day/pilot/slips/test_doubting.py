@@ -7,16 +7,18 @@ import random
 import re
 
 import pytest
-from at_the_bench import AtTheBench
+from at_the_bench import ZONE, AtTheBench
 from typed import typed
 
 from doe.day.files.dayfile import parse_day
 from doe.day.log.journal import read_journal
 from doe.day.log.marks.asked import confirmed, open_doubts
 from doe.day.pilot.entries import Entry
+from doe.day.pilot.slips.answers_to_doubts import answer
 from doe.day.pilot.slips.doubting import doubts_about
 from doe.day.pilot.slips.prediction import LIMIT, limit_of, predicted
 from doe.day.pilot.standing import Standing
+from doe.day.pilot.upnext import up_next
 from doe.day.records import Pull
 
 START = dt.datetime(2026, 5, 16, 8, 0)
@@ -179,7 +181,9 @@ def asked_on(day, rng: random.Random, *, scatter: float = 1.0, drift: float = 0.
             minute += 4.0
             value = 435.0 + 6.0 * (oil == "thin") + refit + wander + drift * minute / 60 + rng.gauss(0, scatter)
             one = pull(len(made) + 1, round(value, 1), oil, install, minute)
-            doubts += doubts_about(Standing(day, (), made, doubts=tuple(doubts)), Entry(value=value), one, None)
+            doubts += doubts_about(
+                Standing(day, (), made, doubts=tuple(doubts)), Entry(value=value), one, None, crossed=None, now=START
+            )
             made.append(one)
     return len(doubts), len(made)
 
@@ -277,3 +281,54 @@ def test_several_open_questions_are_told_in_one_line(tester):
         " doe fix PULL --keep",
     )
     assert typed("log", tester.folder).stderr == ""
+
+
+def test_a_time_later_than_now_is_logged_asked_about_and_moves_no_clock(tester):
+    tester.plan(("15W-50", "off", 4), ("0W-20", "off", 4))
+    tester.record("10:57", "435.0")
+    usual = [tester.record("11:01", "435.4"), up_next(tester.folder, now=at("11:02")).step.until][1]
+    tester.record("11:01", "435.4", redo=2, time="10:59")
+    recorded = tester.record("11:01", "435.1", redo=2, time="23:10")
+    assert recorded.doubts[0].text == (
+        "23:10 is later than now, 11:01: when did it end? doe record --redo 4 --time HH:MM"
+    )
+    assert recorded.pulls[0].values == {"mean power": 435.1}
+    coming = up_next(tester.folder, now=at("11:02"))
+    assert coming.step.until <= usual
+    assert "23:10 is later than now" in " ".join(note.text for note in coming.notes)
+    late = tester.record("11:06", "435.2", time="11:05").pulls[0]
+    assert (late.run, late.after) == (3, None)  # not entered late: nobody knows that anything was made after it
+    tester.record("11:07", redo=4, time="11:01")
+    assert tester.log.doubts == ()
+
+
+@pytest.mark.parametrize(("now", "said"), [("11:01", "11:02"), ("11:01", "10:30"), ("13:10", "1:09")])
+def test_a_time_that_may_be_is_not_asked_about(tester, now, said):
+    tester.record("10:20", "435.0")
+    assert "later-than-now" not in codes(tester.record(now, "435.4", time=said))
+
+
+def test_a_later_time_is_answered_with_the_time(tester, at_a_terminal):
+    tester.record("09:00", "435.0")
+    recorded = tester.record("11:01", "435.4", time="23:10")
+    answer(tester.folder, recorded, recorded.doubts[0], "10:59")
+    assert [(pull.number, pull.redo, pull.time.minute) for pull in tester.log.pulls if pull.redo] == [(3, 2, 59)]
+
+
+def test_logged_again_at_a_time_at_which_other_parts_were_on(tester):
+    three(tester)
+    tester.record("10:00", "437.0", settings=("oil=0W-20",))
+    asked = tester.record("10:10", "435.0", redo=2, time="10:09").doubts
+    assert [doubt.code for doubt in asked] == ["other-parts-then"]
+    assert (
+        "in the place of pull 2, with its parts and fitting; at 10:09 those of pull 4 were on (oil 0W-20"
+        in asked[0].text
+    )
+    assert tester.log.doubts == asked
+    assert codes(tester.record("10:11", redo=5, time="09:05")) == []
+    assert tester.log.doubts == ()
+    assert codes(tester.record("10:12", redo=4, time="09:01")) == ["other-parts-then"]
+
+
+def at(clock: str) -> dt.datetime:
+    return dt.datetime(2026, 5, 16, *map(int, clock.split(":")), tzinfo=ZONE)
