@@ -184,6 +184,8 @@ def estimate(
             gain[:, i] = fits[i][-1].inference.estimate[:, i]
         elif blocks is not None and i in within:
             gain[:, i] = blocks.inference.estimate[:, i]
+        if route == r.LONGER:  # where the readings' rounding hides the pull scatter, the fittings' means still speak
+            gain[main.still, i] = fits[i][0].inference.estimate[main.still, i]
     gain[:, ~trial.determined] = np.nan  # days taken as random would tell some of them from the days' levels alone
     baseline = main.inference.estimate[:, changes]
     weights = gain_weights(gain, baseline, len(functions), percent=percent)
@@ -205,8 +207,10 @@ def estimate(
     together = next((m[0] for m in fits if m), main) if method == r.INSTALL_MEANS else main
     baseline_se = np.sqrt(np.maximum(main.inference.adjusted[:, changes, changes], 0.0))
     still = main.still
-    for numbers in (se, df, pretended_se, pretended_df):
-        numbers[still] = np.nan
+    for i, route in enumerate(routes):
+        unseen = pulls.still if route == r.LONGER and pulls is not None else still
+        for numbers in (se, df, pretended_se, pretended_df):
+            numbers[unseen, i] = np.nan
     lost = _lost(se, still)
     if method == r.KENWARD_ROGER:
         gain[:, lost] = np.nan  # weighed by variances that nothing tells

@@ -12,7 +12,7 @@ from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Means, Trial
 from doe.stats import reml
 from doe.stats.kenward_roger import Inference, infer
-from doe.stats.mixed_model import Decomposition, Studies, decompose, reduce
+from doe.stats.mixed_model import Decomposition, Outcomes, Studies, decompose, reduce
 from doe.stats.rounding import only_rounding
 from doe.stats.wander import STATED_MINUTES, wander_factor
 
@@ -21,7 +21,7 @@ from doe.stats.wander import STATED_MINUTES, wander_factor
 class Model:
     """One fit: variances by component, and the inference for gains, baseline and slope.
 
-    `still` tells the days on which it leaves nothing but rounding, or nothing to see scatter with, shape (days,).
+    `still` tells the days on which nothing but rounding is left to see the pull scatter with, shape (days,).
     """
 
     components: tuple[str, ...]
@@ -142,7 +142,7 @@ def fit_design(
     components = ("pull", *components)
     outcomes = reduce(design, values)
     studies = known.studies(components)
-    still = _still(design, values, known)
+    still = _still(design, values, known) | _hidden(design, outcomes, values, known)
     if design.error_df == 0 and not (studies.df[:, 0] > 0).all():  # nothing is left to see any scatter with
         theta = np.full((len(values), len(components)), 1.0)
         studies = Studies(np.ones_like(studies.variance), np.ones_like(studies.df))
@@ -164,3 +164,10 @@ def _still(design: Decomposition, values: np.ndarray, known: KnownNoise) -> np.n
     if design.error_df == 0:
         return np.ones(len(values), bool)
     return only_rounding(design.residual(values), values)
+
+
+def _hidden(design: Decomposition, outcomes: Outcomes, values: np.ndarray, known: KnownNoise) -> np.ndarray:
+    """Days on which what only the pull scatter reaches is rounding: an SD of 0 there would make the drift known."""
+    if known.pull is not None or design.left_over == 0:
+        return np.zeros(len(values), bool)
+    return only_rounding(np.sqrt(outcomes.left_over)[:, None], values)

@@ -31,7 +31,7 @@ def noise_used(trial: Trial, found: Estimates, known: KnownNoise, *, percent: bo
     NoiseEstimate
     """
     scale = 100.0 / float(found.baseline[0]) if percent else 1.0
-    seen = np.isfinite(found.se[0]).any() or np.isfinite(found.pretended_se[0]).any()
+    seen = not found.main.still[0] and (np.isfinite(found.se[0]).any() or np.isfinite(found.pretended_se[0]).any())
     slope = None if found.slope is None else float(found.slope[0]) * scale
 
     def sd(name: str) -> float | None:

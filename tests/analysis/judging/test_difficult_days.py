@@ -130,3 +130,30 @@ def test_one_pull_of_each_says_what_would_show_more() -> None:
     found, text = judged(day, time=None)
     assert found.changes[0].low is None
     assert line_of(text, "oil thin").startswith("not settled")
+
+
+@pytest.mark.parametrize(
+    ("power", "minute", "fitting", "day", "by_hand"),
+    [
+        # In each fitting of two the readings step alike, so that a drift explains them whole and nothing is left.
+        ([400.5, 400.0, 402.0, 401.5, 400.0, 401.5], [0, 10, 40, 50, 90, 120], [0, 0, 1, 1, 2, 3], None, 1.609),
+        (
+            [400.1, 400.4, 402.0, 402.3, 400.5, 402.1, 390.1, 390.4, 392.0, 392.3, 390.5, 392.5],
+            [0, 10, 40, 50, 90, 120] * 2,
+            [0, 0, 1, 1, 2, 3, 4, 4, 5, 5, 6, 7],
+            [1] * 6 + [2] * 6,
+            1.761,
+        ),
+    ],
+)
+def test_readings_that_step_alike_do_not_make_the_drift_known(power, minute, fitting, day, by_hand):
+    # By hand: least squares on the means of the fittings, gain, drift and days; numpy's lstsq.
+    oil = [("a", "b", "a", "b")[f % 4] for f in fitting]
+    table = {"p": power, "t": minute, "fit": fitting, "oil": oil, "day": day or [1] * len(power)}
+    judged = doe.judge(
+        table, value="p", change="oil", baseline="a", install="fit", time="t", day="day" if day else None
+    )
+    assert judged.changes[0].gain == pytest.approx(by_hand, abs=5e-4)
+    assert judged.noise.pull_sd is None  # rounding hides it
+    assert judged.noise.install_sd is None
+    assert "not known from these pulls" in judged.to_text(details=True)
