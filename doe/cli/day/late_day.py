@@ -43,13 +43,15 @@ def take_way(folder: Path, take: int) -> None:
 
 
 def say_taken(folder: Path, plan: Plan) -> None:
-    """Say on standard error which way was taken, and how it is taken back."""
+    """Say on standard error which way was taken, and how it is taken back where it can be."""
     from doe.day.files.which_folder import command
+    from doe.day.log.planned.undoing import can_be_undone
     from doe.words.plans.replan_words import taken_text
 
     if plan.replaced is not None:
+        undo = command("plan", folder, "--undo") if can_be_undone(folder) else ""
         number = next(way.number for way in plan.replaced.ways if way.name == plan.replaced.taken)
-        print(taken_text(number, plan.replaced.taken, command("plan", folder, "--undo")), file=sys.stderr)
+        print(taken_text(number, plan.replaced.taken, undo), file=sys.stderr)
 
 
 def offered(folder: Path) -> tuple[tuple[Alternative, ...], str]:

@@ -90,8 +90,8 @@ def offered_text(ways: Sequence[Alternative], questions: int, clock: Clock, line
 
 
 def taken_text(number: int, name: str, undo: str) -> str:
-    """Which way was taken, and the line that takes it back."""
-    return f"took {number}, {name}; '{undo}' takes it back"
+    """Which way was taken, and the line that takes it back; "" where there is no plan to go back to."""
+    return f"took {number}, {name}" + (f"; '{undo}' takes it back" if undo else "")
 
 
 def undone_text(event: int, steps: int) -> str:

@@ -100,6 +100,19 @@ def test_it_is_taken_back_with_its_plan(folder):
     assert check_seal(after.document, read_day_file(folder)).whole
 
 
+def test_of_a_day_begun_without_a_plan_nothing_is_promised_that_undo_refuses(tmp_path):
+    (tmp_path / "day.toml").write_text(TEXT, encoding="utf-8")
+    begin = read_day_file(tmp_path).begin
+    for minute in (45, 49):
+        record_pulls(tmp_path, [Entry(value=200.0, time=begin + dt.timedelta(minutes=minute))])
+    first = rest(tmp_path)
+    assert first.returncode == 0, first.stderr
+    assert "took " in first.stderr and "--undo" not in first.stderr
+    assert typed("plan", tmp_path, "--undo").returncode != 0
+    assert f"'doe plan {tmp_path} --undo' takes it back" in rest(tmp_path).stderr
+    assert typed("plan", tmp_path, "--undo").returncode == 0
+
+
 def test_a_preview_writes_nothing(folder):
     before = {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
     assert rest(folder, "--add", "vacuum=high:1.2", "--preview").returncode == 0

@@ -60,6 +60,11 @@ def undo_plan(folder: Path) -> Undone:
     return Undone(last.n, plan, mirrored, _joined(last, plan))
 
 
+def can_be_undone(folder: Path) -> bool:
+    """Whether there is a plan before the last one: of a day begun without a plan nothing is left to go back to."""
+    return len(standing_plans(scan_journal(folder).events)) > 1
+
+
 def _joined(last: Event, before: PlanFile) -> tuple[tuple[str, str], ...]:
     """The changes that joined the day by a plan, and not by the one before it."""
     told, then = ((document or {}).get(ADDED) or [] for document in (last.payload.get("document"), before.document))
