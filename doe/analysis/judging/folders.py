@@ -208,8 +208,13 @@ def _judged(
         replace(judgement, notes=(*judgement.notes, *books.notes(new))),
         new={day.folder: entry for day, entry in zip(days, new, strict=True)} if new else {},
         read={day.folder: ledger for day, ledger in zip(days, books.everything, strict=True)},
-        asks=" ".join(filter(None, (given_up(days[0]) if new and new[0].closes else "", asks(turn)))),
+        asks=" ".join(filter(None, (_given_up(days, books, new), asks(turn)))),
     )
+
+
+def _given_up(days: Sequence[DayFolder], books: Books, new: Sequence[Look]) -> str:
+    """What is to be said before a verdict that ends a day with much of its plan open."""
+    return given_up(days[0], [*books.ledgers[0], new[0]]) if new and new[0].closes else ""
 
 
 def _refuse(days: Sequence[DayFolder], metric: str, *, look: bool, final: bool) -> None:

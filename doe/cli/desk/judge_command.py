@@ -83,7 +83,7 @@ def judge(
     look: Annotated[bool, typer.Option("--look", help="An early look: shows the gains and spends risk.")] = False,
     final: Annotated[bool, typer.Option("--final", help="No more pulls today, although the plan is not done.")] = False,
     reopen: Annotated[
-        bool, typer.Option("--reopen", help="A day that --final closed goes on; its next verdict is the second.")
+        bool, typer.Option("--reopen", help="A day that --final closed goes on; its next verdict has less risk.")
     ] = False,
     yes: YesFlag = False,
     figures: FiguresOption = None,

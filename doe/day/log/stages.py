@@ -77,6 +77,12 @@ def stages_of(ledgers: Sequence[Sequence[Look]], day: DayFile) -> tuple[Stage, .
     return tuple(stage_of(ledgers, (factor.name, change.level), risk) for factor, change in day.questions)
 
 
+def due_on(day: DayFile, ledgers: Sequence[Sequence[Look]]) -> tuple[tuple[str, Stage], ...]:
+    """Each question of day.toml by its name, in file order, and where it stands."""
+    names = [f"{factor.name} {change.level}" for factor, change in day.questions]
+    return tuple(zip(names, stages_of(ledgers, day), strict=True))
+
+
 def early_looks(ledgers: Sequence[Sequence[Look]]) -> int:
     """Early looks since the last final verdict of each day; one at several days together is one."""
     looks = [look for ledger in ledgers for look in _open(ledger)]

@@ -33,11 +33,15 @@ def elsewhere(name: str) -> str:
 
 def reopened(closed: str, questions: Sequence[tuple[str, int, float]], shown: str) -> str:
     """A day that was closed at a moment (ISO 8601) goes on; which verdict each question's next one is, and its risk."""
+    return "\n".join([f"open again: pulls since {closed[11:16]} count · {shown}", *next_verdicts(questions)])
+
+
+def next_verdicts(questions: Sequence[tuple[str, int, float]]) -> list[str]:
+    """Which verdict on each question (name, number, risk) the next one is, those of one number together."""
     by_stage: dict[tuple[int, float], list[str]] = {}
     for name, number, risk in questions:
         by_stage.setdefault((number, risk), []).append(name)
-    next_ones = [
+    return [
         f"the next verdict on {listed(names)} is the {ordinal(number)}, with {100 * risk:.3g} % of risk"
         for (number, risk), names in by_stage.items()
     ]
-    return "\n".join([f"open again: pulls since {closed[11:16]} count · {shown}", *next_ones])

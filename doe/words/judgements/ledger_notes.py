@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Protocol
 
+from doe.words.day.ending_words import next_verdicts
 from doe.words.notes import Note
 from doe.words.numbers import confidence_text
 from doe.words.phrases import listed, ordinal
@@ -56,7 +57,9 @@ def halves(questions: Sequence[tuple[str, int, float, float]]) -> str:
     return " ".join(parts)
 
 
-def given_up(left: int, counted: int, minutes: float, questions: Sequence[str]) -> str:
+def given_up(
+    left: int, counted: int, minutes: float, questions: Sequence[str], due: Sequence[tuple[str, int, float]]
+) -> str:
     """Before a day is ended with much of its plan open.
 
     Parameters
@@ -67,12 +70,14 @@ def given_up(left: int, counted: int, minutes: float, questions: Sequence[str]) 
         From the last pull to the end of the plan.
     questions : sequence of str
         Those that have planned pulls left.
+    due : sequence of (name, number, risk)
+        The verdict of each question that comes after this one.
     """
     hours = f"{minutes / 60:.1f} h" if minutes >= 90 else f"{minutes:.0f} min"
     about = f", of {listed(questions)}" if questions else ", of the baseline"
     return (
         f"This ends the day: {left} of {counted} planned pulls are given up, {hours} of work{about}. 'doe judge"
-        " --reopen' goes on, and the next verdict is then the second."
+        f" --reopen' goes on; then {', and '.join(next_verdicts(due))}."
     )
 
 

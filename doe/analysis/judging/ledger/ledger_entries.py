@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from doe.analysis.judging.ledger.turns import Turn, together
 from doe.analysis.trials.from_folders import DayFolder
 from doe.analysis.trials.trial import Trial
 from doe.day.log.looks import Altered, Look, Told
+from doe.day.log.stages import due_on
 from doe.words.judgements import ledger_notes
 
 # Of the pulls that the plan counts: who ends a day with more of them open is asked.
@@ -69,8 +71,15 @@ def entries(judgement: Judgement, turn: Turn, trial: Trial, books: Books, *, clo
     )
 
 
-def given_up(day: DayFolder) -> str:
-    """What somebody should know before a day is ended with much of its plan open; "" where hardly anything is."""
+def given_up(day: DayFolder, ledger: Sequence[Look]) -> str:
+    """What somebody should know before a day is ended with much of its plan open; "" where hardly anything is.
+
+    Parameters
+    ----------
+    day : DayFolder
+    ledger : sequence of Look
+        As it will be, with the verdict that ends the day.
+    """
     plan = day.plan.runs if day.plan else ()
     done = {pull.run for pull in day.pulls if pull.void is None}
     left = [run for run in plan if run.count == "yes" and run.run not in done]
@@ -84,7 +93,8 @@ def given_up(day: DayFolder) -> str:
         for factor, change in day.day.questions
         if any(run.configuration[factor.name] == change.level for run in left)
     ]
-    return ledger_notes.given_up(len(left), counted, minutes, questions)
+    due = [(name, stage.number, stage.left) for name, stage in due_on(day.day, [ledger])]
+    return ledger_notes.given_up(len(left), counted, minutes, questions, due)
 
 
 def _spent(gain: Gain, turn: Turn) -> float:

@@ -12,7 +12,7 @@ from doe.day.clocks.stamp import Stamp
 from doe.day.files.dayfile import read_day_file
 from doe.day.log.events import Written, append_event
 from doe.day.log.looks import REOPEN, Look, read_looks
-from doe.day.log.stages import Stage, stages_of
+from doe.day.log.stages import Stage, due_on
 from doe.day.storage import only_writer
 from doe.errors import InputError
 from doe.words.day import ending_words
@@ -74,5 +74,4 @@ def reopen_day(folder: Path, *, now: dt.datetime | Stamp | None = None) -> Reope
         if closing is None:
             raise InputError("--reopen: this day is not closed; it goes on by itself")
         written = append_event(folder, REOPEN, {"look": closing.look}, now=now)
-    names = [f"{factor.name} {change.level}" for factor, change in day.questions]
-    return Reopened(closing, tuple(zip(names, stages_of([looks], day), strict=True)), written)
+    return Reopened(closing, due_on(day, [looks]), written)

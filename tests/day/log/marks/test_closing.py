@@ -35,7 +35,7 @@ def test_much_of_the_plan_open_is_asked_about_first(tmp_path):
     # 4 more sets of 3 pulls, 4 min each, and 4 changes of 20 min
     assert told == [
         "This ends the day: 12 of 24 planned pulls are given up, 2.1 h of work, of oil thin. 'doe judge --reopen' goes"
-        " on, and the next verdict is then the second."
+        " on; then the next verdict on oil thin is the second, with 2.5 % of risk."
     ]
     assert (read_looks(folder), scan_journal(folder).events) == ([], ())
 
@@ -63,6 +63,17 @@ def test_closing_and_opening_are_events_and_the_next_verdict_is_the_second(close
     assert (again.changes[0].verdict_number, again.changes[0].risk) == (2, pytest.approx(0.025))
     assert closing_of(read_looks(closed)).look == 2
     assert read_looks(closed)[0].reopened
+
+
+def test_before_a_second_closing_the_verdict_that_is_told_is_the_one_that_opening_again_tells(closed):
+    told = []
+    for value in ([203.0, 201.0], []):  # new pulls, and the same again
+        reopen_day(closed)
+        add_pulls(closed, value)
+        told.clear()
+        judge_and_log(closed, final=True, agreed=lambda text: bool(told.append(text)) or True)
+        assert "then the next verdict on oil thin is the third, with 1.25 % of risk." in told[0]
+    assert reopen_day(closed).to_text().endswith("the next verdict on oil thin is the third, with 1.25 % of risk")
 
 
 def test_an_open_day_cannot_be_opened(tmp_path):
