@@ -41,6 +41,7 @@ class Told:
     risk: float | None  #: two-sided, of the family, at which it was judged
     spent: float  #: 0 where the same pulls were judged before
     verdict: str
+    shown: str = ""  #: as it was shown: the word with its clause, gain and bracket; "" where it isn't kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +86,7 @@ class Look:
     seen: Seen | None = None  #: None where the journal hasn't it
     altered: Altered | None = None
     reopened: str = ""  #: when the day that it closed was opened again (ISO 8601); "" where it wasn't
+    followed_by: int = 0  #: the later look that tells of it, where the journal has no reopening; 0: nothing is missing
 
     def to(self, factor: str, level: str) -> Told | None:
         """What a question was told; None where it wasn't asked."""
@@ -109,7 +111,29 @@ def read_looks(folder: Path) -> list[Look]:
         replace(look, reopened=opened[look.look]) if look.closes and look.look in opened else look
         for look in (*_of_table(folder / LOOKS_CSV, known), *events)
     ]
-    return sorted(looks, key=lambda look: look.look)
+    return _opened_by_later(sorted(looks, key=lambda look: look.look), known)
+
+
+def _opened_by_later(looks: Sequence[Look], in_journal: Collection[int]) -> list[Look]:
+    """The ledger with the reopenings that a lost journal had, as later verdicts in the table tell of them.
+
+    No closed day is closed once more, or has a verdict of a higher number, or one on more pulls.
+    """
+    found = []
+    for at, look in enumerate(looks):
+        lost = look.closes and not look.reopened and look.look not in in_journal
+        later = next((one for one in looks[at + 1 :] if lost and _goes_on(look, one)), None)
+        found.append(replace(look, reopened=later.time, followed_by=later.look) if later else look)
+    return found
+
+
+def _goes_on(closing: Look, later: Look) -> bool:
+    """Whether a later verdict can only be one on a day that was opened again."""
+    return later.final and (later.closes or later.pulls > closing.pulls or _number(later) > _number(closing))
+
+
+def _number(look: Look) -> int:
+    return max((one.number or 0 for one in look.told), default=0)
 
 
 def write_look(folder: Path, look: Look) -> Sequence[Note]:
@@ -234,7 +258,7 @@ def _payload(look: Look) -> dict[str, Any]:
         "closes": look.closes,
         "told": [
             {"factor": t.factor, "level": t.level, "number": t.number, "risk": t.risk, "spent": t.spent,
-             "verdict": t.verdict}
+             "verdict": t.verdict, **({"shown": t.shown} if t.shown else {})}
             for t in look.told
         ],
     }  # fmt: skip

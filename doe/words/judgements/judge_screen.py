@@ -161,12 +161,25 @@ def _row(gain: Gain, j: Judgement, unit: str) -> list[str | Cell]:
     name, worth = f"{gain.factor} {gain.level}", f"{gain.smallest_gain:g}{unit}" if gain.smallest_gain else "not said"
     if gain.gain is None:
         return [name, "-", "-", worth, Cell(no_gain(gain), "open")]
-    low, high, smallest = gain.family_low, gain.family_high, gain.smallest_gain
-    verdict: str = gain.verdict
-    if low is not None and high is not None and smallest is not None:
-        verdict = size_beside(gain.verdict, low, high, smallest, j.gain_unit, j.better)
     between = f"({shown_interval(gain, j)})" if shown_interval(gain, j) else "no interval"
-    return [name, signed(gain.gain, decimals(j), j.gain_unit), between, worth, Cell(verdict, _TONES[gain.verdict])]
+    told = Cell(_verdict(gain, j), _TONES[gain.verdict])
+    return [name, signed(gain.gain, decimals(j), j.gain_unit), between, worth, told]
+
+
+def _verdict(gain: Gain, j: Judgement) -> str:
+    """The word with what its size leaves in doubt."""
+    low, high, smallest = gain.family_low, gain.family_high, gain.smallest_gain
+    if low is None or high is None or smallest is None:
+        return gain.verdict
+    return size_beside(gain.verdict, low, high, smallest, j.gain_unit, j.better)
+
+
+def as_shown(gain: Gain, j: Judgement) -> str:
+    """A verdict as it is shown, in a line: the word with its clause, the gain and its bracket."""
+    if gain.gain is None:
+        return f"{gain.verdict} ({no_gain(gain)})"
+    between = f" ({shown_interval(gain, j)})" if shown_interval(gain, j) else ", no interval"
+    return f"{_verdict(gain, j)}, {signed(gain.gain, decimals(j), j.gain_unit)}{between}"
 
 
 def _open_lines(j: Judgement) -> Iterator[str]:

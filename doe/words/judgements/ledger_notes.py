@@ -145,8 +145,22 @@ def past_the_ledger(command: str) -> Note:
     return Note("past-the-ledger", "pulls.csv", f"{text} keeps to both", "serious")
 
 
-def altered(day: str, what: Alteration, before: Mapping[str, str], after: Mapping[str, str]) -> Note:
-    """What was altered after a verdict was shown, and what became of the verdicts; `day` is named in a campaign."""
+def altered(
+    day: str, what: Alteration, before: Mapping[str, str], after: Mapping[str, str], *, whole: bool = True
+) -> Note:
+    """What was altered after a verdict was shown, and what became of the verdicts.
+
+    Parameters
+    ----------
+    day : str
+        Named in a campaign, else "".
+    what : Alteration
+    before, after : mapping of question to str
+        The verdicts as they were shown.
+    whole : bool
+        With gains and brackets; else the words alone, which is all that an older ledger has.
+    """
+    same = "they came out the same" if whole else "their words came out the same, the gains of then are not kept"
     parts = [
         *_pulls(what.voided, "voided"),
         *_pulls(what.gone, "taken out of the log"),
@@ -157,10 +171,17 @@ def altered(day: str, what: Alteration, before: Mapping[str, str], after: Mappin
     moved = {name: (old, after[name]) for name, old in before.items() if after.get(name, old) != old}
     told = "; ".join(f"{name} {old}; after: {new}" for name, (old, new) in moved.items())
     what_was = listed(parts)
-    text = (
-        f"before {what_was}: {told}" if moved else f"{what_was} after the verdicts were shown; they came out the same"
-    )
+    text = f"before {what_was}: {told}" if moved else f"{what_was} after the verdicts were shown; {same}"
     return Note("altered-after-verdict", day, f"{day}: {text}" if day else text, "serious")
+
+
+def reopening_missing(day: str, closing: int, later: int) -> Note:
+    """A journal that was lost, and with it that a closed day was opened again; the looks are those of looks.csv."""
+    text = (
+        f"{day}: the journal has no reopening after look {closing}, which closed the day, but looks.csv has the later"
+        f" look {later}: the day is taken as opened again in between, and its later verdicts count"
+    )
+    return Note("reopening-missing", day, text, "serious")
 
 
 def metric_changed(before: str, now: str, told: Mapping[str, str]) -> Note:

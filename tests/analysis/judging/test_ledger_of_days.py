@@ -20,12 +20,13 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan, write_plan
 from doe.day.files.seal import seal_of
 from doe.day.log.journal import scan_journal
-from doe.day.log.looks import read_looks
+from doe.day.log.looks import Altered, read_looks
 from doe.day.log.marks.ledger_names import LOOKS_CSV
 from doe.day.storage import NoWritingError, UnsureWriteError
 from doe.errors import DoeError, InputError
 from doe.report import html
 from doe.words.judgements import ledger_notes
+from doe.words.judgements.judge_screen import as_shown
 
 judge_and_log = partial(folders.judge_and_log, checks=False)
 judge_day = partial(folders.judge_day, checks=False)
@@ -109,7 +110,42 @@ def test_a_void_that_settles_a_question_is_told_with_both_verdicts(tmp_path):
     assert judge_and_log(folder).changes[0].verdict == "not settled"
     void(folder, int(cells[0]))
     text = judge_and_log(folder).to_text(details=True)
-    assert f"before pull {cells[0]} was voided: oil thin not settled; after: real gain" in text
+    assert f"before pull {cells[0]} was voided: oil thin not settled, " in text
+    assert "; after: real gain, " in text
+
+
+def test_a_void_that_moves_a_bracket_is_told_although_its_word_stays(tmp_path):
+    folder = make_day(tmp_path / "d", date=PAST, gain=2.0)
+    first = judge_and_log(folder)
+    void(folder, 9)
+    after = judge_and_log(folder)
+    assert first.changes[0].verdict == after.changes[0].verdict
+    shown = [f"oil thin {as_shown(one.changes[0], one)}" for one in (first, after)]
+    assert shown[0] != shown[1]
+    (note,) = (note for note in after.notes if note.code == "altered-after-verdict")
+    assert note.text == f"before pull 9 was voided: {shown[0]}; after: {shown[1].removeprefix('oil thin ')}"
+
+
+def test_what_was_taken_back_is_not_told_and_what_was_done_again_once(tmp_path):
+    folder = make_day(tmp_path / "d", date=PAST)
+    path = folder / "pulls.csv"
+    honest = path.read_text()
+    rows = honest.splitlines(keepends=True)
+    cells = rows[9].split(",")
+    mended = "".join([*rows[:9], ",".join([*cells[:5], "205.1", *cells[6:]]), *rows[10:]])
+    told = []
+    for text in (honest, mended, honest, mended):
+        path.write_text(text)
+        told.append([note for note in judge_and_log(folder).notes if note.code == "altered-after-verdict"])
+    assert [len(notes) for notes in told] == [0, 1, 0, 1]
+    assert len(read_looks(folder)) == 4  # each stays in the ledger
+
+
+def test_an_older_ledger_without_gains_is_compared_by_its_words():
+    what, same = Altered("t", voided=(7,)), {"oil thin": "real gain"}
+    assert ledger_notes.altered("", what, same, same, whole=False).text == (
+        "pull 7 was voided after the verdicts were shown; their words came out the same, the gains of then are not kept"
+    )
 
 
 @pytest.mark.parametrize("what", ["noise", "edit", "undo", "row gone"])

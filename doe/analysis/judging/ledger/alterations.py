@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from doe.analysis.judging.ledger.turns import together
 from doe.analysis.trials.from_folders import DayFolder
@@ -82,7 +83,7 @@ def other_metrics(ledger: Sequence[Look], metric: str) -> Iterator[Note]:
 
 
 def alteration_notes(names: Sequence[str], ledgers: Sequence[Sequence[Look]]) -> Iterator[Note]:
-    """Say of each alteration in the ledgers what the verdicts were before and after, oldest first.
+    """Say of each alteration that stands what the verdicts were before and after, oldest first.
 
     Parameters
     ----------
@@ -91,12 +92,42 @@ def alteration_notes(names: Sequence[str], ledgers: Sequence[Sequence[Look]]) ->
     ledgers : sequence of sequence of Look
     """
     shown = list(together(ledgers))[::-1]
-    for looks in shown:
-        for name, look in zip(names, looks, strict=True):
-            if look.altered:
-                before = next((old[0] for old in shown if old[0].time == look.altered.since), None)
-                yield ledger_notes.altered(name, look.altered, _verdicts(before), _verdicts(look))
+    for at, looks in enumerate(shown):
+        for day, (name, look) in enumerate(zip(names, looks, strict=True)):
+            what = _standing(look, [one[day] for one in shown[:at]], shown[-1][day])
+            if what:
+                before = next((old[0] for old in shown if old[0].time == what.since), None)
+                whole = all(one.shown for old in (before, look) if old for one in old.told)
+                yield ledger_notes.altered(
+                    name, what, _verdicts(before, whole=whole), _verdicts(look, whole=whole), whole=whole
+                )
 
 
-def _verdicts(look: Look | None) -> dict[str, str]:
-    return {f"{one.factor} {one.level}": one.verdict for one in look.told} if look else {}
+def _standing(look: Look, earlier: Sequence[Look], last: Look) -> Altered | None:
+    """What was altered before a verdict and isn't as it was before: what was taken back is as if it had never been."""
+    what, now = look.altered, last.seen
+    if not what or now is None:
+        return what
+    seen = [one.seen for one in earlier if one.seen]
+
+    def stands(numbers: Sequence[int]) -> tuple[int, ...]:
+        return tuple(n for n in numbers if all(_state(n, then) != _state(n, now) for then in seen if n in then.logged))
+
+    return replace(
+        what,
+        voided=stands(what.voided),
+        gone=stands(what.gone),
+        counted=stands(what.counted),
+        mended=stands(what.mended),
+        asked=what.asked and all(then.asked != now.asked for then in seen),
+    )
+
+
+def _state(number: int, seen: Seen) -> str:
+    """How a pull entered a verdict: as it said, void, or not in the log."""
+    return seen.counted.get(number, "void" if number in seen.logged else "gone")
+
+
+def _verdicts(look: Look | None, *, whole: bool = False) -> dict[str, str]:
+    """The word on each question; `whole`: as it was shown."""
+    return {f"{one.factor} {one.level}": one.shown if whole else one.verdict for one in look.told} if look else {}

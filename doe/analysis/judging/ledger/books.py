@@ -10,6 +10,7 @@ from doe.analysis.trials.from_folders import CountedPulls, DayFolder
 from doe.day.log.looks import Look, Seen, read_looks
 from doe.day.log.marks.closing import closing_of
 from doe.day.records import Pull
+from doe.words.judgements import ledger_notes
 from doe.words.notes import Note
 
 
@@ -60,6 +61,10 @@ class Books:
         names = [day.name if len(self.days) > 1 else "" for day in self.days]
         for ledger in self.everything:
             yield from other_metrics(ledger, metric)
+        for day, ledger in zip(self.days, self.everything, strict=True):
+            for look in ledger:
+                if look.followed_by:
+                    yield ledger_notes.reopening_missing(day.name, look.look, look.followed_by)
         longer = [[*own, look] for own, look in zip(self.ledgers, new, strict=True)] if new else self.ledgers
         yield from alteration_notes(names, longer)
 

@@ -16,6 +16,7 @@ from doe.analysis.trials.trial import Trial
 from doe.day.log.looks import Altered, Look, Told
 from doe.day.log.stages import due_on
 from doe.words.judgements import ledger_notes
+from doe.words.judgements.judge_screen import as_shown
 
 # Of the pulls that the plan counts: who ends a day with more of them open is asked.
 _OPEN_SHARE = 0.2
@@ -41,7 +42,15 @@ def entries(judgement: Judgement, turn: Turn, trial: Trial, books: Books, *, clo
         One a day, or none.
     """
     told = tuple(
-        Told(gain.factor, gain.level, gain.verdict_number, gain.risk, _spent(gain, turn), gain.verdict)
+        Told(
+            gain.factor,
+            gain.level,
+            gain.verdict_number,
+            gain.risk,
+            _spent(gain, turn),
+            gain.verdict,
+            as_shown(gain, judgement),
+        )
         for gain in judgement.changes
         if (gain.factor, gain.level) in turn.levels
     )

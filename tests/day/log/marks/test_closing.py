@@ -76,6 +76,23 @@ def test_before_a_second_closing_the_verdict_that_is_told_is_the_one_that_openin
     assert reopen_day(closed).to_text().endswith("the next verdict on oil thin is the third, with 1.25 % of risk")
 
 
+def test_a_lost_journal_forgets_no_reopening_that_the_table_of_verdicts_tells_of(closed):
+    reopen_day(closed)
+    add_pulls(closed, [203.0, 201.0])
+    second = judge_and_log(closed, final=True)
+    for name in ("pulls.journal", ".pulls.head"):
+        (closed / name).unlink()
+    assert typed("check", "--adopt", "--why", "the disk was lost", cwd=closed).returncode == 0
+    assert [look.look for look in read_looks(closed) if closing_of([look])] == [2]
+    again = judge_and_log(closed)
+    assert (again.pulls, again.changes[0].verdict_number) == (second.pulls, 2)
+    (note,) = (note for note in again.notes if note.code == "reopening-missing")
+    assert "no reopening after look 1, which closed the day, but looks.csv has the later look 2" in note.text
+    reopen_day(closed)
+    add_pulls(closed, [202.0])
+    assert judge_and_log(closed, final=True).changes[0].verdict_number == 3
+
+
 def test_an_open_day_cannot_be_opened(tmp_path):
     with pytest.raises(InputError, match="this day is not closed"):
         reopen_day(make_day(tmp_path / "d", 12))
