@@ -32,7 +32,7 @@ def nothing_repeated(change: str) -> Note:
 
 def rounded_away(change: str) -> Note:
     """Readings without scatter."""
-    text = "the readings repeat to the last digit: rounding hides the scatter, so there is no interval"
+    text = "the readings repeat to the last digit, and rounding hides the scatter: log more digits"
     return Note("rounded-away", change, text, "fatal")
 
 

@@ -199,7 +199,7 @@ def _open_lines(j: Judgement) -> Iterator[str]:
 
 def _remedy(gain: Gain, j: Judgement) -> str:
     why = _why(gain)
-    if gain.route == "none":
+    if gain.route == "none" or gain.family_low is None:
         return f"no interval: {'; '.join([*why, _further(j)])}"
     if gain.conditional_power is not None and gain.conditional_power < FUTILE:
         return f"{little_hope(gain, j)}: {_drop(gain, j)} gives its time to the others"

@@ -157,3 +157,11 @@ def test_readings_that_step_alike_do_not_make_the_drift_known(power, minute, fit
     assert judged.noise.pull_sd is None  # rounding hides it
     assert judged.noise.install_sd is None
     assert "not known from these pulls" in judged.to_text(details=True)
+
+
+def test_readings_that_are_all_alike_want_more_digits_not_to_be_left() -> None:
+    alike = table(*[(oil, [400.0, 400.0]) for oil in ("thick", "thin") * 2])
+    found, _ = judged(alike)
+    short = " ".join(found.to_text().split())
+    assert "log more digits" in short
+    assert "too small for this noise" not in short
