@@ -307,6 +307,11 @@ class DayFile(Table):
         """Whether a moment lies on the day's date, or on the one on which it finishes."""
         return moment.date() in (self.begin.date(), self.end.date())
 
+    @property
+    def latest_finish_minute(self) -> float:
+        """The latest finish that a day may have, in minutes from its start [min]."""
+        return max(DAY_MINUTES - 1 - minute_of(self.day.start), LONGEST_NIGHT_MINUTES)
+
     def paused_minutes(self, until: float = math.inf) -> float:
         """Minutes of the breaks that are over at a minute of the day; by default of all breaks [min]."""
         return sum(end - begin for begin, end in self.pauses if end <= until)

@@ -82,7 +82,7 @@ def with_finish(day: DayFile, minute: float) -> DayFile:
         The finish would lie too far behind midnight, or leave no time for a pull.
     """
     least = day.cell.warm_up_minutes + day.cell.pull_minutes
-    most = max(DAY_MINUTES - 1 - minute_of(day.day.start), LONGEST_NIGHT_MINUTES)
+    most = day.latest_finish_minute
     if not least <= minute <= most:
         raise InputError(
             f"a day of {minute:g} minutes from {day.day.start:%H:%M}: expected {least:g} to {most:g} (warm-up and a"

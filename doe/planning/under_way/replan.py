@@ -20,6 +20,7 @@ from doe.day.files.campaign_link import CAMPAIGN
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import FINISH_MINUTE, REPLACED
 from doe.day.files.seal import seal_entries
+from doe.day.files.which_folder import command
 from doe.day.log.overnight import AFTER, STILL_ON
 from doe.day.records import Stint
 from doe.day.schema import DayFile
@@ -133,7 +134,8 @@ def replan(
     if not any(value > 0 for value in worths.values()):
         if why := refusal(begun.day, rest):
             raise InputError(why)
-        raise DoeError("no further pull fits into the day; 'doe judge FOLDER --final' judges what was made")
+        judge = command("judge", folder, "--final")
+        raise DoeError(f"no further pull fits into the day; '{judge}' judges what was made")
     taken = _taken(worths) if take is None else _asked_for(take, worths)
     made = {
         name: _plan(begun, arrays, plan, seed, Replaced(arrays.begin, name, worths, seen), wishes.added, changed)

@@ -180,9 +180,22 @@ def _past_lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
     yield "", f"was one more pull made?  {record_line(coming)}"
     if coming.over:
         yield "", f"more pulls on another day?  doe new FOLDER, then doe plan FOLDER --after {coming.folder or '.'}"
-    elif coming.finish is not None:
-        longer = clock(_HALF_HOUR * math.ceil(coming.finish / _HALF_HOUR))
-        yield "", f"going on today?  {_command(coming, 'plan')} --from-now --finish {longer}"
+    elif (longer := _longer(coming)) is not None:
+        yield "", f"going on today?  {_command(coming, 'plan')} --from-now --finish {clock(longer)}"
+
+
+def _longer(coming: UpNext) -> float | None:
+    """A finish by which the rest can be made, its first changeover and pull begun only now; None where no day has one.
+
+    The plan's end as it looks now takes it that the first pull is just being made.
+    """
+    if coming.finish is None or coming.step is None:
+        return None
+    pull = coming.day.cell.pull_minutes
+    wanted = _HALF_HOUR * math.ceil((coming.finish + coming.step.minutes + pull) / _HALF_HOUR)
+    least = (coming.now or 0.0) + coming.step.minutes + pull
+    longest = min(wanted, coming.day.latest_finish_minute)
+    return longest if longest > least else None
 
 
 def _made_text(coming: UpNext) -> str:

@@ -114,9 +114,21 @@ def test_past_the_finish(folder, monkeypatch):
         "NOW   the day's finish, 12:00, has passed: 2 of 5 pulls that count were made",
         "TYPE  doe judge",
         "      was one more pull made?  doe record 000.0",
-        "      going on today?  doe plan --from-now --finish 12:30",
+        "      going on today?  doe plan --from-now --finish 13:00",  # 12:01, 30 min, 4 pulls, 2 min, a pull: 12:53
     ]
     assert up_next(folder, now=at("12:01")).to_dict()["state"] == "past the finish"
+
+
+def test_past_the_finish_one_is_proposed_that_leaves_time_for_the_work_and_a_pull(folder):
+    log(folder, *TO_THE_END[:-1])  # the vacuum, 2 min, and one pull of 4 min are left
+    (later,) = (line for line in lines(folder, "12:29") if "going on today?" in line)
+    assert later.endswith("--finish 13:00")  # by 12:30 nothing can be made any more
+
+
+def test_late_at_night_no_finish_is_proposed_that_a_day_cannot_have(folder):
+    log(folder, "08:34", "08:38", "12:30", "12:34", "12:38")
+    assert any("--finish 00:00" in line for line in lines(folder, "23:40"))
+    assert not any("--finish" in line for line in lines(folder, "23:57"))
 
 
 def test_past_the_finish_without_a_pull(folder):
