@@ -17,6 +17,7 @@ from doe.day.pull_columns import nothing_said
 from doe.day.records import Count, Pull, Run
 from doe.day.schema import Configuration, DayFile
 from doe.errors import InputError
+from doe.words.day.doubt_words import unheeded_text
 from doe.words.day.pull_words import quoted, setting_text
 from doe.words.notes import Note
 
@@ -82,7 +83,7 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime, now: dt.dateti
         configuration=configuration,
         values=_values(standing.day, entry, original),
         count=count,
-        void=f"spoiled: {entry.spoiled}" if entry.spoiled else None,
+        void=f"spoiled: {entry.spoiled}" if entry.spoiled else unheeded_text(entry.unheeded) or None,
         fresh=fresh or ordered,
         further={**(original.further if original else nothing_said()), **entry.said},
         kept=overnight,

@@ -31,6 +31,7 @@ class Entry:
     together: bool = False  #: made right after the one before it, with the same parts
     redo: int | None = None  #: pull that this one replaces
     spoiled: str | None = None  #: why there is no number
+    unheeded: tuple[str, ...] = ()  #: options that were typed and can't be: it doesn't count until somebody answers
     told: tuple[Note, ...] = ()  #: what the reading of its trace found odd
 
     @property

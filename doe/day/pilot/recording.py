@@ -210,10 +210,26 @@ class _Deciding:
     def place(self, folder: Path, event: Event) -> None:
         """Numbers that were typed when the folder could not be read; what can't be a pull is kept as a spoiled one."""
         # Seldom, and whoever logs a pull waits for what is loaded.
-        from doe.day.pilot.unplaced import entries_waiting, moment_of, numbers_waiting, placed_event, spoiled_waiting
+        from doe.day.pilot.unplaced import (
+            entries_waiting,
+            heeded_waiting,
+            moment_of,
+            numbers_waiting,
+            placed_event,
+            spoiled_waiting,
+        )
 
         moment = moment_of(event, self.now)
-        typed = [entries_waiting(folder, self.day, event), numbers_waiting(event)]
+
+        def fits(entries: Sequence[Entry]) -> None:
+            _check(self.day, entries)
+            _Deciding(self.day, self.standing, self.now, dict(self.texts)).take(entries, moment)
+
+        typed = [
+            entries_waiting(folder, self.day, event),
+            heeded_waiting(folder, self.day, event, fits),
+            numbers_waiting(event),
+        ]
         for entries in [one for one in typed if one] or [[spoiled_waiting(event)]]:
             try:
                 _check(self.day, entries)

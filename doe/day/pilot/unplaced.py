@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +24,7 @@ from doe.words.day.pull_words import unplaced_lines, witnessed_line
 from doe.words.notes import Note, in_document
 from doe.words.result import Answer
 
+_OPTIONS = {"settings": "set", "columns": "column"}
 SHEETS = "sheets"  #: folder in the day folder
 
 
@@ -157,6 +158,35 @@ def entries_waiting(folder: Path, day: DayFile, event: Event) -> list[Entry]:
         return entries_of(folder, day, _said(_told(event)))
     except (InputError, TypeError, ValueError, AttributeError):
         return []
+
+
+def heeded_waiting(folder: Path, day: DayFile, event: Event, fits: Callable[[list[Entry]], None]) -> list[Entry]:
+    """The pulls with each option that can be, every one by itself; what can't be is `unheeded`.
+
+    None where not even the numbers can be. `fits` raises InputError where entries can't be.
+    """
+    told = _told(event)
+    kept: dict[str, Any] = {name: told[name] for name in ("values", "spoiled") if name in told}
+    found: list[Entry] = []
+    left: list[str] = []
+    options = [
+        (name, one, isinstance(value, list))
+        for name, value in told.items()
+        if name not in kept
+        for one in (value if isinstance(value, list) else [value])
+    ]
+    for name, one, several in [("", "", False), *options]:
+        more: dict[str, Any] = {**kept, name: [*kept.get(name, []), one] if several else one} if name else kept
+        try:
+            entries = entries_of(folder, day, _said(more))
+            fits(entries)
+        except (InputError, TypeError, ValueError, AttributeError):
+            if not name:
+                return []
+            left.append(f"--{_OPTIONS.get(name, name)} {one}")
+            continue
+        kept, found = more, entries
+    return [replace(entry, unheeded=tuple(left)) for entry in found]
 
 
 def numbers_waiting(event: Event) -> list[Entry]:

@@ -65,6 +65,20 @@ def too_soon(gap: float, before: int, takes: float, pull: int) -> str:
     )
 
 
+def unheeded_text(options: Sequence[str]) -> str:
+    """Why a pull doesn't count that was typed with options that can't be; "" without any."""
+    return f"typed with {listed(list(options))}, which can't be" if options else ""
+
+
+def unheeded(options: Sequence[str], value: str, pull: int) -> str:
+    """The same as a question, with the line that answers it."""
+    line = f"doe record {value} --redo {pull}".replace("  ", " ")
+    return (
+        f"{unheeded_text(options)}: it doesn't count until you say what was on: {line} --set FACTOR=LEVEL; or {line},"
+        " where it is right as doe log shows it"
+    )
+
+
 def later_than_now(said: dt.datetime, now: dt.datetime, pull: int) -> str:
     """A pull that would have ended only later."""
     date = "" if said.date() == now.date() else f"{said:%Y-%m-%d} "

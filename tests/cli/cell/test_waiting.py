@@ -139,3 +139,21 @@ def test_where_there_is_no_day_folder_nothing_is_kept(tmp_path):
     done = typed("record", tmp_path, "--trace", tmp_path / "x.csv")
     assert done.returncode == 2
     assert [path.name for path in tmp_path.iterdir()] == ["x.csv"]
+
+
+def test_of_the_options_what_can_be_is_heeded_and_what_can_not_is_open_and_does_not_count(folder):
+    text = broken(folder)
+    more = ("--set", "oil=0W20x", "--count", "yes", "--note", "gusty", "--redo", "7")
+    assert typed("record", folder, "130.5", *more).returncode == 0
+    (folder / "day.toml").write_text(text, encoding="utf-8")
+    typed("check", folder)
+    (pull,) = pulls(folder)
+    assert (pull.note, pull.count) == ("gusty", "yes")
+    assert pull.void == "typed with --set oil=0W20x and --redo 7, which can't be"
+    for command in ("next", "check", "log"):
+        done = typed(command, folder)
+        assert "doe record 130.5 --redo 1 --set FACTOR=LEVEL" in done.stdout + done.stderr, command
+    assert typed("record", folder, "130.5", "--redo", "1", "--set", "oil=0W-20").returncode == 0
+    again = pulls(folder)[1]
+    assert (again.void, again.configuration["oil"], again.values) == (None, "0W-20", pull.values)
+    assert "FACTOR=LEVEL" not in typed("check", folder).stderr

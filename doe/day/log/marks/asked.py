@@ -11,6 +11,8 @@ from doe.day.records import Event
 DOUBT, KEEP = "doubt", "keep"
 """The events of a question about a pull (`pull`, `code`, `text`, `missing`), and of its being right (`pull`)."""
 
+UNHEEDED = "option-not-heeded"
+"""Code of what is asked about options that can't be: until somebody answers, the pull doesn't count."""
 AHEAD = "later-than-now"
 """Code of what is asked about a time: as long as nobody answers, no clock goes by it."""
 
@@ -60,4 +62,9 @@ def confirmed(events: Sequence[Event]) -> set[int]:
 def open_doubts(events: Sequence[Event], void: Collection[int]) -> list[Doubt]:
     """The questions that nobody has answered: a pull that was taken out or logged again needs no answer."""
     right = confirmed(events)
-    return [doubt for doubt in doubts_of(events) if doubt.pull not in right and doubt.pull not in void]
+    again = {event.redo for event in events if event.event == "pull"}
+    return [
+        doubt
+        for doubt in doubts_of(events)
+        if doubt.pull not in right and (doubt.pull not in again if doubt.code == UNHEEDED else doubt.pull not in void)
+    ]

@@ -7,7 +7,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from doe.day.clock import clock_text
-from doe.day.log.marks.asked import AHEAD, Doubt
+from doe.day.log.marks.asked import AHEAD, UNHEEDED, Doubt
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.slips.forgotten import Forgotten
 from doe.day.pilot.slips.prediction import predicted, scatter_of
@@ -58,6 +58,9 @@ def doubts_about(
         When it was typed, without offset.
     """
     found = [] if forgotten is None else [_next_set(standing, pull, forgotten)]
+    if entry.unheeded:
+        value = number_text(entry.value) if entry.value is not None else ""
+        found.append(Doubt(pull.number, UNHEEDED, words.unheeded(entry.unheeded, value, pull.number)))
     if pull.time is not None and is_ahead(standing.day, entry, pull.time, now):
         found.append(Doubt(pull.number, AHEAD, words.later_than_now(pull.time, now, pull.number)))
     elif crossed is not None and pull.time is not None and pull.void is None:
