@@ -72,3 +72,9 @@ def test_slips(two_alike, command):
     assert (own.returncode, own.stdout) == (2, "")
     assert own.stderr
     assert "Traceback" not in own.stderr
+
+
+def test_a_second_truth_for_the_same_change_is_refused(two_alike):
+    said = in_process("rehearse", "full", "--days", "2", "--gain", "oil=2", "--gain", "oil=-2", cwd=two_alike[0])
+    assert said.returncode == 2
+    assert "has a true gain already" in said.stderr

@@ -23,7 +23,7 @@ def rehearse(
     days: Annotated[int, typer.Option(help="Simulated days for each truth.")] = 2000,
     seed: Annotated[int, typer.Option(help="Same seed, same table.")] = 1,
     gain: Annotated[
-        list[str] | None, typer.Option(metavar="CHANGE=X", help="A true gain of your own; repeatable.")
+        list[str] | None, typer.Option(metavar="CHANGE=X", help="A true gain of your own; one for each change.")
     ] = None,
     pull_sd: Annotated[
         list[float] | None, typer.Option(metavar="X", help="Were the pull-to-pull scatter X, not what day.toml says?")
@@ -96,7 +96,10 @@ def _gains(folder: Path, texts: list[str]) -> dict[tuple[str, str], float]:
         if not sign:
             raise InputError(f"--gain {text}: expected CHANGE=X, e.g. oil=1.2")
         factor, change = find_change(read_day_file(folder), name)
-        found[factor.name, change.level] = number
+        question = factor.name, change.level
+        if question in found:
+            raise InputError(f"--gain {text}: {' '.join(question)} has a true gain already; rehearse each by itself")
+        found[question] = number
     return found
 
 
