@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from operator import itemgetter
+from operator import attrgetter
+from typing import NamedTuple
 
 import numpy as np
 
 from doe.day.schema import Configuration, DayFile
 from doe.planning.arrays.batch import Batch, batch_of, join, wishes_kept
+from doe.planning.arrays.candidates import Levels
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.worth import worth
@@ -78,35 +80,53 @@ def in_turn(arrays: DayArrays) -> Batch | None:
     Batch or None
         One plan, None where nothing can be taken back or nothing fits.
     """
-    asked = [question for question in range(len(arrays.one_way)) if not arrays.one_way[question]]
-    best = _sets_in_turn(arrays, asked)
+    asked = [
+        question
+        for question in range(len(arrays.one_way))
+        if not arrays.one_way[question] and _alone(arrays, question) in arrays.index
+    ]
+    best = _sets_in_turn(arrays, asked, _SETS)
     while best is not None and len(asked) > 1:
         fewer = [[one for one in asked if one != left_out] for left_out in asked]
-        tried = [found for some in fewer if (found := _sets_in_turn(arrays, some)) is not None]
-        better = max(tried, key=itemgetter(0), default=best)
-        if better[0] <= best[0]:
+        tried = [found for some in fewer if (found := _sets_in_turn(arrays, some, best.sets)) is not None]
+        better = max(tried, key=attrgetter("settled"), default=best)
+        if better.settled <= best.settled:
             break
-        best, asked = better, better[2]
-    return None if best is None or best[0] <= 0 else best[1]
+        best, asked = better, better.asked
+    return None if best is None or best.settled <= 0 else best.plan
 
 
 _SETS = (1, 2, 3, 4, 6)  # pulls a set that a careful tester would think of
 
 
-def _sets_in_turn(arrays: DayArrays, asked: list[int]) -> tuple[float, Batch, list[int]] | None:
-    """Questions settled by the best size of set, the plan, and the questions; None where not even one set each fits."""
-    none = (0,) * arrays.levels.shape[1]
-    settings = [arrays.question_levels[question] for question in asked]
-    forth = [0, *(arrays.index[(*none[:f], level, *none[f + 1 :])] for f, level in settings)]
+class _InTurn(NamedTuple):
+    """Sets in turn: the questions settled, the plan, the questions asked, the sizes of set that come into question."""
+
+    settled: float
+    plan: Batch
+    asked: list[int]
+    sets: tuple[int, ...]
+
+
+def _alone(arrays: DayArrays, question: int) -> Levels:
+    """The configuration with one change on."""
+    factor, level = arrays.question_levels[question]
+    return tuple(level if f == factor else 0 for f in range(arrays.levels.shape[1]))
+
+
+def _sets_in_turn(arrays: DayArrays, asked: list[int], sets: tuple[int, ...]) -> _InTurn | None:
+    """The best of some sizes of set; None where not even one set each fits."""
+    forth = [0, *(arrays.index[_alone(arrays, question)] for question in asked)]
     most = int((arrays.length - arrays.begin) // arrays.day.cell.pull_minutes) + 1
     round_trip = forth + forth[-2:0:-1]
     walk = (round_trip * (most // len(round_trip) + 1))[:most]
-    plans = batch_of([(walk, [pulls] * len(walk)) for pulls in _SETS])
+    plans = batch_of([(walk, [pulls] * len(walk)) for pulls in sets])
     fits_in = timetable(arrays, plans).end <= arrays.length + _TOLERANCE
     plans = Batch(plans.order, np.where(fits_in, plans.pulls, 0), plans.fresh)
     plans = plans[(plans.stints >= len(forth)) & wishes_kept(arrays, plans)]
     if not len(plans):
         return None
-    settled = worth(arrays, plans).settled
-    best = int(settled.argmax())
-    return float(settled[best]), plans.row(best), asked
+    each = [plans.row(number) for number in range(len(plans))]  # one by one: sets of one pull are many more
+    settled = [float(worth(arrays, plan).settled[0]) for plan in each]
+    best = int(np.argmax(settled))
+    return _InTurn(settled[best], each[best], asked, (int(each[best].pulls[0, 0]),))
