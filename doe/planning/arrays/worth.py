@@ -57,12 +57,27 @@ def worth(arrays: DayArrays, batch: Batch, degree: int | None = None) -> Worth:
     rows = rows_of(arrays, batch, times)
     se, df = stint_precision(arrays, rows, arrays.planning_degree if degree is None else degree)
     asked = rows.on.sum(axis=1) > 0
-    family = np.maximum(asked.sum(axis=1), arrays.family)
-    share = quick_promise(arrays.smallest / se, df, arrays.confidence, family)
     seen = asked & (df > 0)
+    share = _shares(arrays, se, df, asked, seen)
     share = np.where(seen, share + _HINT * arrays.smallest / (arrays.smallest + se), 0.0)
-    settled = share.sum(axis=1) - _UNSEEN_COMBINATION * unseen_combinations(arrays, rows)
+    useless = _HINT * (asked & ~seen).sum(axis=1)
+    settled = share.sum(axis=1) - useless - _UNSEEN_COMBINATION * unseen_combinations(arrays, rows)
     return Worth(np.round(settled, 9), asked, times.finish)
+
+
+def _shares(arrays: DayArrays, se: np.ndarray, df: np.ndarray, asked: np.ndarray, seen: np.ndarray) -> np.ndarray:
+    """The promise of each question, shape (plans, questions).
+
+    A larger family widens the inner interval as well, and with it the chance of `real gain` that the inner interval
+    bounds. A question that gets no interval must not lend the others that: they are worth no more than without it.
+    """
+    ratio = arrays.smallest / se
+    share = quick_promise(ratio, df, arrays.confidence, np.maximum(asked.sum(axis=1), arrays.family))
+    some = np.flatnonzero((asked & ~seen).any(axis=1))
+    if len(some):
+        family = np.maximum(seen[some].sum(axis=1), arrays.family)
+        share[some] = np.minimum(share[some], quick_promise(ratio[some], df[some], arrays.confidence, family))
+    return share
 
 
 def values_of(arrays: DayArrays, plans: Batch) -> tuple[np.ndarray, np.ndarray]:

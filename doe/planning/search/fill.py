@@ -36,7 +36,7 @@ def fill(arrays: DayArrays, batch: Batch, random: np.random.Generator | None = N
         if not (more > 0).any():
             break
         pulls = batch.pulls.copy()
-        _give(pulls, np.maximum(more, 0), weight)
+        _give(pulls, np.maximum(more, 0), weight, _made_already(arrays, batch))
         batch, room = repaired(arrays, Batch(batch.order, pulls, batch.fresh), weight)
     return tidy(batch)
 
@@ -71,12 +71,25 @@ def _long_enough(arrays: DayArrays, batch: Batch) -> Batch:
     return Batch(batch.order, np.where(batch.pulls > 0, np.maximum(batch.pulls, least), 0), batch.fresh)
 
 
-def _give(pulls: np.ndarray, count: np.ndarray, weight: np.ndarray) -> None:
-    """Give pulls to each plan where they are fewest, at most one a stint in each round, in place."""
+def _made_already(arrays: DayArrays, batch: Batch) -> np.ndarray:
+    """Pulls of each stint that are made already, shape (plans, stints): of the set that is on, where a plan goes on."""
+    made = np.zeros(batch.order.shape, int)
+    past = arrays.history
+    if past is None or not past.stints or past.day[-1] != past.today:
+        return made
+    same = np.array_equal(past.on[-1], arrays.on[arrays.fitted])
+    if same and np.array_equal(past.fittings[:, -1], past.fitted_now):
+        goes_on = (batch.order[:, 0] == arrays.fitted) & ~batch.fresh[:, 0]
+        made[goes_on, 0] = np.bincount(past.stint)[-1]
+    return made
+
+
+def _give(pulls: np.ndarray, count: np.ndarray, weight: np.ndarray, made: np.ndarray) -> None:
+    """Give pulls to each plan where they are fewest with those made, at most one a stint in each round, in place."""
     rows = np.flatnonzero((count > 0) & (pulls > 0).any(axis=1))
     left = count[rows].copy()
     while len(rows):
-        measure = np.where(pulls[rows] > 0, pulls[rows] * weight[rows], np.inf)
+        measure = np.where(pulls[rows] > 0, (pulls[rows] + made[rows]) * weight[rows], np.inf)
         left -= _one_each(pulls, rows, measure, left, 1)
         rows, left = rows[left > 0], left[left > 0]
 

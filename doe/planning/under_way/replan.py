@@ -25,7 +25,7 @@ from doe.day.log.overnight import AFTER, STILL_ON
 from doe.day.records import Stint
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
-from doe.planning.arrays.batch import Batch, tidy
+from doe.planning.arrays.batch import Batch, join, tidy
 from doe.planning.arrays.begun_day import BegunDay, begun_day
 from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import Levels, candidate_levels, may_be_on
@@ -36,9 +36,10 @@ from doe.planning.arrays.worth import values_of
 from doe.planning.drawn.promises import promised
 from doe.planning.drawn.result import Plan, Replaced
 from doe.planning.drawn.saving import changes_logged
-from doe.planning.search.exchange import Progress, search
+from doe.planning.search.exchange import Found, Progress, search
 from doe.planning.search.fill import fill
-from doe.planning.search.searches import EVALUATIONS
+from doe.planning.search.plain_orders import plain_orders
+from doe.planning.search.searches import EVALUATIONS, Searched, search_both
 from doe.planning.under_way.alternatives import alternatives_of
 from doe.planning.under_way.joined import PART_JOINED, joined_entries, refuse_broken_seal
 from doe.planning.under_way.kept_order import NOT_BY_THE_CLOCK, kept_order, lost_order
@@ -114,20 +115,16 @@ def replan(
     seen = changes_logged(folder)
     begun = begun_day(folder, day)
     begun = replace(begun, day=with_wishes(left_of_wishes(day, begun.standing.made), wishes.more))
-    rest = partial(_rest_of, begun, begun.position(now), wishes)
+    position = begun.position(now)
+    searched = _as_fresh(begun, position, wishes, seed, effort, progress) if begun.plan is None else None
+    mixed = searched.mixes if searched else _mixes(begun)
+    rest = partial(_rest_of, begun, position, wishes, mixed)
     arrays = rest(begun.day)
     due = _as_batch(arrays, begun.due())
     plans = {}
     if due.pulls.any():
         plans = {CUT: _cut(arrays, due), SHORTEN: fill(arrays, due)}
-    found = search(
-        arrays,
-        mixed=arrays.most_away > 1,
-        evaluations=EVALUATIONS[effort],
-        random=np.random.default_rng([seed, 4]),
-        known=plans.get(SHORTEN),
-        progress=progress,
-    )
+    found = searched.found if searched else _searched(arrays, plans.get(SHORTEN), seed, effort, progress)
     if found is not None:
         plans[SEARCH] = found.plan
     worths = {name: _worth(arrays, plan) for name, plan in plans.items()}
@@ -154,9 +151,36 @@ def _among(plan: Plan, replaced: Replaced) -> Plan:
     return replace(plan, replaced=replaced, made={**plan.made, REPLACED: {**plan.made[REPLACED], "ways": ways}})
 
 
-def _rest_of(begun: BegunDay, position: Position, wishes: Wishes, day: DayFile) -> DayArrays:
+def _rest_of(begun: BegunDay, position: Position, wishes: Wishes, mixed: bool, day: DayFile) -> DayArrays:
     """The rest of the day with some of its wishes."""
-    return arrays_of_rest(replace(begun, day=day), position, wishes)
+    return arrays_of_rest(replace(begun, day=day), position, wishes, mixed=mixed)
+
+
+def _mixes(begun: BegunDay) -> bool:
+    """Whether a planned run has two changes on at once: the rest of the day rests on no more than its plan did."""
+    planned = [run.configuration for run in begun.runs.values()]
+    return any(sum(map(bool, _levels(begun.day, configuration))) > 1 for configuration in planned)
+
+
+def _searched(arrays: DayArrays, due: Batch | None, seed: int, effort: str, progress: Progress | None) -> Found | None:
+    """The rest searched anew, from the plain orders and from what is due."""
+    starts = [plans for plans in (due, plain_orders(arrays)) if plans is not None]
+    return search(
+        arrays,
+        mixed=arrays.most_away > 1,
+        evaluations=EVALUATIONS[effort],
+        random=np.random.default_rng([seed, 4]),
+        known=join(starts) if starts else None,
+        progress=progress,
+    )
+
+
+def _as_fresh(
+    begun: BegunDay, position: Position, wishes: Wishes, seed: int, effort: str, progress: Progress | None
+) -> Searched:
+    """Both searches of a whole day, for one that began without a plan: no plan says whether two changes may be on."""
+    single, mixed = (arrays_of_rest(begun, position, wishes, mixed=both) for both in (False, True))
+    return search_both(single, mixed, seed=seed, effort=effort, progress=progress)
 
 
 def _without(
@@ -203,13 +227,12 @@ def _refuse_nothing_left(day: DayFile, wishes: Wishes) -> None:
         raise InputError(faults)
 
 
-def arrays_of_rest(begun: BegunDay, position: Position, wishes: Wishes) -> DayArrays:
-    """The rest of the day as arrays."""
+def arrays_of_rest(begun: BegunDay, position: Position, wishes: Wishes, *, mixed: bool | None = None) -> DayArrays:
+    """The rest of the day as arrays; `mixed`: whether two changes may be on at once, by default as in its plan."""
     day = begun.day
     numbers = {(factor.name, change.level): number for number, (factor, change) in enumerate(day.questions)}
     fitted = _levels(day, position.configuration)
-    planned = [run.configuration for run in begun.runs.values()]
-    mixed = any(sum(map(bool, _levels(day, configuration))) > 1 for configuration in planned)
+    mixed = _mixes(begun) if mixed is None else mixed
     due = [_levels(day, stint.configuration) for stint in begun.due()]
     wanted = [*candidate_levels(day, mixed=mixed), *(levels for levels in due if may_be_on(day, levels))]
     dropped = [tuple(_question_levels(day, question)) for question in wishes.drop]

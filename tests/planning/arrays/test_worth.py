@@ -13,6 +13,7 @@ from doe.day.clock import fits, lay_out
 from doe.day.files.dayfile import parse_day
 from doe.day.fittings import fittings_of
 from doe.day.records import Stint
+from doe.planning.arrays.batch import batch_of
 from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.arrays.clock_arrays import timetable
@@ -160,3 +161,17 @@ def test_quick_promise_takes_each_question_at_its_own_level() -> None:
     for column, level in enumerate((0.95, 0.975, 0.95)):
         assert mixed[:, column] == pytest.approx(quick_promise(ratio, df, level, family)[:, column], abs=0)
     assert (mixed[:, 1] < mixed[:, 0]).all()
+
+
+def test_a_fitting_that_gets_no_interval_lends_nothing_to_the_others(make_day) -> None:
+    """Its family would widen the inner interval, and what that bounds: the vacuum alone would seem to gain."""
+    day = make_day(noise="pull_sd = 1.0\ninstall_sd = 0.7", breaks=())
+    arrays = day_arrays(day, candidate_levels(day, mixed=False))
+    oil, vacuum = arrays.index[1, 0], arrays.index[0, 1]
+    walk = [0, vacuum] * 5
+    without = batch_of([(walk, [6] * 10)])
+    with_it = batch_of([([*walk, oil], [6] * 10 + [1])])
+    plain, lent = worth(arrays, without), worth(arrays, with_it)
+    assert lent.asked.tolist() == [[True, True]]
+    assert 0.9 < plain.settled[0] < 1.0
+    assert lent.settled[0] < plain.settled[0]

@@ -14,9 +14,17 @@ from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.voiding import void_pull
 from doe.errors import DoeError, InputError
 from doe.planning.arrays.begun_day import begun_day
-from doe.planning.drawn.plan import plan_day
+from doe.planning.drawn.plan import plan_day, plan_of
 from doe.planning.drawn.what_if import with_finish, with_minutes_on
 from doe.planning.under_way.replan import CUT, SEARCH, SHORTEN, Wishes, replan
+
+# What is left of the day of "doe new" after a morning that was lost; the scatter is guessed.
+AFTERNOON = {
+    "minutes": 318,
+    "start": 11 * 60 + 12,
+    "warm_up": 0.0,
+    "noise": "pull_sd = 1.0\ninstall_sd = 0.7",
+}
 
 
 @pytest.fixture
@@ -141,6 +149,20 @@ def test_before_the_first_pull_the_whole_day_is_planned(begun) -> None:
     assert late.runs[0].install == 1
     assert late.runs[0].stint == 1
     assert late.runs[0].minute >= 90 + plan.day.cell.pull_minutes - 1e-6
+
+
+def test_a_day_begun_without_a_plan_is_planned_as_well_as_a_fresh_one(tmp_path, make_text) -> None:
+    """Two changes at once may be on, and no part is fitted that gets no interval."""
+    (tmp_path / "day.toml").write_text(make_text(**AFTERNOON), encoding="utf-8")
+    day = read_day_file(tmp_path)
+    pull = dt.datetime.combine(day.day.date, day.day.start) + dt.timedelta(minutes=4)
+    record_pulls(tmp_path, [Entry(value=400.0, time=pull)])
+    rest = replan(tmp_path, seed=1, effort="quick")
+    fresh = plan_of(day, seed=1, effort="quick", fill=True)
+    assert rest.expected_settled >= 0.95 * fresh.expected_settled
+    on = {name for run in rest.runs for name, level in run.configuration.items() if level != day.baseline[name]}
+    assert on == {question.factor for question in rest.questions if question.family_power > 0}
+    assert "no interval" not in rest.to_text()
 
 
 def test_when_no_time_is_left_it_says_so(begun) -> None:
