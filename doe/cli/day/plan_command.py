@@ -24,6 +24,7 @@ from doe.cli.day.wish_options import (
 )
 from doe.cli.figures import FiguresOption, draw
 from doe.cli.options import DayFolder, DetailsFlag, JsonFlag, emit
+from doe.cli.patience import quiet, working
 
 if TYPE_CHECKING:
     from doe.day.schema import DayFile
@@ -241,6 +242,7 @@ def plan(
             return
 
     def make(with_effort: str, wishes: MoreWishes) -> Plan:
+        working("planning")
         if from_now:
             return plan_rest(
                 folder,
@@ -341,4 +343,7 @@ def _draw_plan(made: Plan, figure: Path) -> None:
 def _search_bar(share: float, best: float) -> None:
     from doe.cli.progress import bar
 
+    quiet()
     bar(share, f"best so far: {best:.2f} questions settled")
+    if share >= 1:
+        working("ordering the sets")

@@ -14,6 +14,7 @@ import pytest
 from day_files import day_file, factor
 from typed import in_process, typed
 
+from doe.errors import DoeError
 from doe.planning.search.searches import EVALUATIONS
 
 DAY = day_file(
@@ -359,3 +360,19 @@ def test_every_option_is_explained(doe) -> None:
     for option in ("--seed", "--effort", "--after", "--from-now", "--frontier", "--figure", "--fresh-refit"):
         assert option in text
     assert "Example: doe plan my-day" in text
+
+
+def test_who_waits_for_a_plan_is_told_what_for_before_the_bar_and_after_it(folder, monkeypatch) -> None:
+    told = []
+
+    def searched(day, *, progress, **wishes):
+        assert told == ["planning"]
+        progress(0.5, 1.0)
+        assert told == ["planning"]  # the bar is there
+        progress(1.0, 1.0)
+        raise DoeError("enough")
+
+    monkeypatch.setattr("doe.cli.day.plan_command.working", told.append)
+    monkeypatch.setattr("doe.planning.drawn.plan.plan_of", searched)
+    assert typed("plan", folder, "--effort", "quick").returncode == 1
+    assert told == ["planning", "ordering the sets"]
