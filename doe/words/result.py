@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from html import escape
 from typing import TYPE_CHECKING, Any
-
-from doe.words.judgements.table_words import READING
 
 if TYPE_CHECKING:
     from doe.words.screen import Screen
@@ -40,6 +37,9 @@ class Answer(ABC):
 
     def _first_words(self) -> str:
         """What the short repr shows."""
+        # Only where it is asked for: at the engine a tester waits for what is loaded.
+        from doe.words.judgements.table_words import READING
+
         paragraphs = [one.strip() for one in self.to_text().split("\n\n") if one.strip()]
         if len(paragraphs) > 1 and paragraphs[0].startswith(READING):
             del paragraphs[0]  # what was read of a table stands before the result
@@ -47,6 +47,8 @@ class Answer(ABC):
 
     def _repr_html_(self) -> str:
         """The text in a notebook, its columns kept."""
+        from html import escape  # as in `_first_words`
+
         return f"<pre>{escape(self.to_text())}</pre>"
 
 

@@ -6,10 +6,8 @@ import datetime as dt
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from doe.day.columns.clock_order import TWELVE_HOURS, is_twelve_hour, midnight_at, wraps_at_one
 from doe.day.columns.decimal_signs import NumberColumn
 from doe.day.columns.time_cells import TimeCell, iso_moment, orders_of, read_cell
-from doe.day.columns.time_numbers import MINUTES, SERIAL, SERIAL_ZERO, read_numbers
 
 
 def parse_moment(text: str, date: dt.date, turn: float = 0.0) -> dt.datetime:
@@ -99,6 +97,9 @@ def on_date(date: dt.date, minutes: float, turn: float) -> dt.datetime:
 
 def _spreadsheet_cells(texts: Sequence[str]) -> Iterator[TimeCell | None]:
     """Plain numbers, where they are proven to be a spreadsheet's day fractions or dates."""
+    # Only then: the program writes moments, and a tester waits for what is loaded.
+    from doe.day.columns.time_numbers import MINUTES, SERIAL, SERIAL_ZERO, read_numbers
+
     column = NumberColumn.of(texts)
     try:
         read = None if column.unit else read_numbers([column.read(text) for text in texts], texts)
@@ -139,6 +140,8 @@ def _check_clocks(cells: Sequence[TimeCell | None]) -> None:
     _DoubtError
         The first time that is in doubt.
     """
+    from doe.day.columns.clock_order import TWELVE_HOURS, is_twelve_hour, wraps_at_one  # as in `_spreadsheet_cells`
+
     bare = [(at, cell) for at, cell in enumerate(cells) if cell is not None and cell.clock is not None]
     unsaid = [at for at, cell in bare if not cell.half]
     if unsaid and len(unsaid) < len(bare):
@@ -154,6 +157,8 @@ def _after_midnight(
     moments: Sequence[dt.datetime | None], bare: set[int], date: dt.date
 ) -> Iterator[dt.datetime | None]:
     """Times of day without a date, a day later where the order shows that midnight lies before them."""
+    from doe.day.columns.clock_order import midnight_at  # as in `_spreadsheet_cells`
+
     known = [at for at, moment in enumerate(moments) if moment is not None]
     start = dt.datetime.combine(date, dt.time())
     row = midnight_at([(m.replace(tzinfo=None) - start).total_seconds() / 60 for m in moments if m is not None])

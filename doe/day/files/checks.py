@@ -8,7 +8,6 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from doe.cell.traces.wanted import kind_of_metric
 from doe.cell.units import kind_of
 from doe.day.files.price_checks import price_faults
 from doe.day.files.toml_faults import Fault, as_toml
@@ -290,6 +289,8 @@ def _check_traces(parts: Parts) -> Iterator[Fault]:
 
 def _check_traced_metric(metric: Metric) -> Iterator[Fault]:
     """A metric that traces give needs what it is taken over, and a unit to be given in."""
+    from doe.cell.traces.wanted import kind_of_metric  # as `layout_faults`
+
     kind = kind_of_metric(metric.name)
     if kind in ("power", "torque") and kind_of(metric.unit) != kind:
         yield Fault("[metric]", f'unit = "{metric.unit}": expected a unit of {kind}, in which a trace gives it')

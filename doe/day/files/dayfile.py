@@ -9,7 +9,6 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from doe.cell.traces.layout import CORE
 from doe.day.encoding import decode
 from doe.day.files.checks import sense_faults
 from doe.day.files.toml_faults import Fault, structure_faults
@@ -85,11 +84,19 @@ def day_notes(day: DayFile) -> tuple[Note, ...]:
     notes = []
     if day.drift != day.analysis.drift:
         notes.append(log_notes.wander_without_sd())
-    channels = [name for name in (day.traces.columns if day.traces else ()) if name not in CORE]
-    traced = [name + of for name in channels for of in ("", *OVER_THE_PULL)]
-    columns = [*day.log.columns, day.metric.name, *traced]
+    columns = [*day.log.columns, day.metric.name, *_traced_columns(day)]
     for name in day.limits:
         close = nearest(name, columns)
         if close and name_key(name) not in map(name_key, columns):
             notes.append(log_notes.unknown_limit(name, close))
     return tuple(notes)
+
+
+def _traced_columns(day: DayFile) -> list[str]:
+    """The columns that the channels of traces give the log."""
+    if day.traces is None:
+        return []
+    from doe.cell.traces.layout import CORE  # only then: a tester waits for what is loaded
+
+    channels = [name for name in day.traces.columns if name not in CORE]
+    return [name + of for name in channels for of in ("", *OVER_THE_PULL)]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from doe.day.foreign.leftovers import Leftovers, SecondHeaderError, find_leftovers
 from doe.day.header import is_number, places_of
 from doe.day.tables import CsvTable
 from doe.errors import InputError
@@ -23,6 +22,9 @@ def only_pulls(table: CsvTable, metric: str, factors: Sequence[str]) -> tuple[Cs
     """
     if all(number.isdecimal() for number in table.column("pull")):
         return table, []
+    # Only then: the program writes numbers there, and a tester waits for what is loaded.
+    from doe.day.foreign.leftovers import Leftovers, SecondHeaderError, find_leftovers
+
     columns = {title: [row.cells[at] for row in table.rows] for at, title in enumerate(table.header)}
     values = [table.header[at] for at in places_of(metric, table.header)[:1]]
     keys = [table.header[at] for name in (*_OF_A_PULL, *factors) for at in places_of(name, table.header)[:1]]

@@ -18,6 +18,7 @@ from doe.day.log.chain import NO_EVENT, Head
 from doe.day.log.comparing import pull_events
 from doe.day.log.journal import scan_journal
 from doe.day.log.marks.asked import DOUBT, KEEP, Doubt
+from doe.day.log.marks.ledger_names import was_judged
 from doe.day.log.marks.without_place import waiting
 from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored
 from doe.day.log.reading import PULLS_CSV
@@ -25,7 +26,6 @@ from doe.day.log.rows import check_sign, numbered_rows
 from doe.day.log.sequence import again_text
 from doe.day.pilot.answers import PULL, answering
 from doe.day.pilot.beginning import begin, finish, stands
-from doe.day.pilot.coming.ending import ending_of, is_closed
 from doe.day.pilot.deciding import Decided, decide
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.meant import as_meant, moments_of, of_the_last
@@ -102,6 +102,8 @@ class Recorded(Answer):
         if self.standing.runs:
             coming = next_of(self.standing, self.now, as_typed(self.folder))
             if coming.done or self.closed:
+                from doe.day.pilot.coming.ending import ending_of  # only then: a tester waits for what is loaded
+
                 ending = ending_of(self.folder, self.day)
                 coming = replace(coming, ending=ending, step=None if self.closed else coming.step)
             lines.append(f"next: {short_text(coming)}")
@@ -151,7 +153,11 @@ def _log(folder: Path, day: DayFile, entries: Sequence[Entry], when: dt.datetime
     deciding.new += files
     if not deciding.new:
         return Recorded(folder, day, (), begun.standing, now, tuple(begun.told), begun.scan.head)
-    closed = is_closed(folder)
+    closed = False
+    if was_judged(folder):  # only then is loaded what reads the ledger: a tester waits
+        from doe.day.pilot.coming.ending import is_closed
+
+        closed = is_closed(folder)
     if closed:
         begun.told.append(pull_notes.day_is_closed(command("judge", folder, "--reopen")))
     head = finish(begun, deciding.new)

@@ -18,11 +18,7 @@ from doe.day.log.journal import scan_journal
 from doe.day.log.marks.ledger_names import was_judged
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
-from doe.day.pilot.coming.baseline_check import BaselineCheck, baseline_check
-from doe.day.pilot.coming.begins import Begin, begins_of
 from doe.day.pilot.coming.sealed_edits import NO_EDITS, SealedEdits, edits_to_tell
-from doe.day.pilot.coming.ways import Alternative
-from doe.day.pilot.said import gauges_of
 from doe.day.pilot.standing import Standing, work_between
 from doe.day.records import Run, Stint
 from doe.day.schema import Configuration, DayFile
@@ -31,7 +27,10 @@ from doe.words.notes import Note, in_document
 from doe.words.result import Answer
 
 if TYPE_CHECKING:
+    from doe.day.pilot.coming.baseline_check import BaselineCheck
+    from doe.day.pilot.coming.begins import Begin
     from doe.day.pilot.coming.ending import Ending
+    from doe.day.pilot.coming.ways import Alternative
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,11 +79,15 @@ class UpNext(Answer):
     @property
     def begins(self) -> tuple[Begin, ...]:
         """What the next pull must begin with."""
+        from doe.day.pilot.coming.begins import begins_of  # `doe record` tells the next step without it
+
         return begins_of(self.day, self.standing.last, dict(self.gauges))
 
     @cached_property
     def baseline(self) -> BaselineCheck | None:
         """Whether the engine still makes its number."""
+        from doe.day.pilot.coming.baseline_check import baseline_check  # as in `begins`
+
         return baseline_check(self.day, self.standing.made)
 
     @property
@@ -233,7 +236,7 @@ def up_next(
         day.toml, the plan or the log is wrong; or a gauge is none of [limits].
     """
     day = read_day_file(folder)
-    shown = tuple(gauges_of(day, gauges))
+    shown = _shown(day, gauges)
     plan = followed_plan(folder, day)
     log = read_log(folder, day, plan, salvage=True)
     standing = Standing(day, plan.runs if plan else (), log.pulls, log.left_out, doubts=log.doubts)
@@ -252,6 +255,15 @@ def up_next(
 
     ends = coming.past_finish or coming.then is None or is_closed(folder)
     return replace(coming, ending=ending_of(folder, day)) if ends else coming
+
+
+def _shown(day: DayFile, gauges: Sequence[str]) -> tuple[tuple[str, float], ...]:
+    """What the gauges show; raises InputError as `up_next`."""
+    if not gauges:
+        return ()
+    from doe.day.pilot.said import gauges_of  # only then: a tester waits for what is loaded
+
+    return tuple(gauges_of(day, gauges))
 
 
 def next_of(standing: Standing, now: dt.datetime, typed: str = "", notes: Sequence[Note] = ()) -> UpNext:

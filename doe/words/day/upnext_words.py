@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
 
 from doe.words.cell.limit_words import range_text, wait_text
 from doe.words.day.coming.baseline_words import baseline_line
-from doe.words.day.coming.seen_ahead import Begin, Day, Ending, Step, UpNext
 from doe.words.day.pull_words import fitted_text, pull_line, setting_text
 from doe.words.numbers import several
+
+if TYPE_CHECKING:
+    from doe.words.day.coming.seen_ahead import Begin, Day, Ending, Step, UpNext
 
 Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
 

@@ -12,7 +12,6 @@ from doe.day.log.looks import read_looks
 from doe.day.log.marks.closing import closing_of
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
-from doe.day.pilot.coming.days_together import days_together, earlier_day_missing
 from doe.day.schema import DayFile
 from doe.errors import InputError
 from doe.words.day import ending_words
@@ -62,6 +61,8 @@ def _ending(folder: Path, day: DayFile) -> Ending:
         return Ending(STUDIED, ending_words.STUDIED, command("noise", folder, f"--save-to {_day_to_plan(folder, day)}"))
     if finals and finals[-1].pulls == _counted(folder, day):
         return Ending(JUDGED, ending_words.judged(finals[-1].time), report)
+    from doe.day.pilot.coming.days_together import days_together, earlier_day_missing  # only then: somebody waits
+
     plan = followed_plan(folder, day)
     document = plan.document if plan else {}
     days = days_together(folder, document)

@@ -6,18 +6,16 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from doe.day.encoding import decode
-from doe.day.files.key_lines import line_of
-from doe.day.files.seal import KeyChange, check_seal
 from doe.day.files.which_folder import FILE_NAME
-from doe.day.log.events import append_event
 from doe.day.records import Event
 from doe.day.schema import DayFile
 from doe.errors import DoeError
-from doe.words.day.seal_words import edited_after_the_first_pull
 from doe.words.notes import Note
+
+if TYPE_CHECKING:
+    from doe.day.files.seal import KeyChange
 
 EDITED = "sealed-edit"
 """The event of a sealed value's being edited, with `changes`, each with `place`, `sealed` and `now`."""
@@ -54,12 +52,18 @@ def edits_to_tell(
     """
     if not begun or "sealed" not in document:
         return NO_EDITS
+    from doe.day.files.seal import check_seal  # only then, as below: a tester waits for what is loaded
+
     told = [event.payload.get("changes") for event in events if event.event == EDITED]
     known = [change for changes in told[-1:] if isinstance(changes, list) for change in changes]
     changes = check_seal(document, day).changes
     new = tuple(change for change in changes if asdict(change) not in known)
     if not new:
         return NO_EDITS
+    from doe.day.encoding import decode
+    from doe.day.files.key_lines import line_of
+    from doe.words.day.seal_words import edited_after_the_first_pull
+
     text = decode((folder / FILE_NAME).read_bytes(), FILE_NAME)
     notes = [edited_after_the_first_pull(change, line_of(text, change.place)) for change in new]
     return SealedEdits(changes, tuple(notes))
@@ -68,5 +72,7 @@ def edits_to_tell(
 def note_edits(folder: Path, edits: SealedEdits) -> None:
     """Note that they were told; where that can't be written they are told again."""
     if edits.notes:
+        from doe.day.log.events import append_event
+
         with suppress(DoeError, OSError):
             append_event(folder, EDITED, {"changes": [asdict(change) for change in edits.changes]})

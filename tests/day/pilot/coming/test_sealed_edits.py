@@ -73,7 +73,7 @@ def test_where_nothing_can_be_written_it_is_told_again(tester, monkeypatch):
         raise OSError(30, "Read-only file system")
 
     with monkeypatch.context() as patched:
-        patched.setattr("doe.day.pilot.coming.sealed_edits.append_event", refused)
+        patched.setattr("doe.day.log.events.append_event", refused)
         assert len(told(tester)) == len(told(tester)) == 1
     assert len(told(tester)) == 1
     assert told(tester) == []
