@@ -10,8 +10,15 @@ import sys
 from pathlib import Path
 
 import pytest
+from day_files import day_file, factor
 
 from doe.cli.collector import SELDOM, seldom_collected
+from doe.day.clock import lay_out
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import write_plan
+from doe.day.pilot.entries import Entry
+from doe.day.pilot.recording import record_pulls
+from doe.day.records import Stint
 from doe.words.screen import MORE
 
 ASKED = "import sys, os, doe.cli; print(os.environ['OPENBLAS_NUM_THREADS'], 'numpy' in sys.modules)"
@@ -53,6 +60,73 @@ def test_judge_starts_without_the_heavy_libraries(tmp_path):
     assert run.stdout.count("hold") == run.stdout.count(MORE) == 2
     assert set(run.stderr.split()) & HEAVY == set()
     assert "scipy.special" in run.stderr.split()
+
+
+RAN = """
+import inspect, sys
+from pathlib import Path
+import doe.cli
+room = str(Path(doe.cli.__file__).parents[1])
+ran = set()
+
+def seen(frame, event, _):
+    file = frame.f_code.co_filename
+    if event != "call" or file in ran or not frame.f_code.co_flags & inspect.CO_OPTIMIZED or room not in file:
+        return
+    above = frame.f_back
+    while above is not None and not (above.f_code.co_name == "<module>" and room in above.f_code.co_filename):
+        above = above.f_back
+    if above is None:  # not while a module was loaded
+        ran.add(file)
+
+sys.argv = ["doe", *sys.argv[1:]]
+sys.setprofile(seen)
+try:
+    doe.cli.main()
+except SystemExit as left:
+    assert not left.code
+sys.setprofile(None)
+files = {name: str(module.__file__) for name, module in sys.modules.items() if name.partition(".")[0] == "doe"}
+idle = [name for name, file in files.items() if file not in ran and not file.endswith("__init__.py")]
+print(*idle, file=sys.__stderr__)
+"""
+# Types, constants and sentences of which nothing has to run: each is small.
+IDLE = {
+    "doe.errors",
+    "doe.words.result",
+    "doe.words.notes",
+    "doe.words.significance",
+    "doe.words.verdicts",
+    "doe.words.faults_by_row",
+    "doe.words.cell.limit_words",
+    "doe.words.day.mirror_notes",
+    "doe.words.day.clock_notes",
+    "doe.day.bring.quantities",
+}
+OF_RECORD = {
+    "doe.words.day.folder_notes",
+    "doe.words.day.doubt_words",
+    "doe.words.day.coming.baseline_words",
+    "doe.day.log.aside",
+    "doe.day.log.marks.rewriting",
+    "doe.day.clocks.time_meant",
+    "doe.day.pilot.coming.sealed_edits",
+}
+OF_NEXT = {"doe.day.storage"}
+
+
+def test_next_and_record_load_only_what_they_use(tmp_path):
+    """A tester waits for each module with the engine hot: what an ordinary pull doesn't ask for is loaded elsewhere."""
+    oil = factor("oil", "15W-50", "0W-20 30 20 1", refit=True)
+    (tmp_path / "day.toml").write_text(day_file(oil, finish="20:00"), encoding="utf-8")
+    day = read_day_file(tmp_path)
+    write_plan(tmp_path, lay_out(day, [Stint(day.baseline, 4), Stint({"oil": "0W-20"}, 4)]), {})
+    record_pulls(tmp_path, [Entry(431.2)])
+    for words, idle in ((["record", "431.4"], OF_RECORD), (["next"], OF_NEXT)):
+        run = subprocess.run(
+            [sys.executable, "-c", RAN, *words], cwd=tmp_path, capture_output=True, text=True, check=True
+        )
+        assert set(run.stderr.splitlines()[-1].split()) - IDLE - idle == set()
 
 
 COLLECTED = """

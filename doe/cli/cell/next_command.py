@@ -53,8 +53,8 @@ def next_(
         answer(coming.ways_text())
     else:
         emit(with_ways(folder, coming) if coming.late else coming, as_json=as_json)
-    for note in coming.notes:
-        print(note, file=sys.stderr)
+    if coming.notes:  # in one piece: a long log can have thousands, and standard error is written line by line
+        print("\n".join(map(str, coming.notes)), file=sys.stderr)
     if coming.edits.notes:
         from doe.day.pilot.coming.sealed_edits import note_edits
 

@@ -49,6 +49,8 @@ def journal_readings(events: Mapping[int, Event], day: DayFile, absent: Collecti
 
 def is_torn(table: CsvTable, row: Row, logged: Mapping[int, Event]) -> bool:
     """Whether a row of pulls.csv stops short of what its event says: the machine stopped while the row was written."""
+    if _is_whole(table, row):
+        return False
     number = table.cell(row, "pull")
     event = logged.get(int(number)) if number.isdecimal() else None
     return event is not None and _stops_short(table, row, event.row)
@@ -57,8 +59,7 @@ def is_torn(table: CsvTable, row: Row, logged: Mapping[int, Event]) -> bool:
 def as_logged(table: CsvTable, logged: Mapping[int, Event]) -> set[int]:
     """The pulls whose rows are letter by letter what their events say: there is nothing to compare."""
     found = set()
-    for row in table.rows:
-        number = table.cell(row, "pull")
+    for row, number in zip(table.rows, table.column("pull"), strict=True):
         event = logged.get(int(number)) if number.isdecimal() else None
         if event is not None and _says(table.header, row.cells, event.row):
             found.add(int(number))
@@ -86,13 +87,17 @@ def without_cut_off(table: CsvTable, logged: Iterable[Mapping[str, str]]) -> Csv
     return replace(table, rows=tuple(whole)) if cut_off else table
 
 
+def _is_whole(table: CsvTable, row: Row) -> bool:
+    """Whether a row has all its cells and its end."""
+    return row.given == len(table.header) and not (table.open_end and row is table.rows[-1])
+
+
 def _stops_short(table: CsvTable, row: Row, logged: Mapping[str, str]) -> bool:
     """Whether a row ends before the cells that were logged do.
 
     A spreadsheet leaves blank cells off the end of a row, too; then nothing was logged there either.
     """
-    open_end = table.open_end and row is table.rows[-1]
-    if row.given == len(table.header) and not open_end:
+    if _is_whole(table, row):
         return False
     keyed = {name_key(name): text.strip() for name, text in logged.items()}
     tail = [

@@ -47,7 +47,7 @@ class PullRows:
         self.columns = number_columns(table, self.numeric, day.files.decimal)
         self._note_doubts()
         self._note_units()
-        self.times = day_times([table.cell(row, "time") for row in table.rows], day.day.date, day.turn)
+        self.times = day_times(table.column("time"), day.day.date, day.turn)
         self._levels: dict[str, dict[str, str]] = {factor.name: {} for factor in day.factor}
 
     def drafts(self) -> list[Draft]:
@@ -116,7 +116,8 @@ class PullRows:
     def _note_doubts(self) -> None:
         """Columns whose numbers could be two, once each."""
         for name, column in self.columns.items():
-            doubtful = [row for row in self.table.rows if column.is_doubtful(self.table.cell(row, name))]
+            rows = self.table.rows if column.doubt else ()
+            doubtful = [row for row in rows if column.is_doubtful(self.table.cell(row, name))]
             if doubtful:
                 self.reader.fault(doubtful[0], name, column.doubt)
 

@@ -213,11 +213,14 @@ def time_notes(
         f"pull {later} before pull {sooner}" for (sooner, first), (later, second) in pairwise(row) if second < first
     ]:
         yield log_notes.times_out_of_order(early)
-    if strange := [f"pull {number} on {moment:%Y-%m-%d}" for number, moment in live if not day.is_on(moment)]:
+    dates = {moment.date() for _, moment in live}
+    off = {date for date in dates if not day.is_on(dt.datetime.combine(date, dt.time()))}
+    if strange := [f"pull {number} on {moment:%Y-%m-%d}" for number, moment in live if moment.date() in off]:
         yield log_notes.other_date(day.day.date, strange)
+    begin = day.begin
     if soon := [
         f"pull {number} at {moment:%H:%M}"
         for number, moment in live
-        if moment.date() == day.day.date and moment.replace(tzinfo=None) < day.begin
+        if moment.date() == begin.date() and moment.replace(tzinfo=None) < begin
     ]:
         yield log_notes.before_start(day.day.start, soon)
