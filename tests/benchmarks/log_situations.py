@@ -8,7 +8,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 from unittest import mock
 
 TESTS = Path(__file__).parents[1]
@@ -19,8 +19,11 @@ from day_files import day_file, factor  # noqa: E402
 
 from doe.analysis.judging.folders import judge_and_log  # noqa: E402
 from doe.analysis.judging.judgement import Judgement  # noqa: E402
+from doe.cli.day.joining import joining  # noqa: E402
+from doe.cli.day.late_day import take_back  # noqa: E402
 from doe.day.clock import lay_out  # noqa: E402
 from doe.day.files.dayfile import read_day_file  # noqa: E402
+from doe.day.files.planfile import ADDED, PlanFile  # noqa: E402
 from doe.day.files.seal import seal_entries  # noqa: E402
 from doe.day.log.events import events_of  # noqa: E402
 from doe.day.log.looks import CLOSE, REOPEN, read_looks  # noqa: E402
@@ -36,12 +39,16 @@ from doe.day.pilot.said import Said  # noqa: E402
 from doe.day.pilot.slips.fixing import fix_pulls, undo_fix  # noqa: E402
 from doe.day.pilot.unplaced import log_unplaced  # noqa: E402
 from doe.day.records import Stint  # noqa: E402
+from doe.day.schema import DayFile  # noqa: E402
 from doe.day.sheet.run_sheet import read_run_sheet  # noqa: E402
 from doe.day.sheet.sheet_record import SHEET, note_sheet  # noqa: E402
 from doe.day.storage import UnsureWriteError  # noqa: E402
 from doe.errors import DoeError, InputError, UnsureError  # noqa: E402
+from doe.planning.drawn.result import Plan  # noqa: E402
 from doe.planning.drawn.saving import save_plan  # noqa: E402
+from doe.planning.under_way.joined import refuse_broken_seal  # noqa: E402
 from doe.report import html  # noqa: E402
+from doe.words.notes import Note  # noqa: E402
 
 DAY = day_file(
     factor("oil", "15W-50", "0W-20 30 20 2 2.0", refit=True),
@@ -116,14 +123,24 @@ def waiting(folder: Path) -> None:
 
 def plan(folder: Path) -> None:
     """A plan, of the whole day or, where pulls were logged, of its rest."""
-    _told(lambda: _planned(folder))
+    _told(lambda: _Drawn(read_day_file(folder)).save(folder))
 
 
-def _planned(folder: Path) -> None:
-    day, rest = read_day_file(folder), bool(simulated_disk.pulls_of(folder))
-    document = {**seal_entries(day), "seed": 1 + rest, **({"not_randomised": "one order"} if rest else {})}
-    runs = lay_out(day, [Stint(day.baseline, 4 + rest), Stint({**day.baseline, "oil": "0W-20"}, 4)])
-    save_plan(folder, day, runs, document, ["ab", "ba"], rest=rest)
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """A plan that nobody searched for."""
+
+    day: DayFile
+    added: tuple[tuple[str, str], ...] = ()  #: what joins with it
+
+    def save(self, folder: Path) -> tuple[Note, ...]:
+        day, rest = self.day, bool(simulated_disk.pulls_of(folder))
+        document = {**seal_entries(day), "seed": 1 + rest, **({"not_randomised": "one order"} if rest else {})}
+        if self.added:
+            document[ADDED] = [{"factor": factor, "level": level} for factor, level in self.added]
+        stints = [Stint({**day.baseline, factor: level}, 4) for factor, level in (("oil", "0W-20"), *self.added)]
+        runs = lay_out(day, [Stint(day.baseline, 4 + rest), *stints])
+        return save_plan(folder, day, runs, document, ["ab", "ba"], rest=rest)
 
 
 def judge(folder: Path, *, look: bool = False) -> None:
@@ -179,6 +196,34 @@ def closed(folder: Path) -> None:
 def reopen(folder: Path) -> None:
     """A closed day goes on."""
     _told(lambda: reopen_day(folder, now=simulated_disk.NOON))
+
+
+def join(folder: Path) -> None:
+    """An oil that arrives at noon joins the day."""
+    _told(lambda: _joined(folder))
+
+
+def _joined(folder: Path) -> None:
+    asked = joining(folder, read_day_file(folder), ["oil=5W-30:2"])
+    refuse_broken_seal(folder, read_day_file(folder))
+    asked.save(folder, cast(Plan, _Drawn(asked.day, asked.added)))
+
+
+def joined(folder: Path) -> None:
+    """A day that an oil has joined."""
+    under_way(folder)
+    join(folder)
+
+
+def planned_anew(folder: Path) -> None:
+    """A day whose rest was planned."""
+    under_way(folder)
+    plan(folder)
+
+
+def unplan(folder: Path) -> None:
+    """A plan is taken back, and what had joined by it."""
+    _told(lambda: take_back(folder))
 
 
 def take(folder: Path) -> None:
@@ -237,6 +282,9 @@ SITUATIONS: dict[str, Situation] = {
     "a plan, planned": Situation(plan, planned),
     "a plan for the rest, begun": Situation(plan, begun),
     "a plan for the rest, under way": Situation(plan, under_way),
+    "a plan taken back, planned anew": Situation(unplan, planned_anew),
+    "a plan taken back, joined": Situation(unplan, joined),
+    "a part that joins, under way": Situation(join, under_way),
     "a judgement, judged": Situation(judge, judged),
     "a report, judged": Situation(report, judged),
     "a sheet, planned": Situation(sheet, planned),
@@ -267,11 +315,22 @@ def state_of(folder: Path) -> dict[str, Any]:
         "the plan": tuple((run.run, run.install, tuple(run.configuration.items())) for run in followed.runs)
         if followed
         else (),
+        "asked": [question for question in _sealed(followed) if question in _questions(day)],
         "the verdicts": [(look.look, look.final, look.told) for look in read_looks(folder)],
         "sheets": len(events_of(folder, SHEET)),
         "edited": len(log.edited),
         "closed and opened": len(events_of(folder, CLOSE, REOPEN)),
     }
+
+
+def _sealed(followed: PlanFile | None) -> list[tuple[str, str]]:
+    """The questions that a plan has sealed; whatever day.toml asks besides can wait."""
+    factors = followed.document["sealed"]["factors"] if followed else []
+    return [(factor["name"], change["level"]) for factor in factors for change in factor["changes"]]
+
+
+def _questions(day: DayFile) -> list[tuple[str, str]]:
+    return [(factor.name, change.level) for factor, change in day.questions]
 
 
 def is_sound(folder: Path) -> Checked:

@@ -22,17 +22,14 @@ class Joining:
     added: tuple[tuple[str, str], ...] = ()
 
     def save(self, folder: Path, plan: Plan) -> tuple[Note, ...]:
-        """Write day.toml, then the plan; where the plan can't be written, day.toml is as it was."""
+        """Write day.toml, then the plan; where the plan is not logged, day.toml is as it was."""
         if not self.text:
             return plan.save(folder)
-        from doe.day.pilot.settings.added_change import without_changes, write_day
+        from doe.day.pilot.settings.added_change import asked_as_planned, write_day
 
-        write_day(folder, self.text)
-        try:
+        with asked_as_planned(folder, self.added):
+            write_day(folder, self.text)
             return plan.save(folder)
-        except BaseException:
-            without_changes(folder, list(self.added))
-            raise
 
 
 def joining(folder: Path, day: DayFile, texts: Sequence[str]) -> Joining:

@@ -22,6 +22,7 @@ from doe.day.files.planfile import FINISH_MINUTE, REPLACED
 from doe.day.files.seal import seal_entries
 from doe.day.files.which_folder import command
 from doe.day.log.overnight import AFTER, STILL_ON
+from doe.day.pilot.settings.added_change import day_without
 from doe.day.records import Stint
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
@@ -110,7 +111,7 @@ def replan(
     seed = secrets.randbelow(2**31) if seed is None else seed
     _refuse_nothing_left(day, wishes)
     if wishes.added:
-        refuse_broken_seal(folder, as_sealed)
+        refuse_broken_seal(folder, day_without(as_sealed, wishes.added))
         wishes = replace(wishes, keep=(*wishes.keep, *wishes.added))
     seen = changes_logged(folder)
     begun = begun_day(folder, day)

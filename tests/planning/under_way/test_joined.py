@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import errno
 import json
 from pathlib import Path
 from shutil import copytree
@@ -17,8 +18,10 @@ from doe.day.log.events import events_of
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.planned.plan_writing import SEAL
 from doe.day.pilot.entries import Entry
+from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.upnext import up_next
+from doe.day.storage import UnsureWriteError
 from doe.planning.drawn.plan import plan_day
 
 TEXT = day_file(
@@ -144,3 +147,80 @@ def test_what_was_sealed_must_stand(folder):
     done = rest(folder, "--add", "vacuum=high:1.2")
     assert done.returncode == 2
     assert "day.toml is not as it was sealed" in done.stderr
+
+
+def test_where_only_the_plans_files_fail_day_toml_asks_what_the_plan_asks(folder, monkeypatch):
+    with monkeypatch.context() as patch:
+        patch.setattr("doe.day.log.planned.plan_writing.write_plan", _full)
+        done = rest(folder, "--add", "vacuum=high:1.2")
+    assert (done.returncode, "the plan is logged, but" in done.stderr) == (1, True)
+    assert asked(folder) == ["low", "high"]
+    assert is_as_sealed(folder)
+    check_folder(folder)
+    with monkeypatch.context() as patch:
+        patch.setattr("doe.day.log.planned.plan_writing.write_plan", _full)
+        done = typed("plan", folder, "--undo")
+    assert (done.returncode, "the plan is logged, but" in done.stderr) == (1, True)
+    assert asked(folder) == ["low"]
+    assert is_as_sealed(folder)
+
+
+@pytest.mark.parametrize("words", [["--from-now", "--add", "vacuum=higher:1", "--effort", "quick"], ["--undo"]])
+def test_where_nobody_can_tell_which_plan_holds_it_is_said_and_day_toml_asks_for_both(words, folder, monkeypatch):
+    rest(folder, "--add", "vacuum=high:1.2")
+    with monkeypatch.context() as patch:
+        patch.setattr("doe.day.log.planned.plan_writing.append_events", _unsure)
+        done = typed("plan", folder, *words)
+    assert done.returncode == 3
+    assert done.stderr.startswith("NOT SURE whether the plan is logged")
+    assert {"low", "high"} <= set(asked(folder))
+
+
+def test_an_undo_that_stops_before_day_toml_says_so(folder, monkeypatch):
+    rest(folder, "--add", "vacuum=high:1.2")
+    with monkeypatch.context() as patch:
+        patch.setattr("doe.day.pilot.settings.added_change.write_atomically", _full)
+        done = typed("plan", folder, "--undo")
+    assert done.returncode == 1
+    assert "take the [[factor.change]] of vacuum high out of it" in done.stderr
+
+
+def test_a_part_whose_plan_was_never_logged_is_added_again(folder, monkeypatch):
+    with monkeypatch.context() as patch:
+        patch.setattr("doe.day.log.planned.plan_writing.append_events", _full)
+        patch.setattr("doe.day.pilot.settings.added_change.without_changes", _full)
+        assert rest(folder, "--add", "vacuum=high:1.2").returncode == 1
+    assert asked(folder) == ["low", "high"]
+    assert "vacuum has high already" in rest(folder, "--add", "vacuum=high:1").stderr
+    done = rest(folder, "--add", "vacuum=high:1.2")
+    assert done.returncode == 0, done.stderr
+    assert asked(folder) == ["low", "high"]
+    assert is_as_sealed(folder)
+    assert "vacuum has high already" in rest(folder, "--add", "vacuum=high:1.2").stderr
+
+
+def test_a_part_that_was_measured_before_it_joined_does_not_join(folder):
+    text = (folder / "day.toml").read_text(encoding="utf-8")
+    with_high = text + '\n[[factor.change]]\nlevel = "high"\nminutes_on = 2\nminutes_off = 3\nsmallest_gain = 1.2\n'
+    (folder / "day.toml").write_text(with_high, encoding="utf-8")
+    record_pulls(folder, [Entry(value=200.0, settings={"vacuum": "high"})])
+    assert "vacuum has high already" in rest(folder, "--add", "vacuum=high:1.2").stderr
+
+
+def asked(folder: Path) -> list[str]:
+    return [change.level for _, change in read_day_file(folder).questions]
+
+
+def is_as_sealed(folder: Path) -> bool:
+    day = read_day_file(folder)
+    plan = followed_plan(folder, day)
+    assert plan is not None
+    return check_seal(plan.document, day).whole
+
+
+def _full(*args, **kwargs):
+    raise OSError(errno.ENOSPC, "No space left on device", "plan.csv")
+
+
+def _unsure(*args, **kwargs):
+    raise UnsureWriteError(errno.EIO, "Input/output error", "pulls.journal")

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import ADDED, PlanFile
@@ -16,8 +17,9 @@ from doe.day.log.planned.plan_writing import bring_up_plan, log_plan
 from doe.day.log.reading import read_log
 from doe.day.records import Event
 from doe.day.schema import DayFile
-from doe.day.storage import only_writer
-from doe.errors import DoeError, InputError
+from doe.day.storage import UnsureWriteError, only_writer
+from doe.errors import DoeError, InputError, UnsureError
+from doe.words.plans.plan_words import perhaps_planned
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +29,6 @@ class Undone:
     event: int  #: number of the event that was taken back
     plan: PlanFile  #: the plan before it
     mirrored: Mirrored  #: on how many disks the journal is with it
-    joined: tuple[tuple[str, str], ...] = ()  #: changes that had joined by the plan that was taken back
 
 
 def undo_plan(folder: Path) -> Undone:
@@ -41,6 +42,8 @@ def undo_plan(folder: Path) -> Undone:
         There is no plan before it, or pulls were made by the one that is to be taken back.
     DoeError
         Another process holds the folder, or a file can't be written.
+    UnsureError
+        The disk failed in such a way that nobody can tell which plan holds.
     """
     day = read_day_file(folder)
     with only_writer(folder):
@@ -53,11 +56,13 @@ def undo_plan(folder: Path) -> Undone:
             _refuse_made_by(folder, day, {run.run for run in runs_of_event(last, day)}, before.plan)
             plan = before.plan
             mirrored = log_plan(folder, day, PlanFile(plan.runs, plan.document, plan.orders), rest=True, undoes=last.n)
+        except UnsureWriteError as error:
+            raise UnsureError(perhaps_planned(str(error.filename or folder), error.strerror or str(error))) from None
         except OSError as error:
             raise DoeError(
                 f"{error.filename or folder} can't be written ({error.strerror or error}); nothing was taken back"
             ) from None
-    return Undone(last.n, plan, mirrored, _joined(last, plan))
+    return Undone(last.n, plan, mirrored)
 
 
 def can_be_undone(folder: Path) -> bool:
@@ -65,11 +70,9 @@ def can_be_undone(folder: Path) -> bool:
     return len(standing_plans(scan_journal(folder).events)) > 1
 
 
-def _joined(last: Event, before: PlanFile) -> tuple[tuple[str, str], ...]:
-    """The changes that joined the day by a plan, and not by the one before it."""
-    told, then = ((document or {}).get(ADDED) or [] for document in (last.payload.get("document"), before.document))
-    known = [(one["factor"], one["level"]) for one in then]
-    return tuple((one["factor"], one["level"]) for one in told if (one["factor"], one["level"]) not in known)
+def joined_by(document: Mapping[str, Any] | None) -> tuple[tuple[str, str], ...]:
+    """The changes that had joined the day with a plan, by what plan.json holds of it: factor and level of each."""
+    return tuple((one["factor"], one["level"]) for one in (document or {}).get(ADDED) or [])
 
 
 def standing_plans(events: Sequence[Event]) -> list[Event]:
