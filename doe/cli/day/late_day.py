@@ -67,10 +67,12 @@ def offered(folder: Path) -> tuple[tuple[Alternative, ...], str]:
 
 def take_back(folder: Path) -> PlanUndone:
     """Take the last plan back, and out of day.toml what had joined by it."""
+    from doe.day.files.dayfile import read_day_file
     from doe.day.log.planned.undoing import undo_plan
     from doe.day.pilot.settings.added_change import asked_as_planned, joined_now
     from doe.day.storage import only_writer
 
+    read_day_file(folder)  # what is no day folder is told so, and not locked
     with only_writer(folder), asked_as_planned(folder, joined_now(folder)):
         undone = undo_plan(folder)
     for note in undone.mirrored.notes:

@@ -176,6 +176,12 @@ def test_where_nobody_can_tell_which_plan_holds_it_is_said_and_day_toml_asks_for
     assert {"low", "high"} <= set(asked(folder))
 
 
+def test_an_undo_in_no_day_folder_says_what_is_missing(tmp_path):
+    done = typed("plan", tmp_path, "--undo")
+    assert done.returncode == 2
+    assert "day.toml" in done.stderr
+
+
 def test_an_undo_that_stops_before_day_toml_says_so(folder, monkeypatch):
     rest(folder, "--add", "vacuum=high:1.2")
     with monkeypatch.context() as patch:
