@@ -160,7 +160,7 @@ def steps_of(case: Case, protocol: str, *, ledger: bool) -> tuple[Design, list[S
 def _looks(case: Case, plan: Design, *, ledger: bool) -> Iterator[Step]:
     """A look after each set from the third on, and the last word."""
     noise = Noise(pull_sd=1.0, install_sd=INSTALL_SD)
-    day = SimpleNamespace(noise=noise, own_noise=noise.model_dump())
+    day = SimpleNamespace(noise=noise, own_noise=noise.of("power", "power"))
     stage = Stage(1, RISK, RISK)
     for sets in range(3, case.sets):
         end = sets * case.pulls
