@@ -10,6 +10,7 @@ from typing import Any
 from doe.day.clocks.day_clock import continued
 from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.files.planfile import ORDERS, PLAN_CSV, PLAN_JSON, PlanFile, plan_rows, read_plan, write_plan
+from doe.day.files.which_folder import FILE_NAME
 from doe.day.log.aside import free_name, set_aside_as
 from doe.day.log.chain import HEAD
 from doe.day.log.journal import append_events, scan_journal
@@ -90,7 +91,7 @@ def bring_up_plan(folder: Path, day: DayFile) -> list[Note]:
     OSError
         A file can't be written, or the journal: what isn't done now is done by the next command that writes.
     """
-    for name in (PLAN_CSV, PLAN_JSON, ORDERS, HEAD):
+    for name in (FILE_NAME, PLAN_CSV, PLAN_JSON, ORDERS, HEAD):
         take_unfinished(folder / name)
     logged = LoggedPlan(folder, day)
     if not logged.runs:
