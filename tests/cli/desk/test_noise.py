@@ -145,7 +145,7 @@ def test_several_folders_are_pooled_each_for_itself(study):
     assert found["pull_df"] == 2 * FIVE["pull_df"]
     assert found["pull_sd"] == pytest.approx(FIVE["pull_sd"], rel=1e-9)
     assert found["day_sd"] == pytest.approx(0, abs=1e-9)
-    assert "hold the very readings of another" in done.stderr
+    assert "1 folder with the very readings of another" in done.stderr
 
 
 @pytest.mark.parametrize(
