@@ -60,8 +60,7 @@ def worth(arrays: DayArrays, batch: Batch, degree: int | None = None) -> Worth:
     seen = asked & (df > 0)
     share = _shares(arrays, se, df, asked, seen)
     share = np.where(seen, share + _HINT * arrays.smallest / (arrays.smallest + se), 0.0)
-    useless = _HINT * (asked & ~seen).sum(axis=1)
-    settled = share.sum(axis=1) - useless - _UNSEEN_COMBINATION * unseen_combinations(arrays, rows)
+    settled = share.sum(axis=1) - _UNSEEN_COMBINATION * unseen_combinations(arrays, rows)
     return Worth(np.round(settled, 9), asked, times.finish)
 
 
