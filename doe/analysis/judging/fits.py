@@ -142,7 +142,7 @@ def fit_design(
     components = ("pull", *components)
     outcomes = reduce(design, values)
     studies = known.studies(components)
-    still = _still(design, values, known) | _hidden(design, outcomes, values, known)
+    still = _still(design, outcomes, values, known)
     if design.error_df == 0 and not (studies.df[:, 0] > 0).all():  # nothing is left to see any scatter with
         theta = np.full((len(values), len(components)), 1.0)
         studies = Studies(np.ones_like(studies.variance), np.ones_like(studies.df))
@@ -157,17 +157,11 @@ def fit_design(
     return Model(components, theta, infer(design, outcomes, theta, studies), design, studies, still)
 
 
-def _still(design: Decomposition, values: np.ndarray, known: KnownNoise) -> np.ndarray:
-    """Days whose readings repeat to the last digit, or that leave nothing to see scatter with: no interval."""
+def _still(design: Decomposition, outcomes: Outcomes, values: np.ndarray, known: KnownNoise) -> np.ndarray:
+    """Days that leave nothing but rounding to see the pull scatter with: an SD of 0 would make all else known."""
     if known.pull is not None:
         return np.zeros(len(values), bool)
     if design.error_df == 0:
         return np.ones(len(values), bool)
-    return only_rounding(design.residual(values), values)
-
-
-def _hidden(design: Decomposition, outcomes: Outcomes, values: np.ndarray, known: KnownNoise) -> np.ndarray:
-    """Days on which what only the pull scatter reaches is rounding: an SD of 0 there would make the drift known."""
-    if known.pull is not None or design.left_over == 0:
-        return np.zeros(len(values), bool)
-    return only_rounding(np.sqrt(outcomes.left_over)[:, None], values)
+    whole = only_rounding(design.residual(values), values)
+    return whole | only_rounding(np.sqrt(outcomes.left_over)[:, None], values) if design.left_over else whole
