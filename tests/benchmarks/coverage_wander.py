@@ -18,6 +18,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 from coverage_designs import DESIGNS
 from coverage_study import simulate, study_of
+from table_in_docs import print_table
 
 from doe.analysis.judging.many_outcomes import design_trial, judge_outcomes
 from doe.stats.wander import wander_factor
@@ -75,14 +76,7 @@ def main() -> None:
     ask.add_argument("--seed", type=int, default=1)
     ask.add_argument("--write", type=Path, help="write the table between the marks of this file")
     given = ask.parse_args()
-    lines = []
-    for line in table(given.days, given.seed):
-        print(line, flush=True)
-        lines.append(line)
-    if given.write:
-        text = given.write.read_text(encoding="utf-8")
-        begin, end = text.index(BEGIN) + len(BEGIN), text.index(END)
-        given.write.write_text(text[:begin] + "\n" + "\n".join(lines) + "\n" + text[end:], encoding="utf-8")
+    print_table(table(given.days, given.seed), given.write, BEGIN, END)
 
 
 if __name__ == "__main__":

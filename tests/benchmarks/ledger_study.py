@@ -9,6 +9,7 @@ one that gives exactly the smallest gain (estimates shift with the truth: the sa
 from __future__ import annotations
 
 import argparse
+import sys
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -17,6 +18,9 @@ from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parent))
+from table_in_docs import print_table
 
 from doe.analysis.judging.ask import Ask, Level
 from doe.analysis.judging.ledger.information import information
@@ -280,14 +284,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--write", type=Path, help="a document with the markers of this table")
     given = parser.parse_args()
-    lines = []
-    for line in table(given.days, given.seed):
-        print(line, flush=True)
-        lines.append(line)
-    if given.write:
-        text = given.write.read_text(encoding="utf-8")
-        begin, end = text.index(BEGIN) + len(BEGIN), text.index(END)
-        given.write.write_text(text[:begin] + "\n" + "\n".join(lines) + "\n" + text[end:], encoding="utf-8")
+    print_table(table(given.days, given.seed), given.write, BEGIN, END)
 
 
 if __name__ == "__main__":
