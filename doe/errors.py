@@ -27,6 +27,21 @@ class InputError(DoeError):
         super().__init__("\n".join(self.faults))
 
 
+class SeveralSweepsError(InputError):
+    """A trace holds more than one sweep, and nobody said which is the pull.
+
+    Parameters
+    ----------
+    file : str
+    sweeps : int
+        How many.
+    """
+
+    def __init__(self, file: str, sweeps: int) -> None:
+        self.sweeps = sweeps
+        super().__init__(f"{file}: {sweeps} sweeps in one file; export each pull alone, or say --sweep 1 to {sweeps}")
+
+
 class UnsureError(DoeError):
     """Nobody can tell whether it was done; the message says what to do, and what not (exit status 3)."""
 

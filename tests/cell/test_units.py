@@ -48,6 +48,15 @@ def test_power_of_torque_and_speed():
     assert power_kw(100, PUBLISHED["kW_constant"]) == pytest.approx(100, rel=1e-12)
 
 
+def test_force_pressure_and_specific_consumption_follow_from_the_same_sizes():
+    # Source: section "units" of published.json (exact fractions); 29.92 inHg and 99 kPa, worked to 4 decimals.
+    assert convert(1, "lb ft", "N m") / 0.3048 == pytest.approx(PUBLISHED["lbf_N"], rel=1e-14)
+    assert 453.59237 / convert(1, "hp", "kW") == pytest.approx(PUBLISHED["lb_per_hph_g_per_kWh"], rel=1e-14)
+    assert convert(29.92, "inHg", "kPa") == pytest.approx(101.3208, abs=6e-5)  # by the rounded 3386.389 Pa
+    assert convert(99, "kPa", "inHg") == pytest.approx(29.2347, abs=5e-5)
+    assert convert(1013, "mbar", "inHg") == pytest.approx(29.9139, abs=5e-5)
+
+
 def test_mean_effective_pressure():
     # Source: worked cases, by hand: 200 N m on 2.0 L 12.566 bar (4 pi); 400 lb ft on 350 in3 11.882 bar; 540 N m on
     # 4.497 L 15.09 bar. Printed to the digits shown.

@@ -20,7 +20,7 @@ from doe.cell.traces.layout import CORE, Layout
 from doe.cell.traces.plausible import check_bmep, check_rpm, check_units
 from doe.cell.traces.sweep import is_sparse, rises, rising_sweep, spikes
 from doe.cell.units import celsius, convert, known_temperature
-from doe.errors import InputError
+from doe.errors import InputError, SeveralSweepsError
 
 Array = npt.NDArray[np.float64]
 
@@ -210,7 +210,9 @@ def _rise(rpm: Array, sweep: int | None, file: str) -> tuple[int, int]:
     Raises
     ------
     InputError
-        There is none, or there are several and none was named.
+        There is none.
+    SeveralSweepsError
+        There are several and none was named.
     """
     found = rises(rpm) if len(rpm) >= FEWEST and np.ptp(rpm) > 0 else []
     if not found:
@@ -219,9 +221,7 @@ def _rise(rpm: Array, sweep: int | None, file: str) -> tuple[int, int]:
             " is this a pull's export?"
         )
     if sweep is None and len(found) > 1:
-        raise InputError(
-            f"{file}: {len(found)} sweeps in one file; export each pull alone, or say --sweep 1 to {len(found)}"
-        )
+        raise SeveralSweepsError(file, len(found))
     if sweep is not None and not 1 <= sweep <= len(found):
         raise InputError(f"{file}: sweep {sweep} was asked for; the file has {len(found)}")
     return found[(sweep or 1) - 1]

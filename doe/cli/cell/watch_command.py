@@ -14,7 +14,7 @@ import typer
 
 from doe.cli.keys import ENTER, Keys, keys
 from doe.cli.options import DayFolder, JsonFlag, emit
-from doe.errors import DoeError, InputError
+from doe.errors import DoeError, InputError, SeveralSweepsError
 from doe.words.cell import watch_words
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from doe.words.notes import Note
 
 LOOK_EVERY_S = 1.0
+_SWEEP_KEYS = 9  # one key each
 _LOOK_SHARE = 10  # a look at a slow share takes at most this part of the time
 
 
@@ -75,12 +76,12 @@ def watch_with(folder: Path, arrivals: Arrivals, pressed: Keys, *, as_json: bool
         if shown is None and coming:
             shown = _shown(folder, coming.popleft())
             pressed.forget()  # no key that was pressed before may log it
-            _say(watch_words.question(readable=shown.entry is not None))
+            _say(watch_words.question(shown.keys))
         key = pressed.within(pause)
         if key in ("", "q"):
             return
-        if key is not None and shown is not None and _done(folder, shown, key, pressed, as_json=as_json):
-            shown = None
+        if key is not None and shown is not None:
+            shown = _after(folder, shown, key, pressed, as_json=as_json)
 
 
 def _looked(arrivals: Arrivals) -> Iterator[Arrival]:
@@ -103,6 +104,14 @@ class _Shown:
     plain: Entry  #: the pull without its numbers
     entry: Entry | None = None  #: with them; None where the file gives none
     notices: tuple[Note, ...] = ()  #: that were shown with it
+    sweeps: tuple[int, ...] = ()  #: of a file that holds several, those that are not logged: each is a pull
+    sweep: int | None = None  #: which of them `entry` is
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The keys that do something to it; what gives no number can't be logged as a pull that counts."""
+        sweeps = [str(sweep) for sweep in self.sweeps]
+        return (*sweeps, *((ENTER, "w") if self.entry else ()), "s", "x", "q")
 
     @property
     def changed(self) -> bool:
@@ -111,23 +120,28 @@ class _Shown:
 
 
 def _shown(folder: Path, arrival: Arrival) -> _Shown:
-    """Read a file and show it: its metrics, the guard channels, what is odd, which pull it would be."""
-    from doe.cli.cell.traced_pull import read_trace
-    from doe.day.files.dayfile import read_day_file
+    """Read a file and show it."""
     from doe.day.pilot.entries import Entry
 
-    shown = _Shown(
-        arrival.path, _state(arrival.path), Entry(trace=str(arrival.path.resolve()), time=arrival.seen)
-    )  # fmt: skip
     _say("")
+    plain = Entry(trace=str(arrival.path.resolve()), time=arrival.seen)
+    return _read(folder, _Shown(arrival.path, _state(arrival.path), plain))
+
+
+def _read(folder: Path, shown: _Shown) -> _Shown:
+    """A file's metrics, the guard channels, what is odd, which pull it would be."""
+    from doe.cli.cell.traced_pull import read_trace
+
     try:
-        day = read_day_file(folder)
-        pull, entry = read_trace(folder, day, shown.plain, None)
+        pull, entry = read_trace(folder, _day(folder), shown.plain, shown.sweep)
         _say(pull.to_text())
         notices = _say_what_it_would_be(folder, entry)
+    except SeveralSweepsError as fault:
+        _say(watch_words.several_sweeps(shown.path.name, fault.sweeps))
+        return replace(shown, sweeps=tuple(range(1, min(fault.sweeps, _SWEEP_KEYS) + 1)))
     except DoeError as fault:
-        _say(f"{arrival.path.name}: {_without_ending(fault)}")
-        return shown
+        _say(f"{shown.path.name}: {_without_ending(fault)}")
+        return replace(shown, entry=None)
     return replace(shown, entry=entry, notices=notices)
 
 
@@ -150,31 +164,46 @@ def _say_what_it_would_be(folder: Path, entry: Entry) -> tuple[Note, ...]:
     return decided.notices
 
 
-def _done(folder: Path, shown: _Shown, key: str, pressed: Keys, *, as_json: bool) -> bool:
-    """Do what a key says of a file; whether that is done with."""
+def _after(folder: Path, shown: _Shown, key: str, pressed: Keys, *, as_json: bool) -> _Shown | None:
+    """Do what a key says of a file; what goes on waiting for a key, None where that is done with."""
+    if key not in shown.keys:
+        _say(watch_words.other_key(key, shown.keys))
+        return shown
     if key == "x":
         _say(watch_words.left_alone(shown.path.name))
-        return True
-    entry = shown.entry
+        return None
+    if shown.changed:
+        _say(watch_words.changed(shown.path.name))
+        return None
+    if key.isdecimal():
+        chosen = _read(folder, replace(shown, sweep=int(key)))
+        _say(watch_words.question(chosen.keys))
+        return chosen
+    entry = _entry(shown, key, pressed)
+    if entry is None or not _logged(folder, entry, shown, as_json=as_json):
+        return shown
+    left = tuple(sweep for sweep in shown.sweeps if sweep != shown.sweep)
+    if shown.sweep is None or not left:
+        return None
+    waiting = replace(shown, entry=None, notices=(), sweeps=left, sweep=None)
+    _say(watch_words.question(waiting.keys))
+    return waiting
+
+
+def _entry(shown: _Shown, key: str, pressed: Keys) -> Entry | None:
+    """The pull as a key has it; None where no reason was given."""
     if key == "s":
         print(watch_words.WHY, end="", file=sys.stderr, flush=True)
         why = " ".join(pressed.line().split())
         if not why:
             _say(watch_words.NO_REASON)
-            return False
-        entry = replace(shown.plain, spoiled=why)
-    elif entry is None or key not in (ENTER, "w"):
-        _say(watch_words.other_key(key, readable=entry is not None))
-        return False
-    elif key == "w":
-        entry = replace(entry, count="warm-up")
-    if shown.changed:
-        _say(watch_words.changed(shown.path.name))
-        return True
-    return _logged(folder, entry, shown.notices, as_json=as_json)
+            return None
+        return replace(shown.plain, spoiled=why)
+    assert shown.entry is not None  # else neither key is among those of the file
+    return replace(shown.entry, count="warm-up") if key == "w" else shown.entry
 
 
-def _logged(folder: Path, entry: Entry, told: tuple[Note, ...], *, as_json: bool) -> bool:
+def _logged(folder: Path, entry: Entry, shown: _Shown, *, as_json: bool) -> bool:
     """Log a pull and keep its export; where that fails it is said, and the file goes on waiting for a key."""
     from doe.day.pilot.recording import record_pulls, standing_of
     from doe.day.pilot.traced.exports import keep_export, refuse_logged
@@ -182,13 +211,14 @@ def _logged(folder: Path, entry: Entry, told: tuple[Note, ...], *, as_json: bool
     path = Path(entry.trace)
     try:
         day = _day(folder)
-        refuse_logged(folder, path, standing_of(folder, day).pulls)
+        if shown.sweep is None:  # of a file with several sweeps each is a pull
+            refuse_logged(folder, path, standing_of(folder, day).pulls)
         recorded = record_pulls(folder, [replace(entry, trace=keep_export(folder, path))])
     except (DoeError, OSError) as fault:
         _say(str(fault))
         return False
     emit(recorded, as_json=as_json, noted=True)
-    new = [notice for one in recorded.decided for notice in one.notices if notice not in told]
+    new = [notice for one in recorded.decided for notice in one.notices if notice not in shown.notices]
     for note in (*new, *recorded.asked, *recorded.told):
         _say(str(note))
     return True

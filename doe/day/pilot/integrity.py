@@ -17,6 +17,7 @@ from doe.day.log.comparing import pull_events
 from doe.day.log.journal import JournalScan, mend_journal, scan_journal
 from doe.day.log.lines import JOURNAL
 from doe.day.log.looks import bring_up_looks
+from doe.day.log.marks.witnessed_traces import altered_traces
 from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored, Mirroring
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.planned.plan_writing import bring_up_plan
@@ -116,6 +117,8 @@ def check_folder(folder: Path) -> Checked:
     found.remaining += [note.text for note in mirrored.notes if note.severity == "serious"]
     found.notes += [note for note in mirrored.notes if note.severity != "serious"]
     pulls = log.pulls
+    altered = altered_traces(folder, events, pulls)
+    found.remaining += [folder_notes.altered_trace(file, number) for number, file in altered.items()]
     by_hand = sorted({pull.number for pull in pulls} - set(pull_events(events)))
     found.notes += _notes(folder, by_hand, plan)
     void = tuple(pull.number for pull in pulls if pull.void is not None)

@@ -20,6 +20,7 @@ from doe.day.log.journal import scan_journal
 from doe.day.log.marks.asked import DOUBT, KEEP, Doubt
 from doe.day.log.marks.ledger_names import was_judged
 from doe.day.log.marks.without_place import waiting
+from doe.day.log.marks.witnessed_traces import traced_events
 from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored
 from doe.day.log.reading import PULLS_CSV
 from doe.day.log.rows import check_sign, numbered_rows
@@ -145,9 +146,9 @@ def _log(folder: Path, day: DayFile, entries: Sequence[Entry], when: dt.datetime
     now = begun.now
     late, files = _waiting(begun.scan.events, entries, now)
     again = late or any(entry.redo for entry in entries)
-    deciding = _Deciding(day, begun.standing, now, _time_texts(folder, begun.scan.events) if again else {})
+    deciding = _Deciding(folder, day, begun.standing, now, _time_texts(folder, begun.scan.events) if again else {})
     for event in late:
-        deciding.place(folder, event)
+        deciding.place(event)
     placed = len(deciding.decided)
     deciding.take(entries, now)
     deciding.new += files
@@ -183,6 +184,7 @@ def _waiting(events: Sequence[Event], entries: Sequence[Entry], now: dt.datetime
 class _Deciding:
     """Pulls decided one after the other, each seen from the day with those before it."""
 
+    folder: Path
     day: DayFile
     standing: Standing
     now: dt.datetime
@@ -206,6 +208,7 @@ class _Deciding:
             one = replace(one, notices=(*one.notices, *entry.told))
             time = (None if entry.time else self.texts.get(entry.redo or 0)) or end.isoformat()
             new += _events_of(self.day, standing, entry, one, time, self.now)
+            new += traced_events(self.folder, one.pull, new[-1].key, new[-1].at)
             decided.append(one)
             self.texts[one.pull.number] = time
             standing = _with(standing, entry, one)
@@ -213,7 +216,7 @@ class _Deciding:
         self.new += new
         self.standing = standing
 
-    def place(self, folder: Path, event: Event) -> None:
+    def place(self, event: Event) -> None:
         """Numbers that were typed when the folder could not be read; what can't be a pull is kept as a spoiled one."""
         # Seldom, and whoever logs a pull waits for what is loaded.
         from doe.day.pilot.unplaced import (
@@ -229,11 +232,11 @@ class _Deciding:
 
         def fits(entries: Sequence[Entry]) -> None:
             _check(self.day, entries)
-            _Deciding(self.day, self.standing, self.now, dict(self.texts)).take(entries, moment)
+            _Deciding(self.folder, self.day, self.standing, self.now, dict(self.texts)).take(entries, moment)
 
         typed = [
-            entries_waiting(folder, self.day, event),
-            heeded_waiting(folder, self.day, event, fits),
+            entries_waiting(self.folder, self.day, event),
+            heeded_waiting(self.folder, self.day, event, fits),
             numbers_waiting(event),
         ]
         for entries in [one for one in typed if one] or [[spoiled_waiting(event)]]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from doe.words.numbers import several
 from doe.words.phrases import listed
 
@@ -24,17 +26,24 @@ def watching(place: str, left: int) -> str:
     return f"watching {place} ({before})\n{what}"
 
 
-def question(*, readable: bool) -> str:
-    """What is asked of a file; one that gives no number can't be logged as a pull that counts."""
-    keys = [key for key in KEYS if readable or key not in ("Enter", "w")]
-    return f"log it? [{' '.join(keys)}]"
+def question(keys: Sequence[str]) -> str:
+    """What is asked of a file; a number takes that sweep."""
+    return f"log it? [{' '.join(map(_name, keys))}]"
 
 
-def other_key(key: str, *, readable: bool) -> str:
+def several_sweeps(name: str, count: int) -> str:
+    """A file that holds several pulls."""
+    return f"{name}: {count} sweeps in one file; its number shows one of them, which can be logged then"
+
+
+def other_key(key: str, keys: Sequence[str]) -> str:
     """A key that does nothing here."""
     shown = key if key.isprintable() and key.strip() else "that key"
-    allowed = [key for key in KEYS if readable or key not in ("Enter", "w")]
-    return f"{shown} does nothing here; {listed(allowed)} do"
+    return f"{shown} does nothing here; {listed([_name(key) for key in keys])} do"
+
+
+def _name(key: str) -> str:
+    return key if key.isprintable() and key.strip() else "Enter"
 
 
 def left_alone(name: str) -> str:

@@ -78,6 +78,14 @@ def changed_outside(tables: Sequence[str]) -> Note:
     return Note("changed-outside", ", ".join(tables), text, "minor")
 
 
+def altered_trace(file: str, pull: int) -> str:
+    """A trace that has other bytes than it had when its pull was logged."""
+    return (
+        f"{file}: it is not as it was when pull {pull} was logged, so no curve is drawn from it; bring it back from a"
+        " copy or from the dyno's own folder (the number of the pull stands in the log)"
+    )
+
+
 def by_hand(table: str, pulls: Sequence[str]) -> Note:
     """Rows of which the journal knows nothing."""
     text = f"written by hand, so only {table} has them: {listed_short(pulls)} (not witnessed by the log)"

@@ -19,6 +19,11 @@ def disagrees(file: str, metric: str, by_trace: float | None, logged: float) -> 
     return f"{metric} of {logged:.6g} was logged, {file} {found}: not the trace that was logged, or read otherwise"
 
 
+def altered(file: str) -> str:
+    """A trace whose bytes are others than those that were logged."""
+    return f"{file} is not as it was when the pull was logged: it was altered, or another file lies in its place"
+
+
 def several_sweeps(file: str, count: int) -> str:
     """A file that holds several pulls, and nothing to tell which is meant."""
     return f"{file} holds {count} sweeps, and no number tells which is this pull's"

@@ -143,6 +143,23 @@ def test_a_file_that_gives_no_number_says_why_and_can_be_logged_as_spoiled_only(
     assert [pull.void for pull in pulls(folder)] == ["spoiled: the cable came off"]
 
 
+def test_of_a_file_with_two_sweeps_a_number_shows_one_and_each_is_logged_once(folder, capsys):
+    rows = [row.split(",") for row in sweep(320).splitlines()[1:]]
+    second = "\n".join(",".join([f"{float(time) + 60:.4f}", *rest]) for time, *rest in rows)
+    script = Script(dyno(folder, "1.csv", sweep() + second + "\n"), *REST, ENTER, "2", ENTER, "2", "1", "w")
+    watched(folder, script)
+    said = capsys.readouterr()
+    assert "1.csv: 2 sweeps in one file; its number shows one of them" in said.err
+    assert "--sweep" not in said.err
+    assert "log it? [1 2 s x q]" in said.err
+    assert "log it? [1 2 Enter w s x q]" in said.err
+    assert said.err.count("does nothing here; 1, 2, s, x and q do") == 1, "nothing was chosen yet"
+    assert said.err.count("2 does nothing here; 1, s, x and q do") == 1, "it is logged"
+    first, other = pulls(folder)
+    assert (first.count, other.count) == ("yes", "warm-up")
+    assert first.values["mean power"] / other.values["mean power"] == pytest.approx(320 / 300, rel=1e-9)
+
+
 def test_a_key_that_was_pressed_before_logs_nothing(folder):
     script = Script(ENTER, ENTER, dyno(folder, "1.csv", sweep()), ENTER, *REST)
     watched(folder, script)

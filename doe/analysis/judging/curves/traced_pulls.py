@@ -13,6 +13,8 @@ from doe.cell.traces.export_file import Columns, read_columns
 from doe.cell.traces.pull_metrics import metrics_of
 from doe.cell.traces.wanted import kind_of_metric
 from doe.cell.units import convert
+from doe.day.log.journal import scan_journal
+from doe.day.log.marks.witnessed_traces import altered_traces
 from doe.day.records import Pull
 from doe.day.traced import AGREES, engine_of, layout_of, wanted_of
 from doe.errors import InputError
@@ -52,7 +54,18 @@ def swept(pulls: Sequence[PullOfDay], kind: str, unit: str) -> list[Swept]:
     -------
     list of Swept, one per pull
     """
-    return [_swept(one, kind, unit) for one in pulls]
+    altered = {one.day.folder: _altered_since(one.day) for one in pulls}
+    return [
+        Swept(reason=curve_notes.altered(altered[one.day.folder][one.pull.number]))
+        if one.pull.number in altered[one.day.folder]
+        else _swept(one, kind, unit)
+        for one in pulls
+    ]
+
+
+def _altered_since(day: DayFolder) -> dict[int, str]:
+    """The pulls of a day whose trace has not the bytes that were logged, with the file."""
+    return altered_traces(day.folder, scan_journal(day.folder).events, day.pulls)
 
 
 def _swept(one: PullOfDay, kind: str, unit: str) -> Swept:

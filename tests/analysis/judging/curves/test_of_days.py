@@ -16,6 +16,7 @@ from doe.analysis.trials.from_folders import trial_of_days
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.cell.traces.export_file import read_columns
 from doe.day.files.dayfile import read_day_file
+from doe.day.pilot.integrity import check_folder
 from doe.day.traced import layout_of
 
 
@@ -27,6 +28,14 @@ def whole(tmp_path_factory):
 @pytest.fixture
 def day(whole, tmp_path):
     return shutil.copytree(whole, tmp_path / "day")
+
+
+@pytest.fixture
+def unwitnessed(day):
+    """The day without its journal: tables that were copied alone, so that nothing tells what a trace held."""
+    (day / "pulls.journal").unlink()
+    (day / ".pulls.head").unlink()
+    return day
 
 
 @pytest.fixture(scope="module")
@@ -114,31 +123,42 @@ def test_whatever_lies_in_the_place_of_a_trace_is_left_out_with_a_reason(day, co
     assert found.notes[0].text.partition("pull 2: ")[2]
 
 
-def test_a_trace_that_is_not_the_one_that_was_logged_is_left_out(day):
-    """A swapped file would show a curve that no pull had."""
-    shutil.copy(day / "traces" / "pull-003.csv", day / "traces" / "pull-001.csv")
+def test_a_trace_that_was_altered_since_is_left_out_though_its_number_is_the_same(day):
+    path = day / "traces" / "pull-001.csv"
+    lines = path.read_text().splitlines()
+    path.write_text("\n".join(line for line in lines if not line.split(",")[1].startswith("69")) + "\n")
     found = judge_day(day, checks=False, curve=True).curves
+    assert "1" not in [pull.pull for pull in found.pulls]
+    assert "pull 1: traces/pull-001.csv is not as it was when the pull was logged" in found.notes[0].text
+    (told,) = check_folder(day).remaining
+    assert told.startswith("traces/pull-001.csv: it is not as it was when pull 1 was logged")
+
+
+def test_a_trace_that_is_not_the_one_that_was_logged_is_left_out(unwitnessed):
+    """A swapped file would show a curve that no pull had."""
+    shutil.copy(unwitnessed / "traces" / "pull-003.csv", unwitnessed / "traces" / "pull-001.csv")
+    found = judge_day(unwitnessed, checks=False, curve=True).curves
     assert "1" not in [pull.pull for pull in found.pulls]
     assert "not the trace that was logged" in found.notes[0].text
 
 
-def test_of_several_sweeps_in_a_file_the_one_that_was_logged_is_taken(day, curves):
-    first, second = ((day / "traces" / f"pull-00{n}.csv").read_text().splitlines() for n in (1, 2))
+def test_of_several_sweeps_in_a_file_the_one_that_was_logged_is_taken(unwitnessed, curves):
+    first, second = ((unwitnessed / "traces" / f"pull-00{n}.csv").read_text().splitlines() for n in (1, 2))
     end = float(first[-1].split(",")[0]) + 1
     later = [f"{float(row.split(',')[0]) + end:.2f},{row.split(',', 1)[1]}" for row in second[1:]]
-    (day / "traces" / "pull-002.csv").write_text("\n".join([*first, *later]) + "\n")
-    found = judge_day(day, checks=False, curve=True).curves
+    (unwitnessed / "traces" / "pull-002.csv").write_text("\n".join([*first, *later]) + "\n")
+    found = judge_day(unwitnessed, checks=False, curve=True).curves
     for one, before in zip(found.pulls, curves.pulls, strict=True):
         np.testing.assert_allclose(one.values, before.values, rtol=1e-6)
 
 
-def test_a_sweep_that_ends_early_cuts_the_range_and_is_named(day):
+def test_a_sweep_that_ends_early_cuts_the_range_and_is_named(unwitnessed):
     # Torque is not touched, so the window's mean stays: only the end beyond it is cut off.
-    path = day / "traces" / "pull-004.csv"
+    path = unwitnessed / "traces" / "pull-004.csv"
     lines = path.read_text().splitlines()
     kept = [lines[0], *(line for line in lines[1:] if 3500 <= float(line.split(",")[1]) <= 6850)]
     path.write_text("\n".join(kept) + "\n")
-    found = judge_day(day, checks=False, curve=True).curves
+    found = judge_day(unwitnessed, checks=False, curve=True).curves
     assert len(found.pulls) == 16
     assert found.rpm[-1] <= 6800
     assert codes(found)[0] == "curves-short"
