@@ -321,12 +321,26 @@ def column_space(matrix: np.ndarray, scale: np.ndarray | None = None, cells: Cel
         matrix = matrix * cells.root[:, None]
     rows = len(matrix) if cells is None else len(cells.labels)
     scale = column_sizes(matrix, rows) if scale is None else scale
-    u, s, vt = np.linalg.svd(matrix / scale, full_matrices=False)
+    return _independent(scale, np.linalg.svd(matrix / scale, full_matrices=False), cells)
+
+
+def column_spaces(matrices: np.ndarray) -> list[ColumnSpace]:
+    """Take many matrices apart, each as `column_space` does; shape (matrices, rows, terms)."""
+    scale = column_sizes(matrices)
+    taken = np.linalg.svd(matrices / scale[:, None, :], full_matrices=False)
+    return [_independent(*one) for one in zip(scale, zip(*taken, strict=True), strict=True)]
+
+
+def _independent(
+    scale: np.ndarray, taken: tuple[np.ndarray, np.ndarray, np.ndarray], cells: Cells | None = None
+) -> ColumnSpace:
+    """What counts of a singular value decomposition."""
+    u, s, vt = taken
     keep = int((s > RANK_TOLERANCE * s[:1]).sum())  # in falling order
     return ColumnSpace(u[:, :keep], scale, vt[:keep], s[:keep], cells)
 
 
 def column_sizes(matrix: np.ndarray, rows: int | None = None) -> np.ndarray:
-    """Root mean square of each column, 1 where it is all zeros; shape (terms,). `rows`: of how many, else its own."""
-    sizes = np.sqrt((matrix**2).sum(axis=0) / max(rows or len(matrix), 1))
+    """Root mean square of each column, 1 where all are 0; shape (..., terms). `rows`: of how many, else its own."""
+    sizes = np.sqrt((matrix**2).sum(axis=-2) / max(rows or matrix.shape[-2], 1))
     return np.where(sizes > 0, sizes, 1.0)

@@ -34,7 +34,7 @@ def wander_kernel(
 
     Parameters
     ----------
-    minute : ndarray, shape (pulls,)
+    minute : ndarray, shape (..., pulls)
         From each day's own start.
     day : ndarray, shape (pulls,), optional
         Label of the day.
@@ -43,10 +43,10 @@ def wander_kernel(
 
     Returns
     -------
-    ndarray, shape (pulls, pulls)
+    ndarray, shape (..., pulls, pulls)
     """
     minute = np.asarray(minute, float)
-    apart = np.abs(minute[:, None] - minute[None, :])
+    apart = np.abs(minute[..., :, None] - minute[..., None, :])
     kernel = sum((np.exp(-apart / tau) for tau in minutes), np.zeros_like(apart)) / len(minutes)
     return kernel if day is None else kernel * (np.asarray(day)[:, None] == np.asarray(day)[None, :])
 

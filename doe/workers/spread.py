@@ -66,11 +66,11 @@ def spread(
         raise InputError("--jobs and --cluster: the cluster has its own workers; leave --jobs out")
     if cluster is None and jobs == 1:
         return map(work, items)
-    return _over_workers(work, _chunks(items, chunk), jobs, cluster, sees)
+    return _over_workers(work, chunks(items, chunk), jobs, cluster, sees)
 
 
 def _over_workers(
-    work: Callable[[Item], Result], chunks: Iterator[list[Item]], jobs: int, cluster: str | None, sees: Path | None
+    work: Callable[[Item], Result], parts: Iterator[list[Item]], jobs: int, cluster: str | None, sees: Path | None
 ) -> Iterator[Result]:
     """Hand the chunks out in waves, as joblib's backend for a cluster gives nothing back before a wave is done."""
     import joblib
@@ -85,7 +85,7 @@ def _over_workers(
             stack.enter_context(joblib.parallel_config(backend="dask"))
         given = "list" if cluster else "generator"  # processes give each chunk back as soon as it is done
         pool = stack.enter_context(joblib.Parallel(n_jobs=jobs, batch_size=1, return_as=given))
-        while wave := list(islice(chunks, jobs * _CHUNKS_A_WAVE)):
+        while wave := list(islice(parts, jobs * _CHUNKS_A_WAVE)):
             try:
                 yield from _done(pool(joblib.delayed(_on_chunk)(work, chunk) for chunk in wave))
             except BrokenExecutor:
@@ -94,19 +94,20 @@ def _over_workers(
                 ) from None
 
 
-def _done(chunks: Iterable[list[Result]]) -> Iterator[Result]:
+def _done(parts: Iterable[list[Result]]) -> Iterator[Result]:
     """What comes out of a wave; whoever takes it may stop at any time, and joblib says nothing of what is left."""
     try:
-        for results in chunks:
+        for results in parts:
             yield from results
     finally:
-        if isinstance(chunks, Generator):
+        if isinstance(parts, Generator):
             with catch_warnings():
                 simplefilter("ignore", UserWarning)
-                chunks.close()
+                parts.close()
 
 
-def _chunks(items: Iterable[Item], most: int) -> Iterator[list[Item]]:
+def chunks(items: Iterable[Item], most: int = CHUNK) -> Iterator[list[Item]]:
+    """Things in their order, so many together."""
     rest = iter(items)
     while chunk := list(islice(rest, most)):
         yield chunk

@@ -8,10 +8,12 @@ Each measurement is a process of its own, so that its peak memory is its own.
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 import json
 import os
 import resource
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -71,6 +73,19 @@ def reading(folder: Path) -> object:
 def days_of(folder: Path) -> Iterable[Path]:
     """A sample of days."""
     return sorted(folder.glob("*/day-*"))[:SAMPLE]
+
+
+def spoil_a_fifth(folder: Path) -> None:
+    """Void a pull and log another again on every fifth day, as a tester does."""
+    from doe.day.files.dayfile import read_day_file
+    from doe.day.pilot.entries import Entry
+    from doe.day.pilot.recording import record_pulls
+    from doe.day.pilot.voiding import void_pull
+
+    for day in sorted(folder.glob("*/day-*"))[::5]:
+        now = read_day_file(day).begin.replace(tzinfo=dt.UTC) + dt.timedelta(hours=7)
+        void_pull(day, 7, "fan belt slipped", now=now)
+        record_pulls(day, [Entry(value=410.2, redo=12)], now=now)
 
 
 WORK: dict[str, Callable[..., object]] = {"noise": noise, "judge": judge, "formulas": formulas, "reading": reading}
@@ -147,6 +162,12 @@ def main(days: int) -> None:
         files, theirs = measure("reading", small), measure("formulas", small)
         row("reading the files alone (TOML, model, csv, json)", sample, files)
         row("pandas.read_csv and a statsmodels formula", sample, theirs)
+        looked_at = Path(place) / "looked at"
+        shutil.copytree(small, looked_at)
+        spoil_a_fifth(looked_at)
+        found = measure("noise", looked_at)
+        beside = f"{found['cpu'] / (days // 10) / (files['cpu'] / sample):.1f} times the CPU of reading"
+        row("noise, one process, a fifth of the days with a void and a pull logged again", days // 10, found, beside)
         for what in ("noise", "judge"):
             few, one = measure(what, small), measure(what, large)
             two, far = measure(what, large, jobs=WORKERS), with_cluster(large, what)

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from doe.analysis.archive.day_summary import DaySummary, LinearEstimate, MetricKind
+from doe.analysis.archive.day_summary import DaySummary, MetricKind
+from doe.analysis.archive.stacked_days import LinearEstimate
 
 
 @dataclass(frozen=True)
@@ -90,12 +91,13 @@ class DayTable:
             "cell": self._cells.setdefault(day.cell, len(self._cells)),
             "setup": self._setups.setdefault(day.setup, len(self._setups)),
             "date": day.date.toordinal(),
-            **{name: getattr(day, name) for name in ("pulls", "installs", "within_df", "between_df", "digest")},
+            **{name: getattr(day, name) for name in ("pulls", "installs", "digest")},
+            **{name: getattr(day.numbers, name) for name in ("within_df", "between_df")},
         }
         real = {
-            **{name: getattr(day, name) for name in _OWN},
-            **_parts("baseline", day.baseline),
-            **_parts("slope", day.slope),
+            **{name: getattr(day.numbers, name) for name in _OWN},
+            **_parts("baseline", day.numbers.baseline),
+            **_parts("slope", day.numbers.slope),
         }
         for name, number in whole.items():
             self._whole[name].append(number)

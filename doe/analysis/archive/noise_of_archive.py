@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
+from itertools import chain
 from pathlib import Path
 
 import numpy as np
@@ -15,13 +16,13 @@ from doe.analysis.archive.archive_result import ArchivedMetric, NoiseArchive
 from doe.analysis.archive.archived_metric import metric_of
 from doe.analysis.archive.columns_of_days import DayTable
 from doe.analysis.archive.day_folders import day_folders
-from doe.analysis.archive.day_summary import DaySummary, LeftOut, MetricKind, day_summaries
+from doe.analysis.archive.day_summary import DaySummary, LeftOut, MetricKind, summaries_of
 from doe.errors import DoeError
 from doe.words.notes import Note
 from doe.words.numbers import several
 from doe.words.scatter import noise_notes
 from doe.words.significance import NOTABLE
-from doe.workers.spread import spread
+from doe.workers.spread import chunks, spread
 
 
 def noise_of_archive(
@@ -60,10 +61,11 @@ def noise_of_archive(
         None of the days tells any scatter, or the cluster can't do the work.
     """
     taken = _Taken(cell)
-    work = partial(day_summaries, value=tuple(value))
+    work = partial(summaries_of, value=tuple(value))
     ordered = sorted(places, key=lambda place: place.resolve())  # the same bytes in whatever order they are named
-    found = spread(work, day_folders(ordered), jobs=jobs, cluster=cluster, sees=places[0].resolve())
-    for done, results in enumerate(found, start=1):
+    together = chunks(day_folders(ordered))
+    found = spread(work, together, chunk=1, jobs=jobs, cluster=cluster, sees=places[0].resolve())
+    for done, results in enumerate(chain.from_iterable(found), start=1):
         taken.add(results)
         progress(done)
     return _pooled(taken)

@@ -1,9 +1,9 @@
 """A day that stands as the program wrote it, read at once: most days of an archive are, and only pulls are asked for.
 
 Everything that would make the general reader (`DayFolder.read`) look twice makes this one give up: a table that was
-edited or saved by a spreadsheet, voids, readings, a pull logged again, a plan that the pulls' fittings hang on. So a
-folder means one thing, and this is a short way to it: `tests/analysis/archive/test_plain_day.py` holds that both give
-the same, whatever was done to the folder.
+edited or saved by a spreadsheet, readings, a pull that was entered late or changed, a plan that the pulls' fittings
+hang on. So a folder means one thing, and this is a short way to it: `tests/analysis/archive/test_plain_day.py` holds
+that both give the same, whatever was done to the folder.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ from doe.day.log.planned.plan_writing import SEAL
 from doe.day.log.reading import PULLS_CSV
 from doe.day.log.rows import READINGS_CSV
 from doe.day.log.voids import VOIDS_CSV
+from doe.day.log.writing import VOID_COLUMNS
 from doe.day.pull_columns import pulls_header
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
@@ -48,6 +49,7 @@ _ONE_PULL = re.compile(
 )
 #: events that say nothing of a pull; any other makes the general reader look
 _BESIDE_PULLS = {PLAN, REPLAN, SEAL, SHEET, MIRROR, UNPLACED, PLACED, DOUBT, KEEP, CLOSE, REOPEN, EARLY, FINAL}
+_VOID = re.compile(f"{_COUNT},{_TIME},{_WORDS},")
 _CLOCK = r"(?:[01]\d|2[0-3]):[0-5]\d"
 
 
@@ -60,17 +62,20 @@ def plain_pulls(folder: Path, day: DayFile) -> tuple[Pull, ...] | None:
         A file can't be read.
     """
     names = {path.name for path in folder.iterdir()}
-    if names & {VOIDS_CSV, READINGS_CSV} or any(re.fullmatch(r"plan\..*\.csv", name) for name in names):
+    if READINGS_CSV in names or any(re.fullmatch(r"plan\..*\.csv", name) for name in names):
         return None
     # With one refit part each new fitting is one of it; of several the plan tells which was ordered afresh.
     if len(day.refit_factors) > 1 or (day.files.delimiter, day.files.decimal) != (",", "."):
         return None
     rows = _rows(folder / PULLS_CSV, day) if PULLS_CSV in names else None
-    if rows is None or not _is_plan_sound(folder, names, day):
+    voids = _voids(folder / VOIDS_CSV) if VOIDS_CSV in names else []
+    if rows is None or voids is None or not _is_plan_sound(folder, names, day):
         return None
-    if JOURNAL in names and not _is_logged(folder / JOURNAL, pulls_header(day), rows):
+    if voids and JOURNAL not in names:
         return None
-    return _pulls(day, rows)
+    if JOURNAL in names and not _is_logged(folder / JOURNAL, pulls_header(day), rows, voids):
+        return None
+    return _pulls(day, rows, {int(row[0]): row[2] for row in voids})
 
 
 def _rows(path: Path, day: DayFile) -> list[tuple[str, ...]] | None:
@@ -89,6 +94,15 @@ def _rows(path: Path, day: DayFile) -> list[tuple[str, ...]] | None:
     offsets = {row[2][19:] for row in rows}
     rising = all(before < after for before, after in pairwise(numbers))
     return rows if rising and len(offsets) == 1 else None
+
+
+def _voids(path: Path) -> list[tuple[str, ...]] | None:
+    """The cells of each row of voids.csv where pulls were taken out and none was taken in again, else None."""
+    header, _, body = _plain_text(path).partition("\n")
+    lines = body.split("\n")[:-1]
+    if header != ",".join(VOID_COLUMNS) or any(_VOID.fullmatch(line) is None for line in lines):
+        return None
+    return [tuple(line.split(",")[:-1]) for line in lines]
 
 
 def _plain_text(path: Path) -> str:
@@ -136,15 +150,15 @@ def _plan(levels: tuple[tuple[str, ...], ...]) -> re.Pattern[str]:
     return re.compile(f"(?:{','.join(cells)}\n)+")
 
 
-def _is_logged(path: Path, header: list[str], rows: list[tuple[str, ...]]) -> bool:
-    """Whether a journal has these rows, cell by cell and in this order, or none; its other events are read past.
+def _is_logged(path: Path, header: list[str], rows: list[tuple[str, ...]], voids: Sequence[tuple[str, ...]]) -> bool:
+    """Whether a journal has these rows, cell by cell and in this order, or no pull; its other events are read past.
 
     Most lines hold one pull and are compared as they stand, by their checksum and their text.
     """
     data = path.read_bytes()
     as_json = ",".join('"{}":"%s"'.format(name.replace("%", "%%")) for name in header)
     told = [f"{{{as_json % row}}}".encode() for row in rows]
-    at = 0
+    at, taken_out = 0, []
     for line in data.split(b"\n")[:-1]:
         expected = told[at] if at < len(told) else b""
         begin = _ONE_PULL.match(line)
@@ -158,19 +172,23 @@ def _is_logged(path: Path, header: list[str], rows: list[tuple[str, ...]]) -> bo
         for event in content["events"]:
             if event.event in _BESIDE_PULLS:
                 continue
+            if event.event == "void":
+                taken_out.append(tuple(event.row.items()))
+                continue
             if at == len(rows) or not _says(event, header, rows[at]):
                 return False
             at += 1
-    return (not data or data.endswith(b"\n")) and at in (0, len(rows))
+    whole = (not data or data.endswith(b"\n")) and at in (0, len(rows))
+    return whole and taken_out == [tuple(zip(VOID_COLUMNS, row, strict=False)) for row in voids]
 
 
 def _says(event: Event, header: list[str], row: tuple[str, ...]) -> bool:
-    """Whether an event logged a row as it stands."""
-    plain = event.event == "pull" and event.redo is None and event.after is None
+    """Whether an event logged a row as it stands; one in another's place stands where it says itself."""
+    plain = event.event == "pull" and event.after is None
     return plain and list(event.row.items()) == list(zip(header, row, strict=True))
 
 
-def _pulls(day: DayFile, rows: list[tuple[str, ...]]) -> tuple[Pull, ...] | None:
+def _pulls(day: DayFile, rows: list[tuple[str, ...]], voids: dict[int, str]) -> tuple[Pull, ...] | None:
     """The pulls; None where a number or a time can't be one."""
     names, parts, begin = [day.metric.name, *day.log.columns], [factor.name for factor in day.factor], day.begin
     first, last = 4 + len(parts), 4 + len(parts) + len(names)
@@ -194,6 +212,7 @@ def _pulls(day: DayFile, rows: list[tuple[str, ...]]) -> tuple[Pull, ...] | None
                 configuration=fitted[row[4:first]],
                 values=values,
                 count=row[last],  # type: ignore[arg-type]
+                void=voids.get(int(row[0])),
             )
         )
     return tuple(pulls)

@@ -22,8 +22,10 @@ from doe.stats.rounding import only_rounding
 
 _MOST_FOR_SHAPIRO = 5000  # scipy's p is not accurate beyond
 _FEWEST_DF = 8  # below, a test for normality finds next to nothing, or an artefact of the fit
-_FEWEST_NEIGHBOURS = 4
-_NO_FREEDOM = 1e-9
+FEWEST_NEIGHBOURS = 4
+"""Pairs of pulls, below which nothing is said of neighbours."""
+NO_FREEDOM = 1e-9
+"""1 - leverage of a pull that is a fitting of its own."""
 _AT_ONCE = 50  # outliers: each is held as a column of all pulls
 
 
@@ -134,7 +136,7 @@ def _some_outliers(trial: Trial, values: np.ndarray) -> list[Outlier]:
 
 def _worst(residual: np.ndarray, freedom: np.ndarray, df: int) -> Outlier | None:
     """The pull furthest out, if it is too far."""
-    can = freedom > _NO_FREEDOM  # a fitting of one pull has no residual
+    can = freedom > NO_FREEDOM  # a fitting of one pull has no residual
     scale = np.sqrt(residual @ residual / df)
     studentised = np.divide(
         np.abs(residual), scale * np.sqrt(np.maximum(freedom, 0.0)), out=np.zeros_like(residual), where=can
@@ -167,7 +169,7 @@ def lag1(trial: Trial, left: Residuals) -> float | None:
     near = (trial.day[a] == trial.day[b]) & (trial.install[a] == trial.install[b])
     a, b = a[near], b[near]
     variance = float(left.values @ left.values) / left.df
-    if len(a) < _FEWEST_NEIGHBOURS or variance <= 0:
+    if len(a) < FEWEST_NEIGHBOURS or variance <= 0:
         return None
     given = -left.space.hats(a, b).mean()
     return float(np.clip((left.values[a] * left.values[b]).mean() / variance - given, -1.0, 1.0))
@@ -175,7 +177,7 @@ def lag1(trial: Trial, left: Residuals) -> float | None:
 
 def normal_p(left: Residuals) -> float | None:
     """Shapiro & Wilk's p, normality of the residuals, each over the square root of its share of the df."""
-    can = left.freedom > _NO_FREEDOM
+    can = left.freedom > NO_FREEDOM
     if left.df < _FEWEST_DF or can.sum() > _MOST_FOR_SHAPIRO or np.ptp(left.values[can]) == 0:
         return None
     return float(stats.shapiro(left.values[can] / np.sqrt(left.freedom[can])).pvalue)

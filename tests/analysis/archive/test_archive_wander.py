@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from doe.analysis.archive.day_summary import _wander
+from doe.analysis.archive.stacked_days import numbers_of_days
 from doe.analysis.scatter.saving import save_study
 from doe.day.files.dayfile import read_day_file
 from doe.stats.wander import wander_kernel
@@ -21,7 +21,8 @@ def scores(rng, trial, wander, days=1500):
         + wander * root @ rng.standard_normal(trial.pulls)
         for _ in range(days)
     )
-    return np.array([list(_wander(trial, values).values()) for values in made]).T
+    days = numbers_of_days([(trial, values) for values in made])
+    return np.array([(day.wander_score, day.wander_information) for day in days]).T
 
 
 @pytest.fixture(scope="module")

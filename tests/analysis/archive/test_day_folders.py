@@ -4,7 +4,7 @@ import pytest
 
 from doe.analysis.archive import day_folders as archive
 from doe.analysis.archive.day_folders import day_folders, is_archive
-from doe.analysis.archive.day_summary import day_summaries
+from doe.analysis.archive.day_summary import summaries_of
 from doe.errors import InputError
 
 
@@ -59,5 +59,5 @@ def test_a_folder_that_can_t_be_looked_into_is_passed_on(shelf, monkeypatch):
 
     monkeypatch.setattr(archive.os, "scandir", locked)
     assert names(day_folders([shelf]), shelf) == ["2024", "2025/a", "2025/b"]
-    (said,) = day_summaries(shelf / "2024")
+    ((said,),) = summaries_of([shelf / "2024"])
     assert said.broken

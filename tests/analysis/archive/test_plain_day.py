@@ -14,7 +14,7 @@ import pytest
 from day_files import day_file, factor
 
 from doe.analysis.archive import day_summary
-from doe.analysis.archive.day_summary import day_summaries
+from doe.analysis.archive.day_summary import summaries_of
 from doe.analysis.archive.plain_day import plain_pulls
 from doe.analysis.trials.from_folders import DayFolder
 from doe.day.clock import lay_out
@@ -25,7 +25,7 @@ from doe.day.log.planned.plan_writing import log_plan
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.slips.fixing import fix_pulls
-from doe.day.pilot.voiding import void_pull
+from doe.day.pilot.voiding import unvoid_pull, void_pull
 from doe.day.records import Pull, Stint
 from doe.day.storage import only_writer
 
@@ -75,10 +75,10 @@ def folder(ready: Path, tmp_path: Path) -> Path:
 
 def both(folder: Path, monkeypatch, value: tuple[str, ...] = ()) -> tuple[str, str]:
     """What each says of a day, to the last bit."""
-    quick = [repr(astuple(one)) for one in day_summaries(folder, value)]
+    quick = [repr(astuple(one)) for one in summaries_of([folder], value)[0]]
     with monkeypatch.context() as patch:
         patch.setattr(day_summary, "plain_pulls", lambda folder, day: None)
-        general = [repr(astuple(one)) for one in day_summaries(folder, value)]
+        general = [repr(astuple(one)) for one in summaries_of([folder], value)[0]]
     return "\n".join(quick), "\n".join(general)
 
 
@@ -162,7 +162,25 @@ DONE: dict[str, Callable[[Path], object]] = {
     "orders that are no text": with_file("orders.txt", b"\xff\xfe\x00"),
     "a plan of before": with_file("plan.1.csv", b"nonsense"),
     "a pull voided": lambda folder: void_pull(folder, 4, "knock"),
+    "a pull voided in words that part cells": lambda folder: void_pull(folder, 4, 'knock, "loud"'),
+    "a pull voided and taken in again": lambda folder: [void_pull(folder, 4, "knock"), unvoid_pull(folder, 4)],
+    "a pull voided twice": lambda folder: [
+        void_pull(folder, 4, "knock"), unvoid_pull(folder, 4), void_pull(folder, 4, "knock again")
+    ],
+    "a void by hand": with_file("voids.csv", b"pull,time,why,undone\n4,2026-05-16T12:30:00+02:00,knock,\n"),
+    "a void undone by hand": lambda folder: [
+        void_pull(folder, 4, "knock"), in_file("voids.csv", "knock,", "knock,yes")(folder)
+    ],
+    "a void lost": lambda folder: [void_pull(folder, 4, "knock"), without("voids.csv")(folder)],
+    "a void of another pull": lambda folder: [
+        void_pull(folder, 4, "knock"),
+        lines("voids.csv", lambda rows: [rows[0], rows[1].replace(b"4,", b"5,", 1)])(folder),
+    ],
+    "a void without its journal": lambda folder: [void_pull(folder, 4, "knock"), without("pulls.journal")(folder)],
     "a pull logged again": one_more,
+    "a pull logged again twice": lambda folder: [
+        one_more(folder), record_pulls(folder, [Entry(value=402.5, redo=15)], now=LATE)
+    ],
     "a pull entered late": lambda folder: record_pulls(folder, [Entry(value=401.5, time=BEFORE)], now=LATE),
     "pulls that were fixed": lambda folder: fix_pulls(folder, "5-6", settings={"oil": "15W-50"}, now=LATE),
     "readings": lambda folder: record_pulls(folder, [Entry(value=401.5, columns={"lambda": 0.9})], now=LATE),
@@ -193,6 +211,15 @@ def test_whatever_was_done_both_say_the_same(folder, monkeypatch, what):
     DONE[what](folder)
     quick, general = both(folder, monkeypatch)
     assert quick == general
+
+
+def test_voids_and_pulls_logged_again_need_no_second_look(folder):
+    void_pull(folder, 4, "knock", now=LATE)
+    one_more(folder)
+    quick = plain_pulls(folder, read_day_file(folder))
+    assert [(pull.number, pull.void) for pull in quick if pull.void is not None] == [
+        (3, "logged again as pull 15"), (4, "knock")
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize("kept", ["begun", "finished", "noise-study", "replanned"])
