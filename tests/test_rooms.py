@@ -128,7 +128,8 @@ TESTED_BY = {
     "planning/test_ease.py": "words.plans.ease_words",
     "planning/wishes/test_wishes.py": ("day.files.wish_checks planning.wishes.prices words.plans.wish_words"),
     "planning/under_way/test_joined.py": (
-        "cli.day.joining cli.day.replan_options day.pilot.settings.added_change planning.under_way.joined"
+        "cli.day.joining cli.day.replan_options day.log.planned.day_text day.pilot.settings.added_change "
+        "planning.under_way.joined"
     ),
     "planning/under_way/test_ways.py": (
         "cli.day.late_day day.pilot.coming.ways planning.under_way.alternatives planning.under_way.kept_order "

@@ -52,7 +52,10 @@ def written_atomically(path: Path) -> Iterator[TextIO]:
 
 
 def take_unfinished(path: Path) -> None:
-    """Take away what a writer left that was stopped in `write_atomically`, where nobody else can be writing now."""
+    """Take away what a writer left that was stopped in `write_atomically`, where nobody else can be writing now.
+
+    The name may be a pattern.
+    """
     for part in path.parent.glob(f".{path.name}.*{_UNFINISHED}"):
         part.unlink(missing_ok=True)
 

@@ -23,6 +23,7 @@ from doe.day.log.marks.asked import DOUBT, KEEP
 from doe.day.log.marks.ledger_names import EARLY, FINAL
 from doe.day.log.marks.without_place import PLACED, UNPLACED
 from doe.day.log.mirror.mirroring import MIRROR
+from doe.day.log.planned.day_text import JOINING
 from doe.day.log.planned.followed import PLAN, REPLAN
 from doe.day.log.planned.plan_writing import SEAL
 from doe.day.log.reading import PULLS_CSV
@@ -48,7 +49,9 @@ _ONE_PULL = re.compile(
     r'(?:"clock":\{[^{}]*\},)?("changes":\[)\{"event":"pull","row":)'.encode()
 )
 #: events that say nothing of a pull; any other makes the general reader look
-_BESIDE_PULLS = {PLAN, REPLAN, SEAL, SHEET, MIRROR, UNPLACED, PLACED, DOUBT, KEEP, CLOSE, REOPEN, EARLY, FINAL}
+_BESIDE_PULLS = {
+    PLAN, REPLAN, JOINING, SEAL, SHEET, MIRROR, UNPLACED, PLACED, DOUBT, KEEP, CLOSE, REOPEN, EARLY, FINAL,
+}  # fmt: skip
 _VOID = re.compile(f"{_COUNT},{_TIME},{_WORDS},")
 _CLOCK = r"(?:[01]\d|2[0-3]):[0-5]\d"
 

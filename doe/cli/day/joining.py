@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +19,7 @@ class Joining:
     """The day with what joins it."""
 
     day: DayFile
+    read: str = ""  #: day.toml as it was
     text: str = ""  #: day.toml with it; "" where nothing joins
     added: tuple[tuple[str, str], ...] = ()
 
@@ -25,11 +27,35 @@ class Joining:
         """Write day.toml, then the plan; where the plan is not logged, day.toml is as it was."""
         if not self.text:
             return plan.save(folder)
-        from doe.day.pilot.settings.added_change import asked_as_planned, write_day
+        from doe.day.pilot.settings.added_change import joined
 
-        with asked_as_planned(folder, self.added):
-            write_day(folder, self.text)
+        with joined(folder, self.read, self.text, self.added):
             return plan.save(folder)
+
+
+def day_at_work(folder: Path, *, writes: bool = True) -> DayFile:
+    """day.toml as it is; for a command that writes it is put right first, where a stopped one left it.
+
+
+    Raises
+    ------
+    InputError, DoeError
+        day.toml is wrong; another process holds the folder.
+    OSError
+        day.toml can't be written.
+    """
+    from doe.day.files.dayfile import read_day_file
+    from doe.day.log.planned.day_text import bring_up_day, is_behind
+    from doe.day.storage import only_writer
+
+    day = read_day_file(folder)
+    if not (writes and is_behind(folder)):
+        return day
+    with only_writer(folder):
+        notes = bring_up_day(folder)
+    for note in notes:
+        print(note, file=sys.stderr)
+    return read_day_file(folder)
 
 
 def joining(folder: Path, day: DayFile, texts: Sequence[str]) -> Joining:
@@ -43,6 +69,7 @@ def joining(folder: Path, day: DayFile, texts: Sequence[str]) -> Joining:
     if not texts:
         return Joining(day)
     from doe.day.configuration import find_factor
+    from doe.day.log.planned.day_text import text_of
     from doe.day.pilot.settings.added_change import Added, day_with
     from doe.day.tables import parse_number
     from doe.errors import InputError
@@ -57,6 +84,6 @@ def joining(folder: Path, day: DayFile, texts: Sequence[str]) -> Joining:
         worth = parse_number(gain)
     except ValueError as fault:
         raise InputError(f"--add {texts[0]}: {fault}") from fault
-    name = find_factor(day, factor).name
+    name, read = find_factor(day, factor).name, text_of(folder)
     text, with_it = day_with(folder, Added(name, level.strip(), worth))
-    return Joining(with_it, text, ((name, level.strip()),))
+    return Joining(with_it, read, text, ((name, level.strip()),))

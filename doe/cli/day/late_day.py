@@ -36,6 +36,9 @@ def ways_of_rest(folder: Path, take: int | None = None) -> Plan:
 
 def take_way(folder: Path, take: int) -> None:
     """Plan the rest by one of the ways, write it, and say so."""
+    from doe.cli.day.joining import day_at_work
+
+    day_at_work(folder)
     plan = ways_of_rest(folder, take)
     for note in plan.save(folder):
         print(note, file=sys.stderr)
@@ -67,14 +70,9 @@ def offered(folder: Path) -> tuple[tuple[Alternative, ...], str]:
 
 def take_back(folder: Path) -> PlanUndone:
     """Take the last plan back, and out of day.toml what had joined by it."""
-    from doe.day.files.dayfile import read_day_file
     from doe.day.log.planned.undoing import undo_plan
-    from doe.day.pilot.settings.added_change import asked_as_planned, joined_now
-    from doe.day.storage import only_writer
 
-    read_day_file(folder)  # what is no day folder is told so, and not locked
-    with only_writer(folder), asked_as_planned(folder, joined_now(folder)):
-        undone = undo_plan(folder)
+    undone = undo_plan(folder)
     for note in undone.mirrored.notes:
         print(note, file=sys.stderr)
     return PlanUndone(undone)

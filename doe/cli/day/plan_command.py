@@ -141,11 +141,10 @@ def plan(
     Example: doe plan my-day --undo
     """
     from doe.cli.day.change_values import change_values
-    from doe.cli.day.joining import joining
+    from doe.cli.day.joining import day_at_work, joining
     from doe.cli.day.late_day import say_taken, take_back
     from doe.cli.day.rest_of_day import plan_rest
     from doe.cli.day.whole_day import may_replace, plan_there
-    from doe.day.files.dayfile import read_day_file
     from doe.day.files.which_folder import command
     from doe.planning.drawn.documents import made_from
     from doe.planning.drawn.plan import plan_of
@@ -196,7 +195,7 @@ def plan(
         _refuse(whole | {"--new": new}, "for the plan of a whole day; not with --from-now")
     else:
         _refuse(rest, "for the rest of a day that has begun; add --from-now")
-    joined = joining(folder, read_day_file(folder), add or [])
+    joined = joining(folder, day_at_work(folder, writes=not (preview or any(what_ifs.values()))), add or [])
     day = joined.day
     noise = {"pull_sd": pull_sd, "install_sd": install_sd, "wander_sd": wander_sd}
     asked = what_if(

@@ -14,11 +14,14 @@ from pathlib import Path
 
 from doe.day.clocks.day_clock import day_time
 from doe.day.clocks.stamp import Stamp
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.which_folder import FILE_NAME
 from doe.day.log.aside import free_name, set_aside_as
 from doe.day.log.chain import Head
 from doe.day.log.journal import JournalScan, append_events, scan_journal
 from doe.day.log.marks.fixes import FIX
 from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored, Mirroring
+from doe.day.log.planned.day_text import bring_up_day
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.planned.plan_writing import bring_up_plan
 from doe.day.log.reading import PULLS_CSV, SET_ASIDE, PullLog, read_log
@@ -54,13 +57,15 @@ class Begun:
     mirrored: Mirrored = NO_MIRROR  #: on how many disks it is, once it is logged
 
 
-def begin(folder: Path, day: DayFile, when: dt.datetime | Stamp) -> Begun:
+def begin(folder: Path, day: DayFile, when: dt.datetime | Stamp, settings: Sequence[tuple[str, str]] = ()) -> Begun:
     """Look at a folder under its lock: tables and plan are brought up, and what was written by hand is found.
 
     Parameters
     ----------
     when : datetime or Stamp
         Somebody says what time it is, or the clocks did.
+    settings : sequence of tuple of str
+        Factor and level of parts that are about to be logged: they stay in day.toml.
 
     Raises
     ------
@@ -72,7 +77,8 @@ def begin(folder: Path, day: DayFile, when: dt.datetime | Stamp) -> Begun:
     except InputError as error:
         raise FolderError(error.faults) from None
     now, clock, told = day_time(scan.events, when)
-    told = [*journal_notes(scan), *told]
+    day, put_right = day_or_tell(folder, day, settings)
+    told = [*journal_notes(scan), *told, *put_right]
     try:
         standing, log = stands(folder, day, salvage=True)
     except InputError as error:
@@ -179,6 +185,15 @@ def journal_notes(scan: JournalScan) -> list[Note]:
     return [log_notes.broken_chain(scan.broken)] * bool(scan.broken)
 
 
+def day_or_tell(folder: Path, day: DayFile, settings: Sequence[tuple[str, str]]) -> tuple[DayFile, list[Note]]:
+    """day.toml as the journal has it, brought up where it was behind; what can't be written is told."""
+    try:
+        told = bring_up_day(folder, settings)
+    except OSError as error:
+        return day, [_not_written(error, FILE_NAME)]
+    return (read_day_file(folder) if told else day), told
+
+
 def bring_up_or_tell(
     folder: Path, day: DayFile, events: Sequence[Event], new: Sequence[Event] | None = None, *, logged: bool = False
 ) -> list[Note]:
@@ -216,7 +231,7 @@ def bring_up_or_tell(
     return told
 
 
-def _not_written(error: OSError) -> Note:
-    """A table that lags behind the journal."""
-    name = Path(error.filename).name if isinstance(error.filename, str) else PULLS_CSV
+def _not_written(error: OSError, usual: str = PULLS_CSV) -> Note:
+    """A file that lags behind the journal; `usual` is its name where the error has none."""
+    name = Path(error.filename).name if isinstance(error.filename, str) else usual
     return folder_notes.table_not_written(name, error.strerror or str(error))

@@ -12,6 +12,7 @@ from doe.day.clocks.stamp import read_clock
 from doe.day.files.dayfile import day_notes, read_day_file
 from doe.day.files.planfile import PLAN_CSV, PLAN_JSON, PlanFile
 from doe.day.files.seal import check_seal
+from doe.day.files.which_folder import FILE_NAME
 from doe.day.log.chain import HEAD, NO_EVENT, Head, digest, read_note
 from doe.day.log.comparing import pull_events
 from doe.day.log.journal import JournalScan, mend_journal, scan_journal
@@ -19,6 +20,7 @@ from doe.day.log.lines import JOURNAL
 from doe.day.log.looks import bring_up_looks
 from doe.day.log.marks.witnessed_traces import altered_traces
 from doe.day.log.mirror.mirroring import NO_MIRROR, Mirrored, Mirroring
+from doe.day.log.planned.day_text import bring_up_day
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.planned.plan_writing import bring_up_plan
 from doe.day.log.reading import PULLS_CSV, PullLog, read_log
@@ -107,6 +109,7 @@ def check_folder(folder: Path) -> Checked:
             found.writable = False
             found.notes.append(folder_notes.only_read(str(error)))
         _checked_journal(folder, found)
+        day = _checked_day(folder, day, found)
         _place_waiting(folder, day, found)
         plan = _checked_plan(folder, day, found)
         scan = scan_journal(folder)
@@ -143,6 +146,17 @@ def _checked_journal(folder: Path, found: _Findings) -> None:
     found.remaining += [scan.broken] * bool(scan.broken)
     if scan.unwitnessed:
         found.notes.append(folder_notes.unwitnessed(JOURNAL, scan.unwitnessed))
+
+
+def _checked_day(folder: Path, day: DayFile, found: _Findings) -> DayFile:
+    """day.toml, put right where the machine stopped between it and the plan."""
+    try:
+        done = bring_up_day(folder) if found.writable else []
+    except OSError as error:
+        found.remaining.append(_cannot_write(error, FILE_NAME))
+        return day
+    found.mended += [note.text for note in done]
+    return read_day_file(folder) if done else day
 
 
 def _place_waiting(folder: Path, day: DayFile, found: _Findings) -> None:

@@ -142,8 +142,8 @@ def record_pulls(folder: Path, entries: Sequence[Entry], *, now: dt.datetime | S
 
 def _log(folder: Path, day: DayFile, entries: Sequence[Entry], when: dt.datetime | Stamp) -> Recorded:
     """Decide every pull, those that wait for their place first, then write them: the journal, then the tables."""
-    begun = begin(folder, day, when)
-    now = begun.now
+    begun = begin(folder, day, when, [setting for entry in entries for setting in entry.settings.items()])
+    day, now = begun.day, begun.now
     late, files = _waiting(begun.scan.events, entries, now)
     again = late or any(entry.redo for entry in entries)
     deciding = _Deciding(folder, day, begun.standing, now, _time_texts(folder, begun.scan.events) if again else {})

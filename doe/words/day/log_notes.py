@@ -31,6 +31,15 @@ def lost_plan() -> Note:
     return Note("lost-plan", "plan.csv", "plan.csv is gone; the plan is taken from the journal", "minor")
 
 
+def taken_out_of_day(parts: Sequence[str]) -> Note:
+    """A day.toml that was ahead of the plan: the machine stopped between the two."""
+    text = (
+        f"day.toml asked about {listed_short(parts)}, whose plan was never logged, or was taken back; it is taken out"
+        " again, as pulls.journal says; 'doe plan --from-now --add' lets it join"
+    )
+    return Note("taken-out-of-day", "day.toml", text, "minor")
+
+
 PLAN_BY_HAND = "plan-by-hand"
 
 

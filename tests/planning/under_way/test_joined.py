@@ -23,6 +23,7 @@ from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.upnext import up_next
 from doe.day.storage import UnsureWriteError
 from doe.planning.drawn.plan import plan_day
+from doe.planning.under_way.replan import replan
 
 TEXT = day_file(
     factor("vacuum", "off", "low 2 3 1 1.5"), date="2099-05-16", start="08:00", finish="11:00", noise="pull_sd = 0.5"
@@ -182,27 +183,97 @@ def test_an_undo_in_no_day_folder_says_what_is_missing(tmp_path):
     assert "day.toml" in done.stderr
 
 
-def test_an_undo_that_stops_before_day_toml_says_so(folder, monkeypatch):
-    rest(folder, "--add", "vacuum=high:1.2")
-    with monkeypatch.context() as patch:
-        patch.setattr("doe.day.pilot.settings.added_change.write_atomically", _full)
-        done = typed("plan", folder, "--undo")
-    assert done.returncode == 1
-    assert "take the [[factor.change]] of vacuum high out of it" in done.stderr
-
-
-def test_a_part_whose_plan_was_never_logged_is_added_again(folder, monkeypatch):
+def stopped_joining(folder: Path, monkeypatch) -> None:
+    """The disk is full for good after day.toml has the part."""
     with monkeypatch.context() as patch:
         patch.setattr("doe.day.log.planned.plan_writing.append_events", _full)
-        patch.setattr("doe.day.pilot.settings.added_change.without_changes", _full)
+        patch.setattr("doe.day.log.planned.day_text.write_atomically", _full)
         assert rest(folder, "--add", "vacuum=high:1.2").returncode == 1
     assert asked(folder) == ["low", "high"]
-    assert "vacuum has high already" in rest(folder, "--add", "vacuum=high:1").stderr
-    done = rest(folder, "--add", "vacuum=high:1.2")
+
+
+def test_an_undo_that_stops_before_day_toml_is_brought_to_its_end(folder, monkeypatch):
+    rest(folder, "--add", "vacuum=high:1.2")
+    with monkeypatch.context() as patch:
+        patch.setattr("doe.day.log.planned.day_text.write_atomically", _full)
+        done = typed("plan", folder, "--undo")
+    assert (done.returncode, "the plan is logged, but" in done.stderr) == (1, True)
+    assert asked(folder) == ["low", "high"]
+    checked = check_folder(folder)
+    assert checked.remaining == ()
+    assert [line for line in checked.mended if line.startswith("day.toml asked about vacuum high")]
+    assert asked(folder) == ["low"]
+    assert check_folder(folder).mended == ()
+
+
+def test_a_part_whose_plan_was_never_logged_is_taken_out_by_whoever_writes_next(folder, monkeypatch):
+    text = (folder / "day.toml").read_text(encoding="utf-8")
+    stopped_joining(folder, monkeypatch)
+    recorded = record_pulls(folder, [Entry(value=201.0)])
+    assert [note.code for note in recorded.notes if note.where == "day.toml"] == ["taken-out-of-day"]
+    assert (folder / "day.toml").read_text(encoding="utf-8") == text
+    assert is_as_sealed(folder)
+
+
+def test_a_part_that_did_not_join_and_is_measured_all_the_same_stays_in_day_toml(folder, monkeypatch):
+    stopped_joining(folder, monkeypatch)
+    recorded = record_pulls(folder, [Entry(value=200.0, settings={"vacuum": "high"})])
+    assert recorded.pulls[0].configuration == {"vacuum": "high"}
+    record_pulls(folder, [Entry(value=201.0)])
+    assert asked(folder) == ["low", "high"]
+    assert [line.startswith("day.toml is not as it was planned") for line in check_folder(folder).remaining] == [True]
+
+
+@pytest.mark.parametrize("gain", ["1.2", "1"])
+def test_a_part_whose_plan_was_never_logged_is_added_again(gain, folder, monkeypatch):
+    stopped_joining(folder, monkeypatch)
+    done = rest(folder, "--add", f"vacuum=high:{gain}")
     assert done.returncode == 0, done.stderr
     assert asked(folder) == ["low", "high"]
     assert is_as_sealed(folder)
     assert "vacuum has high already" in rest(folder, "--add", "vacuum=high:1.2").stderr
+
+
+def test_where_day_toml_can_not_be_written_nothing_joins(folder, monkeypatch):
+    text = (folder / "day.toml").read_text(encoding="utf-8")
+    with monkeypatch.context() as patch:
+        patch.setattr("doe.day.pilot.settings.added_change.write_atomically", _full)
+        done = rest(folder, "--add", "vacuum=high:1.2")
+    assert (done.returncode, "nothing joins the day" in done.stderr) == (1, True)
+    assert (folder / "day.toml").read_text(encoding="utf-8") == text
+    assert check_folder(folder).mended == ()
+
+
+def test_a_plan_for_the_rest_asks_nothing_about_a_part_that_did_not_join(folder, monkeypatch):
+    stopped_joining(folder, monkeypatch)
+    done = rest(folder)
+    assert (done.returncode, "taken out again" in " ".join(done.stderr.split())) == (0, True), done.stderr
+    plan = followed_plan(folder, read_day_file(folder))
+    assert plan is not None and all(run.configuration["vacuum"] != "high" for run in plan.runs)
+
+
+def test_a_day_toml_that_somebody_edited_since_is_left_alone(folder, monkeypatch):
+    stopped_joining(folder, monkeypatch)
+    edited = (folder / "day.toml").read_text(encoding="utf-8") + "# the minutes are mine\n"
+    (folder / "day.toml").write_text(edited, encoding="utf-8")
+    assert any("day.toml is not as it was planned" in line for line in check_folder(folder).remaining)
+    assert (folder / "day.toml").read_text(encoding="utf-8") == edited
+    assert rest(folder, "--add", "vacuum=high:1.2").returncode == 0
+    assert is_as_sealed(folder)
+
+
+def test_a_part_does_not_join_a_day_toml_that_was_edited_while_its_plan_was_made(folder, monkeypatch):
+    path = folder / "day.toml"
+    edited = path.read_text(encoding="utf-8").replace("11:00", "12:00")
+
+    def edit(*args, **kwargs):
+        path.write_text(edited, encoding="utf-8")
+        return replan(*args, **kwargs)
+
+    monkeypatch.setattr("doe.planning.under_way.replan.replan", edit)
+    done = rest(folder, "--add", "vacuum=high:1.2")
+    assert (done.returncode, "nothing was written, plan again" in done.stderr) == (2, True)
+    assert path.read_text(encoding="utf-8") == edited
 
 
 def test_a_part_that_was_measured_before_it_joined_does_not_join(folder):

@@ -79,7 +79,7 @@ class LoggedPlan:
         self._events = plan_events(scan_journal(folder).events) if events is None else list(events)
         self._day = day
         self.runs = runs_of_event(self._events[-1], day) if self._events else ()
-        told = [event.payload for event in self._events if not _is_by_hand(event)]
+        told = [event.payload for event in self._events if not is_by_hand(event)]
         document, orders = (told[-1].get(key) for key in ("document", "orders")) if told else (None, None)
         self.files = PlanFile(
             self.runs,
@@ -92,7 +92,7 @@ class LoggedPlan:
     @property
     def plan(self) -> PlanFile:
         """The plan as it is to be judged."""
-        if not _is_by_hand(self._events[-1]):
+        if not is_by_hand(self._events[-1]):
             return self.files
         before = runs_of_event(self._events[-2], self._day) if len(self._events) > 1 else ()
         return replace(_by_hand(self.files), notes=(log_notes.plan_by_hand(changed_steps(self.runs, before)),))
@@ -122,7 +122,7 @@ def plan_events(events: Sequence[Event]) -> list[Event]:
     return [event for event in events if event.event in (PLAN, REPLAN)]
 
 
-def _is_by_hand(event: Event) -> bool:
+def is_by_hand(event: Event) -> bool:
     """Whether a plan was not drawn but found in plan.csv."""
     return event.payload.get("by_hand") is True
 

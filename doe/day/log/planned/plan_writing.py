@@ -15,6 +15,7 @@ from doe.day.log.aside import free_name, set_aside_as
 from doe.day.log.chain import HEAD
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.mirror.mirroring import Mirrored, copied
+from doe.day.log.planned.day_text import bring_up_day
 from doe.day.log.planned.followed import PLAN, REPLAN, UNDOES, LoggedPlan, changed_steps, same_runs
 from doe.day.log.writing import note_end
 from doe.day.records import Event
@@ -27,7 +28,15 @@ from doe.words.notes import Note
 SEAL = "seal"
 
 
-def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool, undoes: int | None = None) -> Mirrored:
+def log_plan(
+    folder: Path,
+    day: DayFile,
+    plan: PlanFile,
+    *,
+    rest: bool,
+    undoes: int | None = None,
+    day_text: Mapping[str, str] | None = None,
+) -> Mirrored:
     """Log a plan and what it seals, then write its files. Call it under the lock of the folder.
 
     Parameters
@@ -41,6 +50,8 @@ def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool, undoes: 
         It replaces another one during the day.
     undoes : int, optional
         It is followed again: the number of the event whose plan is taken back.
+    day_text : mapping of str to str, optional
+        What day.toml is to be with it, from `losing`: it is written, too.
 
     Returns
     -------
@@ -62,11 +73,15 @@ def log_plan(folder: Path, day: DayFile, plan: PlanFile, *, rest: bool, undoes: 
         "document": dict(plan.document),
         "orders": list(plan.orders),
         **({} if undoes is None else {UNDOES: undoes}),
+        **(day_text or {}),
     }
     events = [_event(SEAL, at, seal)] if seal and before[-1:] != [seal.get("seal")] else []
     head = append_events(folder, [*events, _event(REPLAN if rest else PLAN, at, payload)], clock=clock)
     try:
-        _write(folder, day, plan)
+        try:
+            _write(folder, day, plan)
+        finally:
+            bring_up_day(folder)
     except OSError as error:
         raise DoeError(
             f"the plan is logged, but {error.filename or folder} can't be written ({error.strerror or error}); close it"
@@ -91,7 +106,7 @@ def bring_up_plan(folder: Path, day: DayFile) -> list[Note]:
     OSError
         A file can't be written, or the journal: what isn't done now is done by the next command that writes.
     """
-    for name in (FILE_NAME, PLAN_CSV, PLAN_JSON, ORDERS, HEAD):
+    for name in (FILE_NAME, "plan.*", ORDERS, HEAD):  # plans before this one, too
         take_unfinished(folder / name)
     logged = LoggedPlan(folder, day)
     if not logged.runs:

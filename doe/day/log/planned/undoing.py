@@ -12,6 +12,7 @@ from doe.day.files.planfile import ADDED, PlanFile
 from doe.day.files.which_folder import command
 from doe.day.log.journal import scan_journal
 from doe.day.log.mirror.mirroring import Mirrored
+from doe.day.log.planned.day_text import bring_up_day, losing
 from doe.day.log.planned.followed import UNDOES, LoggedPlan, plan_events, runs_of_event
 from doe.day.log.planned.plan_writing import bring_up_plan, log_plan
 from doe.day.log.reading import read_log
@@ -34,6 +35,8 @@ class Undone:
 def undo_plan(folder: Path) -> Undone:
     """Follow the plan before the last one again: its rows, its promise and its drawn order. One event of the journal.
 
+    What had joined the day with the plan that is taken back goes out of day.toml.
+
     An undo can't be undone; the plan that was taken back stays in the journal.
 
     Raises
@@ -45,9 +48,10 @@ def undo_plan(folder: Path) -> Undone:
     UnsureError
         The disk failed in such a way that nobody can tell which plan holds.
     """
-    day = read_day_file(folder)
+    day = read_day_file(folder)  # what is no day folder is told so, and not locked
     with only_writer(folder):
         try:
+            day = read_day_file(folder) if bring_up_day(folder) else day
             bring_up_plan(folder, day)
             standing = standing_plans(scan_journal(folder).events)
             if len(standing) < 2:
@@ -55,7 +59,11 @@ def undo_plan(folder: Path) -> Undone:
             before, last = LoggedPlan(folder, day, standing[:-1]), standing[-1]
             _refuse_made_by(folder, day, {run.run for run in runs_of_event(last, day)}, before.plan)
             plan = before.plan
-            mirrored = log_plan(folder, day, PlanFile(plan.runs, plan.document, plan.orders), rest=True, undoes=last.n)
+            back = PlanFile(plan.runs, plan.document, plan.orders)
+            stay = joined_by(before.files.document)
+            gone = [one for one in joined_by(LoggedPlan(folder, day, standing).files.document) if one not in stay]
+            day_text = losing(folder, day, gone)
+            mirrored = log_plan(folder, day, back, rest=True, undoes=last.n, day_text=day_text)
         except UnsureWriteError as error:
             raise UnsureError(perhaps_planned(str(error.filename or folder), error.strerror or str(error))) from None
         except OSError as error:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,20 +12,16 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from doe.day.configuration import find_factor
-from doe.day.encoding import decode
 from doe.day.files.dayfile import parse_day, read_day_file
 from doe.day.files.seal import check_seal
 from doe.day.files.which_folder import FILE_NAME
-from doe.day.log.journal import scan_journal
-from doe.day.log.planned.followed import LoggedPlan, followed_plan
-from doe.day.log.planned.undoing import joined_by, standing_plans
+from doe.day.log.planned.day_text import Changes, bring_up_day, log_joining, text_of
+from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.names import name_key
 from doe.day.schema import DayFile
 from doe.day.storage import only_writer, write_atomically
 from doe.errors import DoeError, InputError, UnsureError
-
-Changes = Sequence[tuple[str, str]]  #: factor and level of each
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +37,7 @@ def day_with(folder: Path, added: Added) -> tuple[str, DayFile]:
     """The text of day.toml with one more change, and what it says; nothing is written.
 
     What a changeover takes is that of the part's other changes, the longest of them. A change that is there already,
-    and that no plan has and no pull was made with, stays as it is: the machine stopped before its plan was logged.
+    and that no plan has and no pull was made with, stays as it is: it waits for its plan.
 
     Parameters
     ----------
@@ -60,7 +56,7 @@ def day_with(folder: Path, added: Added) -> tuple[str, DayFile]:
     if not factor.change:
         raise InputError(f"--add {added.factor}={added.level}: a noise study changes nothing; start a day of its own")
     if _waits_for_plan(folder, day, Added(factor.name, added.level, added.smallest_gain)):
-        return _text(folder), day
+        return text_of(folder), day
     if name_key(added.level) in map(name_key, factor.levels):
         raise InputError(f"--add {added.factor}={added.level}: {factor.name} has {added.level} already")
     table: dict[str, Any] = {
@@ -71,7 +67,7 @@ def day_with(folder: Path, added: Added) -> tuple[str, DayFile]:
         "smallest_gain": added.smallest_gain,
     }
     try:
-        document: Any = tomlkit.parse(_text(folder))
+        document: Any = tomlkit.parse(text_of(folder))
         own = next(one for one in document["factor"] if name_key(str(one["name"])) == name_key(factor.name))
         own["change"].append(tomlkit.item(table))
         text = tomlkit.dumps(document)
@@ -105,66 +101,44 @@ def day_without(day: DayFile, gone: Changes) -> DayFile:
 
 
 @contextmanager
-def asked_as_planned(folder: Path, changes: Changes) -> Iterator[None]:
-    """Take those of the changes out of day.toml that the plan which holds at the end has not joined to the day.
+def joined(folder: Path, read: str, text: str, changes: Changes) -> Iterator[None]:
+    """Hold the folder while a plan is written, with which changes join the day; day.toml has them from the beginning.
 
-    Whatever becomes of a plan in between. Where nobody can tell which plan holds, day.toml stays: a plan can be
-    followed where day.toml asks one question more, and not where it asks one less.
+    Where the plan is not logged, day.toml is as it was without them: now, or where that can't be written or the machine
+    stops, with the next command that writes. Where nobody can tell whether it is logged, that command looks, too.
+
+    Parameters
+    ----------
+    folder : Path
+    read : str
+        day.toml as it was read before the plan was made.
+    text : str
+        The same with the changes.
+    changes : sequence of tuple of str
+        What joins.
 
     Raises
     ------
+    InputError
+        day.toml was changed since it was read.
     DoeError
-        The plan is logged, but day.toml can't be written.
+        Another process holds the folder, or the journal or day.toml can't be written.
     """
-    try:
-        yield
-    except UnsureError:
-        raise
-    except BaseException:
-        with suppress(DoeError, OSError):  # what is left is known when the change is added again
-            _take_out_unplanned(folder, changes)
-        raise
-    try:
-        _take_out_unplanned(folder, changes)
-    except OSError as error:
-        levels = ", ".join(f"{factor} {level}" for factor, level in changes)
-        raise DoeError(
-            f"the plan is logged, but {FILE_NAME} can't be written ({error.strerror or error}): take the"
-            f" [[factor.change]] of {levels} out of it"
-        ) from None
-
-
-def joined_now(folder: Path) -> Changes:
-    """What has joined the day with the plan that holds."""
-    standing = standing_plans(scan_journal(folder).events)
-    return joined_by(LoggedPlan(folder, read_day_file(folder), standing).files.document)
-
-
-def _take_out_unplanned(folder: Path, changes: Changes) -> None:
-    """Take out of day.toml what the plan that holds has not joined to the day."""
-    there = [(factor.name, change.level) for factor, change in read_day_file(folder).questions]
-    joined = joined_now(folder)
-    if gone := [change for change in changes if change in there and change not in joined]:
-        without_changes(folder, gone)
-
-
-def write_day(folder: Path, text: str) -> None:
-    """Put a text in the place of day.toml."""
     with only_writer(folder):
-        write_atomically(folder / FILE_NAME, text)
-
-
-def without_changes(folder: Path, gone: list[tuple[str, str]]) -> None:
-    """Take changes out of day.toml again; those that it has not are left."""
-    document: Any = tomlkit.parse(_text(folder))
-    for factor in document.get("factor", []):
-        for place, change in reversed(list(enumerate(factor.get("change", [])))):
-            if (str(factor["name"]), str(change["level"])) in gone:
-                del factor["change"][place]
-    text = tomlkit.dumps(document)
-    parse_day(text, FILE_NAME)
-    write_day(folder, text)
-
-
-def _text(folder: Path) -> str:
-    return decode((folder / FILE_NAME).read_bytes(), FILE_NAME)
+        if text_of(folder) != read:
+            raise InputError(f"{FILE_NAME} was changed while the rest was planned; nothing was written, plan again")
+        try:
+            log_joining(folder, text, changes)
+            write_atomically(folder / FILE_NAME, text)
+            yield
+        except UnsureError:
+            raise
+        except BaseException as error:
+            with suppress(DoeError, OSError):
+                bring_up_day(folder)
+            if isinstance(error, OSError):
+                raise DoeError(
+                    f"{error.filename or folder} can't be written ({error.strerror or error}); nothing was planned, and"
+                    " nothing joins the day; free the disk or the folder's permissions, then type it again"
+                ) from None
+            raise
