@@ -87,7 +87,7 @@ TESTED_BY = {
         "cli.day.new_questions"
     ),
     "cli/day/test_plan.py": "cli.day.plan_command cli.day.rest_of_day cli.day.whole_day cli.day.wish_options "
-    "cli.day.rented_days",
+    "cli.day.rented_days cli.day.shown_plan",
     "cli/desk/test_audit.py": "cli.desk.audit_command",
     "cli/desk/test_correct.py": "cli.desk.correct_command cell.air.correction_text",
     "cli/desk/test_demo.py": "cli.desk.demo_command words.demo_words",
@@ -124,7 +124,13 @@ TESTED_BY = {
         "day.pilot.coming.days_together day.pilot.coming.ending day.pilot.standing words.day.ending_words "
         "words.day.upnext_words"
     ),
-    "planning/rented/test_several_days.py": "planning.rented.another_day words.plans.rented_words",
+    "planning/rented/test_several_days.py": (
+        "planning.rented.drawn_days planning.rented.sufficient_days planning.rented.wish_costs words.plans.rented_words"
+    ),
+    "planning/rented/test_another_day.py": "words.plans.another_words",
+    "planning/rented/test_rented_outlook.py": (
+        "planning.rented.after_each planning.rented.coming_back planning.rented.fixed_days planning.rented.rivals"
+    ),
     "planning/test_ease.py": "words.plans.ease_words",
     "planning/wishes/test_wishes.py": ("day.files.wish_checks planning.wishes.prices words.plans.wish_words"),
     "planning/under_way/test_joined.py": (

@@ -196,8 +196,8 @@ def _judged(
 
         pulls = pulls_of_days(days, name, kept, names)
         judgement = replace(judgement, curves=curves_of_days(pulls, trial, values, known, ask))
-    if len(days) == 1:
-        judgement = _with_randomisation(judgement, days[0], name, trial, values)
+    if len(days) == 1 or all(links_of(days)):
+        judgement = _with_randomisation(judgement, days, name, kept, trial, values)
     if not turn.final:
         share = shares(trial, planned, first) if together is None else np.full(len(judgement.changes), together)
         judgement = with_conditional_power(judgement, share, turn.levels)
@@ -280,12 +280,20 @@ def _with_correction(
 
 
 def _with_randomisation(
-    judgement: Judgement, day: DayFolder, metric: str, trial: Trial, values: np.ndarray
+    judgement: Judgement,
+    days: Sequence[DayFolder],
+    metric: str,
+    kept: np.ndarray,
+    trial: Trial,
+    values: np.ndarray,
 ) -> Judgement:
     """Add the randomisation p of each judged change; a supplementary number, never the verdict's."""
-    if day.plan is None:
+    if any(day.plan is None for day in days):
         return judgement
-    tests = randomisation_tests(day.plan, CountedPulls.of(day, metric).counted[: trial.pulls], trial, values)
+    counted = [(number, pull) for number, day in enumerate(days) for pull in CountedPulls.of(day, metric).counted]
+    judged = [counted[row] for row in kept.tolist()]
+    pulls = [[pull for day, pull in judged if day == number] for number in range(len(days))]
+    tests = randomisation_tests([day.plan for day in days], pulls, trial, values)
     changes = tuple(
         gain if gain.gain is None else replace(gain, randomisation_p=test.p, randomisation_p_smallest=test.smallest)
         for gain, test in zip(judgement.changes, tests, strict=True)

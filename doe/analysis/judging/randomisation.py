@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,20 +26,37 @@ class Randomisation:
     reason: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class _Orders:
+    """The orders that some pulls might have had, the one that they had first."""
+
+    slot_of: np.ndarray  #: slot of each pull
+    fitted: Mapping[str, np.ndarray]  #: by factor: the level in each slot, shape (orders, slots)
+
+    def first(self, count: int) -> _Orders:
+        return _Orders(self.slot_of, {factor: levels[:count] for factor, levels in self.fitted.items()})
+
+    @property
+    def count(self) -> int:
+        return len(next(iter(self.fitted.values())))
+
+
 def randomisation_tests(
-    plan: PlanFile | None, pulls: Sequence[Pull], trial: Trial, values: np.ndarray
+    plans: Sequence[PlanFile | None], pulls: Sequence[Sequence[Pull]], trial: Trial, values: np.ndarray
 ) -> list[Randomisation]:
     """Test every change against the stored orders.
 
     Readings, minutes, slots, fittings and the other changes' columns stay; only the tested change's labels are
     permuted. Each time least squares on the means over its fittings (slots for a quick change), the drift refitted:
-    the share of orders with |T*| >= |T|. Exact whatever the drift.
+    the share of orders with |T*| >= |T|. Exact whatever the drift. The orders of days that were planned together were
+    drawn independently of each other: those of all days are taken side by side.
 
     Parameters
     ----------
-    plan : PlanFile or None
-    pulls : sequence of Pull
-        The counted pulls, in the order of `trial`.
+    plans : sequence of PlanFile or None
+        Of each day.
+    pulls : sequence of sequence of Pull
+        The counted pulls of each day, in the order of `trial`.
     trial : Trial
     values : ndarray, shape (pulls,)
 
@@ -52,46 +69,70 @@ def randomisation_tests(
     Edgington & Onghena (2007), Randomization Tests, 4th ed., ch. 3.
     """
     count = len(trial.factors)
-    found = _orders(plan, pulls)
-    if isinstance(found, str):
-        return [Randomisation(reason=found)] * count
-    slot_of, orders, letters = found
-    return [_test(trial, values, i, slot_of, orders, letters) for i in range(count)]
+    found = [_orders(plan, own, tuple(dict.fromkeys(trial.factors))) for plan, own in zip(plans, pulls, strict=True)]
+    orders = [one for one in found if not isinstance(one, str)]
+    reasons = [one for one in found if isinstance(one, str)]
+    if not reasons and all(one.count < 2 for one in orders):
+        reasons = [_not_drawn(plan) for plan in plans]
+    if reasons:
+        return [Randomisation(reason=reasons[0])] * count
+    together = _side_by_side(orders)
+    return [_test(trial, values, i, together) for i in range(count)]
 
 
-_Orders = tuple[np.ndarray, np.ndarray, dict[str, dict[str, str]]]
-
-
-def _orders(plan: PlanFile | None, pulls: Sequence[Pull]) -> _Orders | str:
-    """Slot of each pull, the orders as letters, shape (orders, slots), and their meaning; or why there is none."""
+def _orders(plan: PlanFile | None, pulls: Sequence[Pull], factors: Sequence[str]) -> _Orders | str:
+    """The orders of one day; only the one that was made where no other was drawn; or why there is none."""
     if plan is None:
         return "no plan"
     described = plan.document.get("orders")
-    if not described or len(plan.orders) < 2:
-        return str(plan.document.get("not_randomised") or "the order was not drawn at random")
-    slots: list[list[int]] = described["slots"]
+    if described and len(plan.orders) > 1:
+        slots: list[list[int]] = described["slots"]
+        letters: dict[str, dict[str, str]] = described["letters"]
+        rows = [[letters[letter] for letter in order] for order in plan.orders if len(order) == len(slots)]
+    else:
+        planned = [run for run in plan.runs if run.count == "yes"]
+        slots, rows = [[run.run] for run in planned], [[dict(run.configuration) for run in planned]]
     slot_of_run = {run: k for k, runs in enumerate(slots) for run in runs}
     made = [pull.run for pull in pulls]
+    if not slots:
+        return _not_drawn(plan)
     if None in made or len(set(made)) != len(made) or set(made) != set(slot_of_run):
         return "pulls beyond the plan, or planned pulls that were not made"
-    orders = np.array([list(order) for order in plan.orders if len(order) == len(slots)])
-    return np.array([slot_of_run[run] for run in made if run is not None]), orders, described["letters"]
+    slot_of = np.array([slot_of_run[run] for run in made if run is not None])
+    return _Orders(slot_of, {name: np.array([[slot[name] for slot in row] for row in rows]) for name in factors})
+
+
+def _not_drawn(plan: PlanFile | None) -> str:
+    return str((plan and plan.document.get("not_randomised")) or "the order was not drawn at random")
+
+
+def _side_by_side(days: Sequence[_Orders]) -> _Orders:
+    """The orders of all days: the j-th of each together, drawn independently, so as good as any pairing.
+
+    A day without another order keeps its own; of days with several the fewest decide.
+    """
+    count = min(day.count for day in days if day.count > 1)
+    cut = [day.first(count) for day in days]
+    before = np.cumsum([0, *(next(iter(day.fitted.values())).shape[1] for day in cut)])
+    slot_of = np.concatenate([day.slot_of + first for day, first in zip(cut, before[:-1], strict=True)])
+    fitted = {
+        name: np.hstack([np.broadcast_to(day.fitted[name], (count, day.fitted[name].shape[1])) for day in cut])
+        for name in cut[0].fitted
+    }
+    return _Orders(slot_of, fitted)
 
 
 def _test(
     trial: Trial,
     values: np.ndarray,
     change: int,
-    slot_of: np.ndarray,
-    orders: np.ndarray,
-    letters: dict[str, dict[str, str]],
+    orders: _Orders,
 ) -> Randomisation:
     factor, level = trial.factors[change], trial.levels[change]
-    codes = {letter: fitted[factor] for letter, fitted in letters.items()}
-    fitted = np.array([[codes[letter] for letter in order] for order in orders])
+    fitted, slot_of = orders.fitted[factor], orders.slot_of
     on = fitted == level
     others = [name for f, name in zip(trial.factors, trial.levels, strict=True) if f == factor and name != level]
-    comparable = np.ones(len(orders), bool)
+    comparable = np.ones(orders.count, bool)
     for other in others:  # an order that swaps the tested change with another asks another question
         comparable &= ((fitted == other) == (fitted[0] == other)).all(axis=1)
     labels = on[comparable][:, slot_of].astype(float)

@@ -10,8 +10,9 @@ import typer
 
 from doe.cli.asking import YesFlag
 from doe.cli.day.ease_option import SHOW_ONLY, EaseOption, NumberMayLack, easier, seed_of_lines, with_fewer
-from doe.cli.day.rented_days import AnotherDayFlag, FurtherDays, plan_rented
+from doe.cli.day.rented_days import AnotherDayFlag, FurtherDays, plan_rented, show_another_day
 from doe.cli.day.replan_options import AddOption, PreviewFlag, TakeOption, UndoFlag
+from doe.cli.day.shown_plan import print_frontier, search_bar, show_plan
 from doe.cli.day.wish_options import (
     Apart,
     First,
@@ -22,12 +23,11 @@ from doe.cli.day.wish_options import (
     Supply,
     more_wishes,
 )
-from doe.cli.figures import FiguresOption, draw
+from doe.cli.figures import FiguresOption
 from doe.cli.options import DayFolder, DetailsFlag, JsonFlag, emit
-from doe.cli.patience import quiet, working
+from doe.cli.patience import working
 
 if TYPE_CHECKING:
-    from doe.day.schema import DayFile
     from doe.planning.drawn.result import Plan
     from doe.planning.wishes.wished import MoreWishes
 
@@ -179,13 +179,13 @@ def plan(
     if further or another:
         _refuse(
             rest
-            | whole
+            | {name: value for name, value in whole.items() if name != "--fill"}
             | what_ifs
             | {"--from-now": from_now, "--frontier": show_frontier, "--ease": ease is not None}
-            | {"--figure": figure, "--figures": figures, "--details": details}
-            | ({"--new": new} if another else {}),
-            "not for days that are planned together, which take their hours",
+            | {"--figure": figure, "--figures": figures, "--details": details},
+            "not for several days that are planned together",
         )
+        _refuse({"--new": new, "--fill": fill} if another else {}, "not with --another-day, which writes nothing")
     elif show_frontier:
         _refuse(
             rest | whole | {"--from-now": from_now, "--new": new, "--ease": ease is not None, "--details": details},
@@ -215,20 +215,24 @@ def plan(
         supply=supply,
     )
     if further or another:
+        days = [folder, *(further or [])]
+        if another:
+            show_another_day(days, seed=seed, effort=effort, wishes=more, as_json=as_json, progress=search_bar)
+            return
         plan_rented(
-            [folder, *(further or [])],
+            days,
             seed=seed,
             effort=effort,
+            fill=fill,
             wishes=more,
             new=new,
             yes=yes,
-            another=another,
             as_json=as_json,
-            progress=_search_bar,
+            progress=search_bar,
         )
         return
     if show_frontier:
-        _frontier(with_wishes(asked, more), seed, effort, figure, figures, as_json)
+        print_frontier(with_wishes(asked, more), seed, effort, figure, figures, as_json=as_json)
         return
     told = any(value not in (None, []) for value in what_ifs.values())
     if told:
@@ -236,7 +240,7 @@ def plan(
     if not from_now and ease is None and not (told or new or more or any(whole.values())):
         there = plan_there(folder, day)
         if there is not None:
-            _show(there, figure, figures, as_json=as_json, details=details)
+            show_plan(there, figure, figures, as_json=as_json, details=details)
             print(is_there(command("plan", folder, "--new"), changed=not made_from(there.made, day)), file=sys.stderr)
             return
 
@@ -256,7 +260,7 @@ def plan(
                 wishes,
                 take,
                 joined.added,
-                _search_bar,
+                search_bar,
             )
         return plan_of(
             asked,
@@ -266,7 +270,7 @@ def plan(
             fill=fill,
             after=after,
             wishes=wishes,
-            progress=_search_bar,
+            progress=search_bar,
         )
 
     if not (from_now or told or ease == SHOW_ONLY) and not may_replace(folder, day, yes=yes):
@@ -281,21 +285,13 @@ def plan(
         more = with_fewer(more, lines.picked(ease).changeovers)
     made = with_false_verdicts(make(effort, more))
     notes = () if told or preview else joined.save(folder, made)
-    _show(made, figure, figures, as_json=as_json, details=details)
+    show_plan(made, figure, figures, as_json=as_json, details=details)
     if told or preview:
         print("what if: nothing was written" if told else "a preview: nothing was written", file=sys.stderr)
         return
     print(f"wrote {folder / 'plan.csv'}", *notes, sep="\n", file=sys.stderr)
     if from_now:
         say_taken(folder, made)
-
-
-def _show(plan: Plan, figure: Path | None, figures: Path | None, *, as_json: bool, details: bool) -> None:
-    """Print and draw a plan."""
-    if figure is not None:
-        _draw_plan(plan, figure)
-    draw(plan, figures)
-    emit(plan, as_json=as_json, details=details)
 
 
 def _refuse(options: dict[str, object], why: str) -> None:
@@ -305,44 +301,3 @@ def _refuse(options: dict[str, object], why: str) -> None:
     given = [name for name, value in options.items() if value]
     if given:
         raise InputError(f"{', '.join(given)}: {why}")
-
-
-def _frontier(
-    day: DayFile, seed: int | None, effort: str, figure: Path | None, figures: Path | None, as_json: bool
-) -> None:
-    from doe.cli.progress import bar
-    from doe.planning.drawn.frontier import frontier
-
-    found = frontier(
-        day,
-        seed=1 if seed is None else seed,
-        effort="quick" if effort == "normal" else effort,
-        progress=lambda done, total: bar(done / total, f"{done} of {total} lengths"),
-    )
-    if figure is not None:
-        from doe.report.plan_figure import frontier_figure
-        from doe.report.style import house_style
-
-        with house_style():
-            frontier_figure(found).savefig(figure, dpi=150)
-        print(f"wrote {figure}", file=sys.stderr)
-    draw(found, figures, ", ".join(filter(None, (day.day.title, str(day.day.date)))))
-    emit(found, as_json=as_json)
-
-
-def _draw_plan(made: Plan, figure: Path) -> None:
-    from doe.report.plan_figure import plan_figure
-    from doe.report.style import house_style
-
-    with house_style():
-        plan_figure(made).savefig(figure, dpi=150)
-    print(f"wrote {figure}", file=sys.stderr)
-
-
-def _search_bar(share: float, best: float) -> None:
-    from doe.cli.progress import bar
-
-    quiet()
-    bar(share, f"best so far: {best:.2f} questions settled")
-    if share >= 1:
-        working("ordering the sets")

@@ -21,7 +21,8 @@ FurtherDays = Annotated[
     ),
 ]
 AnotherDayFlag = Annotated[
-    bool, typer.Option("--another-day", help="What another day like the last would buy. Nothing is written.")
+    bool,
+    typer.Option("--another-day", help="What another day like the last would buy; plans stay as they are."),
 ]
 
 
@@ -30,14 +31,14 @@ def plan_rented(
     *,
     seed: int | None,
     effort: str,
+    fill: bool,
     wishes: MoreWishes,
     new: bool,
     yes: bool,
-    another: bool,
     as_json: bool,
     progress: Callable[[float, float], None],
 ) -> None:
-    """Plan the days, write a plan into each unless it is asked what another would buy, and print them.
+    """Plan the days, write a plan into each, and print them.
 
     Raises
     ------
@@ -48,21 +49,43 @@ def plan_rented(
     from doe.day.files.planfile import PLAN_CSV
     from doe.errors import InputError
     from doe.planning.rented.several_days import days_in_order, plan_days
+    from doe.words.day.pull_words import quoted
 
     together = days_in_order(folders)
-    if not another:
-        planned = [folder for folder, _ in together if (folder / PLAN_CSV).is_file()]
-        if planned and not new:
-            names = " ".join(map(str, folders))
-            raise InputError(
-                f"{', '.join(map(str, planned))}: there is a plan already; 'doe plan {names} --new' draws others for"
-                f" all of these days, 'doe plan {planned[0]}' shows the one that is there"
-            )
-        if not all(may_replace(folder, day, yes=yes, together=True) for folder, day in together):
-            return
-    days = plan_days(folders, seed=seed, effort=effort, wishes=wishes, another=another, progress=progress)
-    if not another:
-        days.save()
+    planned = [folder for folder, _ in together if (folder / PLAN_CSV).is_file()]
+    if planned and not new:
+        names = " ".join(quoted(str(folder)) for folder in folders)
+        raise InputError(
+            f"{', '.join(map(str, planned))}: there is a plan already; 'doe plan {names} --new' draws others for"
+            f" all of these days, 'doe plan {quoted(str(planned[0]))}' shows the one that is there"
+        )
+    if not all(may_replace(folder, day, yes=yes, together=True) for folder, day in together):
+        return
+    days = plan_days(folders, seed=seed, effort=effort, fill=fill, wishes=wishes, progress=progress)
+    days.save()
     emit(days, as_json=as_json)
-    wrote = ", ".join(str(folder / PLAN_CSV) for folder in folders)
-    print("nothing was written" if another else f"wrote {wrote}", file=sys.stderr)
+    print(f"wrote {', '.join(str(folder / PLAN_CSV) for folder in folders)}", file=sys.stderr)
+
+
+def show_another_day(
+    folders: Sequence[Path],
+    *,
+    seed: int | None,
+    effort: str,
+    wishes: MoreWishes,
+    as_json: bool,
+    progress: Callable[[float, float], None],
+) -> None:
+    """Print what another day would buy; nothing is written.
+
+    Raises
+    ------
+    InputError
+        The days don't go together, or nothing can be said of their plans; see `another_day`.
+    """
+    from doe.planning.rented.another_day import another_day
+    from doe.planning.rented.several_days import days_in_order
+
+    found = days_in_order(folders)
+    emit(another_day(found, seed=seed, effort=effort, wishes=wishes, progress=progress), as_json=as_json)
+    print("nothing was written", file=sys.stderr)

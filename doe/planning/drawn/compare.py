@@ -16,7 +16,7 @@ from doe.day.records import Run, Stint
 from doe.day.schema import Configuration, DayFile
 from doe.planning.arrays.candidates import may_be_on
 from doe.planning.arrays.day_arrays import DayArrays
-from doe.planning.drawn.exact import exact, runs_of
+from doe.planning.drawn.exact import Promise, exact, runs_of
 from doe.planning.drawn.result import Practice
 from doe.planning.search.plain_orders import PRACTICES, Walk, in_turn
 from doe.planning.wish_limits import Sets, kept
@@ -27,13 +27,18 @@ IN_TURN = "in turn"
 
 def compared(arrays: DayArrays) -> dict[str, Practice]:
     """What each usual way would settle on this day, and what a careful tester would; none that breaks a wish."""
-    ways = {name: _as_many_as_fit(arrays.day, walk) for name, walk in PRACTICES.items()}
-    usual = {name: _practice(arrays, runs) for name, runs in ways.items() if _may_be_done(arrays, runs)}
+    usual = {name: _practice(arrays, runs) for name, runs in usual_runs(arrays).items()}
     careful = in_turn(arrays)
     if careful is None:
         return usual
     runs = runs_of(arrays, careful)
     return {**usual, IN_TURN: replace(_practice(arrays, runs), sets_of=int(careful.pulls.max()))}
+
+
+def usual_runs(arrays: DayArrays) -> dict[str, list[Run] | None]:
+    """The runs of each usual way that breaks no wish, as many changes as fit; None where not even one does."""
+    ways = {name: _as_many_as_fit(arrays.day, walk) for name, walk in PRACTICES.items()}
+    return {name: runs for name, runs in ways.items() if _may_be_done(arrays, runs)}
 
 
 def _may_be_done(arrays: DayArrays, runs: list[Run] | None) -> bool:
@@ -61,11 +66,14 @@ def _as_many_as_fit(day: DayFile, walk: Walk) -> list[Run] | None:
 
 def _practice(arrays: DayArrays, runs: list[Run] | None) -> Practice:
     """What some runs would settle."""
-    day = arrays.day
+    return practice_of(arrays.day, None if runs is None else exact(arrays, runs))
+
+
+def practice_of(day: DayFile, promise: Promise | None) -> Practice:
+    """What is promised, as a way to compare with; None: nothing."""
     names = [(factor.name, change.level) for factor, change in day.questions]
-    if runs is None:
+    if promise is None:
         return Practice(0.0, tuple((*name, None) for name in names))
-    promise = exact(arrays, runs)
     gains = [
         detectable_gain(se, df, day.analysis.confidence)
         for se, df in zip(promise.precision.se, promise.precision.df, strict=True)

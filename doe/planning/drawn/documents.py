@@ -23,6 +23,7 @@ from doe.stats.multivariate_t import critical_value
 from doe.words.significance import inner_level
 
 DAY_DIGEST = "day_digest"  # key of plan.json
+NO_OTHER_ORDER = "no other order keeps this plan's timetable and is worth as much"
 _ALPHABET = string.ascii_uppercase + string.ascii_lowercase + string.digits
 
 
@@ -115,8 +116,7 @@ def not_randomised(choice: Choice) -> str | None:
     """Why there is nothing to compare the drawn order with, in words; None where there is."""
     if order_lines(choice.drawn):
         return None
-    reason = "no other order keeps this plan's timetable and is worth as much"
-    return f"{reason}; {choice.no_pairs_because}" if choice.no_pairs_because else reason
+    return f"{NO_OTHER_ORDER}; {choice.no_pairs_because}" if choice.no_pairs_because else NO_OTHER_ORDER
 
 
 def family(promise: Promise, level: float) -> dict[str, float | None]:

@@ -60,6 +60,20 @@ def exact(arrays: DayArrays, runs: list[Run]) -> Promise:
         fittings = [
             np.concatenate([own, new + shift]) for own, new, shift in zip(past.fittings, fittings, shifts, strict=True)
         ]
+    return _promise(arrays, minute, on, fittings, days)
+
+
+def exact_of_made(arrays: DayArrays) -> Promise:
+    """What the pulls behind a day show without any of its own; it must have such pulls."""
+    past = arrays.history
+    assert past is not None
+    return _promise(arrays, past.minute, past.on, list(past.fittings), past.day)
+
+
+def _promise(
+    arrays: DayArrays, minute: np.ndarray, on: np.ndarray, fittings: list[np.ndarray], days: np.ndarray | None
+) -> Promise:
+    """What counted pulls show, with the drift that the analysis will use."""
     asked = np.asarray(on.sum(axis=0) > 0)
     questions = np.flatnonzero(asked)
     owner = [arrays.owner[question] for question in questions]

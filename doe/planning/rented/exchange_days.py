@@ -16,9 +16,10 @@ from doe.day.schema import DayFile
 from doe.planning.arrays.after_day import planned_pulls
 from doe.planning.arrays.batch import Batch
 from doe.planning.arrays.day_arrays import DayArrays
-from doe.planning.arrays.history import History, history_of
+from doe.planning.arrays.history import History
 from doe.planning.arrays.worth import worth
 from doe.planning.drawn.exact import runs_of
+from doe.planning.rented.fixed_days import fixed
 from doe.planning.search.exchange import search
 from doe.planning.search.searches import EVALUATIONS, both_kinds, search_both
 from doe.planning.wishes.prices import translated
@@ -40,10 +41,18 @@ class OneDay:
         Without the other days.
     plan : Batch or None
         None where nothing is made on it.
+    rules : DayArrays, optional
+        The same with the plan's hours, and with what every order of it must keep; by default the whole day.
     """
 
     arrays: DayArrays
     plan: Batch | None
+    rules: DayArrays | None = None
+
+    @property
+    def within(self) -> DayArrays:
+        """What the plan keeps to."""
+        return self.rules or self.arrays
 
 
 @dataclass(frozen=True)
@@ -71,10 +80,10 @@ def plan_together(days: Sequence[DayFile], *, seed: int, effort: str, progress: 
         Of two beginnings the better, every question on every day, and each on one day as far as the work is shared
         evenly; then day by day anew, given the others, as long as that adds something.
     """
-    arrays = _arrays_of(days, seed, effort)
+    arrays = arrays_of(days, seed, effort)
     tell = progress or (lambda share, best: None)
     begun: list[Together] = []
-    for number, split in enumerate(_splits(days)):
+    for number, split in enumerate(splits(days)):
         begun.append(_in_turn(arrays, split, [seed, number], int(_FIRST * EVALUATIONS[effort])))
         tell(0.25 * (number + 1), begun[-1].settled)
     best = max(begun, key=lambda one: one.settled)
@@ -87,13 +96,13 @@ def plan_together(days: Sequence[DayFile], *, seed: int, effort: str, progress: 
     return best
 
 
-def _arrays_of(days: Sequence[DayFile], seed: int, effort: str) -> list[DayArrays]:
+def arrays_of(days: Sequence[DayFile], seed: int, effort: str) -> list[DayArrays]:
     """The days as arrays: with two changes on at once where that pays on the first of them."""
     searched = search_both(*both_kinds(days[0]), seed=seed, effort=effort, share=_FIRST)
     return [both_kinds(day)[int(searched.mixes)] for day in days]
 
 
-def _splits(days: Sequence[DayFile]) -> list[list[set[int]]]:
+def splits(days: Sequence[DayFile]) -> list[list[set[int]]]:
     """For each way to begin the questions of each day: all of them, and the parts dealt out by their work."""
     count = len(days[0].questions)
     everything = [set(range(count)) for _ in days]
@@ -114,7 +123,7 @@ def _in_turn(arrays: Sequence[DayArrays], split: Sequence[set[int]], seed: list[
     """A plan of each day for its own questions, behind those of the days before."""
     days = [OneDay(one, None) for one in arrays]
     for number, asked in enumerate(split):
-        some = _restricted(arrays[number], asked)
+        some = restricted(arrays[number], asked)
         plan = _searched(some, days, number, [*seed, number], evaluations)
         if plan is not None:
             days[number] = OneDay(arrays[number], translated(plan, some, arrays[number]))
@@ -149,7 +158,7 @@ def _searched(
     return None if found is None or found.worth <= 0 else found.plan
 
 
-def _restricted(arrays: DayArrays, asked: set[int]) -> DayArrays:
+def restricted(arrays: DayArrays, asked: set[int]) -> DayArrays:
     """The day with the configurations that have none but some changes on."""
     left_out = [question for question in range(arrays.on.shape[1]) if question not in asked]
     rows = np.flatnonzero(~(arrays.on[:, left_out] > 0).any(axis=1))
@@ -168,20 +177,17 @@ def _restricted(arrays: DayArrays, asked: set[int]) -> DayArrays:
 
 def others(days: Sequence[OneDay], number: int) -> History | None:
     """The planned pulls of all days but one, as what that day's plan can count on; None where there are none."""
-    made, fittings = [], np.zeros(len(days[number].arrays.refit_factors), int)
-    for place, day in enumerate(days):
-        if place == number or day.plan is None:
-            continue
-        own = planned_pulls(day.arrays.day, runs_of(day.arrays, day.plan))
-        shifted = [
-            replace(one, fittings=tuple((np.array(one.fittings, int) + fittings).tolist()), day=place) for one in own
-        ]
-        made += shifted
-        if len(fittings):
-            fittings = fittings + np.max([one.fittings for one in own], axis=0)
-    if not made:
-        return None
-    return history_of(days[number].arrays.day, made, (fittings + 1).tolist(), number, [])
+    made = {
+        place: planned_pulls(day.arrays.day, runs_of(day.arrays, day.plan))
+        for place, day in enumerate(days)
+        if place != number and day.plan is not None
+    }
+    return fixed(days[number].arrays.day, made, number)
+
+
+def given_others(days: Sequence[OneDay], number: int) -> DayArrays:
+    """A day with its plan's rules and the other days' pulls."""
+    return replace(days[number].within, history=others(days, number))
 
 
 def settled_by(days: Sequence[OneDay]) -> float:

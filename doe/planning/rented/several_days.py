@@ -1,9 +1,7 @@
-"""Several rented days as one sealed campaign: a plan for each, what they settle together, what another would buy."""
+"""Several rented days as one sealed campaign: a plan for each, and what they settle together."""
 
 from __future__ import annotations
 
-import hashlib
-import json
 import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
@@ -11,31 +9,28 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
-from doe import __version__
-from doe.day.files.campaign_link import CAMPAIGN, CampaignLink, LinkedDay
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.seal import seal_entries, seal_of
 from doe.day.schema import DayFile
 from doe.errors import InputError
 from doe.planning.arrays.after_day import refuse_other_parts
-from doe.planning.arrays.batch import tidy
-from doe.planning.arrays.day_arrays import DayArrays
-from doe.planning.drawn.documents import DAY_DIGEST, drawn_from_day, family, stint_list
-from doe.planning.drawn.exact import Promise, exact, runs_of
-from doe.planning.drawn.promises import promised
-from doe.planning.drawn.result import Plan
+from doe.planning.drawn.exact import runs_of
+from doe.planning.drawn.result import Plan, Practice
 from doe.planning.drawn.saving import refuse_when_begun
-from doe.planning.rented.another_day import AnotherDay, another_day
-from doe.planning.rented.exchange_days import OneDay, Progress, Together, others, plan_together
-from doe.planning.search.randomise import draw
+from doe.planning.rented.after_each import AfterDay, after_each, shares_of
+from doe.planning.rented.drawn_days import drawn_orders, plans_of, with_orders
+from doe.planning.rented.exchange_days import OneDay, Progress, Together, plan_together
+from doe.planning.rented.fixed_days import promise_of
+from doe.planning.rented.rivals import compared_days
+from doe.planning.rented.sufficient_days import needless, sufficient_days
+from doe.planning.rented.wish_costs import wish_costs
+from doe.planning.search.searches import EVALUATIONS
+from doe.planning.wishes.prices import Priced
 from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes, with_wishes
-from doe.words.plans import plan_notes
+from doe.words.day.pull_words import quoted
 from doe.words.plans.rented_words import rented_text
 from doe.words.result import Answer
 
-_NO_TEST = "days that are planned together are judged together, and that has no randomisation test"
+_RIVALS = 1 / 4  # of a search's evaluations, for each day of those who come back
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +49,9 @@ class SeveralDays(Answer):
     folders: tuple[Path, ...]  #: in the order of their dates
     plans: tuple[Plan, ...]  #: each with the promise of all days together
     seed: int
-    another: AnotherDay | None = None  #: where it was asked for
+    after_each: tuple[AfterDay, ...] = ()  #: where they stand when each day but the last is done
+    if_filled: float | None = None  #: questions settled when the whole days are taken; None where the plans take them
+    needless: tuple[int, ...] = ()  #: numbers of the days without any one of which almost as much is settled
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -62,9 +59,29 @@ class SeveralDays(Answer):
         return tuple(folder.resolve().name for folder in self.folders)
 
     @property
+    def typed(self) -> tuple[str, ...]:
+        """The folders as they are typed in a command."""
+        return tuple(quoted(str(folder)) for folder in self.folders)
+
+    @property
     def expected_settled(self) -> float:
         """Questions settled when all days are done."""
         return self.plans[-1].expected_settled
+
+    @property
+    def compared(self) -> Mapping[str, Practice]:
+        """What other ways would settle on the same hours."""
+        return self.plans[-1].compared
+
+    @property
+    def wishes(self) -> tuple[Priced, ...]:
+        """What the tester wished of any of the days, each with its price."""
+        return self.plans[-1].wishes
+
+    @property
+    def wishes_cost(self) -> float | None:
+        """Questions that all wishes cost together; None without one."""
+        return self.plans[-1].wishes_cost
 
     @property
     def on_days(self) -> tuple[OnDays, ...]:
@@ -89,11 +106,16 @@ class SeveralDays(Answer):
                 {"folder": str(folder), "date": plan.day.day.date.isoformat(), **plan.to_dict()}
                 for folder, plan in zip(self.folders, self.plans, strict=True)
             ],
-            "another_day": asdict(self.another) if self.another else None,
+            "compared": {name: practice.to_dict() for name, practice in self.compared.items()},
+            "after_each": [asdict(one) for one in self.after_each],
+            "if_filled": self.if_filled,
+            "needless": list(self.needless),
+            "wishes": [asdict(wish) for wish in self.wishes],
+            "wishes_cost": self.wishes_cost,
         }
 
     def to_text(self) -> str:
-        """What they settle together, a line a day, and what another day would buy."""
+        """What they settle together, a line a day, what stands when each is done, and other ways."""
         return rented_text(self)
 
     def save(self) -> None:
@@ -115,8 +137,8 @@ def plan_days(
     *,
     seed: int | None = None,
     effort: str = "normal",
+    fill: bool = False,
     wishes: MoreWishes = NOTHING_MORE,
-    another: bool = False,
     progress: Progress | None = None,
 ) -> SeveralDays:
     """Plan some days together. Nothing is written: `SeveralDays.save` does.
@@ -127,10 +149,10 @@ def plan_days(
         One or more, with different dates or hours, and one set of parts, gains, noise and metric.
     seed : int, optional
     effort : {"quick", "normal", "long"}
+    fill : bool
+        Whether to take the whole days, also where fewer hours settle almost as much.
     wishes : MoreWishes
         Of each day, beside those of its day.toml.
-    another : bool
-        Whether to look what another day like the last one would settle.
     progress : callable, optional
 
     Raises
@@ -149,10 +171,51 @@ def plan_days(
             raise InputError(
                 f"{folder}: nothing that could be answered fits into this day; leave it out, or lengthen it"
             )
-    more = another_day(together, seed=seed, effort=effort) if another else None
-    drawn = _drawn(together, seed)
-    plans = _plans(drawn, [day for _, day in found], [folder for folder, _ in found], seed, effort)
-    return SeveralDays(tuple(folder for folder, _ in found), plans, seed, more)
+    return _several(found, wished, together, seed, effort, fill=fill)
+
+
+def _several(
+    found: Sequence[tuple[Path, DayFile]],
+    wished: Sequence[DayFile],
+    together: Together,
+    seed: int,
+    effort: str,
+    *,
+    fill: bool,
+) -> SeveralDays:
+    """From the searched whole days to plans that are enough, and what they are compared with."""
+    enough = sufficient_days(together, seed=seed, effort=effort, fill=fill)
+    drawn = drawn_orders(enough, together.settled, seed)
+    days = with_orders(enough, drawn)
+    arrays = [day.arrays for day in days]
+    runs = [runs_of(day.arrays, day.plan) for day in days if day.plan is not None]
+    shares = shares_of(arrays, runs)
+    folders = tuple(folder for folder, _ in found)
+    plans = plans_of(enough, drawn, [day for _, day in found], folders, shares=shares, seed=seed, effort=effort)
+    rivals = compared_days(days, seed=seed, evaluations=int(_RIVALS * EVALUATIONS[effort]))
+    prices = wish_costs(together, wished, seed=seed, effort=effort)
+    return SeveralDays(
+        folders=folders,
+        plans=tuple(
+            replace(plan, compared=rivals, wishes=prices.wishes, wishes_cost=prices.together) for plan in plans
+        ),
+        seed=seed,
+        after_each=after_each(arrays, runs, shares),
+        if_filled=_settled(together) if any(map(_short, enough.days)) else None,
+        needless=tuple(number + 1 for number in needless(together)),
+    )
+
+
+def _settled(together: Together) -> float:
+    """Questions settled by the searched plans of whole days, pull by pull."""
+    runs = [[] if day.plan is None else runs_of(day.arrays, day.plan) for day in together.days]
+    promise = promise_of([day.arrays for day in together.days], runs)
+    return 0.0 if promise is None else promise.settled
+
+
+def _short(day: OneDay) -> bool:
+    """Whether a day's plan takes fewer hours than it has."""
+    return day.within.length < day.arrays.length
 
 
 def days_in_order(folders: Sequence[Path | str]) -> list[tuple[Path, DayFile]]:
@@ -202,77 +265,3 @@ def _refuse_what_does_not_go_together(found: Sequence[tuple[Path, DayFile]]) -> 
 
 def _gains(day: DayFile) -> list[float | None]:
     return [change.smallest_gain for _, change in day.questions]
-
-
-def _drawn(together: Together, seed: int) -> list[OneDay]:
-    """The days with their orders drawn, each given those of the others."""
-    days = list(together.days)
-    for number, day in enumerate(days):
-        assert day.plan is not None
-        order = draw(_given_others(days, number), day.plan, np.random.default_rng([seed, 3, number]))
-        days[number] = OneDay(day.arrays, tidy(order.plan))
-    return days
-
-
-def _given_others(days: Sequence[OneDay], number: int) -> DayArrays:
-    return replace(days[number].arrays, history=others(days, number))
-
-
-def _plans(
-    days: Sequence[OneDay], files: Sequence[DayFile], folders: Sequence[Path], seed: int, effort: str
-) -> tuple[Plan, ...]:
-    """A plan a day, each with the promise of all days."""
-    shares = _shares(days)
-    linked = tuple(
-        LinkedDay(folder.resolve().name, day.day.date.isoformat(), share)
-        for folder, day, share in zip(folders, files, shares, strict=True)
-    )
-    name = hashlib.sha256(json.dumps([seed, *map(seal_of, files), *map(str, linked)]).encode()).hexdigest()[:12]
-    found = []
-    for number, (one, day) in enumerate(zip(days, files, strict=True)):
-        assert one.plan is not None
-        arrays = _given_others(days, number)
-        plan, promise = promised(arrays, one.plan, seed)
-        link = CampaignLink(name, number + 1, linked)
-        note = plan_notes.planned_together([str(folder) for folder in folders])
-        made = _document(arrays, one, day, promise, link, effort)
-        found.append(replace(plan, notes=(note, *plan.notes) if len(days) > 1 else plan.notes, made=made))
-    return tuple(found)
-
-
-def _document(
-    arrays: DayArrays, one: OneDay, day: DayFile, promise: Promise, link: CampaignLink, effort: str
-) -> Mapping[str, Any]:
-    """What plan.json holds besides."""
-    assert one.plan is not None
-    return {
-        **seal_entries(day),
-        DAY_DIGEST: drawn_from_day(day),
-        CAMPAIGN: link.to_dict(),
-        "program": __version__,
-        "generator": f"numpy {np.__version__} PCG64",
-        "effort": effort,
-        "skeleton": stint_list(arrays, one.plan),
-        "family": family(promise, float(arrays.confidence.min())),
-        "orders": None,
-        "not_randomised": _NO_TEST,
-    }
-
-
-def _shares(days: Sequence[OneDay]) -> list[float]:
-    """Of the planned information, by the end of each day: final over present variance of the gains, averaged."""
-    final = _precision(days)
-    asked = np.isfinite(final)
-    found = []
-    for count in range(1, len(days) + 1):
-        now = _precision(days[:count])[asked]
-        found.append(float(np.mean(np.where(np.isfinite(now), (final[asked] / now) ** 2, 0.0))) if asked.any() else 1.0)
-    return [min(share, 1.0) for share in np.maximum.accumulate(found).tolist()]
-
-
-def _precision(days: Sequence[OneDay]) -> np.ndarray:
-    """Standard errors of the gains with the pulls of some days, inf where there is none."""
-    last = len(days) - 1
-    arrays, plan = _given_others(days, last), days[last].plan
-    assert plan is not None
-    return np.asarray(exact(arrays, runs_of(arrays, plan)).precision.se)

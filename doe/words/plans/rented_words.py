@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 from doe.words.day.bring_words import money
-from doe.words.numbers import several, times_in_hundred, two_figures
-from doe.words.phrases import columns
-from doe.words.plans.planned import Plan
-from doe.words.plans.wish_words import SEEN
+from doe.words.numbers import several, times_in_hundred
+from doe.words.phrases import columns, listed, wrapped
+from doe.words.plans.planned import Plan, Practice
+from doe.words.plans.wish_words import SEEN, Wish, wish_lines
 from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN
 
 
@@ -24,19 +24,41 @@ class OnDays(Protocol):
     def days(self) -> Sequence[int]: ...
 
 
-class AnotherDay(Protocol):
-    """One day more."""
+class Settled(Protocol):
+    """A question when some of the days are done."""
 
+    @property
+    def factor(self) -> str: ...
+    @property
+    def level(self) -> str: ...
+    @property
+    def real(self) -> float | None: ...
+    @property
+    def none(self) -> float | None: ...
+
+
+class Look(Protocol):
+    """An early look."""
+
+    @property
+    def risk(self) -> float: ...
     @property
     def settled(self) -> float: ...
     @property
-    def more(self) -> float: ...
+    def settled_in_the_end(self) -> float: ...
+
+
+class AfterDay(Protocol):
+    """When a day is done and others are to come."""
+
     @property
-    def hours(self) -> float: ...
+    def day(self) -> int: ...
     @property
-    def cost(self) -> float | None: ...
+    def settled(self) -> float: ...
     @property
-    def currency(self) -> str: ...
+    def questions(self) -> Sequence[Settled]: ...
+    @property
+    def look(self) -> Look | None: ...
 
 
 class SeveralDays(Protocol):
@@ -51,7 +73,19 @@ class SeveralDays(Protocol):
     @property
     def seed(self) -> int: ...
     @property
-    def another(self) -> AnotherDay | None: ...
+    def typed(self) -> Sequence[str]: ...
+    @property
+    def after_each(self) -> Sequence[AfterDay]: ...
+    @property
+    def if_filled(self) -> float | None: ...
+    @property
+    def needless(self) -> Sequence[int]: ...
+    @property
+    def compared(self) -> Mapping[str, Practice]: ...
+    @property
+    def wishes(self) -> Sequence[Wish]: ...
+    @property
+    def wishes_cost(self) -> float | None: ...
     @property
     def expected_settled(self) -> float: ...
     @property
@@ -60,27 +94,58 @@ class SeveralDays(Protocol):
 
 def rented_text(days: SeveralDays) -> str:
     """The whole text."""
-    blocks = [_heading(days), _day_lines(days), _question_lines(days), _another_lines(days), _how_to_go_on(days)]
+    blocks = [
+        [_heading(days), *_hours_left(days), *_needless(days)],
+        _day_lines(days),
+        _question_lines(days),
+        _after_lines(days),
+        _compared_lines(days),
+        wish_lines(days.wishes, days.wishes_cost, rest=False),
+        _how_to_go_on(days),
+    ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
 
-def _heading(days: SeveralDays) -> list[str]:
-    count, questions = len(days.plans), len(days.plans[-1].questions)
-    done = {1: "when it is done", 2: "when both days are done"}.get(count, f"when all {count} days are done")
-    return [f"{days.expected_settled:.2f} of {several(questions, 'question')} settled {done} (seed {days.seed})"]
+def _done(count: int) -> str:
+    return {1: "when it is done", 2: "when both days are done"}.get(count, f"when all {count} days are done")
+
+
+def _heading(days: SeveralDays) -> str:
+    questions = several(len(days.plans[-1].questions), "question")
+    return f"{days.expected_settled:.2f} of {questions} settled {_done(len(days.plans))} (seed {days.seed})"
+
+
+def _hours_left(days: SeveralDays) -> list[str]:
+    """What the hours that the plans leave would add."""
+    if days.if_filled is None:
+        return []
+    more = max(days.if_filled - days.expected_settled, 0.0)
+    adds = f"{more:.2f} of a question" if more >= SEEN else "nothing that can be seen"
+    return wrapped(f"The hours that are left would add {adds} ('doe plan {' '.join(days.typed)} --new --fill').", 0, 0)
+
+
+def _needless(days: SeveralDays) -> list[str]:
+    """Days that need not be rented."""
+    names = [days.names[number - 1] for number in days.needless]
+    if not names or len(days.typed) < 2:
+        return []
+    which = f"{names[0]} is" if len(names) == 1 else f"One of {listed(names)}, whichever, is"
+    rest = "other day" if len(days.typed) == 2 else "other days"
+    return [f"{which} hardly needed: the whole hours of the {rest} would settle almost as much without it."]
 
 
 def _day_lines(days: SeveralDays) -> list[str]:
     rows = []
-    for folder, plan in zip(days.folders, days.plans, strict=True):
+    for name, plan in zip(days.typed, days.plans, strict=True):
         counted = sum(run.count == "yes" for run in plan.runs)
         rows.append(
             (
-                str(folder),
+                name,
                 f"{plan.day.day.date:%d %B %Y}".lstrip("0"),
+                f"first pull {plan.runs[0].clock}",
+                f"done {plan.runs[-1].clock}",
                 f"{several(counted, 'pull')} that count",
                 several(plan.needs.changeovers, "changeover"),
-                f"begins {plan.runs[0].clock}",
                 money(plan.needs.cost.total, plan.needs.cost.currency) if plan.needs.cost else "",
             )
         )
@@ -100,21 +165,64 @@ def _question_lines(days: SeveralDays) -> list[str]:
     return ["What they can show together", *columns(rows)]
 
 
-def _another_lines(days: SeveralDays) -> list[str]:
-    more = days.another
-    if more is None:
+def _after_lines(days: SeveralDays) -> list[str]:
+    """What stands when each day but the last is done: by the last word if the rest falls away, and by a look."""
+    lines = []
+    whole = len(days.plans[-1].questions)
+    for after in days.after_each:
+        done, rest = days.typed[: after.day], days.names[after.day :]
+        judge = f"doe judge {' '.join(done)}"
+        each = ", ".join(_in_hundred(question) for question in after.questions)
+        lines += wrapped(
+            f"{listed(rest)} fall{'s' if len(rest) == 1 else ''} away: '{judge} --final' settles {after.settled:.2f} of"
+            f" {whole} ({each} in 100)",
+            2,
+        )
+        lines += wrapped(_look_text(after.look, judge, whole, _done(len(days.plans))), 2)
+    return ["If it ends early, or somebody looks", *lines] if lines else []
+
+
+def _in_hundred(question: Settled) -> str:
+    name = f"{question.factor} {question.level}"
+    if question.real is None or question.none is None:
+        return f"{name} not asked by then"
+    return f"{name} {times_in_hundred((question.real + question.none) / 2).replace(' times in 100', '')}"
+
+
+def _look_text(look: Look | None, judge: str, whole: int, done: str) -> str:
+    if look is None or look.settled < SEEN:
+        return f"'{judge} --look' would have next to no risk to spend then: better wait"
+    return (
+        f"'{judge} --look' takes {100 * look.risk:.2g} % of risk and settles {look.settled:.2f} of {whole};"
+        f" {done} {look.settled_in_the_end:.2f} are settled then"
+    )
+
+
+def _compared_lines(days: SeveralDays) -> list[str]:
+    if not days.compared:
         return []
-    gained = more.more - more.settled
-    buys = f"{gained:.2f} of a question more" if gained >= SEEN else "nothing that can be seen"
-    price = f" for {money(more.cost, more.currency)}" if more.cost is not None else ""
-    return [f"Another day like the last, {two_figures(more.hours)} hours{price}, would settle {buys}"]
+    ours = days.expected_settled
+    rows = [("these plans", f"{ours:.2f}")]
+    rows += [(_way(name, one), f"{one.expected_settled:.2f}") for name, one in days.compared.items()]
+    lines = [f"Questions settled of {len(days.plans[-1].questions)} in the same hours", *columns(rows)]
+    as_well = [_way(name, one) for name, one in days.compared.items() if one.expected_settled >= ours - SEEN]
+    return [*lines, *([f"  As well does: {listed(as_well)}"] if as_well else [])]
+
+
+def _way(name: str, practice: Practice) -> str:
+    sets = f", sets of {practice.sets_of}" if practice.sets_of is not None else ""
+    said = {
+        "in turn": f"baseline and changes in turn on each day{sets}",
+        "coming back": "each day planned when the one before was judged (up to twice the risk)",
+    }
+    return said.get(name, f"{name} on each day")
 
 
 def _how_to_go_on(days: SeveralDays) -> list[str]:
     if len(days.folders) == 1:
         return []
-    names = " ".join(str(folder) for folder in days.folders)
     return [
-        f"The days share one risk: until the last is done every verdict is a look at it. When it is: doe judge {names}",
-        f"'doe plan {days.folders[0]}' shows the order of a day",
+        f"The days share one risk: until the last is done every verdict is a look at it. When it is: doe judge"
+        f" {' '.join(days.typed)}",
+        f"'doe plan {days.typed[0]}' shows the order of a day",
     ]

@@ -18,66 +18,35 @@ from doe.planning.drawn.plan import plan_of
 from doe.planning.rented import exchange_days
 from doe.planning.rented.exchange_days import plan_together, settled_by
 from doe.planning.rented.several_days import plan_days
-from doe.planning.search import randomise
-from doe.planning.search.searches import EVALUATIONS
 from doe.planning.wishes.wished import MoreWishes
 
 
-@pytest.fixture(autouse=True)
-def short_searches(monkeypatch):
-    """Each property holds however long is searched."""
-    monkeypatch.setitem(EVALUATIONS, "quick", 400)
-    monkeypatch.setattr(randomise, "_CHUNK", 100)
-    monkeypatch.setattr(randomise, "_MOST_DRAWS", 200)
-
-
-@pytest.fixture
-def text(make_text, factor):
-    """A short day with a part to refit and a quick one: too little for both questions."""
-    parts = factor("oil", "thin 20 20 1 1.5", refit=True) + factor("vacuum", "on 2 2 0 1.0")
-    return make_text(factors=parts, minutes=200, breaks=(), warm_up=20.0)
-
-
-@pytest.fixture
-def folders(tmp_path, text):
-    found = []
-    for number, name in enumerate(("wednesday", "thursday")):
-        (tmp_path / name).mkdir()
-        own = text.replace("2026-05-16", f"2026-05-{20 + number}")
-        (tmp_path / name / "day.toml").write_text(own, encoding="utf-8")
-        found.append(tmp_path / name)
-    return found
-
-
-def test_days_together_are_legal_and_share_one_promise(folders, faults, text) -> None:
-    days = plan_days(folders[::-1], seed=1, effort="quick")  # sorted by their dates, however they are named
-    assert [folder.name for folder in days.folders] == ["wednesday", "thursday"]
-    one, other = days.plans
-    for plan in days.plans:
+def test_days_together_are_legal_and_share_one_promise(planned, faults, text) -> None:
+    one, other = planned.plans
+    for plan in planned.plans:
         assert faults(plan.day, list(plan.runs)) == []
         assert plan.runs[0].configuration == plan.day.baseline
     # Whichever day is taken as the last, all of them promise the same.
     assert one.expected_settled == pytest.approx(other.expected_settled, abs=1e-6)
     assert [q.se for q in one.questions] == pytest.approx([q.se for q in other.questions], rel=1e-6)
-    assert days.expected_settled > plan_of(parse_day(text), seed=1, effort="quick", fill=True).expected_settled
-    document = days.to_dict()
+    assert planned.expected_settled > plan_of(parse_day(text), seed=1, effort="quick", fill=True).expected_settled
+    document = planned.to_dict()
     json.dumps(document, allow_nan=False)
     on = {one["factor"]: one["days"] for one in document["on_days"]}
-    for number, plan in enumerate(days.plans, start=1):
+    for number, plan in enumerate(planned.plans, start=1):
         for name in ("oil", "vacuum"):
             fitted = any(run.configuration[name] != "base" for run in plan.runs if run.count == "yes")
             assert fitted == (number in on[name])
-    said = days.to_text()
+    said = planned.to_text()
     assert "settled when both days are done (seed 1)" in said
     assert "judge" in said.splitlines()[-2]
 
 
-def test_the_link_stands_in_each_plan_and_leads_to_the_other_days(folders) -> None:
-    days = plan_days(folders, seed=1, effort="quick")
-    days.save()
-    links = [
-        campaign_link(read_plan(folder, plan.day).document) for folder, plan in zip(folders, days.plans, strict=True)
+def test_the_link_stands_in_each_plan_and_leads_to_the_other_days(planned) -> None:
+    documents = [
+        read_plan(folder, plan.day).document for folder, plan in zip(planned.folders, planned.plans, strict=True)
     ]
+    links = [campaign_link(document) for document in documents]
     assert [link.number for link in links] == [1, 2]
     assert links[0].name == links[1].name
     shares = [day.share for day in links[0].days]
@@ -85,8 +54,7 @@ def test_the_link_stands_in_each_plan_and_leads_to_the_other_days(folders) -> No
     assert [day.folder for day in missing_days(links[:1])] == ["thursday"]
     assert missing_days(links) == ()
     assert missing_days([None]) == ()
-    for folder in folders:
-        document = read_plan(folder, days.plans[0].day).document
+    for folder, document in zip(planned.folders, documents, strict=True):
         assert [one.name for one in days_together(folder, document)] == ["wednesday", "thursday"]
 
 
@@ -96,13 +64,25 @@ def test_a_link_that_nobody_wrote_is_none(link) -> None:
     assert campaign_link({}) is None
 
 
-def test_another_day_is_never_worse_and_writes_nothing(folders) -> None:
-    days = plan_days(folders[:1], seed=1, effort="quick", another=True)
-    assert days.another.more > days.another.settled + 0.05
-    assert days.another.hours == pytest.approx(200 / 60)
-    assert "Another day like the last, 3.33333 hours" not in days.to_text()
-    assert "Another day like the last, 3.3 hours, would settle" in days.to_text()
-    assert {path.name for path in folders[0].iterdir()} == {"day.toml"}
+def test_days_with_time_enough_are_cut_short_and_the_one_not_needed_is_named(folders) -> None:
+    for folder in folders:
+        path = folder / "day.toml"
+        path.write_text(path.read_text("utf-8").replace("smallest_gain = 1", "smallest_gain = 30"), "utf-8")
+    # Sorted by their dates, however they are named.
+    short = plan_days(folders[::-1], seed=1, effort="quick")
+    assert list(short.folders) == folders
+    assert short.needless
+    # Shortness, the order for a day cut short and the draws of both days together take at most 4 %.
+    assert short.expected_settled >= 0.96 * short.if_filled
+    assert "The hours that are left would add" in short.to_text()
+    assert "hardly needed" in short.to_text()
+    assert sum(plan.minutes_used for plan in short.plans) < 250
+    for plan in short.plans:  # none is given up
+        assert any(run.configuration != plan.day.baseline for run in plan.runs)
+    whole = plan_days(folders, seed=1, effort="quick", fill=True)
+    assert whole.if_filled is None
+    assert sum(plan.minutes_used for plan in whole.plans) > 350
+    assert "The hours that are left" not in whole.to_text()
 
 
 def test_wishes_hold_on_each_day(folders) -> None:
@@ -110,6 +90,9 @@ def test_wishes_hold_on_each_day(folders) -> None:
     for plan in days.plans:
         for _, runs in itertools.groupby(plan.runs, key=lambda run: run.stint):
             assert sum(run.count == "yes" for run in runs) >= 4
+    assert [wish.text for wish in days.wishes] == ["at least 4 pulls a set"]
+    assert days.wishes_cost == days.wishes[0].costs >= 0
+    assert "at least 4 pulls a set: costs" in days.to_text()
 
 
 def test_a_sweep_over_the_days_never_makes_them_worse(text) -> None:
