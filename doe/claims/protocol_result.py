@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from doe.words.claims.protocol_words import protocol_text
+from doe.words.claims.protocol_words import protocol_screen
 from doe.words.notes import Note, in_document
-from doe.words.result import Result
+from doe.words.result import Result, Shown
+from doe.words.screen import Screen
 
 POWER = 0.8  #: chance of the right verdict that is asked for, for either answer
 
@@ -42,7 +43,7 @@ class HonestTest:
 
 
 @dataclass(frozen=True, slots=True, repr=False)
-class HonestTests(Result):
+class HonestTests(Shown, Result):
     """What each claim of a file would have taken."""
 
     title: str
@@ -62,6 +63,6 @@ class HonestTests(Result):
         frame.attrs["units"] = dict.fromkeys(("gain", "pull_sd", "install_sd"), self.unit) | {"day.minutes": "min"}
         return frame
 
-    def to_text(self) -> str:
-        """Rounded, for people."""
-        return protocol_text(self, POWER, LONGEST_HOURS)
+    def screen(self) -> Screen:
+        """How long an honest test takes, and what it is made of."""
+        return protocol_screen(self, POWER, LONGEST_HOURS)

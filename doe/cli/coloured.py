@@ -4,13 +4,19 @@ from __future__ import annotations
 
 import io
 
-from doe.words.screen import MORE, Grid, Screen, Tone, column_widths, filled
+from doe.words.screen import Grid, Screen, Tone, column_widths, filled
 from doe.words.visible import visible
 
 _STYLES: dict[Tone, str] = {"good": "bold green", "bad": "bold red", "open": "yellow", "plain": ""}
 
 
-def coloured(screen: Screen, width: int) -> str:
+def first_bold(text: str) -> str:
+    """A plain text with its first line as a screen has its first sentence; without rich, which a tester waits for."""
+    first, line, rest = visible(text).partition("\n")
+    return f"\x1b[1m{first}\x1b[0m{line}{rest}"
+
+
+def coloured(screen: Screen, width: int, more: str = "") -> str:
     """Lay a screen out for a terminal.
 
     Parameters
@@ -18,6 +24,8 @@ def coloured(screen: Screen, width: int) -> str:
     screen : Screen
     width : int
         Columns of the terminal.
+    more : str
+        Under it.
 
     Returns
     -------
@@ -47,9 +55,10 @@ def coloured(screen: Screen, width: int) -> str:
         return laid
 
     console.print(words(filled(screen.first, width), "bold"))
-    for part in screen.parts:
+    for part in screen.laid_out(width):
         console.print()
         console.print(table(part) if isinstance(part, Grid) else words(filled(part, width)))
-    console.print(words(MORE, "dim"))
+    if more:
+        console.print(words(more, "dim"))
     written: str = console.file.getvalue()  # type: ignore[attr-defined]
     return written.rstrip("\n")

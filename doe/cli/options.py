@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import json
+import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from doe.cli.terminal import answer, columns, shows_colours
 from doe.words.numbers import finite
-from doe.words.result import Answer, Told
+from doe.words.result import Answer, Shown, Told
+
+if TYPE_CHECKING:
+    from doe.words.screen import Screen
 
 
 def found(given: Path) -> Path:
@@ -62,15 +66,35 @@ def emit(result: Answer, *, as_json: bool, details: bool = False, noted: bool = 
     if as_json:
         document = finite({"format": 1, **result.to_dict()})
         answer(json.dumps(document, ensure_ascii=False, indent=1), noted=noted)
-    elif not isinstance(result, Told):
-        answer(result.to_text(), noted=noted)
-    elif details:
-        answer(result.to_text(details=True), noted=noted)
-    elif shows_colours():
-        from doe.cli.coloured import coloured
-
-        answer(coloured(result.screen(), columns()), noted=noted, coloured=True)
+    elif details or not isinstance(result, Shown):
+        _emit_text(result.to_text(details=True) if isinstance(result, Told) else result.to_text(), noted, wrap=details)
     else:
         from doe.words.screen import MORE
 
-        answer(f"{result.screen().plain(columns())}\n{MORE}", noted=noted)
+        emit_screen(result.screen(), MORE if isinstance(result, Told) else "", noted=noted)
+
+
+def emit_screen(screen: Screen, more: str = "", *, noted: bool = False) -> None:
+    """Print a screen as wide as the terminal, with `more` under it; in colours where they are shown."""
+    if shows_colours():
+        from doe.cli.coloured import coloured
+
+        answer(coloured(screen, columns(), more), noted=noted, coloured=True)
+    else:
+        answer("\n".join(filter(None, (screen.plain(columns()), more))), noted=noted)
+
+
+def _emit_text(text: str, noted: bool, *, wrap: bool) -> None:
+    """Print a text that is no screen: as it is, or on a terminal wrapped between words.
+
+    What a tester is told to type is left to the terminal to wrap: a line that was torn by us would be copied torn.
+    """
+    if wrap and sys.stdout.isatty():
+        from doe.words.screen import filled
+
+        text = filled(text, columns())
+    if shows_colours():
+        from doe.cli.coloured import first_bold
+
+        text = first_bold(text)
+    answer(text, noted=noted, coloured=shows_colours())

@@ -9,8 +9,9 @@ from typing import Any
 from doe.day.clock import clock_text
 from doe.errors import DoeError, InputError
 from doe.planning.drawn.result import Plan
-from doe.words.plans.ease_words import ease_text, no_such_row
-from doe.words.result import Answer
+from doe.words.plans.ease_words import ease_screen, no_such_row
+from doe.words.result import Shown
+from doe.words.screen import Screen
 
 # Changeovers of the easier plans, as shares of those of the plan itself: what a tester would feel in his back.
 SHARES = (0.65, 0.4, 0.25)
@@ -35,7 +36,7 @@ class Easier:
 
 
 @dataclass(frozen=True, slots=True, repr=False)
-class Ease(Answer):
+class Ease(Shown):
     """Plans with fewer and fewer changeovers; each settles less than the one before."""
 
     plans: tuple[Easier, ...]
@@ -46,9 +47,9 @@ class Ease(Answer):
         """Full precision."""
         return {"questions": self.questions, "seed": self.seed, "plans": [asdict(one) for one in self.plans]}
 
-    def to_text(self) -> str:
-        """One line a plan, and how to pick one."""
-        return ease_text(self.plans, self.questions, self.seed)
+    def screen(self) -> Screen:
+        """Which plan to take, one line a plan, and how to pick one."""
+        return ease_screen(self.plans, self.questions, self.seed)
 
     def picked(self, number: int) -> Easier:
         """The plan of a line.

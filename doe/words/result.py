@@ -66,14 +66,27 @@ class Result(Answer):
         """
 
 
-class Told(Result):
-    """A result whose text says first what to do, and keeps the rest for who asks."""
+class Shown(Answer):
+    """An answer that is laid out as a screen."""
 
     __slots__ = ()
 
     @abstractmethod
     def screen(self) -> Screen:
         """What to do, in a sentence; a table; what would change it."""
+
+    def to_text(self) -> str:
+        """What a person reads, rounded to what the numbers bear."""
+        return self.screen().plain()
+
+    def _first_words(self) -> str:
+        return self.screen().first
+
+
+class Told(Shown, Result):
+    """A result whose text says first what to do, and keeps the rest for who asks."""
+
+    __slots__ = ()
 
     @abstractmethod
     def full_text(self) -> str:
@@ -82,6 +95,3 @@ class Told(Result):
     def to_text(self, *, details: bool = False) -> str:
         """What a person reads, rounded to what the numbers bear; with `details` all that is known."""
         return self.full_text() if details else self.screen().plain()
-
-    def _first_words(self) -> str:
-        return self.screen().first

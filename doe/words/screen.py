@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import zip_longest
 from typing import Literal
 
@@ -15,7 +16,9 @@ DETAILS = "--details"
 MORE = f"All of it: {DETAILS}"  # under what a command shows first
 NARROWEST = 60  # letters of a line that every table can be laid out in
 _GAP = 2
-_LEAST = 8  # letters of a column that had to give way
+_LEAST = 8  # letters of a column of words that had to give way
+_TO_TYPE = re.compile(r"'doe [^']*'")
+_KEPT = "\0"  # in the place of a space where a line must not end
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +73,14 @@ class Screen:
         """Return it as text without colour, no line wider than `width` letters where its words allow."""
         blocks = [filled(self.first, width)]
         blocks += ["\n".join(grid_lines(part, width)) if isinstance(part, Grid) else filled(part, width)
-                   for part in self.parts]  # fmt: skip
+                   for part in self.laid_out(width)]  # fmt: skip
         return "\n\n".join(blocks)
+
+    def laid_out(self, width: int) -> tuple[Part, ...]:
+        """The parts, a table with too many columns for `width` letters as several."""
+        return tuple(
+            piece for part in self.parts for piece in (split(part, width) if isinstance(part, Grid) else [part])
+        )
 
 
 def grid(
@@ -84,14 +93,49 @@ def grid(
 
 
 def filled(text: str, width: int) -> str:
-    """The text with every line that is too long wrapped; what is wrapped hangs two letters further in."""
+    """The text with every line that is too long wrapped; what is wrapped hangs two letters further in.
+
+    A line to type that stands in quotes is not torn where it fits into a line of its own: half of it may be typed.
+    """
     lines = []
     for line in text.split("\n"):
         indent = line[: len(line) - len(line.lstrip())]
+        hang = f"{indent}  "
+
+        def kept(found: re.Match[str], room: int = width - len(hang) - 1) -> str:
+            return found[0].replace(" ", _KEPT) if len(found[0]) <= room else found[0]
+
         lines += textwrap.wrap(
-            line, width, subsequent_indent=f"{indent}  ", break_long_words=False, break_on_hyphens=False
+            _TO_TYPE.sub(kept, line), width, subsequent_indent=hang, break_long_words=False, break_on_hyphens=False
         ) or [""]  # fmt: skip
-    return "\n".join(lines)
+    return "\n".join(lines).replace(_KEPT, " ")
+
+
+def split(table: Grid, width: int) -> list[Grid]:
+    """The table; where it has more columns than fit beside each other, several with the first column in each."""
+    heads = [min(_longest([head], str.split), 2 * _LEAST) for head in table.head]
+    least = [
+        max(size, heads[number]) if number in table.right else min(size, _LEAST)
+        for number, size in enumerate(_least_widths(table))
+    ]
+    room = width - _GAP - least[0]
+    blocks: list[list[int]] = [[]]
+    for number in range(1, len(least)):
+        if blocks[-1] and sum(least[one] + _GAP for one in (*blocks[-1], number)) > room:
+            blocks.append([])
+        blocks[-1].append(number)
+    return [table] if len(blocks) == 1 else [_columns_of(table, [0, *block]) for block in blocks]
+
+
+def _columns_of(table: Grid, columns: Sequence[int]) -> Grid:
+    """Some columns of a table."""
+    return replace(
+        table,
+        head=tuple(table.head[at] for at in columns),
+        rows=tuple(tuple(row[at] for at in columns) for row in table.rows),
+        right=frozenset(place for place, at in enumerate(columns) if at in table.right),
+        wraps=frozenset(place for place, at in enumerate(columns) if at in table.wraps),
+    )
 
 
 def grid_lines(table: Grid, width: int) -> list[str]:
@@ -120,21 +164,34 @@ def column_widths(table: Grid, width: int) -> list[int]:
     """Letters of each column, two between them.
 
     Where they don't fit into `width` the heads take several lines, then the cells of the columns that may, then all of
-    them; only in the end a word is broken.
+    them; only in the end a word is broken, and a number never.
     """
-    cells = [[cell.text for cell in column] for column in zip(*table.rows, strict=True)] or [[]] * len(table.head)
     room = width - _GAP * len(table.head)
-    words = [_longest([head, *column], str.split) for head, column in zip(table.head, cells, strict=True)]
+    cells, words = _cells(table), _least_widths(table)
     within = [max(_longest(column, str.splitlines), _longest([head], str.split))
               for head, column in zip(table.head, cells, strict=True)]  # fmt: skip
     widths = [max(len(head), size) for head, size in zip(table.head, within, strict=True)]
     soft = [
         word if number in table.wraps else size for number, (word, size) in enumerate(zip(words, within, strict=True))
     ]
-    for least in (within, soft, words, [_LEAST] * len(widths)):
+    last = [size if number in table.right else min(size, _LEAST) for number, size in enumerate(words)]
+    for least in (within, soft, words, last):
         while sum(widths) > room and (giving := [n for n, size in enumerate(widths) if size > least[n]]):
             widths[max(giving, key=widths.__getitem__)] -= 1
     return widths
+
+
+def _least_widths(table: Grid) -> list[int]:
+    """Letters of each column with no word and no number torn; the head of a column of numbers may be."""
+    return [
+        _longest(column, str.splitlines) if number in table.right else _longest([head, *column], str.split)
+        for number, (head, column) in enumerate(zip(table.head, _cells(table), strict=True))
+    ]
+
+
+def _cells(table: Grid) -> list[list[str]]:
+    """The texts of each column, its head left out."""
+    return [[row[number].text for row in table.rows] for number in range(len(table.head))]
 
 
 def _longest(texts: Sequence[str], parts: Callable[[str], Sequence[str]]) -> int:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import fcntl
 import io
+import os
 import re
 import shutil
+import struct
+import subprocess
 import sys
+import termios
 from pathlib import Path
 from unittest import mock
 
@@ -13,7 +18,7 @@ import pytest
 
 from doe.cli import main
 from doe.cli.coloured import coloured
-from doe.words.screen import MORE, Screen, grid
+from doe.words.screen import MORE, NARROWEST, Screen, grid
 from doe.words.visible import acts_unseen
 
 FINISHED = Path(__file__).parents[1] / "kept_folders" / "first_version" / "finished"
@@ -58,10 +63,55 @@ def test_the_words_are_those_of_the_plain_text(day, monkeypatch, width):
     assert plain.endswith(f"{MORE}\n")
 
 
-def test_a_dumb_terminal_and_details_are_plain(day, monkeypatch):
+def test_a_dumb_terminal_is_plain_and_details_have_the_first_line_bold(day, monkeypatch):
     assert not SIGNS.search(shown(["judge", day], monkeypatch, TERM="dumb"))
-    details = shown(["judge", day, "--details"], monkeypatch)
-    assert not SIGNS.search(details) and "Method: " in details and MORE not in details
+    details = shown(["judge", day, "--details"], monkeypatch, COLUMNS="60")
+    assert details.startswith("\x1b[1mKeep ") and len(SIGNS.findall(details)) == 2
+    assert "Method: " in details and MORE not in details
+    assert all(len(line) <= 60 or day in line for line in SIGNS.sub("", details).splitlines())
+
+
+CORRECT = [
+    "correct",
+    "--pressure-kpa",
+    "98",
+    "--temperature-c",
+    "31",
+    "--humidity-percent",
+    "40",
+    "--altitude-m",
+    "900",
+]
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+@pytest.mark.parametrize(
+    "words", [CORRECT, ["next", "{day}"], ["judge", "{shelf}"], ["log", "{day}"]], ids=lambda words: words[0]
+)
+def test_every_answer_is_bold_first_and_cut_nowhere(words, width, day, monkeypatch):
+    words = [word.format(day=day, shelf=Path(day).parent) for word in words]
+    text = shown(words, monkeypatch, COLUMNS=str(width))
+    assert text.startswith("\x1b[1m")
+    plain = SIGNS.sub("", text)
+    assert "…" not in plain
+    if words[0] in ("correct", "judge"):  # what a tester types after `next` is left to the terminal to wrap
+        assert all(len(line) <= width for line in plain.splitlines())
+    assert plain.split() == SIGNS.sub("", shown(words, monkeypatch, COLUMNS="100")).split() or words[0] == "judge"
+
+
+def test_a_real_terminal_of_60_letters_is_heeded(day):
+    """Through a pseudo-terminal, whose width the system knows."""
+    tester, terminal = os.openpty()
+    fcntl.ioctl(terminal, termios.TIOCSWINSZ, struct.pack("HHHH", 24, NARROWEST, 0, 0))
+    environment = {name: value for name, value in os.environ.items() if name not in ("NO_COLOR", "COLUMNS")}
+    environment["TERM"] = "xterm"
+    ends = {"stdin": terminal, "stdout": terminal, "stderr": subprocess.DEVNULL}
+    subprocess.run([sys.executable, "-m", "doe", "judge", day], env=environment, check=True, **ends)
+    os.close(terminal)
+    text = os.read(tester, 100_000).decode()
+    os.close(tester)
+    assert SIGNS.search(text)
+    assert max(len(line) for line in SIGNS.sub("", text).splitlines()) <= NARROWEST
 
 
 def test_names_of_people_colour_nothing():

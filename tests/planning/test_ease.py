@@ -9,7 +9,7 @@ import pytest
 from doe.cli.day.ease_option import with_fewer, with_number
 from doe.errors import InputError
 from doe.planning.drawn.plan import plan_of
-from doe.planning.ease import SHARES, easier_plans
+from doe.planning.ease import SHARES, Ease, Easier, easier_plans
 from doe.planning.search import randomise
 from doe.planning.search.searches import EVALUATIONS
 from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes
@@ -31,10 +31,10 @@ def test_each_line_has_less_work_and_settles_less_than_the_one_before(make):
     for one, easier in zip(ease.plans, ease.plans[1:], strict=False):
         assert one.changeovers > easier.changeovers
         assert one.expected_settled > easier.expected_settled
-    text = ease.to_text()
     last = ease.plans[-1]
-    assert f"  {last.number}  {last.expected_settled:.2f} with {last.changeovers} changeover" in text
-    assert f"'--ease {last.number} --seed 1'" in text
+    row = ease.screen().parts[0].rows[-1]
+    shown = (str(last.number), f"{last.expected_settled:.2f} of {ease.questions}", str(last.changeovers))
+    assert tuple(cell.text for cell in row[:3]) == shown
     assert ease.to_dict()["plans"][-1]["parts_moved"] == last.parts_moved
     assert make(ease.picked(2).changeovers).needs.changeovers <= ease.picked(2).changeovers
     with pytest.raises(InputError, match=r"--ease 9: there are \d lines only; '--ease' shows them"):
@@ -53,6 +53,21 @@ def test_a_plan_that_settles_no_more_than_an_easier_one_is_left_out(make):
 
     (only,) = easier_plans(alike, 1).plans
     assert (only.number, only.expected_settled) == (1, 1.6)
+
+
+@pytest.mark.parametrize(
+    ("settled", "said", "line"),
+    [
+        ((2.90, 2.88, 2.40), "Take line 2: 12 changeovers in place of 20, for 0.02 of a question.", 2),
+        ((2.90, 2.80, 2.40), "Take line 1 if you can: 12 changeovers in place of 20 would cost 0.10 of a question.", 1),
+        ((2.90,), "Take the plan as it is: with fewer changeovers nothing", 1),
+    ],
+)
+def test_it_says_which_line_to_take_and_what_to_type(settled, said, line):
+    plans = [Easier(n, worth, 28 - 8 * n, 30, 40, 500.0, "15:20") for n, worth in enumerate(settled, start=1)]
+    text = Ease(tuple(plans), 3, 7).to_text()
+    assert text.startswith(said)
+    assert f"'--ease {line} --seed 7' in place of '--ease' draws line {line} and writes it." in text
 
 
 def test_a_noise_study_has_no_easier_plan(make_day):

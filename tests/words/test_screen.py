@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from doe.words.result import Told
-from doe.words.screen import NARROWEST, Cell, Screen, column_widths, filled, grid, grid_lines
+from doe.words.screen import NARROWEST, Cell, Screen, column_widths, filled, grid, grid_lines, split
 
 WORD = st.text("abcdefghij-.", min_size=1, max_size=9)
 WORDS = st.lists(WORD, min_size=1, max_size=6).map(" ".join)
@@ -68,3 +68,19 @@ def test_a_told_result_is_short_until_somebody_asks():
     assert repr(Shown()) == "<Shown: Keep the oil.>"
     with pytest.raises(TypeError):
         Told()  # type: ignore[abstract]
+
+
+@given(st.integers(2, 9), st.integers(NARROWEST, 100))
+def test_a_table_of_many_numbers_is_split_and_no_number_torn(columns, width):
+    head = ["rpm", *(f"crankcase vacuum {n}" for n in range(columns))]
+    table = grid(head, [["3,500", *["+4.2 ± 4.8"] * columns]], right=range(columns + 1))
+    text = Screen("First.", (table, "last")).plain(width)
+    assert max(map(len, text.splitlines())) <= width
+    assert text.count("+4.2 ± 4.8") == columns
+    assert text.count("3,500") == len(split(table, width))
+
+
+def test_a_line_to_type_is_not_torn():
+    line = "12345678901234567890 would settle it: 'doe plan NEXT-DAY --after /tmp/my days/one', or leave it."
+    assert "'doe plan NEXT-DAY --after /tmp/my days/one'," in filled(line, 60).replace("\n", "|")
+    assert max(map(len, filled(line, 40).splitlines())) <= 40  # too long for a line of its own

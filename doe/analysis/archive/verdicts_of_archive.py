@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass, fields
 from functools import partial
 from pathlib import Path
+from typing import Literal
 
 from doe.analysis.archive.day_folders import day_folders
 from doe.analysis.judging.folders import judge_day
@@ -14,7 +15,7 @@ from doe.day.files.dayfile import read_day_file
 from doe.errors import DoeError, InputError
 from doe.words.judgements import judge_notes
 from doe.words.notes import texts
-from doe.words.verdicts import Better
+from doe.words.verdicts import Better, Verdict
 from doe.workers.spread import spread
 
 
@@ -38,7 +39,7 @@ class VerdictRow:
     inner_low: float | None = None
     inner_high: float | None = None
     smallest_gain: float | None = None
-    verdict: str = ""
+    verdict: Verdict | Literal[""] = ""
     verdict_number: int | None = None  #: which verdict on the question it would be, by the day's own ledger
     risk: float | None = None  #: at which it was judged, for the whole family
     route: str = ""

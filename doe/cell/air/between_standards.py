@@ -9,11 +9,13 @@ import numpy as np
 
 from doe.cell.air.basis import Basis, basis_of
 from doe.cell.air.correction import Correction, corrected
+from doe.cell.air.correction_text import turned_screen
 from doe.cell.air.moist_air import Number, vapour_pressure_of_humidity
 from doe.cell.air.standards import find_standard
 from doe.cell.air.weather import Air, Weather
 from doe.errors import InputError
-from doe.words.result import Answer
+from doe.words.result import Shown
+from doe.words.screen import Screen
 
 # Air in which power is published (engineering choice): station pressure, inlet air, relative humidity.
 _USUAL_KPA = (90.0, 103.0)
@@ -23,7 +25,7 @@ _SAME = 1e-4  # two forms of one formula differ so much by 273 in place of 273.1
 
 
 @dataclass(frozen=True, slots=True, repr=False)
-class Turned(Answer):
+class Turned(Shown):
     """A figure under two standards."""
 
     before: Basis
@@ -63,25 +65,29 @@ class Turned(Answer):
             "warnings": list(self.warnings),
         }
 
-    def to_text(self) -> str:
+    def screen(self) -> Screen:
         """Rounded, for people."""
         low, high = self.ratio
-        unit = f" {self.unit}".rstrip()
-        lines = [f"from  {self.before.label}", f"to    {self.after.label}"]
+        said = f"x {_ratio(low, high)}"
         if self.power is not None and self.turned is not None:
+            unit = f" {self.unit}".rstrip()
             after = [f"{value:.1f}" for value in self.turned]
             shown = after[0] if after[0] == after[1] else f"between {after[0]} and {after[1]}"
-            lines.insert(0, f"{self.power:.1f}{unit} is {shown}{unit}   (x {_ratio(low, high)})")
-        else:
-            lines.insert(0, f"x {_ratio(low, high)}")
-        if self.corrections is None:
-            gone_through = (
-                f"the air of that day isn't stated: {_USUAL_KPA[0]:g} to {_USUAL_KPA[1]:g} kPa, {_USUAL_C[0]:g} to"
-                f" {_USUAL_C[1]:g} °C and up to {_USUAL_PERCENT[1]:g} % humidity were gone through; which of these"
-                " values it is can't be known without the air"
-            )
-            lines.append(gone_through if high / low - 1 > _SAME else "the ratio is the same in any air")
-        return "\n".join([*lines, *(f"  ! {warning}" for warning in self.warnings)])
+            said = f"{self.power:.1f}{unit} is {shown}{unit} ({said})"
+        return turned_screen(self.before, self.after, said, self._in_which_air(), self.warnings)
+
+    def _in_which_air(self) -> str:
+        """What is known without the air of that day."""
+        if self.corrections is not None:
+            return ""
+        low, high = self.ratio
+        if high / low - 1 <= _SAME:
+            return "the ratio is the same in any air"
+        return (
+            f"the air of that day isn't stated: {_USUAL_KPA[0]:g} to {_USUAL_KPA[1]:g} kPa, {_USUAL_C[0]:g} to"
+            f" {_USUAL_C[1]:g} °C and up to {_USUAL_PERCENT[1]:g} % humidity were gone through; which of these"
+            " values it is can't be known without the air"
+        )
 
 
 def _ratio(low: float, high: float) -> str:

@@ -13,12 +13,13 @@ from typing import Any
 import numpy as np
 
 from doe.cell.air.basis import Basis, basis_of
-from doe.cell.air.correction_text import correction_text
+from doe.cell.air.correction_text import correction_screen
 from doe.cell.air.doubts import weather_warnings
 from doe.cell.air.moist_air import Number
 from doe.cell.air.weather import Air, Weather, air_of, check
 from doe.errors import InputError
-from doe.words.result import Result
+from doe.words.result import Result, Shown
+from doe.words.screen import Screen
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +32,7 @@ class Tolerances:
 
 
 @dataclass(frozen=True, slots=True, repr=False)
-class Correction(Result):
+class Correction(Shown, Result):
     """A factor with its parts; numbers, or arrays of one shape."""
 
     basis: Basis
@@ -93,9 +94,9 @@ class Correction(Result):
         }  # fmt: skip
         return frame[list(columns)]
 
-    def to_text(self) -> str:
+    def screen(self) -> Screen:
         """Rounded, for people; of an array the least and the greatest."""
-        return correction_text(
+        return correction_screen(
             self.basis, self.air, self.factor, self.factor_uncertainty, self.observed, self.unit, self.warnings
         )
 

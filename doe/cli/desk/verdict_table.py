@@ -14,8 +14,10 @@ from typing import TYPE_CHECKING, TextIO
 
 import typer
 
+from doe.cli.options import emit_screen
 from doe.cli.progress import counted_bar
 from doe.cli.terminal import answer
+from doe.words.judgements.archive_screen import archive_screen
 from doe.words.numbers import finite, several
 
 if TYPE_CHECKING:
@@ -33,7 +35,10 @@ def print_verdicts(
     *,
     as_json: bool,
 ) -> None:
-    """Judge each day below some folders, and write row by row; exit status 1 where a folder can't be read."""
+    """Judge each day below some folders, and write row by row; exit status 1 where a folder can't be read.
+
+    On a terminal a table of what people read takes the place of the CSV, once all days are judged.
+    """
     from doe.analysis.archive.verdicts_of_archive import counting, judge_archive
 
     days = counting(
@@ -42,8 +47,11 @@ def print_verdicts(
     )  # fmt: skip
     tally: Counter[str] = Counter()
     rows = _begun(_told(days, tally))
+    read_here = to is None and not as_json and sys.stdout.isatty()
     if to is not None and to.suffix.lower() == ".xlsx":
         _write_workbook(to, rows)
+    elif read_here:
+        emit_screen(archive_screen(list(rows)))
     elif to is not None or not as_json:
         with _file(to) as file:
             _write_csv(file, rows)
@@ -51,7 +59,8 @@ def print_verdicts(
         _print_json(rows)
     elif as_json:
         answer(json.dumps({"format": 1, "counts": dict(tally), "file": str(to)}, ensure_ascii=False, indent=1))
-    print(_summary(tally, to), file=sys.stderr)
+    if not read_here:
+        print(_summary(tally, to), file=sys.stderr)
     if tally["broken"]:
         raise typer.Exit(1)
 

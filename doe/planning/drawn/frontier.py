@@ -13,8 +13,9 @@ from doe.planning.drawn.exact import exact, runs_of
 from doe.planning.drawn.promises import questions_of
 from doe.planning.drawn.what_if import what_if
 from doe.planning.search.searches import Searched, both_kinds, search_both
-from doe.words.plans.frontier_words import frontier_text
-from doe.words.result import Result
+from doe.words.plans.frontier_words import frontier_screen
+from doe.words.result import Result, Shown
+from doe.words.screen import Screen
 
 _BELOW, _ABOVE = 5, 3  # lengths that are looked at besides the day's own
 _STEP = 0.13  # from one to the next, as a share of the day's hours; rounded to quarters of an hour
@@ -31,7 +32,7 @@ class Hours:
 
 
 @dataclass(frozen=True, slots=True, repr=False)
-class Frontier(Result):
+class Frontier(Shown, Result):
     """Questions settled, each question's chance and its detectable gain, against hours."""
 
     day: DayFile
@@ -66,9 +67,9 @@ class Frontier(Result):
         frame.attrs["units"] = {"hours": "h", "detectable_gain": unit_of(self.day)}
         return frame
 
-    def to_text(self) -> str:
-        """A table: one row per hour."""
-        return frontier_text(self.questions, self.rows, unit_of(self.day))
+    def screen(self) -> Screen:
+        """How many hours to take, and a row for each number of hours."""
+        return frontier_screen(self.questions, self.rows, self.own_hours, unit_of(self.day))
 
 
 def _own_hours(day: DayFile) -> float:

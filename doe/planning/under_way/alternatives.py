@@ -7,8 +7,7 @@ from collections.abc import Mapping, Sequence
 from doe.day.files.planfile import PlanFile
 from doe.day.pilot.coming.ways import Alternative, Lost
 from doe.planning.drawn.result import Plan
-
-_SEEN = 0.05  # of a question: a smaller loss is no reason to choose otherwise
+from doe.words.plans.wish_words import NO_REASON
 
 
 def alternatives_of(names: Sequence[str], plans: Mapping[str, Plan], old: PlanFile | None) -> tuple[Alternative, ...]:
@@ -62,7 +61,7 @@ def lost_by(plan: Plan, old: PlanFile | None) -> tuple[Lost, ...]:
             continue
         then = _settled(before.get("family_power"), before.get("no_difference_power"))
         now = _settled(question.family_power, question.no_difference_power)
-        if then - now > _SEEN:
+        if then - now > NO_REASON:
             lost.append(Lost(question.factor, question.level, then, now, question.dropped))
     return tuple(lost)
 

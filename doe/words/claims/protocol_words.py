@@ -7,7 +7,20 @@ from itertools import groupby
 from typing import Protocol
 
 from doe.words.numbers import several
-from doe.words.phrases import wrapped
+from doe.words.phrases import listed
+from doe.words.screen import Cell, Screen, grid
+
+_HEAD = (
+    "claim",
+    "to tell",
+    "pull scatter",
+    "refit scatter",
+    "takes",
+    "pulls",
+    "fittings",
+    "right if it gives that",
+    "right if nothing",
+)
 
 
 class Day(Protocol):
@@ -63,8 +76,8 @@ class HonestTests(Protocol):
     def notes(self) -> Sequence[object]: ...
 
 
-def protocol_text(result: HonestTests, power: float, longest_hours: int) -> str:
-    """The whole text.
+def protocol_screen(result: HonestTests, power: float, longest_hours: int) -> Screen:
+    """How long an honest test of each claim takes, and what it is made of.
 
     Parameters
     ----------
@@ -74,8 +87,24 @@ def protocol_text(result: HonestTests, power: float, longest_hours: int) -> str:
     longest_hours : int
         Of the days that were looked at.
     """
-    lines = _lines(result, power, longest_hours)
-    return "\n".join(part for line in lines for part in wrapped(line.lstrip(), len(line) - len(line.lstrip())) or [""])
+    by_claim = {claim: list(tests) for claim, tests in groupby(result.tests, key=lambda test: test.claim)}
+    takes = listed([f"{_time(tests, longest_hours)} for {claim}" for claim, tests in by_claim.items()])
+    rows = [_row(test, result.unit, longest_hours) for test in result.tests]
+    meaning = (
+        f"{result.title}: the shortest day that gives the right verdict with a chance of {power:.0%} or more, whether"
+        " the part gives the gain or nothing. Pulls: those that count, and throw-away pulls."
+    )
+    orders = "\n".join(line for tests in by_claim.values() for line in _order_lines(tests, result.unit))
+    notes = [f"Note: {note}." for note in result.notes]
+    return Screen(
+        f"An honest test would have taken {takes}.",
+        (
+            grid(_HEAD, rows, right=(1, 2, 3, 5, 6, 7, 8), wraps=(0, 4)),
+            meaning,
+            orders,
+            *(["\n".join(notes)] if notes else []),
+        ),
+    )
 
 
 WORTH_HAVING, USUAL = "worth having", "usual for such parts"
@@ -94,37 +123,36 @@ def clock_text(on: float, off: float, settling: int, pull: float, warm_up: float
     )
 
 
-def _lines(result: HonestTests, power: float, longest_hours: int) -> Iterator[str]:
-    yield f"What it would have taken: {result.title}"
-    yield (
-        f"The shortest day that gives the right verdict with a chance of {power:.0%} or more, whether the part gives"
-        " the gain or nothing."
-    )
-    for claim, tests in groupby(result.tests, key=lambda test: test.claim):
-        listed = list(tests)
-        yield ""
-        yield f"{claim}: to tell {_size(listed[0].gain, result.unit)} ({listed[0].meaning}) from nothing"
-        yield f"  with {listed[0].clock}"
-        for test in listed:
-            yield from _test_lines(test, result.unit, longest_hours)
-    if result.notes:
-        yield ""
-        yield from (f"Note: {note}." for note in result.notes)
+def _time(tests: Sequence[HonestTest], longest_hours: int) -> str:
+    """The time that a claim takes; over several scatters the least and the most."""
+    times = list(dict.fromkeys(_takes(test, longest_hours) for test in tests))
+    return times[0] if len(times) == 1 else f"{times[0]} to {times[-1]} (by the scatter)"
 
 
-def _test_lines(test: HonestTest, unit: str, longest_hours: int) -> Iterator[str]:
-    scatter = f"pull-to-pull scatter {_size(test.pull_sd, unit)}, refit scatter {_size(test.install_sd, unit)}"
-    if test.day is None:
-        yield f"  at {scatter}: {longest_hours} hours are not enough; a steadier cell, or several days"
-        return
+def _takes(test: HonestTest, longest_hours: int) -> str:
+    return f"more than {longest_hours} hours" if test.day is None else _hours(test.day.minutes)
+
+
+def _row(test: HonestTest, unit: str, longest_hours: int) -> tuple[str | Cell, ...]:
+    sizes = (test.claim, _size(test.gain, unit), _size(test.pull_sd, unit), _size(test.install_sd, unit))
     day = test.day
-    yield f"  at {scatter}: {_hours(day.minutes)}"
-    yield (
-        f"    {several(day.pulls, 'counted pull')}, {several(day.settling_pulls, 'throw-away pull')},"
-        f" {several(day.fittings, 'fitting')}, {several(day.returns, 'return')} to the baseline"
-    )
-    yield f"    pulls in order: {', '.join(f'{level} {pulls}' for level, pulls in day.order)}"
-    yield f"    right verdict: {day.if_real:.0%} if it gives that, {day.if_nothing:.0%} if it gives nothing"
+    if day is None:
+        return *sizes, Cell(f"{longest_hours} hours are not enough", "open"), "-", "-", "-", "-"
+    right = f"{day.if_real:.0%}", f"{day.if_nothing:.0%}"
+    return *sizes, _hours(day.minutes), f"{day.pulls} + {day.settling_pulls}", str(day.fittings), *right
+
+
+def _order_lines(tests: Sequence[HonestTest], unit: str) -> Iterator[str]:
+    """For one claim: what was planned with, and the pulls in order."""
+    first = tests[0]
+    yield f"{first.claim}: {_size(first.gain, unit)} is {first.meaning}; with {first.clock}"
+    for test in tests:
+        at = f"at pull-to-pull scatter {_size(test.pull_sd, unit)}, " if len(tests) > 1 else ""
+        if test.day is None:
+            yield f"  {at}a steadier cell, or several days"
+        else:
+            order = ", ".join(f"{level} {pulls}" for level, pulls in test.day.order)
+            yield f"  {at}pulls in order, {several(test.day.returns, 'return')} to the baseline: {order}"
 
 
 def _size(size: float, unit: str) -> str:

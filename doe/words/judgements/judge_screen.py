@@ -39,7 +39,7 @@ from doe.words.verdicts import (
 _NAMED = 4  # changes of a kind that the sentence names; all of them stand in the table
 _LEAVE = "or leave it"
 HERE = "."  # a day folder that the tester is in
-_TONES: Mapping[Verdict, Tone] = {REAL_GAIN: "good", REAL_LOSS: "bad", NO_DIFFERENCE: "plain", NOT_SETTLED: "open"}
+TONES: Mapping[Verdict, Tone] = {REAL_GAIN: "good", REAL_LOSS: "bad", NO_DIFFERENCE: "plain", NOT_SETTLED: "open"}
 
 
 def judge_screen(j: Judgement) -> Screen:
@@ -89,7 +89,7 @@ def _go_on(j: Judgement) -> str:
 def _what_to_do(j: Judgement) -> str:
     """One sentence over all changes."""
     settled = [gain for gain in j.changes if gain.gain is not None]
-    kinds = {verdict: [gain for gain in settled if gain.verdict == verdict] for verdict in _TONES}
+    kinds = {verdict: [gain for gain in settled if gain.verdict == verdict] for verdict in TONES}
     clauses = []
     small = [gain for gain in kinds[REAL_GAIN] if _may_be_small(gain, j)]
     if sure := [gain for gain in kinds[REAL_GAIN] if gain not in small]:
@@ -162,7 +162,7 @@ def _row(gain: Gain, j: Judgement, unit: str) -> list[str | Cell]:
     if gain.gain is None:
         return [name, "-", "-", worth, Cell(no_gain(gain), "open")]
     between = f"({shown_interval(gain, j)})" if shown_interval(gain, j) else "no interval"
-    told = Cell(_verdict(gain, j), _TONES[gain.verdict])
+    told = Cell(_verdict(gain, j), TONES[gain.verdict])
     return [name, signed(gain.gain, decimals(j), j.gain_unit), between, worth, told]
 
 

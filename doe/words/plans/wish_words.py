@@ -9,6 +9,7 @@ from doe.words.numbers import several
 from doe.words.phrases import listed
 
 SEEN = 0.005  # of a question; less is rounded to nothing
+NO_REASON = 0.05  # of a question; less is no reason to work more, or to choose otherwise
 
 
 class Wish(Protocol):

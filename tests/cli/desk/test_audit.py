@@ -86,7 +86,8 @@ def test_noise_of_a_day_of_ones_own(tmp_path):
 def test_the_honest_protocol(tmp_path):
     done = audit("--protocol", DEMO / "torque_in_wrong_unit.toml")
     assert done.returncode == 0
-    assert "counted pulls" in done.stdout
+    assert done.stdout.startswith("An honest test would have taken 2 h 10 min for lid open.")
+    assert "Pulls: those that count, and throw-away pulls." in " ".join(done.stdout.split())
     assert "planning for claim 1 of 1" in done.stderr
 
 
