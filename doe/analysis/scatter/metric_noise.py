@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy import special
 
 from doe.analysis.scatter import noise_checks as checks
-from doe.analysis.scatter.components import day_sd, drift, install_scatter, sd_interval
+from doe.analysis.scatter.components import day_sd, drift, install_scatter, install_sd_interval, sd_interval
 from doe.analysis.scatter.known_wander import KnownWander, StatedWander
 from doe.analysis.scatter.level_scatter import level_scatter
 from doe.analysis.scatter.noise_result import Scatter
 from doe.analysis.scatter.scatter_by_day import days_apart
 from doe.analysis.scatter.study_result import StudiedMetric
 from doe.analysis.scatter.wander import Wander, wander
-from doe.analysis.trials.clash import sums_of_squares
+from doe.analysis.trials.clash import sums_of_each_part, sums_of_squares
 from doe.analysis.trials.from_folders import DayFolder, trial_of_days
 from doe.analysis.trials.size import refuse_beyond_memory
 from doe.analysis.trials.trial import Trial
@@ -120,6 +120,9 @@ class DayScatter:
     residuals: tuple[float, ...]  #: what changes, drift, days and fittings leave of each, by sqrt(1 - leverage)
     normal: tuple[float, ...]  #: what normal scatter of as many pulls would leave: expected order statistics (Blom)
     scatter: Scatter
+    refit_intervals: Mapping[
+        str, tuple[float, float]
+    ]  #: of the SD of each part, where several have fittings of their own
 
 
 def day_scatter(days: Sequence[DayFolder], metric: str) -> DayScatter | None:
@@ -146,4 +149,15 @@ def day_scatter(days: Sequence[DayFolder], metric: str) -> DayScatter | None:
     scores = sd * special.ndtri((ranks - 0.375) / (len(left) + 0.25))
     scatter = Scatter(sd, low, high, squares.within_df, install_scatter(squares))
     own = tuple(names[row] for row in usable.tolist())
-    return DayScatter(own, tuple(left.tolist()), tuple(scores.tolist()), scatter)
+    return DayScatter(own, tuple(left.tolist()), tuple(scores.tolist()), scatter, _refit_intervals(trial, readings))
+
+
+def _refit_intervals(trial: Trial, readings: np.ndarray) -> dict[str, tuple[float, float]]:
+    """Interval of the refit SD of each part that has fittings of its own; none for one that these pulls don't show."""
+    parts = sums_of_each_part(trial, readings - readings[0])
+    found = {
+        part: install_sd_interval(squares.without_rounding(readings))
+        for part, squares in parts.items()
+        if squares.between_df and squares.within_df
+    }
+    return {part: found[first] for part, first in trial.fitted_alike.items() if first in found}

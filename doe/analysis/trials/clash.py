@@ -8,7 +8,7 @@ import numpy as np
 
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
-from doe.stats.fixed_effects import ColumnSpace
+from doe.stats.fixed_effects import ColumnSpace, column_space
 from doe.stats.rounding import only_rounding
 from doe.stats.student import two_sided_f_p
 
@@ -48,15 +48,46 @@ def sums_of_squares(trial: Trial, values: np.ndarray) -> SumsOfSquares:
     SumsOfSquares
         SSW = RSS[X, Z], SSB = RSS[X] - RSS[X, Z] (Searle, Casella & McCulloch 1992, Variance Components, ch. 5).
     """
-    fixed, within, z = trial.fixed().space, trial.within, trial.condensed_install_factor
-    rss_x, rss_both = (_residual_square(space, values) for space in (fixed, within))
-    between_df = within.rank - fixed.rank
+    return _split(trial, trial.fixed().space, trial.condensed_install_factor, values)
+
+
+def sums_of_each_part(trial: Trial, values: np.ndarray) -> dict[str, SumsOfSquares]:
+    """Split the residual scatter of one outcome for each refit part whose fittings are its own, the others' taken out.
+
+    Parameters
+    ----------
+    trial : Trial
+    values : ndarray, shape (pulls,)
+
+    Returns
+    -------
+    dict of str to SumsOfSquares
+        By part, its fittings last behind those of all others (Henderson 1953, Biometrics 9, 226-252, method 3; m as in
+        `sums_of_squares`); empty where fewer than two parts have fittings of their own.
+    """
+    apart = trial.fittings_apart
+    if len(apart) < 2:
+        return {}
+    matrix = trial.fixed().matrix
+    rows = matrix if trial.cells is None else matrix[trial.cells.first]
+    found = {}
+    for part, z in apart.items():
+        others = [other for name, other in apart.items() if name != part]
+        found[part] = _split(trial, column_space(np.hstack([rows, *others]), cells=trial.cells), z, values)
+    return found
+
+
+def _split(trial: Trial, before: ColumnSpace, z: np.ndarray | None, values: np.ndarray) -> SumsOfSquares:
+    """What fittings with indicator `z` take of what is left before them, and what is left within all fittings."""
+    within = trial.within
+    rss_before, rss_within = (_residual_square(space, values) for space in (before, within))
+    between_df = within.rank - before.rank
     m = float("nan")
     if z is not None and between_df:
-        z = z if fixed.cells is None else z * fixed.cells.root[:, None]
-        projected = z - fixed.own @ (fixed.own.T @ z)
+        z = z if before.cells is None else z * before.cells.root[:, None]
+        projected = z - before.own @ (before.own.T @ z)
         m = float((projected**2).sum() / between_df)
-    return SumsOfSquares(rss_x - rss_both, between_df, rss_both, within.left, m)
+    return SumsOfSquares(rss_before - rss_within, between_df, rss_within, within.left, m)
 
 
 def _residual_square(space: ColumnSpace, values: np.ndarray) -> float:

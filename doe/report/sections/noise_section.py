@@ -25,14 +25,16 @@ def noise_rows(judgement: Judgement, scatter: DayScatter | None) -> list[dict[st
     own = scatter.scatter if scatter and judgement.scale == "absolute" else None
     known = words.own_scatter(unit, own.pull_sd_low, own.pull_sd_high, own.pull_df) if own else ""
     refit = own.install if own else None
-    refits = f"between {refit.low:.2g} and {with_unit(f'{refit.high:.2g}', unit)}, 19 times in 20" if refit else ""
+    parts = scatter.refit_intervals if scatter and own else {}
     sizes = (
         ("Pull-to-pull scatter", noise.pull_sd, "how far pulls of the untouched engine lie apart (standard deviation)",
          known),
         ("Repeatability limit", None if noise.pull_sd is None else range_factor(2) * noise.pull_sd,
          "two pulls with nothing touched between them differ by less, 19 times in 20", ""),
-        ("Refit scatter", noise.install_sd, _REFITTING, refits),
-        *((f"Refit scatter of the {name}", sd, _REFITTING, "") for name, sd in (noise.install_sds or {}).items()),
+        ("Refit scatter", noise.install_sd, _REFITTING, words.interval(unit, refit.low, refit.high) if refit else ""),
+        *((f"Refit scatter of the {name}", sd, _REFITTING,
+           words.interval(unit, *parts[name]) if name in parts else "")
+          for name, sd in (noise.install_sds or {}).items()),
         ("Wander", noise.wander_sd, "slow, random change, over about an hour (standard deviation)", ""),
     )  # fmt: skip
     rows = [

@@ -30,6 +30,11 @@ def could_show(names: str) -> str:
     return f"The smallest gain that this day could tell from nothing: {names}."
 
 
+def interval(unit: str, low: float, high: float) -> str:
+    """Where a standard deviation lies."""
+    return f"between {low:.2g} and {with_unit(f'{high:.2g}', unit)}, 19 times in 20"
+
+
 def own_scatter(unit: str, low: float, high: float, df: float) -> str:
     """The interval of the pull SD."""
-    return f"between {low:.2g} and {with_unit(f'{high:.2g}', unit)}, 19 times in 20 ({df:g} degrees of freedom)"
+    return f"{interval(unit, low, high)} ({df:g} degrees of freedom)"

@@ -8,6 +8,7 @@ import json
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from html import unescape
 from pathlib import Path
 
@@ -17,11 +18,13 @@ from PIL import Image
 from report_days import make, make_days, make_study, page_of
 from typed import typed
 
-from doe.analysis.scatter.metric_noise import day_scatter
+from doe.analysis.scatter.metric_noise import DayScatter, day_scatter
+from doe.analysis.scatter.noise_result import Scatter
 from doe.analysis.trials.campaign import read_days
 from doe.report import html
 from doe.report.noise_page import text_blocks
 from doe.report.sections.day_parts import day_parts
+from doe.report.sections.noise_section import noise_rows
 from doe.report.sections.story import story
 from doe.stats.power import false_gain_chance
 
@@ -142,3 +145,14 @@ def test_the_words_of_a_result_become_paragraphs_and_tables():
 def test_the_report_does_not_load_seaborn():
     code = "import sys, doe.report.html, doe.report.noise_page; print('seaborn' in sys.modules)"
     assert subprocess.check_output([sys.executable, "-c", code], text=True).strip() == "False"
+
+
+def test_each_refit_part_has_the_interval_of_its_own_scatter(judgement):
+    noise = replace(judgement.noise, install_sd=None, install_sds={"oil": 0.4, "spark plugs": 0.1})
+    own = Scatter(0.5, 0.4, 0.7, 12, None)
+    scatter = DayScatter((), (), (), own, {"oil": (0.2, 0.9), "spark plugs": (0.0, 0.46)})
+    rows = {row["name"]: row["known"] for row in noise_rows(replace(judgement, noise=noise), scatter)}
+    assert rows["Refit scatter of the oil"] == "between 0.2 and 0.9 hp, 19 times in 20"
+    assert rows["Refit scatter of the spark plugs"] == "between 0 and 0.46 hp, 19 times in 20"
+    percent = replace(judgement, noise=noise, scale="percent")  # the day's own scatter is in the metric's unit
+    assert {row["known"] for row in noise_rows(percent, scatter)} == {""}
