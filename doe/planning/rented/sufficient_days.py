@@ -11,13 +11,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from doe.planning.arrays.batch import Batch
-from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.rented.exchange_days import OneDay, Together, given_others, settled_by
 from doe.planning.search.choose import CUT_KEEPS
 from doe.planning.search.cut_short import for_any_hour, with_early_baseline
 from doe.planning.search.searches import EVALUATIONS
-from doe.planning.search.shorten import MAY_COST, Shortened, shortest
+from doe.planning.search.shorten import MAY_COST, shortest
 from doe.planning.search.sufficient import EARLY_KEEPS
 
 
@@ -36,7 +35,7 @@ class _Bounds:
 def sufficient_days(together: Together, *, seed: int, effort: str, fill: bool) -> Together:
     """Fewer hours that settle almost as much, where there are; no day is given up.
 
-    The day that can give most hours gives them first, given the others as they are; then the next.
+    The last day gives its hours first, then the one before: what is there when a later day falls away is worth most.
 
     Parameters
     ----------
@@ -53,7 +52,8 @@ def sufficient_days(together: Together, *, seed: int, effort: str, fill: bool) -
     for number in _planned(days):
         days[number] = _early(days, number, bounds)
     if not fill:
-        days = _shortened(days, bounds)
+        for number in reversed(_planned(days)):
+            days[number] = _shortest(days, number, bounds)
     for number in _planned(days):
         days[number] = _for_any_hour(days, number, bounds)
     return Together(tuple(days), settled_by(days))
@@ -90,21 +90,8 @@ def _early(days: Sequence[OneDay], number: int, bounds: _Bounds) -> OneDay:
     return _with(days[number], rules, plan)
 
 
-def _shortened(days: list[OneDay], bounds: _Bounds) -> list[OneDay]:
-    """The days with fewer hours, the one that can give most first."""
-    left, found = _planned(days), list(days)
-    while left:
-        tried = {number: short for number in left if (short := _shortest(found, number, bounds)) is not None}
-        if not tried:
-            break
-        most = max(tried, key=lambda number: _saved(found[number], tried[number]))
-        found[most] = _with(found[most], tried[most].arrays, tried[most].found.plan)
-        left = [number for number in tried if number != most]
-    return found
-
-
-def _shortest(days: Sequence[OneDay], number: int, bounds: _Bounds) -> Shortened | None:
-    """One day in the fewest hours, given the others; None where it gives none, or nothing would be fitted on it."""
+def _shortest(days: Sequence[OneDay], number: int, bounds: _Bounds) -> OneDay:
+    """One day in the fewest hours, given the others; as it was where it gives none, or nothing would be fitted."""
     short = shortest(
         given_others(days, number),
         _plan(days[number]),
@@ -113,13 +100,9 @@ def _shortest(days: Sequence[OneDay], number: int, bounds: _Bounds) -> Shortened
         evaluations=bounds.evaluations,
         random=bounds.random(5, number),
     )
-    return short if short and short.found.plan.order.any() else None
-
-
-def _saved(day: OneDay, short: Shortened) -> float:
-    """Minutes that a day gives."""
-    before, after = timetable(day.within, _plan(day)), timetable(short.arrays, short.found.plan)
-    return float(before.finish[0] - after.finish[0])
+    if short is None or not short.found.plan.order.any():
+        return days[number]
+    return _with(days[number], short.arrays, short.found.plan)
 
 
 def _for_any_hour(days: Sequence[OneDay], number: int, bounds: _Bounds) -> OneDay:

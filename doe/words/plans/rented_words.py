@@ -161,6 +161,8 @@ def _question_lines(days: SeveralDays) -> list[str]:
             times_in_hundred(chance) if known and chance is not None else ""
             for chance in (question.family_power, question.no_difference_power)
         )
+        if on.days and question.smallest_gain is None and question.detectable_gain is not None:
+            found = f"8 in 10 from {question.detectable_gain:.2g}"
         rows.append((f"{question.factor} {question.level}", where, found, told))
     return ["What they can show together", *columns(rows)]
 
@@ -168,33 +170,35 @@ def _question_lines(days: SeveralDays) -> list[str]:
 def _after_lines(days: SeveralDays) -> list[str]:
     """What stands when each day but the last is done: by the last word if the rest falls away, and by a look."""
     lines = []
-    whole = len(days.plans[-1].questions)
     for after in days.after_each:
         done, rest = days.typed[: after.day], days.names[after.day :]
         judge = f"doe judge {' '.join(done)}"
-        each = ", ".join(_in_hundred(question) for question in after.questions)
-        lines += wrapped(
-            f"{listed(rest)} fall{'s' if len(rest) == 1 else ''} away: '{judge} --final' settles {after.settled:.2f} of"
-            f" {whole} ({each} in 100)",
-            2,
-        )
-        lines += wrapped(_look_text(after.look, judge, whole, _done(len(days.plans))), 2)
+        settles = f"{after.settled:.2f} of {len(after.questions)}{_each(after.questions)}"
+        lines += wrapped(f"{listed(rest)} fall{_s(rest)} away: '{judge} --final' settles {settles}", 2)
+        lines += wrapped(_look_text(after.look, judge, days.expected_settled), 2)
     return ["If it ends early, or somebody looks", *lines] if lines else []
 
 
-def _in_hundred(question: Settled) -> str:
-    name = f"{question.factor} {question.level}"
-    if question.real is None or question.none is None:
-        return f"{name} not asked by then"
-    return f"{name} {times_in_hundred((question.real + question.none) / 2).replace(' times in 100', '')}"
+def _s(names: Sequence[str]) -> str:
+    return "s" if len(names) == 1 else ""
 
 
-def _look_text(look: Look | None, judge: str, whole: int, done: str) -> str:
+def _each(questions: Sequence[Settled]) -> str:
+    """Of each question asked so far how often it is settled."""
+    asked = [
+        f"{one.factor} {one.level}: {times_in_hundred((one.real + one.none) / 2).replace(' times in 100', '')}"
+        for one in questions
+        if one.real is not None and one.none is not None
+    ]
+    return f" ({', '.join(asked)} in 100)" if asked else ""
+
+
+def _look_text(look: Look | None, judge: str, settled: float) -> str:
     if look is None or look.settled < SEEN:
         return f"'{judge} --look' would have next to no risk to spend then: better wait"
     return (
-        f"'{judge} --look' takes {100 * look.risk:.2g} % of risk and settles {look.settled:.2f} of {whole};"
-        f" {done} {look.settled_in_the_end:.2f} are settled then"
+        f"'{judge} --look' takes {100 * look.risk:.2g} % of risk and settles {look.settled:.2f}; in the end"
+        f" {look.settled_in_the_end:.2f} are settled in place of {settled:.2f}"
     )
 
 
@@ -206,7 +210,7 @@ def _compared_lines(days: SeveralDays) -> list[str]:
     rows += [(_way(name, one), f"{one.expected_settled:.2f}") for name, one in days.compared.items()]
     lines = [f"Questions settled of {len(days.plans[-1].questions)} in the same hours", *columns(rows)]
     as_well = [_way(name, one) for name, one in days.compared.items() if one.expected_settled >= ours - SEEN]
-    return [*lines, *([f"  As well does: {listed(as_well)}"] if as_well else [])]
+    return [*lines, *(wrapped(f"Does as well: {'; '.join(as_well)}", 2) if as_well else [])]
 
 
 def _way(name: str, practice: Practice) -> str:

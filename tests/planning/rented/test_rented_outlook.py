@@ -28,7 +28,7 @@ def test_what_is_settled_when_a_day_falls_away_and_by_a_look(planned) -> None:
     assert after.look.settled < after.settled < after.look.settled_in_the_end <= planned.expected_settled
     said = " ".join(planned.to_text().split())
     assert f"thursday falls away: 'doe judge {planned.folders[0]} --final' settles {after.settled:.2f} of 2" in said
-    assert f"--look' takes {100 * after.look.risk:.2g} % of risk and settles {after.look.settled:.2f} of 2" in said
+    assert f"--look' takes {100 * after.look.risk:.2g} % of risk and settles {after.look.settled:.2f};" in said
 
 
 def test_the_rivals_have_the_same_hours(planned, text) -> None:
