@@ -16,7 +16,8 @@ from typing import TextIO
 from doe.errors import DoeError
 
 LOCK = ".pulls.lock"
-_UNFINISHED = ".part"
+#: what a writer leaves that is stopped in `write_atomically`: one that held the folder, and one that didn't
+_UNFINISHED, _UNFINISHED_UNHELD = ".part", ".writing"
 _PATIENCE_SECONDS = 30.0
 _RETRY_SECONDS = 0.005
 _NETWORK_SYSTEMS = ("nfs", "cifs", "smb", "9p", "afs", "fuse.sshfs", "fuse.rclone", "ncpfs", "davfs", "glusterfs")
@@ -33,7 +34,8 @@ def write_atomically(path: Path, text: str) -> None:
 @contextmanager
 def written_atomically(path: Path) -> Iterator[TextIO]:
     """Write a file bit by bit, UTF-8, to a temporary file that is synced and renamed over the old one at the end."""
-    part = path.with_name(f".{path.name}.{os.getpid()}-{threading.get_ident()}{_UNFINISHED}")
+    suffix = _UNFINISHED if _holder(path.parent) in _held else _UNFINISHED_UNHELD
+    part = path.with_name(f".{path.name}.{os.getpid()}-{threading.get_ident()}{suffix}")
     try:
         with part.open("w", encoding="utf-8", newline="") as file:
             yield file
@@ -51,12 +53,12 @@ def written_atomically(path: Path) -> Iterator[TextIO]:
     sync_folder(path.parent)
 
 
-def take_unfinished(path: Path) -> None:
-    """Take away what a writer left that was stopped in `write_atomically`, where nobody else can be writing now.
+def take_unfinished(folder: Path) -> None:
+    """Take away what writers of a folder left that were stopped in `write_atomically`, whatever they wrote.
 
-    The name may be a pattern.
+    Call it under the lock of the folder: whoever held it before is gone.
     """
-    for part in path.parent.glob(f".{path.name}.*{_UNFINISHED}"):
+    for part in folder.glob(f".*.*-*{_UNFINISHED}"):
         part.unlink(missing_ok=True)
 
 
@@ -183,6 +185,11 @@ def sync_again(path: Path) -> None:
 _held: set[tuple[int, str]] = set()
 
 
+def _holder(folder: Path) -> tuple[int, str]:
+    """The one that holds a folder, if it is this thread."""
+    return threading.get_ident(), os.path.realpath(folder)
+
+
 class NoWritingError(DoeError):
     """A folder that can't be written in, or that can't be locked."""
 
@@ -201,7 +208,7 @@ def only_writer(folder: Path, patience_seconds: float | None = None) -> Iterator
     DoeError
         Another process holds it for longer than `patience_seconds`.
     """
-    holder = (threading.get_ident(), os.path.realpath(folder))
+    holder = _holder(folder)
     if holder in _held:
         yield
         return

@@ -167,8 +167,15 @@ def number(folder: Path) -> None:
 
 
 def check(folder: Path) -> None:
-    """A check mends."""
-    _told(lambda: check_folder(folder))
+    """A check mends, and says where it can't."""
+    _told(lambda: _mended(check_folder(folder)))
+
+
+def _mended(found: Checked) -> None:
+    if any(note.code == "only-read" for note in found.notes):
+        raise DoeError("nothing was mended: the folder is only read")
+    if found.remaining:
+        raise UnsureError("do not type it again: something remains")
 
 
 def fix(folder: Path) -> None:

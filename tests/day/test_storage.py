@@ -16,7 +16,15 @@ import pytest
 from doe.day import storage
 from doe.day.log.journal import append_events, mend_journal, read_journal, scan_journal
 from doe.day.records import Event
-from doe.day.storage import LOCK, append_synced, on_network, only_writer, write_atomically
+from doe.day.storage import (
+    LOCK,
+    append_synced,
+    on_network,
+    only_writer,
+    take_unfinished,
+    write_atomically,
+    written_atomically,
+)
 from doe.errors import DoeError, InputError
 
 
@@ -29,6 +37,17 @@ def test_a_new_file_gets_the_usual_permissions_and_a_replaced_one_keeps_its_own(
     write_atomically(new, "b")
     assert stat.S_IMODE(new.stat().st_mode) == 0o600
     assert sorted(path.name for path in tmp_path.iterdir()) == ["new", "plain"]
+
+
+def test_what_a_stopped_holder_left_is_taken_away_and_who_holds_nothing_writes_on(tmp_path):
+    with only_writer(tmp_path), written_atomically(tmp_path / "looks.csv"):
+        (part,) = tmp_path.glob(".looks.csv.*")
+    part.touch()  # as if the machine had stopped in between
+    with written_atomically(tmp_path / "mine.csv") as file:
+        with only_writer(tmp_path):
+            take_unfinished(tmp_path)
+        file.write("a")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["looks.csv", "mine.csv"]
 
 
 def test_a_full_disk_leaves_nothing_of_what_was_added(tmp_path, monkeypatch):

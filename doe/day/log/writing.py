@@ -11,7 +11,7 @@ from pathlib import Path
 
 from doe.day.encoding import decode, encoding_of, without_zeros
 from doe.day.header import title_and_unit
-from doe.day.log.chain import HEAD, Head, Noted, digests, read_note, write_head
+from doe.day.log.chain import Head, Noted, digests, read_note, write_head
 from doe.day.log.comparing import is_torn, journal_readings, pull_events
 from doe.day.log.journal import read_through
 from doe.day.log.marks.rewriting import bring_up_fixed
@@ -22,7 +22,7 @@ from doe.day.names import name_key
 from doe.day.pull_columns import FRESH, KEPT, pulls_header
 from doe.day.records import ROW_KINDS, Event
 from doe.day.schema import DayFile, Files
-from doe.day.storage import append_synced, cut_synced, take_unfinished, write_atomically
+from doe.day.storage import append_synced, cut_synced, write_atomically
 from doe.day.tables import (
     CsvTable,
     Row,
@@ -195,8 +195,7 @@ def bring_up(folder: Path, day: DayFile, events: Sequence[Event]) -> list[str]:
     InputError
         A table can't be read.
     """
-    take_unfinished(folder / HEAD)
-    zeros = [_without_leftovers(folder / name) for name in _TABLES]
+    zeros = [_without_zeros(folder / name) for name in _TABLES]
     return [
         *filter(None, zeros),
         *_pulls(folder, day, events),
@@ -249,9 +248,8 @@ def is_up(folder: Path, events: Sequence[Event]) -> bool:
     return noted is not None and 0 < last <= noted.whole and noted.tables == digests(folder, _TABLES)
 
 
-def _without_leftovers(path: Path) -> str:
-    """Take away what a power cut or a kill left of a writing: zeros at the end (told), a file that was not finished."""
-    take_unfinished(path)
+def _without_zeros(path: Path) -> str:
+    """Take away the zeros at a table's end that a power cut left; what is told."""
     return f"zeros at the end of {path.name}, as a power cut leaves them, taken off" if cut_zeros(path) else ""
 
 

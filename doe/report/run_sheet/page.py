@@ -10,7 +10,7 @@ import doe
 from doe.day.clock import clock_text
 from doe.day.sheet.form import boxes, identity, value_title
 from doe.day.sheet.run_sheet import Line, Pause, RunSheet, read_run_sheet
-from doe.day.storage import write_atomically
+from doe.day.storage import only_writer, write_atomically
 from doe.planning.under_way.stops import Stop, stops_of
 from doe.report.cautions import FIRST, Caution, cautions_of
 from doe.report.rendering import render
@@ -30,7 +30,9 @@ def write_page(folder: Path) -> tuple[Path, RunSheet]:
         No step of the plan is left.
     """
     sheet = read_run_sheet(folder)
-    write_atomically(folder / PAGE, sheet_page(sheet, stops_of(folder)))
+    page = sheet_page(sheet, stops_of(folder))
+    with only_writer(folder):
+        write_atomically(folder / PAGE, page)
     return folder / PAGE, sheet
 
 

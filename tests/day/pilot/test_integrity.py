@@ -52,6 +52,13 @@ def test_all_agree(folder):
     assert checked.to_dict()["sound"] is True
 
 
+@pytest.mark.parametrize("name", ["day.toml", "plan.1.json", "looks.csv", "report.html", "pulls.csv", ".pulls.head"])
+def test_what_a_stopped_writer_left_is_taken_away(folder, name):
+    (left := folder / f".{name}.1-1.part").write_text("[cell]\n", encoding="utf-8")
+    assert check_folder(folder).mended == ()
+    assert not left.exists()
+
+
 @pytest.mark.parametrize("name", ["pulls.csv", "readings.csv", "voids.csv"])
 def test_a_lost_table_is_put_back(folder, name):
     day = read_day_file(folder)

@@ -301,9 +301,3 @@ def _full(*args, **kwargs):
 
 def _unsure(*args, **kwargs):
     raise UnsureWriteError(errno.EIO, "Input/output error", "pulls.journal")
-
-
-def test_what_a_stopped_writer_of_day_toml_left_is_taken_away(folder):
-    (left := folder / ".day.toml.1-1.part").write_text("[cell]\n", encoding="utf-8")
-    check_folder(folder)
-    assert not left.exists()

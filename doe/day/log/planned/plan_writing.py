@@ -10,9 +10,7 @@ from typing import Any
 from doe.day.clocks.day_clock import continued
 from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.files.planfile import ORDERS, PLAN_CSV, PLAN_JSON, PlanFile, plan_rows, read_plan, write_plan
-from doe.day.files.which_folder import FILE_NAME
 from doe.day.log.aside import free_name, set_aside_as
-from doe.day.log.chain import HEAD
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.mirror.mirroring import Mirrored, copied
 from doe.day.log.planned.day_text import bring_up_day
@@ -106,8 +104,7 @@ def bring_up_plan(folder: Path, day: DayFile) -> list[Note]:
     OSError
         A file can't be written, or the journal: what isn't done now is done by the next command that writes.
     """
-    for name in (FILE_NAME, "plan.*", ORDERS, HEAD):  # plans before this one, too
-        take_unfinished(folder / name)
+    take_unfinished(folder)
     logged = LoggedPlan(folder, day)
     if not logged.runs:
         return []
