@@ -23,13 +23,14 @@ from typing import Any
 
 import log_situations as situations
 import pytest
-from log_situations import DAY, SITUATIONS, Situation, state_of
+from log_commands import DAY
+from log_situations import SITUATIONS, Situation, state_of
 
 from doe.day import storage
 from doe.day.log.chain import HEAD
 from doe.errors import InputError
 
-import log_faults  # isort: skip  # what log_situations put on the path
+import log_faults  # isort: skip  # what log_commands put on the path
 import simulated_disk  # isort: skip
 import test_failing_disk as failing  # isort: skip
 import test_lose_nothing as kills  # isort: skip
