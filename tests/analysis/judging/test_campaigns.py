@@ -111,8 +111,9 @@ def three(tmp_path) -> list[Path]:
 
 @pytest.mark.parametrize("options", [(), ("--json",)])
 def test_the_order_of_the_folders_changes_no_byte(three, options):
+    orders = [three, three[::-1], [three[1], three[2], three[0]]]  # the last day first, in the middle, last
     for command in ("judge", "noise"):
-        assert len({printed(command, *order, *options) for order in permutations(three)}) == 1
+        assert len({printed(command, *order, *options) for order in orders}) == 1
 
 
 def test_two_days_of_one_date_go_by_their_start_then_by_their_path(tmp_path):

@@ -19,10 +19,17 @@ from doe.planning.search.searches import both_kinds, search_both
 from doe.planning.search.shuffles import drawn, installs_of, shuffles_of, turned
 
 
+@pytest.fixture(scope="module")
+def found_before():
+    return {}
+
+
 @pytest.fixture
-def searched(own_day):
+def searched(own_day, found_before):
     def run(name: str):
-        return search_both(*both_kinds(own_day(name)), seed=1, effort="quick")
+        if name not in found_before:
+            found_before[name] = search_both(*both_kinds(own_day(name)), seed=1, effort="quick")
+        return found_before[name]
 
     return run
 
