@@ -70,6 +70,7 @@ class Noted:
     whole: int = 0
     size: int = 0  #: bytes of the journal in which nothing was wrong then; 0 where something was
     digest: str = ""  #: SHA-256 of these bytes
+    plan: int = 0  #: the last event whose plan was written into the plan's files, or one after it
 
     def knows(self, data: bytes) -> bool:
         """Whether a journal begins with the bytes that were read then: there is nothing in them to verify again."""
@@ -86,6 +87,7 @@ def write_head(folder: Path, noted: Noted) -> None:
     """
     head = noted.head
     content = {"v": 1, "n": head.n, "hash": head.hash, "tables": dict(noted.tables), "whole": noted.whole}
+    content |= {"plan": noted.plan}
     content |= {"size": noted.size, "digest": noted.digest} if noted.size else {}
     write_atomically(folder / HEAD, f"{json.dumps(content)}\n")
 
@@ -110,8 +112,9 @@ def read_note(folder: Path) -> Noted | None:
     if type(n) is not int or n < 1 or not isinstance(noted, str) or not isinstance(tables, dict):
         return None
     whole, size = (one if type(one) is int else 0 for one in (content.get("whole"), content.get("size")))
+    plan = content.get("plan")  # not in a note from before, which was written after the plan's files
     digests = {name: text for name, text in tables.items() if isinstance(text, str)}
-    return Noted(Head(n, noted), digests, whole, size, str(content.get("digest")))
+    return Noted(Head(n, noted), digests, whole, size, str(content.get("digest")), plan if type(plan) is int else n)
 
 
 def read_head(folder: Path) -> Head | None:

@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from doe.day.encoding import decode, encoding_of, without_zeros
@@ -227,18 +227,28 @@ def add_rows(folder: Path, day: DayFile, events: Sequence[Event]) -> list[str]:
     return []
 
 
-def note_end(folder: Path, head: Head, *, whole: bool = False) -> None:
+def note_end(folder: Path, head: Head, *, whole: bool = False, planned: bool = False) -> None:
     """Note the end of the journal; where that can't be written, the older note stands.
 
     Parameters
     ----------
     whole : bool
         The tables have all that the journal has: their digests are noted, too. Else those noted before stand.
+    planned : bool
+        The plan's files have the last plan that the journal has.
     """
     with suppress(OSError, KeyboardInterrupt):
         before = read_note(folder) or Noted(head, {})
         tables, up_to = (digests(folder, _TABLES), head.n) if whole else (before.tables, before.whole)
-        write_head(folder, Noted(head, tables, up_to, *read_through(folder, head)))
+        plan = head.n if planned else before.plan
+        write_head(folder, Noted(head, tables, up_to, *read_through(folder, head), plan))
+
+
+def note_planned(folder: Path, event: int) -> None:
+    """Note that the plan's files have the plan of an event, where an end is noted; the end stays as it was noted."""
+    with suppress(OSError, KeyboardInterrupt):
+        if noted := read_note(folder):
+            write_head(folder, replace(noted, plan=event))
 
 
 def is_up(folder: Path, events: Sequence[Event]) -> bool:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.files.planfile import ORDERS, PLAN_CSV, PLAN_JSON, PlanFile, read_plan, replaced_runs, runs_of_rows
-from doe.day.log.chain import read_head
+from doe.day.log.chain import read_note
 from doe.day.log.journal import scan_journal
 from doe.day.log.lines import JOURNAL
 from doe.day.records import Event, Run
@@ -71,8 +71,10 @@ class LoggedPlan:
         None where the journal has no plan, or day.toml has other parts now.
     files : PlanFile
         What the plan's files hold.
+    event : int
+        Its number, 0 without one.
     unwritten : bool
-        The plan is in the journal and its files may not be: the note of the chain's end is older.
+        The plan is in the journal and its files may not be: no note says that they were written.
     """
 
     def __init__(self, folder: Path, day: DayFile, events: Sequence[Event] | None = None) -> None:
@@ -86,8 +88,9 @@ class LoggedPlan:
             dict(document) if isinstance(document, dict) else {},
             tuple(order for order in orders if isinstance(order, str)) if isinstance(orders, list) else (),
         )
-        noted = read_head(folder)
-        self.unwritten = bool(self._events) and (noted is None or noted.n < self._events[-1].n)
+        noted = read_note(folder)
+        self.event = self._events[-1].n if self._events else 0
+        self.unwritten = self.event > (noted.plan if noted else 0)
 
     @property
     def plan(self) -> PlanFile:

@@ -15,7 +15,7 @@ from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.mirror.mirroring import Mirrored, copied
 from doe.day.log.planned.day_text import bring_up_day
 from doe.day.log.planned.followed import PLAN, REPLAN, UNDOES, LoggedPlan, changed_steps, same_runs
-from doe.day.log.writing import note_end
+from doe.day.log.writing import note_end, note_planned
 from doe.day.records import Event
 from doe.day.schema import DayFile
 from doe.day.storage import take_unfinished
@@ -85,7 +85,7 @@ def log_plan(
             f"the plan is logged, but {error.filename or folder} can't be written ({error.strerror or error}); close it"
             " in other programs: the next 'doe record' or 'doe check' writes it"
         ) from None
-    note_end(folder, head)
+    note_end(folder, head, planned=True)
     return copied(folder)
 
 
@@ -108,6 +108,14 @@ def bring_up_plan(folder: Path, day: DayFile) -> list[Note]:
     logged = LoggedPlan(folder, day)
     if not logged.runs:
         return []
+    told = _brought_up(folder, day, logged)
+    if logged.unwritten:
+        note_planned(folder, logged.event)
+    return told
+
+
+def _brought_up(folder: Path, day: DayFile, logged: LoggedPlan) -> list[Note]:
+    """The plan's files, made what the journal has; or the journal, where plan.csv was edited by hand."""
     try:
         plan = read_plan(folder, day)
     except InputError as error:
@@ -119,7 +127,7 @@ def bring_up_plan(folder: Path, day: DayFile) -> list[Note]:
     if not same_runs(plan.runs, logged.runs):
         at, clock = _now(folder)
         payload = {"rows": plan_rows(plan.runs), "by_hand": True}
-        note_end(folder, append_events(folder, [_event(REPLAN, at, payload)], clock=clock))
+        note_end(folder, append_events(folder, [_event(REPLAN, at, payload)], clock=clock), planned=True)
         return [log_notes.plan_by_hand(changed_steps(plan.runs, logged.runs))]
     if names := logged.differing(plan):
         return _made_anew(folder, day, logged.files, names, "not as the plan was logged")

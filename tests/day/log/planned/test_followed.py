@@ -13,7 +13,8 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import ORDERS, PLAN_CSV, PLAN_JSON, PlanFile, read_plan
 from doe.day.files.seal import check_seal, seal_entries
 from doe.day.log.aside import free_name, set_aside_as
-from doe.day.log.events import events_of
+from doe.day.log.chain import read_head
+from doe.day.log.events import append_event, events_of
 from doe.day.log.journal import scan_journal
 from doe.day.log.planned.followed import followed_plan, planned_runs
 from doe.day.log.planned.plan_writing import bring_up_plan, log_plan
@@ -23,6 +24,7 @@ from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.upnext import up_next
 from doe.day.records import Stint
+from doe.day.sheet.sheet_record import SHEET
 from doe.day.storage import only_writer
 from doe.errors import DoeError
 
@@ -119,11 +121,46 @@ def test_a_machine_that_stops_between_journal_and_files_leaves_the_new_plan(fold
     for name in set(FILES) - set(written):
         (folder / name).write_bytes(old[name])
     (folder / ".pulls.head").write_bytes(noted)
+    end = read_head(folder)
     assert followed_plan(folder, day).runs == plan.runs
     with only_writer(folder):
         assert bring_up_plan(folder, day) == []
     assert bytes_of(folder) == new
     assert not list(folder.glob("*-damaged-*"))
+    assert read_head(folder) == end, "what was noted of the chain stays"
+
+
+def a_sheet(folder: Path) -> None:
+    append_event(folder, SHEET, {"file": "sheet.html", "plan": "0" * 8, "steps": [1]})
+
+
+def a_pull(folder: Path) -> None:
+    record_pulls(folder, [Entry(value=402.0)], now=NOON)
+
+
+@pytest.mark.parametrize("meanwhile", [a_sheet, a_pull, lambda folder: folder])
+def test_a_plan_whose_files_were_locked_is_no_edit_whatever_is_logged_meanwhile(meanwhile, folder):
+    day = read_day_file(folder)
+    (folder / ORDERS).unlink()
+    (folder / ORDERS).mkdir()
+    plan = plan_of(day, Stint(day.baseline, 1), Stint({**day.baseline, "oil": "5W-30"}, 3))
+    with pytest.raises(DoeError, match="the plan is logged, but"), only_writer(folder):
+        log_plan(folder, day, plan, rest=True)
+    meanwhile(folder)
+    (folder / ORDERS).rmdir()
+    told = record_pulls(folder, [Entry(value=401.0)], now=NOON).notes
+    assert not [note for note in told if note.where == PLAN_CSV]
+    followed = followed_plan(folder, day)
+    assert (followed.runs, followed.document, followed.notes) == (plan.runs, plan.document, ())
+    assert read_plan(folder, day).runs == plan.runs
+
+
+def test_an_older_plan_copied_back_is_an_edit(folder):
+    day, old = read_day_file(folder), (folder / PLAN_CSV).read_bytes()
+    with only_writer(folder):
+        log_plan(folder, day, plan_of(day, Stint(day.baseline, 1)), rest=True)
+    (folder / PLAN_CSV).write_bytes(old)
+    assert [note.code for note in followed_plan(folder, day).notes] == ["plan-by-hand"]
 
 
 def test_a_plan_whose_file_is_locked_is_logged_and_written_by_the_next_command(folder):
