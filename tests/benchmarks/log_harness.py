@@ -28,6 +28,8 @@ from log_situations import SITUATIONS, Situation, state_of
 
 from doe.day import storage
 from doe.day.log.chain import HEAD
+from doe.day.log.events import append_event
+from doe.day.log.marks.asked import KEEP
 from doe.errors import InputError
 
 import log_faults  # isort: skip  # what log_commands put on the path
@@ -140,7 +142,7 @@ def _difference(now: dict[str, Any], before: dict[str, Any], after: dict[str, An
 
 
 def power_cuts(place: Path, only: str) -> tuple[Counter[str], list[str]]:
-    """The power is cut, or the process killed, at each step of each situation; ten mornings each."""
+    """The power is cut, or the process killed, at each step of each situation; twenty mornings each at most."""
     ran: Counter[str] = Counter()
     wrong = []
     with pytest.MonkeyPatch.context() as patch:
@@ -156,23 +158,40 @@ def power_cuts(place: Path, only: str) -> tuple[Counter[str], list[str]]:
                 disk = simulated_disk.Disk(folder, spot / str(step) / "held", step)
                 finished = cuts.run_until_cut(situation.command, disk, patch)
                 for found in [folder, *simulated_disk.mornings(disk, spot / str(step))]:
-                    ran[name] += 1
-                    try:
-                        _expect_sound(found, after if finished else before, after)
-                    except Exception as error:
-                        wrong.append(f"{name}, step {step}, {found.name}: {_short(error)}")
+                    for first in (_nothing, _another_command):
+                        ran[name] += 1
+                        morning = situations.copied(found, spot / str(step) / f"{found.name}{first.__name__}")
+                        try:
+                            _expect_sound(morning, after if finished else before, after, first)
+                        except Exception as error:
+                            wrong.append(f"{name}, step {step}, {morning.name}: {_short(error)}")
                 shutil.rmtree(spot / str(step), ignore_errors=True)
             ran[f"steps of {name}"] = step
             shutil.rmtree(spot, ignore_errors=True)
     return ran, wrong
 
 
-def _expect_sound(folder: Path, before: dict[str, Any], after: dict[str, Any]) -> None:
+def _nothing(folder: Path) -> None:
+    """The pull is the first that is typed in the morning."""
+
+
+def _another_command(folder: Path) -> None:
+    """Something is logged that looks at no table and no plan."""
+    append_event(folder, KEEP, {"pull": 1})
+
+
+def _expect_sound(folder: Path, before: dict[str, Any], after: dict[str, Any], first: Callable[[Path], None]) -> None:
     """All that was there before the command, or that it wanted; the folder works on; the tables hold it all."""
-    _expect_either(state_of(folder), before, after)
+    now = state_of(folder)
+    _expect_either(now, before, after)
+    first(folder)
     simulated_disk.log(folder, LOGGED_LAST)
     assert (remaining := situations.is_sound(folder).remaining) == (), remaining
     assert (mended := situations.is_sound(folder).mended) == (), mended
+    later = state_of(folder)
+    waited = [name for name, one in now.items() if name.startswith("n") and isinstance(one, list)]
+    lost = [name for name, one in now.items() if name not in ("kept", *waited) and later[name] != one]
+    assert lost == [], f"gone by what was logged afterwards: {lost}"
     lying = [path.name for path in folder.iterdir() if path.name.startswith(".") and path.name != HEAD]
     assert lying == [], lying
     told = simulated_disk.told(simulated_disk.pulls_of(folder))
