@@ -2,7 +2,7 @@
 
     python tests/benchmarks/rented_days.py [--effort quick]
 
-prints the table of docs/planning.md. The days are those of tests/planning/days, invented.
+prints the table of docs/planning-details.md. The days are those of tests/planning/days, invented.
 """
 
 from __future__ import annotations

@@ -134,7 +134,7 @@ def plan(
 
     Example: doe plan my-day --from-now --minutes-on oil:45 --finish 17:00
 
-    Example: doe plan my-day --from-now --preview
+    Example: doe plan my-day --from-now --fill --preview
 
     Example: doe plan my-day --from-now --add oil=5W-30:2
 
@@ -144,14 +144,11 @@ def plan(
     from doe.cli.day.joining import day_at_work, joining
     from doe.cli.day.late_day import say_taken, take_back
     from doe.cli.day.rest_of_day import plan_rest
-    from doe.cli.day.whole_day import may_replace, plan_there
-    from doe.day.files.which_folder import command
-    from doe.planning.drawn.documents import made_from
+    from doe.cli.day.whole_day import as_drawn_before, may_replace, plan_there
     from doe.planning.drawn.plan import plan_of
     from doe.planning.drawn.what_if import what_if
     from doe.planning.wishes.wished import with_wishes
     from doe.simulation.wandering_days import with_false_verdicts
-    from doe.words.plans.plan_words import is_there
 
     rest: dict[str, object] = {
         "--drop": drop,
@@ -192,7 +189,7 @@ def plan(
             "not with --frontier, which plans many days",
         )
     elif from_now:
-        _refuse(whole | {"--new": new}, "for the plan of a whole day; not with --from-now")
+        _refuse(whole | {"--fill": False, "--new": new}, "for the plan of a whole day; not with --from-now")
     else:
         _refuse(rest, "for the rest of a day that has begun; add --from-now")
     joined = joining(folder, day_at_work(folder, writes=not (preview or any(what_ifs.values()))), add or [])
@@ -237,11 +234,14 @@ def plan(
     told = any(value not in (None, []) for value in what_ifs.values())
     if told:
         _refuse({"--new": new}, "not with a what-if, which writes nothing")
-    if not from_now and ease is None and not (told or new or more or any(whole.values())):
+    if not (from_now or told or new or more or ease is not None or any(whole.values())):
         there = plan_there(folder, day)
         if there is not None:
+            drawing = {"--seed": seed is not None, "--effort": effort != "normal"}
+            there = as_drawn_before(there, folder, day, drawing)
             show_plan(there, figure, figures, as_json=as_json, details=details)
-            print(is_there(command("plan", folder, "--new"), changed=not made_from(there.made, day)), file=sys.stderr)
+            if as_json:
+                print(there.drawn_before, file=sys.stderr)
             return
 
     def make(with_effort: str, wishes: MoreWishes) -> Plan:
@@ -260,6 +260,7 @@ def plan(
                 wishes,
                 take,
                 joined.added,
+                fill,
                 search_bar,
             )
         return plan_of(

@@ -37,6 +37,8 @@ class Alternative(Protocol):
     @property
     def pulls(self) -> int: ...
     @property
+    def changeovers(self) -> int: ...
+    @property
     def settled(self) -> float: ...
     @property
     def lost(self) -> Sequence[Lost]: ...
@@ -44,6 +46,8 @@ class Alternative(Protocol):
     def not_randomised(self) -> str | None: ...
     @property
     def same_as(self) -> int | None: ...
+    @property
+    def no_better_than(self) -> int | None: ...
 
 
 def alternatives_lines(
@@ -52,25 +56,34 @@ def alternatives_lines(
     """One line a way, and below it what is lost; the one that is taken has an asterisk. `wished`: there are wishes."""
     lines = []
     for way in ways:
-        about = _about(way, questions, clock, wished=wished)
-        lines.append(f" {'*' if way.name == taken else ' '}{way.number}  {way.name}: {about}")
-        lines += [f"       {loss}" for loss in _losses(way)]
+        asked_for = way.name == taken
+        about = _about(way, questions, clock, wished=wished, asked_for=asked_for)
+        lines.append(f" {'*' if asked_for else ' '}{way.number}  {way.name}: {about}")
+        lines += [f"       {loss}" for loss in _losses(way, asked_for=asked_for)]
     return lines
 
 
-def _about(way: Alternative, questions: int, clock: Clock, *, wished: bool) -> str:
-    """What a way takes, and what it settles."""
+def _about(way: Alternative, questions: int, clock: Clock, *, wished: bool, asked_for: bool) -> str:
+    """What a way takes, and what it settles; why it is no choice where it is none."""
     if way.finish is None:
         return f"not possible, no pull of it fits{' or it breaks a wish' if wished else ''}"
     if way.same_as is not None:
         return f"the same as {way.same_as}"
+    no_better = "" if way.no_better_than is None else _no_better(way.no_better_than)
+    if no_better and not asked_for:
+        return f"not offered, for {no_better}"
+    pulls = f"{several(way.pulls, 'pull')} that count, {several(way.changeovers, 'changeover')}"
     settled = f"{way.settled:.2f} of {several(questions, 'question')} settled"
-    return f"{several(way.pulls, 'pull')} that count, done at {clock(way.finish)}, {settled}"
+    return f"{pulls}, done at {clock(way.finish)}, {settled}" + (f"; {no_better}" if no_better else "")
 
 
-def _losses(way: Alternative) -> list[str]:
+def _no_better(other: int) -> str:
+    return f"{other} settles as much, no later and with no more changeovers"
+
+
+def _losses(way: Alternative, *, asked_for: bool) -> list[str]:
     """What is lost of the old plan."""
-    if way.same_as is not None:
+    if way.same_as is not None or (way.no_better_than is not None and not asked_for):
         return []
     lines = [
         f"{one.factor} {one.level} is {'left out' if one.dropped else f'settled {times_in_hundred(one.now)}'},"
@@ -85,7 +98,7 @@ def _losses(way: Alternative) -> list[str]:
 def offered_text(ways: Sequence[Alternative], questions: int, clock: Clock, line: str) -> str:
     """The ways that a tester may take; `line` is the command that takes one."""
     shown = alternatives_lines(ways, questions, clock)
-    number = next((way.number for way in ways if way.finish is not None), 1)
+    number = next((way.number for way in ways if way.finish is not None and way.no_better_than is None), 1)
     return "\n".join([*shown, f"      take one by its number: {line} --take {number}"])
 
 
