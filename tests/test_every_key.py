@@ -22,6 +22,7 @@ from doe.day.bring.needs import needs_of
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import plan_csv_text
+from doe.day.log.reading import read_log
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.traced.exports import newest_export
@@ -173,6 +174,17 @@ def judged_beside(folder: Path) -> str:
     return json.dumps(judge_day(folder, metric="peak power", checks=False).to_dict())
 
 
+def fitted_without_a_column(folder: Path) -> str:
+    """What was fitted by a table that has no column for the oil, or what it lacks."""
+    write_pulls(folder)
+    day, path = read_day_file(folder), folder / "pulls.csv"
+    path.write_text(path.read_text(encoding="utf-8").replace(day.factor[0].name, "remark", 1), encoding="utf-8")
+    try:
+        return str([pull.configuration for pull in read_log(folder, day, None).pulls])
+    except InputError as error:
+        return str(error)
+
+
 def planned(folder: Path) -> str:
     """The plan, in words and as it is written."""
     plan = plan_day(folder, seed=1, effort="quick")
@@ -300,6 +312,7 @@ ENTRIES: dict[str, tuple[Change, Output] | tuple[Change, Output, Change]] = {
     "factor.change.per_fitting": (("one_way = false", 'one_way = false\nper_fitting = "4 l"'), brought),
     "factor.change.per_fitting_cost": (("one_way = false", "one_way = false\nper_fitting_cost = 30"), brought, PRICED),
     "factor.change.price": (("one_way = false", "one_way = false\nprice = 75"), page, PRICED),
+    "factor.from_pull": (("alone = false", "alone = false\nfrom_pull = 13"), fitted_without_a_column),
     "factor.baseline_supply": (("alone = false", "alone = false\nbaseline_supply = 3"), planned),
     "factor.change.supply": (("one_way = false", "one_way = false\nsupply = 3"), planned),
     "wishes.one_at_a_time": (("[limits]", "[wishes]\none_at_a_time = true\n[limits]"), planned),

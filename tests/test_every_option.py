@@ -256,6 +256,13 @@ CASES: dict[str, dict[str, Case]] = {
         "preview": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --preview"),
         "undo": Case("planned", "planned --undo"),
         "add": Case("begun --from-now --seed 1", "begun --from-now --seed 1 --add oil=mid:1"),
+        "fitting_minutes": Case(
+            "begun --from-now --seed 1 --add oil=mid:1", "begun --from-now --seed 1 --add oil=mid:1 --fitting-minutes 9"
+        ),
+        "switching_minutes": Case(
+            "begun --from-now --seed 1 --add lever=up:1",
+            "begun --from-now --seed 1 --add lever=up:1 --switching-minutes 9",
+        ),
     },
     "rehearse": {
         "folder": Case("planned --days 10", "new --days 10"),
@@ -432,6 +439,7 @@ REFUSED = {
     "plan new --frontier --after done": "--after: not with --frontier",
     "plan new --frontier --no-fresh-refit": "--fresh-refit: not with --frontier",
     "plan begun --undo --from-now": "--from-now: not with --undo",
+    "plan begun --from-now --fitting-minutes 5": "--fitting-minutes: for what joins; add --add",
     "plan begun --take 1": "--take: for the rest of a day that has begun",
     "plan begun --from-now --after done": "--after: for the plan of a whole day",
     "plan begun --from-now --fresh-refit": "--fresh-refit: for the plan of a whole day",

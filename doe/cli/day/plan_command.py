@@ -11,7 +11,7 @@ import typer
 from doe.cli.asking import YesFlag
 from doe.cli.day.ease_option import SHOW_ONLY, EaseOption, NumberMayLack, easier, seed_of_lines, with_fewer
 from doe.cli.day.rented_days import AnotherDayFlag, FurtherDays, plan_rented, show_another_day
-from doe.cli.day.replan_options import AddOption, PreviewFlag, TakeOption, UndoFlag
+from doe.cli.day.replan_options import AddOption, FittingMinutes, PreviewFlag, SwitchingMinutes, TakeOption, UndoFlag
 from doe.cli.day.shown_plan import print_frontier, search_bar, show_plan
 from doe.cli.day.wish_options import (
     Apart,
@@ -109,6 +109,8 @@ def plan(
     take: TakeOption = None,
     preview: PreviewFlag = False,
     add: AddOption = None,
+    fitting_minutes: FittingMinutes = None,
+    switching_minutes: SwitchingMinutes = None,
     undo: UndoFlag = False,
     another: AnotherDayFlag = False,
     figures: FiguresOption = None,
@@ -138,6 +140,8 @@ def plan(
 
     Example: doe plan my-day --from-now --add oil=5W-30:2
 
+    Example: doe plan my-day --from-now --add "spacer=25 mm:2" --fitting-minutes 12
+
     Example: doe plan my-day --undo
     """
     from doe.cli.day.change_values import change_values
@@ -159,6 +163,8 @@ def plan(
         "--take": take,
         "--preview": preview,
         "--add": add,
+        "--fitting-minutes": fitting_minutes is not None,
+        "--switching-minutes": switching_minutes is not None,
     }
     whole: dict[str, object] = {"--fresh-refit": fresh_refit is not None, "--fill": fill, "--after": after}
     what_ifs: dict[str, object] = {
@@ -192,7 +198,13 @@ def plan(
         _refuse(whole | {"--fill": False, "--new": new}, "for the plan of a whole day; not with --from-now")
     else:
         _refuse(rest, "for the rest of a day that has begun; add --from-now")
-    joined = joining(folder, day_at_work(folder, writes=not (preview or any(what_ifs.values()))), add or [])
+    joined = joining(
+        folder,
+        day_at_work(folder, writes=not (preview or any(what_ifs.values()))),
+        add or [],
+        fitting_minutes=fitting_minutes,
+        switching_minutes=switching_minutes,
+    )
     day = joined.day
     noise = {"pull_sd": pull_sd, "install_sd": install_sd, "wander_sd": wander_sd}
     asked = what_if(
@@ -287,6 +299,8 @@ def plan(
     made = with_false_verdicts(make(effort, more))
     notes = () if told or preview else joined.save(folder, made)
     show_plan(made, figure, figures, as_json=as_json, details=details)
+    if joined.assumed:
+        print(joined.assumed, file=sys.stderr)
     if told or preview:
         print("what if: nothing was written" if told else "a preview: nothing was written", file=sys.stderr)
         return

@@ -142,4 +142,4 @@ def begun_day(folder: Path, day: DayFile) -> BegunDay:
     plan = followed_plan(folder, day)
     log = read_log(folder, day, plan)
     standing = Standing(day, plan.runs if plan else (), log.pulls, doubts=log.doubts)
-    return BegunDay(day, plan, standing, planned_runs(folder, plan), tuple(read_looks(folder)))
+    return BegunDay(day, plan, standing, planned_runs(folder, plan, day), tuple(read_looks(folder)))

@@ -9,7 +9,7 @@ from doe.words.numbers import several, times_in_hundred, two_figures
 from doe.words.phrases import WIDTH, columns, listed
 from doe.words.plans.clock_table import Clock, day_grid, day_remarks
 from doe.words.plans.planned import Drop, Plan, Question, Wandering
-from doe.words.plans.replan_words import alternatives_lines
+from doe.words.plans.replan_words import BREAKS_A_WISH, LACKS_A_PART, alternatives_lines
 from doe.words.plans.study_words import worth_lines
 from doe.words.plans.wish_words import SEEN, wish_lines
 from doe.words.screen import grid_lines
@@ -126,8 +126,8 @@ def replaced_lines(plan: Plan, clock: Clock) -> list[str]:
     if replaced is None:
         return []
     if replaced.ways:
-        count, wished = len(plan.questions), bool(plan.wishes)
-        ways = alternatives_lines(replaced.ways, count, clock, replaced.taken, wished=wished)
+        must = [*[BREAKS_A_WISH] * bool(plan.wishes), *[LACKS_A_PART] * bool(plan.made.get("added"))]
+        ways = alternatives_lines(replaced.ways, len(plan.questions), clock, replaced.taken, must)
         return [f"The rest of the day, from {clock(replaced.minute)}: {replaced.taken} (*)", *ways]
     rows = [(name, f"{value:.2f}" if value > 0 else "-") for name, value in replaced.worths.items()]
     return [
