@@ -118,6 +118,8 @@ def _sets_in_turn(arrays: DayArrays, asked: list[int], sets: tuple[int, ...]) ->
     """The best of some sizes of set; None where not even one set each fits."""
     forth = [0, *(arrays.index[_alone(arrays, question)] for question in asked)]
     most = int((arrays.length - arrays.begin) // arrays.day.cell.pull_minutes) + 1
+    if most < len(forth):  # none at all on a day that is past its finish
+        return None
     round_trip = forth + forth[-2:0:-1]
     walk = (round_trip * (most // len(round_trip) + 1))[:most]
     plans = batch_of([(walk, [pulls] * len(walk)) for pulls in sets])

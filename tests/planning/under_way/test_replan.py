@@ -8,8 +8,6 @@ import pytest
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
-from doe.day.log.events import append_event
-from doe.day.log.marks.asked import AHEAD, DOUBT, Doubt
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
@@ -18,9 +16,7 @@ from doe.errors import DoeError, InputError
 from doe.planning.arrays.begun_day import begun_day
 from doe.planning.drawn.plan import plan_day, plan_of
 from doe.planning.drawn.what_if import with_finish, with_minutes_on
-from doe.planning.under_way.choosing import CUT, SEARCH, SHORTEN
-from doe.planning.under_way.replan import replan
-from doe.planning.under_way.rest import Wishes
+from doe.planning.under_way.replan import CUT, SEARCH, SHORTEN, Wishes, replan
 
 # What is left of the day of "doe new" after a morning that was lost; the scatter is guessed.
 AFTERNOON = {
@@ -77,7 +73,7 @@ def test_hours_that_are_gone_are_no_hours_to_stop_at_and_what_was_made_still_cou
 def test_saving_keeps_the_old_plan_and_everything_agrees(begun) -> None:
     folder, plan = begun(12, late=20.0)
     old = (folder / "plan.csv").read_bytes()
-    replan(folder, seed=1, effort="quick", take=2).save(folder)
+    replan(folder, seed=1, effort="quick").save(folder)
     assert (folder / "plan.1.csv").read_bytes() == old
     kept = read_plan(folder, plan.day)
     assert kept.document["seal"] == plan.made["seal"]
@@ -142,17 +138,6 @@ def test_settling_pulls_that_are_due_still_are(begun) -> None:
     assert standing.configuration == first_settling.configuration
 
 
-def test_a_time_later_than_now_moves_no_plan_and_is_asked_about(begun) -> None:
-    folder, plan = begun(6)
-    record_pulls(folder, [Entry(value=200.0, time=_at(plan, plan.runs[6].minute + 90.0))])
-    now = plan.runs[6].minute + 2.0
-    assert begun_day(folder, plan.day).position(now).minute > now + 60
-    append_event(folder, DOUBT, Doubt(7, AHEAD, "16:05 is later than now, 14:37: when did it end?").payload)
-    new = replan(folder, now=now, seed=1, effort="quick")
-    assert new.replaced.minute == now
-    assert "pull 7, not answered since it was logged: 16:05 is later than now" in " ".join(new.to_text().split())
-
-
 def _at(plan, minute: float) -> dt.datetime:
     return dt.datetime.combine(plan.day.day.date, plan.day.day.start) + dt.timedelta(minutes=minute)
 
@@ -164,6 +149,13 @@ def test_before_the_first_pull_the_whole_day_is_planned(begun) -> None:
     assert late.runs[0].install == 1
     assert late.runs[0].stint == 1
     assert late.runs[0].minute >= 90 + plan.day.cell.pull_minutes - 1e-6
+
+
+def test_a_day_past_its_finish_is_told_that_nothing_fits(begun) -> None:
+    folder, plan = begun(1, late=2 * 24 * 60.0)
+    assert plan.day.length_minutes < 24 * 60
+    with pytest.raises(DoeError, match="no further pull fits into the day"):
+        replan(folder, seed=1, effort="quick")
 
 
 def test_a_day_begun_without_a_plan_is_planned_as_well_as_a_fresh_one(tmp_path, make_text) -> None:
