@@ -125,7 +125,8 @@ TESTED_BY = {
         "words.day.upnext_words"
     ),
     "planning/rented/test_several_days.py": (
-        "planning.rented.drawn_days planning.rented.sufficient_days planning.rented.wish_costs words.plans.rented_words"
+        "planning.rented.drawn_days planning.rented.stored_days planning.rented.sufficient_days "
+        "planning.rented.wish_costs words.plans.rented_words"
     ),
     "planning/rented/test_another_day.py": "words.plans.another_words",
     "planning/rented/test_rented_outlook.py": (
@@ -138,7 +139,7 @@ TESTED_BY = {
         "planning.under_way.joined"
     ),
     "planning/under_way/test_ways.py": (
-        "cli.day.late_day day.pilot.coming.ways planning.under_way.anew planning.under_way.kept_order "
+        "cli.day.late_day day.pilot.coming.ways planning.under_way.alternatives planning.under_way.kept_order "
         "words.plans.replan_words"
     ),
     "planning/arrays/test_after_day.py": "planning.arrays.history",

@@ -38,27 +38,31 @@ def plan_rented(
     as_json: bool,
     progress: Callable[[float, float], None],
 ) -> None:
-    """Plan the days, write a plan into each, and print them.
+    """Print the plans that the days have together; where they have none, or others are asked for, plan and write them.
 
     Raises
     ------
     InputError
-        One of them has a plan and no other is asked for, or they don't go together.
+        One of them has a plan by itself and no other is asked for, or they don't go together.
     """
     from doe.cli.day.whole_day import may_replace
     from doe.day.files.planfile import PLAN_CSV
     from doe.errors import InputError
     from doe.planning.rented.several_days import days_in_order, plan_days
+    from doe.planning.rented.stored_days import stored_days
     from doe.words.day.pull_words import quoted
+    from doe.words.plans.plan_words import another_is_drawn_by
 
     together = days_in_order(folders)
     planned = [folder for folder, _ in together if (folder / PLAN_CSV).is_file()]
-    if planned and not new:
-        names = " ".join(quoted(str(folder)) for folder in folders)
-        raise InputError(
-            f"{', '.join(map(str, planned))}: there is a plan already; 'doe plan {names} --new' draws others for"
-            f" all of these days, 'doe plan {quoted(str(planned[0]))}' shows the one that is there"
-        )
+    if planned and not (new or fill or wishes):
+        anew = another_is_drawn_by(f"doe plan {' '.join(quoted(str(folder)) for folder in folders)} --new")
+        there = stored_days(together)
+        if there is None:
+            raise InputError(f"{', '.join(map(str, planned))}: planned without the others already; {anew}")
+        emit(there, as_json=as_json)
+        print(f"these plans were there already: {anew}", file=sys.stderr)
+        return
     if not all(may_replace(folder, day, yes=yes, together=True) for folder, day in together):
         return
     days = plan_days(folders, seed=seed, effort=effort, fill=fill, wishes=wishes, progress=progress)

@@ -110,9 +110,8 @@ class PullRows:
 
     def _header_faults(self) -> list[str]:
         """Columns that are missing or stand there twice."""
-        needed, came = ([one.name for one in self.day.factor if bool(one.from_pull) is late] for late in (False, True))
-        known = [*came, *column_names(), *self.day.log.columns]
-        return self.table.header_faults([*needed, self.day.metric.name], known)
+        factors = [factor.name for factor in self.day.factor]
+        return self.table.header_faults([*factors, self.day.metric.name], [*column_names(), *self.day.log.columns])
 
     def _note_doubts(self) -> None:
         """Columns whose numbers could be two, once each."""
@@ -133,7 +132,7 @@ class PullRows:
         """The row at this place."""
         cells = self._cells(row, at, first=True)
         planned = self.runs.get(cells["run"]) if cells["run"] else None
-        configuration = self._configuration(row, number, planned)
+        configuration = self._configuration(row, planned)
         values = self._readable_values(row) if number in self.void else self._values(row)
         cells |= self._cells(row, at, first=False)
         cells["count"] = cells["count"] or (planned.count if planned else "yes")
@@ -158,14 +157,14 @@ class PullRows:
             self.reader.fault(row, "time", self.times.faults[at])
         return self.times.moments[at]
 
-    def _configuration(self, row: Row, number: int, planned: Run | None) -> Configuration:
-        """What was fitted; a blank cell means the level of the planned run, before a part came its baseline."""
+    def _configuration(self, row: Row, planned: Run | None) -> Configuration:
+        """What was fitted; a blank cell means the level of the planned run."""
         found = {}
         for factor in self.day.factor:
             level = self.reader.read(row, factor.name, partial(self._level, factor.name))
             if level is None and not self.table.cell(row, factor.name):
                 level = planned.configuration.get(factor.name) if planned else None
-                if level is None and not number < (factor.from_pull or 0):
+                if level is None:
                     self.reader.fault(row, factor.name, f"the cell is blank; expected {' or '.join(factor.levels)}")
             found[factor.name] = level or factor.baseline
         return found

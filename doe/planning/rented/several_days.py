@@ -30,6 +30,7 @@ from doe.words.day.pull_words import quoted
 from doe.words.plans.rented_words import rented_text
 from doe.words.result import Answer
 
+TOGETHER = "together"  # key of plan.json: what was found out of all days besides their plans
 _RIVALS = 1 / 4  # of a search's evaluations, for each day of those who come back
 
 
@@ -107,11 +108,16 @@ class SeveralDays(Answer):
                 for folder, plan in zip(self.folders, self.plans, strict=True)
             ],
             "compared": {name: practice.to_dict() for name, practice in self.compared.items()},
+            **self._of_all_days(),
+            "wishes": [asdict(wish) for wish in self.wishes],
+            "wishes_cost": self.wishes_cost,
+        }
+
+    def _of_all_days(self) -> dict[str, Any]:
+        return {
             "after_each": [asdict(one) for one in self.after_each],
             "if_filled": self.if_filled,
             "needless": list(self.needless),
-            "wishes": [asdict(wish) for wish in self.wishes],
-            "wishes_cost": self.wishes_cost,
         }
 
     def to_text(self) -> str:
@@ -129,7 +135,7 @@ class SeveralDays(Answer):
         for folder, plan in zip(self.folders, self.plans, strict=True):
             refuse_when_begun(folder, plan.day)
         for folder, plan in zip(self.folders, self.plans, strict=True):
-            plan.save(folder)
+            replace(plan, made={**plan.made, TOGETHER: self._of_all_days()}).save(folder)
 
 
 def plan_days(

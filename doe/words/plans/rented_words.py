@@ -121,7 +121,9 @@ def _hours_left(days: SeveralDays) -> list[str]:
         return []
     more = max(days.if_filled - days.expected_settled, 0.0)
     adds = f"{more:.2f} of a question" if more >= SEEN else "nothing that can be seen"
-    return wrapped(f"The hours that are left would add {adds} ('doe plan {' '.join(days.typed)} --new --fill').", 0, 0)
+    return wrapped(
+        f"The hours that are left would add {adds} ('doe plan {' '.join(days.typed)} --fill' takes them).", 0, 0
+    )
 
 
 def _needless(days: SeveralDays) -> list[str]:

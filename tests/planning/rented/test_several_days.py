@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import itertools
 import json
 
@@ -11,13 +12,18 @@ from doe.day.files.campaign_link import CAMPAIGN, campaign_link, missing_days
 from doe.day.files.dayfile import parse_day
 from doe.day.files.planfile import read_plan
 from doe.day.pilot.coming.days_together import days_together
+from doe.day.pilot.entries import Entry
+from doe.day.pilot.recording import record_pulls
 from doe.errors import InputError
 from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.drawn.plan import plan_of
 from doe.planning.rented import exchange_days
+from doe.planning.rented.another_day import another_day
 from doe.planning.rented.exchange_days import plan_together, settled_by
-from doe.planning.rented.several_days import plan_days
+from doe.planning.rented.several_days import days_in_order, plan_days
+from doe.planning.rented.stored_days import stored_days
+from doe.planning.under_way.replan import replan
 from doe.planning.wishes.wished import MoreWishes
 
 
@@ -56,6 +62,22 @@ def test_the_link_stands_in_each_plan_and_leads_to_the_other_days(planned) -> No
     assert missing_days([None]) == ()
     for folder, document in zip(planned.folders, documents, strict=True):
         assert [one.name for one in days_together(folder, document)] == ["wednesday", "thursday"]
+
+
+def test_the_plans_are_read_back_as_they_were_written(planned, folders) -> None:
+    there = stored_days(days_in_order(planned.folders))
+    assert there.to_text() == planned.to_text()
+    assert there.after_each == planned.after_each
+    assert stored_days(days_in_order(planned.folders[:1])) is None  # the other day is missing
+    assert stored_days(days_in_order(folders)) is None
+
+
+def test_a_day_replanned_takes_the_promise_of_all_days_with_it(with_plans) -> None:
+    record_pulls(with_plans[0], [Entry(value=200.0, time=dt.datetime(2026, 5, 20, 8, 30))])
+    replan(with_plans[0], seed=1, effort="quick").save(with_plans[0])
+    with pytest.raises(InputError, match=r"wednesday: the rest was planned anew, .*'doe plan .*wednesday' shows"):
+        stored_days(days_in_order(with_plans))
+    assert another_day(days_in_order(with_plans), seed=1, effort="quick").begun
 
 
 @pytest.mark.parametrize("link", [None, 3, {}, {"name": "x", "number": 3, "days": []}, {"days": [{"folder": 1}]}])
