@@ -139,7 +139,7 @@ TESTED_BY = {
         "planning.under_way.joined"
     ),
     "planning/under_way/test_ways.py": (
-        "cli.day.late_day day.pilot.coming.ways planning.under_way.alternatives planning.under_way.kept_order "
+        "cli.day.late_day day.pilot.coming.ways planning.under_way.anew planning.under_way.kept_order "
         "words.plans.replan_words"
     ),
     "planning/arrays/test_after_day.py": "planning.arrays.history",

@@ -51,18 +51,22 @@ def refitted_between(day: DayFile, before: Run | Pull, after: Run | Pull) -> tup
     if after.install == before.install and after.configuration == before.configuration:
         return ()
     names = [factor.name for factor in day.refit_factors]
+    first = [factor.name for factor in day.refit_factors if not factor.from_pull]
     changed = [name for name in names if before.configuration[name] != after.configuration[name]]
     if after.install == before.install:
         return tuple(changed)
-    fresh = _fresh_of_pull(after, changed, names) if isinstance(after, Pull) else _fresh_of_run(day, after, changed)
+    fresh = (
+        _fresh_of_pull(after, changed, names, first) if isinstance(after, Pull) else _fresh_of_run(day, after, changed)
+    )
     return (*changed, *(name for name in fresh if name not in changed))
 
 
-def _fresh_of_pull(pull: Pull, changed: list[str], names: list[str]) -> list[str]:
-    """The factor that was fitted afresh: the one recorded, else the only one there is."""
+def _fresh_of_pull(pull: Pull, changed: list[str], names: list[str], first: list[str]) -> list[str]:
+    """The factor that was fitted afresh: the one recorded, else the only one there is, or was when the day began."""
     if pull.fresh in names:
         return [str(pull.fresh)]
-    return names if len(names) == 1 and not changed else []
+    own = first if len(first) == 1 else names
+    return own if len(own) == 1 and not changed else []
 
 
 def _fresh_of_run(day: DayFile, run: Run, changed: list[str]) -> list[str]:

@@ -152,7 +152,9 @@ class Factor(Table):
 
     A noise study changes nothing: there a factor has no change, and `refit_minutes` and `settling_pulls` say what it
     takes to take the same part off and fit it again. With changes these two follow from them (`doe.day.clock`).
-    `per_fitting` and `per_fitting_cost` are those of each level that has none of its own, the baseline's too.
+    `per_fitting` and `per_fitting_cost` are those of each level that has none of its own, the baseline's too. A part
+    that came during the day has the first pull that could be made with it, `from_pull`: before that one it was at its
+    baseline, whatever has no column for it.
     """
 
     name: Name
@@ -164,6 +166,7 @@ class Factor(Table):
     per_fitting: Material = ""
     per_fitting_cost: NotNegative | None = None
     baseline_supply: Annotated[int, Field(strict=True, ge=0)] | None = None
+    from_pull: Annotated[int, Field(strict=True, ge=1)] | None = None
     change: tuple[Change, ...] = ()
 
     @property

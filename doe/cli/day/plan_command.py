@@ -11,7 +11,7 @@ import typer
 from doe.cli.asking import YesFlag
 from doe.cli.day.ease_option import SHOW_ONLY, EaseOption, NumberMayLack, easier, seed_of_lines, with_fewer
 from doe.cli.day.rented_days import AnotherDayFlag, FurtherDays, plan_rented, show_another_day
-from doe.cli.day.replan_options import AddOption, PreviewFlag, TakeOption, UndoFlag
+from doe.cli.day.replan_options import AddOption, FittingMinutes, PreviewFlag, SwitchingMinutes, TakeOption, UndoFlag
 from doe.cli.day.shown_plan import print_frontier, search_bar, show_plan
 from doe.cli.day.wish_options import (
     Apart,
@@ -109,6 +109,8 @@ def plan(
     take: TakeOption = None,
     preview: PreviewFlag = False,
     add: AddOption = None,
+    fitting_minutes: FittingMinutes = None,
+    switching_minutes: SwitchingMinutes = None,
     undo: UndoFlag = False,
     another: AnotherDayFlag = False,
     figures: FiguresOption = None,
@@ -134,9 +136,11 @@ def plan(
 
     Example: doe plan my-day --from-now --minutes-on oil:45 --finish 17:00
 
-    Example: doe plan my-day --from-now --preview
+    Example: doe plan my-day --from-now --fill --preview
 
     Example: doe plan my-day --from-now --add oil=5W-30:2
+
+    Example: doe plan my-day --from-now --add "spacer=25 mm:2" --fitting-minutes 12
 
     Example: doe plan my-day --undo
     """
@@ -144,14 +148,11 @@ def plan(
     from doe.cli.day.joining import day_at_work, joining
     from doe.cli.day.late_day import say_taken, take_back
     from doe.cli.day.rest_of_day import plan_rest
-    from doe.cli.day.whole_day import may_replace, plan_there
-    from doe.day.files.which_folder import command
-    from doe.planning.drawn.documents import made_from
+    from doe.cli.day.whole_day import as_drawn_before, may_replace, plan_there
     from doe.planning.drawn.plan import plan_of
     from doe.planning.drawn.what_if import what_if
     from doe.planning.wishes.wished import with_wishes
     from doe.simulation.wandering_days import with_false_verdicts
-    from doe.words.plans.plan_words import is_there
 
     rest: dict[str, object] = {
         "--drop": drop,
@@ -162,6 +163,8 @@ def plan(
         "--take": take,
         "--preview": preview,
         "--add": add,
+        "--fitting-minutes": fitting_minutes is not None,
+        "--switching-minutes": switching_minutes is not None,
     }
     whole: dict[str, object] = {"--fresh-refit": fresh_refit is not None, "--fill": fill, "--after": after}
     what_ifs: dict[str, object] = {
@@ -192,10 +195,16 @@ def plan(
             "not with --frontier, which plans many days",
         )
     elif from_now:
-        _refuse(whole | {"--new": new}, "for the plan of a whole day; not with --from-now")
+        _refuse(whole | {"--fill": False, "--new": new}, "for the plan of a whole day; not with --from-now")
     else:
         _refuse(rest, "for the rest of a day that has begun; add --from-now")
-    joined = joining(folder, day_at_work(folder, writes=not (preview or any(what_ifs.values()))), add or [])
+    joined = joining(
+        folder,
+        day_at_work(folder, writes=not (preview or any(what_ifs.values()))),
+        add or [],
+        fitting_minutes=fitting_minutes,
+        switching_minutes=switching_minutes,
+    )
     day = joined.day
     noise = {"pull_sd": pull_sd, "install_sd": install_sd, "wander_sd": wander_sd}
     asked = what_if(
@@ -237,11 +246,14 @@ def plan(
     told = any(value not in (None, []) for value in what_ifs.values())
     if told:
         _refuse({"--new": new}, "not with a what-if, which writes nothing")
-    if not from_now and ease is None and not (told or new or more or any(whole.values())):
+    if not (from_now or told or new or more or ease is not None or any(whole.values())):
         there = plan_there(folder, day)
         if there is not None:
+            drawing = {"--seed": seed is not None, "--effort": effort != "normal"}
+            there = as_drawn_before(there, folder, day, drawing)
             show_plan(there, figure, figures, as_json=as_json, details=details)
-            print(is_there(command("plan", folder, "--new"), changed=not made_from(there.made, day)), file=sys.stderr)
+            if as_json:
+                print(there.drawn_before, file=sys.stderr)
             return
 
     def make(with_effort: str, wishes: MoreWishes) -> Plan:
@@ -260,6 +272,7 @@ def plan(
                 wishes,
                 take,
                 joined.added,
+                fill,
                 search_bar,
             )
         return plan_of(
@@ -286,6 +299,8 @@ def plan(
     made = with_false_verdicts(make(effort, more))
     notes = () if told or preview else joined.save(folder, made)
     show_plan(made, figure, figures, as_json=as_json, details=details)
+    if joined.assumed:
+        print(joined.assumed, file=sys.stderr)
     if told or preview:
         print("what if: nothing was written" if told else "a preview: nothing was written", file=sys.stderr)
         return

@@ -19,4 +19,22 @@ AddOption = Annotated[
         "--add", metavar="FACTOR=LEVEL:GAIN", help="--from-now: a part that has arrived joins, worth having from GAIN."
     ),
 ]
+FittingMinutes = Annotated[
+    float | None,
+    typer.Option(
+        "--fitting-minutes",
+        metavar="MIN",
+        min=0,
+        help="--add: a part that is taken apart and fitted, on or off in so many minutes; it may be new to day.toml.",
+    ),
+]
+SwitchingMinutes = Annotated[
+    float | None,
+    typer.Option(
+        "--switching-minutes",
+        metavar="MIN",
+        min=0,
+        help="--add: the same of what is only switched or set, a lever or a number.",
+    ),
+]
 UndoFlag = Annotated[bool, typer.Option("--undo", help="Take the last plan back: the one before is followed again.")]

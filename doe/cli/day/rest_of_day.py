@@ -28,11 +28,13 @@ def plan_rest(
     more: MoreWishes,
     take: int | None,
     added: tuple[tuple[str, str], ...],
+    fill: bool,
     progress: Callable[[float, float], None],
 ) -> Plan:
     """Plan the rest of the day from this moment, or on another date than the day's from its last pull."""
     from doe.day.configuration import find_change
-    from doe.planning.under_way.replan import Wishes, replan
+    from doe.planning.under_way.replan import replan
+    from doe.planning.under_way.rest import Wishes
 
     def named(texts: Sequence[str] | None) -> tuple[tuple[str, str], ...]:
         found = [find_change(day, text) for text in texts or []]
@@ -46,6 +48,7 @@ def plan_rest(
         seed=seed,
         effort=effort,
         take=take,
+        fill=fill,
         progress=progress,
     )
 

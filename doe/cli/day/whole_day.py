@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,6 +31,35 @@ def plan_there(folder: Path, day: DayFile) -> Plan | None:
         return stored_plan(folder, day)
     except InputError as error:
         raise InputError([*error.faults, another_is_drawn_by(command("plan", folder, "--new"))]) from None
+
+
+def as_drawn_before(there: Plan, folder: Path, day: DayFile, options: Mapping[str, bool]) -> Plan:
+    """A plan that is only shown: it says so, and that such options change nothing, and how another is made.
+
+    Parameters
+    ----------
+    there : Plan
+    folder : Path
+    day : DayFile
+    options : mapping of str to bool
+        Those that act where a plan is drawn, and whether each was given.
+    """
+    from dataclasses import replace
+
+    from doe.day.files.which_folder import command
+    from doe.errors import InputError
+    from doe.planning.drawn.documents import made_from
+    from doe.planning.drawn.saving import refuse_when_begun
+    from doe.words.plans.plan_words import another_is_drawn_by, drawn_before, rest_is_planned_by
+
+    try:
+        refuse_when_begun(folder, day)
+        another = another_is_drawn_by(command("plan", folder, "--new"))
+    except InputError:
+        another = rest_is_planned_by(command("plan", folder, "--from-now"))
+    ignored = [name for name, given in options.items() if given]
+    said = drawn_before(there.seed, ignored, another, changed=not made_from(there.made, day))
+    return replace(there, drawn_before=said)
 
 
 def may_replace(folder: Path, day: DayFile, *, yes: bool, together: bool = False) -> bool:

@@ -235,7 +235,8 @@ def _factor_columns(table: CsvTable, day: DayFile | None) -> list[str]:
     """
     own = [title for title in table.header if title and name_key(title) not in PLAN_COLUMNS]
     factors = [factor.name for factor in day.factor] if day else own
-    faults = table.header_faults([*PLAN_COLUMNS, *factors], [])
+    came = [factor.name for factor in (day.factor if day else ()) if factor.from_pull]
+    faults = table.header_faults([*PLAN_COLUMNS, *(name for name in factors if name not in came)], came)
     known = {name_key(factor) for factor in factors}
     faults += [
         f"{table.name}, row 1: column '{title}' is no part in day.toml; plan again, or take the column out"
@@ -257,6 +258,9 @@ def _read_run(
             reader.fault(row, column, "the cell is blank; expected a value, as the plan wrote it")
         return reader.read(row, column, convert)
 
+    # A plan of before a part came has no column for it.
+    late = [factor for factor in (day.factor if day else ()) if factor.from_pull]
+    before_it_came = {factor.name: factor.baseline for factor in late if not reader.table.has(factor.name)}
     before = len(reader.faults)
     cells = {
         "run": needed("run", parse_count),
@@ -265,7 +269,10 @@ def _read_run(
         "install": needed("install", parse_count),
         "stint": needed("stint", parse_count),
         "do": reader.table.cell(row, "do"),
-        "configuration": {name: needed(name, convert) for name, convert in _level_readers(factors, day).items()},
+        "configuration": {
+            name: before_it_came[name] if name in before_it_came else needed(name, convert)
+            for name, convert in _level_readers(factors, day).items()
+        },
         "count": needed("count", parse_count_word),
     }
     return Run(**cells) if len(reader.faults) == before else None

@@ -110,7 +110,10 @@ def _stops_short(table: CsvTable, row: Row, logged: Mapping[str, str]) -> bool:
 def completed(draft: Draft, journal: Draft, absent: Collection[str]) -> Draft:
     """A row of a table that lacks columns, with what its event has for them."""
     said = {name: value for name, value in journal.cells.items() if name_key(name) in absent}
-    return replace(draft, cells={**draft.cells, **said}) if said else draft
+    fitted = {name: level for name, level in journal.configuration.items() if name_key(name) in absent}
+    if not (said or fitted):
+        return draft
+    return replace(draft, cells={**draft.cells, **said}, configuration={**draft.configuration, **fitted})
 
 
 def edited(draft: Draft, journal: Draft, absent: Collection[str] = ()) -> Iterator[str]:

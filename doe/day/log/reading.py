@@ -129,7 +129,7 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None, *, salvage: bool
     InputError
         Every fault of the tables, each with its row and column.
     """
-    runs = planned_runs(folder, plan)
+    runs = planned_runs(folder, plan, day)
     journal = scan_journal(folder)
     events = journal.events
     reading = _Reading(
@@ -257,7 +257,9 @@ def _table_drafts(reading: _Reading) -> list[Draft]:
         return []
     table = with_fixes(table, reading.day, reading.events)
     reading.read_as += left_out
-    reading.absent = {name_key(one) for one in (*column_names(), *reading.day.log.columns) if not table.has(one)}
+    came = [factor.name for factor in reading.day.factor if factor.from_pull]
+    own = (*column_names(), *reading.day.log.columns, *came)
+    reading.absent = {name_key(one) for one in own if not table.has(one)}
     whole = tuple(row for row in table.rows if not is_torn(table, row, reading.logged))
     reading.unchanged = as_logged(table, reading.logged)
     return _drafts(reading, replace(table, rows=whole), reading.faults, reading.read_as)

@@ -110,8 +110,9 @@ class PullRows:
 
     def _header_faults(self) -> list[str]:
         """Columns that are missing or stand there twice."""
-        factors = [factor.name for factor in self.day.factor]
-        return self.table.header_faults([*factors, self.day.metric.name], [*column_names(), *self.day.log.columns])
+        needed, came = ([one.name for one in self.day.factor if bool(one.from_pull) is late] for late in (False, True))
+        known = [*came, *column_names(), *self.day.log.columns]
+        return self.table.header_faults([*needed, self.day.metric.name], known)
 
     def _note_doubts(self) -> None:
         """Columns whose numbers could be two, once each."""
@@ -132,7 +133,7 @@ class PullRows:
         """The row at this place."""
         cells = self._cells(row, at, first=True)
         planned = self.runs.get(cells["run"]) if cells["run"] else None
-        configuration = self._configuration(row, planned)
+        configuration = self._configuration(row, number, planned)
         values = self._readable_values(row) if number in self.void else self._values(row)
         cells |= self._cells(row, at, first=False)
         cells["count"] = cells["count"] or (planned.count if planned else "yes")
@@ -157,14 +158,14 @@ class PullRows:
             self.reader.fault(row, "time", self.times.faults[at])
         return self.times.moments[at]
 
-    def _configuration(self, row: Row, planned: Run | None) -> Configuration:
-        """What was fitted; a blank cell means the level of the planned run."""
+    def _configuration(self, row: Row, number: int, planned: Run | None) -> Configuration:
+        """What was fitted; a blank cell means the level of the planned run, before a part came its baseline."""
         found = {}
         for factor in self.day.factor:
             level = self.reader.read(row, factor.name, partial(self._level, factor.name))
             if level is None and not self.table.cell(row, factor.name):
                 level = planned.configuration.get(factor.name) if planned else None
-                if level is None:
+                if level is None and not number < (factor.from_pull or 0):
                     self.reader.fault(row, factor.name, f"the cell is blank; expected {' or '.join(factor.levels)}")
             found[factor.name] = level or factor.baseline
         return found

@@ -170,13 +170,26 @@ def sets_of(arrays: DayArrays, batch: Batch) -> Sets:
 
 
 def returns(arrays: DayArrays, batch: Batch) -> np.ndarray:
-    """Which plans see every change that they ask, and that can be taken back, between two sets without it; (plans,)."""
+    """Which plans see every change that they ask, and that can be taken back, between two sets without it; (plans,).
+
+    What was made today already is seen, too.
+    """
     used = (batch.pulls > 0)[..., None]
     on, off = (arrays.on[batch.order] > 0) & used, (arrays.off[batch.order] > 0) & used
+    asked = on.any(axis=1)
+    if (past := arrays.history) is not None:
+        today = past.day == past.today
+        on, off = _behind(past.on[today] > 0, on), _behind(past.off[today] > 0, off)
     was_on, was_off = np.maximum.accumulate(on, axis=1), np.maximum.accumulate(off, axis=1)
     before = (on & was_off).any(axis=1)
     after = (off & was_on).any(axis=1)
-    return np.asarray((~on.any(axis=1) | (before & after) | arrays.one_way).all(axis=1))
+    return np.asarray((~asked | (before & after) | arrays.one_way).all(axis=1))
+
+
+def _behind(made: np.ndarray, planned: np.ndarray) -> np.ndarray:
+    """What is planned, behind what was made, shape (plans, pulls made + stints, questions)."""
+    before = np.broadcast_to(made, (len(planned), *made.shape))
+    return np.concatenate([before, planned], axis=1)
 
 
 def in_pieces(batch: Batch, pieces: int) -> Batch:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import takewhile
 from pathlib import Path
@@ -48,10 +47,11 @@ class BegunDay:
         ----------
         now : float, optional
             Minute of the day; by default that of the last pull. Never before the last pull or the end of the warm-up.
+            A time that was asked about, as later than now, moves nothing.
         """
         begun = bool(self.standing.made)
-        minutes = [minute for minute in self._minutes() if minute is not None]
-        earliest = max([self.day.cell.warm_up_minutes, *minutes[-1:], *([] if now is None else [now])])
+        last = self._minutes()[-1:] if now is None else [now, self.standing.last_minute]
+        earliest = max([self.day.cell.warm_up_minutes, *(minute for minute in last if minute is not None)])
         return Position(
             minute=work(self.day, earliest, 0.0),
             configuration=self.standing.fitted,
@@ -105,7 +105,7 @@ class BegunDay:
     def _minutes(self) -> list[float | None]:
         """End of each pull; without a time the planned one, else a pull after the one before."""
         found: list[float | None] = []
-        for pull in self.standing.made:
+        for pull in self.standing.timed:
             planned = self.runs.get(pull.run) if pull.run else None
             minute = pull.minute if pull.minute is not None else planned.minute if planned else None
             if minute is None:
@@ -140,6 +140,6 @@ def begun_day(folder: Path, day: DayFile) -> BegunDay:
         A file is wrong.
     """
     plan = followed_plan(folder, day)
-    pulls: Sequence[Pull] = read_log(folder, day, plan).pulls
-    standing = Standing(day, plan.runs if plan else (), pulls)
-    return BegunDay(day, plan, standing, planned_runs(folder, plan), tuple(read_looks(folder)))
+    log = read_log(folder, day, plan)
+    standing = Standing(day, plan.runs if plan else (), log.pulls, doubts=log.doubts)
+    return BegunDay(day, plan, standing, planned_runs(folder, plan, day), tuple(read_looks(folder)))

@@ -77,6 +77,9 @@ def drawn_from_day(day: DayFile) -> str:
         include={"day", "cell", "metric", "noise", "analysis", "factor", "wishes"},
         exclude={"day": {"currency", "per_hour"}, "factor": {"__all__": {**own, "change": {"__all__": own}}}},
     )
+    for part in content["factor"]:
+        if part["from_pull"] is None:  # a key that the plans of older versions didn't know
+            del part["from_pull"]
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
 
 

@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from doe.planning.arrays.batch import Batch
+from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
+from doe.planning.arrays.stint_precision import stint_precision
+from doe.planning.arrays.stint_rows import rows_of
 from doe.planning.arrays.worth import values_of
 from doe.planning.drawn.result import Drop
 from doe.planning.search.constructions import constructions
@@ -33,14 +36,22 @@ def drops_of(arrays: DayArrays, found: Found, kept: list[int]) -> tuple[Drop, ..
 def _drop(arrays: DayArrays, found: Found, kept: list[int], question: int) -> Drop:
     factor, change = arrays.day.questions[question]
     wanted = {*kept, question}
-    with_it = max((worth for asked, (worth, _) in found.by_questions.items() if wanted <= set(asked)), default=0.0)
+    plans = [kept for asked, kept in found.by_questions.items() if wanted <= set(asked)]
+    with_it, plan = max(plans, key=lambda kept: kept[0], default=(0.0, None))
     missing = None if with_it > 0 else minutes_missing(arrays, [question])
     return Drop(
         factor=factor.name,
         level=change.level,
         cost=max(found.worth - with_it, 0.0) if with_it > 0 else None,
         minutes_missing=missing,
+        no_interval=plan is not None and with_it > 0 and not _has_interval(arrays, plan, question),
     )
+
+
+def _has_interval(arrays: DayArrays, plan: Batch, question: int) -> bool:
+    """Whether a plan gives a question an interval."""
+    _, df = stint_precision(arrays, rows_of(arrays, plan, timetable(arrays, plan)), arrays.planning_degree)
+    return bool(df[0, question] > 0)
 
 
 def minutes_missing(arrays: DayArrays, questions: list[int]) -> float | None:

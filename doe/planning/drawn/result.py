@@ -68,6 +68,7 @@ class Drop:
     level: str
     cost: float | None  #: how many questions fewer are settled when it is asked too; None when it does not fit
     minutes_missing: float | None  #: how much longer the day would have to be for it to fit at all
+    no_interval: bool = False  #: it would have too few fittings for an interval, even in the best order with it
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +105,7 @@ class Plan(Told):
     wishes: tuple[Priced, ...] = ()  #: what the tester wished, each with its price
     wishes_cost: float | None = None  #: questions that all wishes cost together; None without one
     if_it_wanders: Wandering | None = None  #: what is settled if the engine wanders though nobody stated it
+    drawn_before: str = ""  #: said first of a plan that is only shown
 
     @property
     def minutes_available(self) -> float:
@@ -181,7 +183,8 @@ class Plan(Told):
     def full_text(self) -> str:
         """The same sentence, and behind it all that is known of the plan."""
         text = plan_text(self, unit_of(self.day), partial(clock_text, self.day))
-        return f"{filled(self.screen().first, WIDTH)}\n\n{text}"
+        first = [filled(words, WIDTH) for words in (self.screen().first, self.drawn_before) if words]
+        return "\n\n".join([*first, text])
 
     def save(self, folder: Path | str) -> tuple[Note, ...]:
         """Write plan.csv, plan.json and orders.txt into the day folder; the plan before is kept as plan.1.csv.

@@ -1,13 +1,17 @@
-"""The ways to plan the rest of a day: hours, pulls, questions, and what each loses of the old plan."""
+"""The ways to plan the rest of a day: hours, pulls, questions, and what each loses of the old plan.
+
+A way that is no better than another in anything is not offered: nobody should have to compare them.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from doe.day.files.planfile import PlanFile
 from doe.day.pilot.coming.ways import Alternative, Lost
 from doe.planning.drawn.result import Plan
-from doe.words.plans.wish_words import NO_REASON
+from doe.words.plans.wish_words import NO_REASON, SEEN
 
 
 def alternatives_of(names: Sequence[str], plans: Mapping[str, Plan], old: PlanFile | None) -> tuple[Alternative, ...]:
@@ -35,13 +39,47 @@ def alternatives_of(names: Sequence[str], plans: Mapping[str, Plan], old: PlanFi
                 name,
                 finish=plan.runs[-1].minute,
                 pulls=sum(run.count == "yes" for run in plan.runs),
+                changeovers=plan.needs.changeovers,
                 settled=plan.expected_settled,
                 lost=lost_by(plan, old),
                 not_randomised=plan.made.get("not_randomised"),
                 same_as=same[0] if same else None,
             )
         )
-    return tuple(found)
+    return no_better_told(found)
+
+
+def offered(ways: Sequence[Alternative]) -> tuple[str, ...]:
+    """The names of the ways that are possible and better than any other in something, in the order of their numbers."""
+    return tuple(way.name for way in ways if _is_one(way) and way.no_better_than is None)
+
+
+def _is_one(way: Alternative) -> bool:
+    return way.finish is not None and way.same_as is None
+
+
+def no_better_told(ways: Sequence[Alternative]) -> tuple[Alternative, ...]:
+    """The ways, each that is no better than another with its number; what settles most always stands."""
+    standing: list[Alternative] = []
+    told = {way.number: way for way in ways}
+    for way in sorted(filter(_is_one, ways), key=lambda way: (-way.settled, way.finish, way.changeovers, way.number)):
+        better = next((other for other in standing if _as_good(other, way)), None)
+        if better is None:
+            standing.append(way)
+        else:
+            told[way.number] = replace(way, no_better_than=better.number)
+    return tuple(told[way.number] for way in ways)
+
+
+def _as_good(one: Alternative, other: Alternative) -> bool:
+    """Whether a way is as good as another in everything that a tester chooses by."""
+    assert one.finish is not None and other.finish is not None
+    return (
+        one.settled > other.settled - SEEN
+        and one.finish < other.finish + 0.5  # the clock shows whole minutes
+        and one.changeovers <= other.changeovers
+        and (one.not_randomised is None or other.not_randomised is not None)
+    )
 
 
 def _alike(plan: Plan, other: Plan) -> bool:

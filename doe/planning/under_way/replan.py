@@ -1,19 +1,17 @@
 """A new plan for the rest of a day that runs late, or that shall leave something out.
 
 It looks at time and voids only, never at readings. What was made is fixed; three plans are compared: the old one cut at
-the end, the old one with its longest stints shortened, and one searched anew.
+the end, the old one with its sets evened out, and one searched anew.
 """
 
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
-
-import numpy as np
 
 from doe.day.clock import Position
 from doe.day.files.campaign_link import CAMPAIGN
@@ -23,47 +21,71 @@ from doe.day.files.seal import seal_entries
 from doe.day.files.which_folder import command
 from doe.day.log.overnight import AFTER, STILL_ON
 from doe.day.pilot.settings.added_change import day_without
-from doe.day.records import Stint
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
-from doe.planning.arrays.batch import Batch, join, tidy
+from doe.planning.arrays.batch import Batch
 from doe.planning.arrays.begun_day import BegunDay, begun_day
-from doe.planning.arrays.build_arrays import day_arrays
-from doe.planning.arrays.candidates import Levels, candidate_levels, may_be_on
-from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
-from doe.planning.arrays.history import history_of
-from doe.planning.arrays.worth import values_of
+from doe.planning.drawn.exact import exact, runs_of
 from doe.planning.drawn.promises import promised
 from doe.planning.drawn.result import Plan, Replaced
 from doe.planning.drawn.saving import changes_logged
-from doe.planning.search.exchange import Found, Progress, search
-from doe.planning.search.fill import fill
-from doe.planning.search.plain_orders import plain_orders
-from doe.planning.search.searches import EVALUATIONS, Searched, search_both
-from doe.planning.under_way.alternatives import alternatives_of
+from doe.planning.search.exchange import Found, Progress
+from doe.planning.search.searches import search_both
+from doe.planning.under_way.alternatives import alternatives_of, offered
+from doe.planning.under_way.anew import enough, searched_rest, settled_without
+from doe.planning.under_way.choosing import (
+    CUT,
+    FULL_WAYS,
+    NOT_DRAWN,
+    SEARCH,
+    WAYS,
+    asked_for,
+    best_of,
+    cut_off,
+    evened,
+    worth_of,
+)
 from doe.planning.under_way.joined import PART_JOINED, joined_entries, refuse_broken_seal
 from doe.planning.under_way.kept_order import NOT_BY_THE_CLOCK, kept_order, lost_order
-from doe.planning.wishes.prices import prices_of, refusal, translated
-from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes, left_of_wishes, with_wishes
+from doe.planning.under_way.rest import Wishes, arrays_of_rest, as_batch, mixes
+from doe.planning.wishes.prices import prices_of, refusal
+from doe.planning.wishes.wished import left_of_wishes, with_wishes
+from doe.words.day.log_notes import unanswered
+from doe.words.notes import Note
 
-CUT, SHORTEN, SEARCH = "the old plan, cut at the end", "the old plan, longest sets shortened", "searched anew"
-WAYS = (CUT, SHORTEN, SEARCH)  # a tester takes one by its number, from 1
-_NOT_DRAWN = {
-    SHORTEN: "which sets were shortened depends on the order that was drawn",
-    SEARCH: "the rest was searched anew, and its order was not drawn",
-}
-_CLEARLY_BETTER = 1.005  # what a searched plan must settle more, or the old one, which the tester knows, is kept
+_PULLS_LEFT = 3  # of spare time from which it is told what the hours would add
 
 
-@dataclass(frozen=True, slots=True)
-class Wishes:
-    """What the tester says of the rest of the day; changes as (factor, level)."""
+@dataclass(frozen=True)
+class _Rest:
+    """The rest of a day, and what a search of it came to.
 
-    drop: tuple[tuple[str, str], ...] = ()  #: no more pulls with them
-    keep: tuple[tuple[str, str], ...] = ()  #: they get pulls in any case
-    added: tuple[tuple[str, str], ...] = ()  #: they join the day now: they get pulls, and are of its questions
-    more: MoreWishes = NOTHING_MORE  #: of the rest of the day, beside what those of day.toml have left
+    Attributes
+    ----------
+    begun : BegunDay
+    position : Position
+    wishes : Wishes
+    mixed : bool
+        Whether two changes may be on at once.
+    arrays : DayArrays
+    due : Batch
+        What the old plan still asks for; without pulls where that is nothing.
+    whole : Found or None
+        Searched with all the hours that are left.
+    """
+
+    begun: BegunDay
+    position: Position
+    wishes: Wishes
+    mixed: bool
+    arrays: DayArrays
+    due: Batch
+    whole: Found | None
+
+    def with_wishes_of(self, day: DayFile) -> DayArrays:
+        """The rest of the day with some of its wishes."""
+        return arrays_of_rest(replace(self.begun, day=day), self.position, self.wishes, mixed=self.mixed)
 
 
 def replan(
@@ -75,6 +97,7 @@ def replan(
     seed: int | None = None,
     effort: str = "normal",
     take: int | None = None,
+    fill: bool = False,
     progress: Progress | None = None,
 ) -> Plan:
     """Plan the rest of a day. Nothing is written: `Plan.save` does, and keeps the plan that is replaced.
@@ -93,6 +116,8 @@ def replan(
     effort : str
     take : int, optional
         The number of the way that is taken; by default the best one.
+    fill : bool
+        Whether to take all the hours that are left, also where fewer settle almost as much.
     progress : callable, optional
 
     Raises
@@ -116,93 +141,74 @@ def replan(
     seen = changes_logged(folder)
     begun = begun_day(folder, day)
     begun = replace(begun, day=with_wishes(left_of_wishes(day, begun.standing.made), wishes.more))
-    position = begun.position(now)
-    searched = _as_fresh(begun, position, wishes, seed, effort, progress) if begun.plan is None else None
-    mixed = searched.mixes if searched else _mixes(begun)
-    rest = partial(_rest_of, begun, position, wishes, mixed)
-    arrays = rest(begun.day)
-    due = _as_batch(arrays, begun.due())
-    plans = {}
-    if due.pulls.any():
-        plans = {CUT: _cut(arrays, due), SHORTEN: fill(arrays, due)}
-    found = searched.found if searched else _searched(arrays, plans.get(SHORTEN), seed, effort, progress)
-    if found is not None:
-        plans[SEARCH] = found.plan
-    worths = {name: _worth(arrays, plan) for name, plan in plans.items()}
+    rest = _searched(begun, begun.position(now), wishes, seed, effort, progress)
+    names = FULL_WAYS if fill else WAYS
+    plans = _plans(rest, names, seed, effort)
+    worths = {name: worth_of(rest.arrays, plan) for name, plan in plans.items()}
     if not any(value > 0 for value in worths.values()):
-        if why := refusal(begun.day, rest):
+        if why := refusal(begun.day, rest.with_wishes_of):
             raise InputError(why)
         judge = command("judge", folder, "--final")
         raise DoeError(f"no further pull fits into the day; '{judge}' judges what was made")
-    taken = _taken(worths) if take is None else _asked_for(take, worths)
+    by_number = None if take is None else asked_for(take, worths, names)
     made = {
-        name: _plan(begun, arrays, plan, seed, Replaced(arrays.begin, name, worths, seen), wishes.added, changed)
+        name: _plan(rest, plan, seed, Replaced(rest.arrays.begin, name, worths, seen), changed)
         for name, plan in plans.items()
         if worths[name] > 0
     }
-    ways = alternatives_of(WAYS, made, begun.plan)
-    plan = _among(made[taken], Replaced(arrays.begin, taken, worths, seen, ways))
-    prices = prices_of(begun.day, worths[taken], partial(_without, rest, arrays, plans[taken], seed, effort))
-    return replace(plan, wishes=prices.wishes, wishes_cost=prices.together)
+    ways = alternatives_of(names, made, begun.plan)
+    taken = by_number or best_of({name: worths[name] for name in offered(ways)})
+    plan = _among(made[taken], Replaced(rest.arrays.begin, taken, worths, seen, ways))
+    prices = prices_of(begun.day, worths[taken], partial(_without, rest, plans[taken], seed, effort))
+    whole = None if fill else _if_filled(rest, plan)
+    return replace(plan, wishes=prices.wishes, wishes_cost=prices.together, if_filled=whole)
+
+
+def _searched(
+    begun: BegunDay, position: Position, wishes: Wishes, seed: int, effort: str, progress: Progress | None
+) -> _Rest:
+    """The rest searched with all its hours; a day begun without a plan as a fresh one is."""
+    of_kind = partial(arrays_of_rest, begun, position, wishes)
+    if begun.plan is None:
+        kinds = of_kind(mixed=False), of_kind(mixed=True)  # no plan says whether two changes may be on
+        both = search_both(*kinds, seed=seed, effort=effort, progress=progress)
+        arrays = of_kind(mixed=both.mixes)
+        return _Rest(begun, position, wishes, both.mixes, arrays, as_batch(arrays, begun.due()), both.found)
+    mixed = mixes(begun)
+    arrays = of_kind(mixed=mixed)
+    due = as_batch(arrays, begun.due())
+    known = evened(arrays, due, up=True) if due.pulls.any() else None
+    return _Rest(begun, position, wishes, mixed, arrays, due, searched_rest(arrays, known, seed, effort, progress))
+
+
+def _plans(rest: _Rest, names: Sequence[str], seed: int, effort: str) -> dict[str, Batch]:
+    """What each way comes to, where it comes to anything, in the order of their numbers."""
+    plans = {}
+    fill = names == FULL_WAYS
+    if rest.due.pulls.any():
+        plans = {CUT: cut_off(rest.arrays, rest.due), names[1]: evened(rest.arrays, rest.due, up=fill)}
+    if rest.whole is not None:
+        plans[SEARCH] = rest.whole.plan if fill else enough(rest.arrays, rest.whole, seed, effort)
+    return plans
+
+
+def _if_filled(rest: _Rest, plan: Plan) -> float | None:
+    """Questions settled with all the hours that are left; None where the plan leaves none of note."""
+    spare = plan.minutes_available - plan.minutes_used
+    if rest.whole is None or not plan.questions or spare < _PULLS_LEFT * plan.day.cell.pull_minutes:
+        return None
+    return exact(rest.arrays, runs_of(rest.arrays, rest.whole.plan)).settled
+
+
+def _without(rest: _Rest, plan: Batch, seed: int, effort: str, day: DayFile, share: float) -> float:
+    """What the rest of the day settles with the wishes of `day`, looked for from a plan that keeps them all."""
+    return settled_without(rest.with_wishes_of(day), plan, rest.arrays, share=share, seed=seed, effort=effort)
 
 
 def _among(plan: Plan, replaced: Replaced) -> Plan:
     """The plan with all the ways that it was taken from, in plan.json too."""
     ways = [asdict(way) for way in replaced.ways]
     return replace(plan, replaced=replaced, made={**plan.made, REPLACED: {**plan.made[REPLACED], "ways": ways}})
-
-
-def _rest_of(begun: BegunDay, position: Position, wishes: Wishes, mixed: bool, day: DayFile) -> DayArrays:
-    """The rest of the day with some of its wishes."""
-    return arrays_of_rest(replace(begun, day=day), position, wishes, mixed=mixed)
-
-
-def _mixes(begun: BegunDay) -> bool:
-    """Whether a planned run has two changes on at once: the rest of the day rests on no more than its plan did."""
-    planned = [run.configuration for run in begun.runs.values()]
-    return any(sum(map(bool, _levels(begun.day, configuration))) > 1 for configuration in planned)
-
-
-def _searched(arrays: DayArrays, due: Batch | None, seed: int, effort: str, progress: Progress | None) -> Found | None:
-    """The rest searched anew, from the plain orders and from what is due."""
-    starts = [plans for plans in (due, plain_orders(arrays)) if plans is not None]
-    return search(
-        arrays,
-        mixed=arrays.most_away > 1,
-        evaluations=EVALUATIONS[effort],
-        random=np.random.default_rng([seed, 4]),
-        known=join(starts) if starts else None,
-        progress=progress,
-    )
-
-
-def _as_fresh(
-    begun: BegunDay, position: Position, wishes: Wishes, seed: int, effort: str, progress: Progress | None
-) -> Searched:
-    """Both searches of a whole day, for one that began without a plan: no plan says whether two changes may be on."""
-    single, mixed = (arrays_of_rest(begun, position, wishes, mixed=both) for both in (False, True))
-    return search_both(single, mixed, seed=seed, effort=effort, progress=progress)
-
-
-def _without(
-    rest: Callable[[DayFile], DayArrays],
-    arrays: DayArrays,
-    plan: Batch,
-    seed: int,
-    effort: str,
-    day: DayFile,
-    share: float,
-) -> float:
-    """What the rest of the day settles with fewer wishes, looked for from a plan that keeps them all."""
-    free = rest(day)
-    found = search(
-        free,
-        mixed=free.most_away > 1,
-        evaluations=int(share * EVALUATIONS[effort]),
-        random=np.random.default_rng([seed, 6]),
-        known=translated(plan, arrays, free),
-    )
-    return found.worth if found else 0.0
 
 
 def _refuse_nothing_left(day: DayFile, wishes: Wishes) -> None:
@@ -228,107 +234,24 @@ def _refuse_nothing_left(day: DayFile, wishes: Wishes) -> None:
         raise InputError(faults)
 
 
-def arrays_of_rest(begun: BegunDay, position: Position, wishes: Wishes, *, mixed: bool | None = None) -> DayArrays:
-    """The rest of the day as arrays; `mixed`: whether two changes may be on at once, by default as in its plan."""
-    day = begun.day
-    numbers = {(factor.name, change.level): number for number, (factor, change) in enumerate(day.questions)}
-    fitted = _levels(day, position.configuration)
-    mixed = _mixes(begun) if mixed is None else mixed
-    due = [_levels(day, stint.configuration) for stint in begun.due()]
-    wanted = [*candidate_levels(day, mixed=mixed), *(levels for levels in due if may_be_on(day, levels))]
-    dropped = [tuple(_question_levels(day, question)) for question in wishes.drop]
-    kept = [levels for levels in wanted if not any(levels[f] == level for f, level in dropped)]
-    arrays = day_arrays(day, list(dict.fromkeys([*kept, fitted])))
-    forbidden = arrays.forbidden.copy()
-    for factor, level in dropped:
-        forbidden[:, arrays.levels[:, factor] == level] = True
-    return replace(
-        arrays,
-        forbidden=forbidden,
-        after=position,
-        history=history_of(day, begun.made(), begun.fitted_now(), 0, begun.ledger) if begun.made() else None,
-        family=len(begun.asked()) + len(wishes.added),
-        must_ask=tuple(numbers[question] for question in wishes.keep),
-    )
-
-
-def _levels(day: DayFile, configuration: Mapping[str, str]) -> Levels:
-    return tuple(factor.levels.index(configuration[factor.name]) for factor in day.factor)
-
-
-def _question_levels(day: DayFile, question: tuple[str, str]) -> tuple[int, int]:
-    """Number of the factor and of the level."""
-    name, level = question
-    place = [factor.name for factor in day.factor].index(name)
-    return place, day.factor[place].levels.index(level)
-
-
-def _as_batch(arrays: DayArrays, stints: Sequence[Stint]) -> Batch:
-    """Stints as a batch of one plan; those with a dropped change are left out."""
-    known = [(arrays.index.get(_levels(arrays.day, stint.configuration)), stint) for stint in stints]
-    usable = [
-        (number, stint.pulls, stint.fresh is not None)
-        for number, stint in known
-        if number is not None and not arrays.forbidden[number, number]
-    ]
-    order, pulls, fresh = ([row[column] for row in usable] for column in range(3))
-    return tidy(Batch(np.array([order], int), np.array([pulls], int), np.array([fresh], bool)))
-
-
-def _cut(arrays: DayArrays, due: Batch) -> Batch:
-    """Pulls are taken off the end until the rest fits."""
-    pulls = due.pulls.copy()
-    while pulls.any() and timetable(arrays, Batch(due.order, pulls, due.fresh)).finish[0] > arrays.length + 1e-9:
-        pulls[0, np.flatnonzero(pulls[0])[-1]] -= 1
-    return tidy(Batch(due.order, pulls, due.fresh))
-
-
-def _worth(arrays: DayArrays, plan: Batch) -> float:
-    """Questions settled, -1 where the plan is empty or isn't allowed."""
-    return float(values_of(arrays, plan)[0][0]) if plan.pulls.any() else -1.0
-
-
-def _taken(worths: Mapping[str, float]) -> str:
-    """The best, the old plan where a new one is hardly better."""
-    old = {name: value for name, value in worths.items() if name != SEARCH}
-    best_old = max(old, key=lambda name: old[name], default=SEARCH)
-    if best_old == SEARCH or worths.get(SEARCH, -1.0) > _CLEARLY_BETTER * worths[best_old]:
-        return SEARCH
-    return best_old
-
-
-def _asked_for(take: int, worths: Mapping[str, float]) -> str:
-    """The way with a number.
-
-    Raises
-    ------
-    InputError
-        There is none, or it is not possible.
-    """
-    if not 1 <= take <= len(WAYS):
-        raise InputError(f"--take {take}: there are ways 1 to {len(WAYS)}")
-    if worths.get(WAYS[take - 1], -1.0) <= 0:
-        raise InputError(f"--take {take}: {WAYS[take - 1]}: that is not possible any more; take another")
-    return WAYS[take - 1]
-
-
-def _plan(
-    begun: BegunDay,
-    arrays: DayArrays,
-    plan: Batch,
-    seed: int,
-    replaced: Replaced,
-    added: Sequence[tuple[str, str]],
-    changed: str,
-) -> Plan:
+def _plan(rest: _Rest, plan: Batch, seed: int, replaced: Replaced, changed: str) -> Plan:
     """The rest of the day with its promise; `changed`: what makes the old order another one in any case."""
-    found, _ = promised(arrays, plan, seed)
-    if why := changed or _NOT_DRAWN.get(replaced.taken):
+    begun = rest.begun
+    found, _ = promised(rest.arrays, plan, seed)
+    if why := changed or NOT_DRAWN.get(replaced.taken):
         order = lost_order(why)
     else:
         order = kept_order(begun.day, begun.plan, begun.standing, found.runs)
-    made = {**_made_by(begun, replaced), **order.entries, **joined_entries(begun, added, replaced.minute)}
-    return replace(found, orders=order.orders, made=made, replaced=replaced)
+    joined = joined_entries(begun, rest.wishes.added, replaced.minute)
+    made = {**_made_by(begun, replaced), **order.entries, **joined}
+    notes = (*_unanswered(begun), *found.notes)
+    return replace(found, orders=order.orders, made=made, replaced=replaced, notes=notes)
+
+
+def _unanswered(begun: BegunDay) -> tuple[Note, ...]:
+    """What was asked about pulls and not answered: the plan rests on them as they were logged."""
+    asked = {doubt.pull: doubt.text for doubt in begun.standing.doubts}
+    return (unanswered(asked),) if asked else ()
 
 
 def _made_by(begun: BegunDay, replaced: Replaced) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from doe.errors import InputError
 from doe.planning.arrays.begun_day import begun_day
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.drawn.exact import Promise, exact
-from doe.planning.under_way.replan import Wishes, arrays_of_rest
+from doe.planning.under_way.rest import Wishes, arrays_of_rest
 
 _WORTH_NAMING = 0.1  # share of the questions that is settled more than at the stop before
 

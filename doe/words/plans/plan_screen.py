@@ -31,7 +31,7 @@ def plan_screen(plan: Plan, unit: str, clock: Clock) -> Screen:
     clock : callable
         The time of day, "HH:MM", at a minute of the day.
     """
-    parts: list[Part] = []
+    parts: list[Part] = [plan.drawn_before] if plan.drawn_before else []
     if plan.questions:
         parts.append(_question_grid(plan, unit))
     warned = [f"Caution: {text}" for text in texts(pressing(plan.notes))]
@@ -104,7 +104,7 @@ def _open_lines(plan: Plan) -> list[str]:
     """What is left out and why, what will hardly be answered and what to do about it, and where another plan does."""
     drops = {(drop.factor, drop.level): drop for drop in plan.drops}
     lines = [
-        f"{question.factor} {question.level} is left out: {_why(question, drops, plan)}."
+        f"{question.factor} {question.level} is left out{_why(question, drops, plan)}."
         for question in plan.questions
         if question.dropped
     ]
@@ -120,7 +120,8 @@ def _open_lines(plan: Plan) -> list[str]:
 
 
 def _why(question: Question, drops: Mapping[tuple[str, str], Drop], plan: Plan) -> str:
-    return drop_text(drops.get((question.factor, question.level)), wished=bool(plan.wishes))
+    why = drop_text(drops.get((question.factor, question.level)), wished=bool(plan.wishes))
+    return why and f": {why}"
 
 
 def _study(plan: Plan, unit: str) -> list[str]:

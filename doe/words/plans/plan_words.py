@@ -9,7 +9,7 @@ from doe.words.numbers import several, times_in_hundred, two_figures
 from doe.words.phrases import WIDTH, columns, listed
 from doe.words.plans.clock_table import Clock, day_grid, day_remarks
 from doe.words.plans.planned import Drop, Plan, Question, Wandering
-from doe.words.plans.replan_words import alternatives_lines
+from doe.words.plans.replan_words import BREAKS_A_WISH, LACKS_A_PART, alternatives_lines
 from doe.words.plans.study_words import worth_lines
 from doe.words.plans.wish_words import SEEN, wish_lines
 from doe.words.screen import grid_lines
@@ -67,10 +67,28 @@ def another_is_drawn_by(line: str) -> str:
     return f"'{line}' draws another plan; the old one is kept"
 
 
-def is_there(line: str, *, changed: bool) -> str:
-    """That this plan was there before, whether day.toml has changed since it was drawn, and the line for another."""
-    since = "day.toml has changed since this plan was drawn" if changed else "this plan was there already"
-    return f"{since}: {another_is_drawn_by(line)}"
+def rest_is_planned_by(line: str) -> str:
+    """What the line to type for another plan does once the day has begun."""
+    return f"'{line}' plans the rest of the day anew; this plan is kept"
+
+
+def drawn_before(seed: int, ignored: Sequence[str], another: str, *, changed: bool) -> str:
+    """Of a plan that is only shown: that it was drawn before, what was typed for nothing, how another is drawn.
+
+    Parameters
+    ----------
+    seed : int
+        By which it was drawn.
+    ignored : sequence of str
+        Options that act only where a plan is drawn.
+    another : str
+        How another is made.
+    changed : bool
+        day.toml has other values than those that it was drawn with.
+    """
+    nothing = f", so {listed(list(ignored))} {'changes' if len(ignored) == 1 else 'change'} nothing" if ignored else ""
+    since = "; day.toml has changed since" if changed else ""
+    return f"This plan was drawn before, with seed {seed}{nothing}{since}: {another}."
 
 
 def _heading(plan: Plan, clock: Clock) -> list[str]:
@@ -98,7 +116,8 @@ def hours_left(plan: Plan) -> list[str]:
     asked = sum(not question.dropped for question in plan.questions)
     spare = plan.minutes_available - plan.minutes_used
     room = f"; {ROOM}" if spare >= plan.minutes_used / (asked + 1) else ""
-    return [f"The hours to {plan.day.day.finish:%H:%M} would add {adds} ('doe plan --fill' takes them){room}"]
+    line = f"doe plan{' --from-now' if plan.replaced else ''} --fill"
+    return [f"The hours to {plan.day.day.finish:%H:%M} would add {adds} ('{line}' takes them){room}"]
 
 
 def replaced_lines(plan: Plan, clock: Clock) -> list[str]:
@@ -107,8 +126,8 @@ def replaced_lines(plan: Plan, clock: Clock) -> list[str]:
     if replaced is None:
         return []
     if replaced.ways:
-        count, wished = len(plan.questions), bool(plan.wishes)
-        ways = alternatives_lines(replaced.ways, count, clock, replaced.taken, wished=wished)
+        must = [*[BREAKS_A_WISH] * bool(plan.wishes), *[LACKS_A_PART] * bool(plan.made.get("added"))]
+        ways = alternatives_lines(replaced.ways, len(plan.questions), clock, replaced.taken, must)
         return [f"The rest of the day, from {clock(replaced.minute)}: {replaced.taken} (*)", *ways]
     rows = [(name, f"{value:.2f}" if value > 0 else "-") for name, value in replaced.worths.items()]
     return [
@@ -184,6 +203,10 @@ def drop_text(drop: Drop | None, *, wished: bool) -> str:
     """Why a question was left out."""
     if drop is None:
         return ""
+    if drop.no_interval:
+        return f"{'With your wishes it' if wished else 'It'} would be fitted too seldom to get an interval"
+    if drop.cost is not None and drop.cost < SEEN:
+        return "Asking it too would settle no more (best order found)"
     if drop.cost is not None:
         return f"Asking it too would settle {drop.cost:.2f} questions fewer (best order found)"
     if drop.minutes_missing is None:

@@ -7,6 +7,7 @@ from typing import Protocol
 
 from doe.words.numbers import several, times_in_hundred
 
+BREAKS_A_WISH, LACKS_A_PART = "it breaks a wish", "it has no pull with what joins"
 Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
 
 
@@ -37,6 +38,8 @@ class Alternative(Protocol):
     @property
     def pulls(self) -> int: ...
     @property
+    def changeovers(self) -> int: ...
+    @property
     def settled(self) -> float: ...
     @property
     def lost(self) -> Sequence[Lost]: ...
@@ -44,33 +47,47 @@ class Alternative(Protocol):
     def not_randomised(self) -> str | None: ...
     @property
     def same_as(self) -> int | None: ...
+    @property
+    def no_better_than(self) -> int | None: ...
 
 
 def alternatives_lines(
-    ways: Sequence[Alternative], questions: int, clock: Clock, taken: str | None = None, *, wished: bool = False
+    ways: Sequence[Alternative], questions: int, clock: Clock, taken: str | None = None, must: Sequence[str] = ()
 ) -> list[str]:
-    """One line a way, and below it what is lost; the one that is taken has an asterisk. `wished`: there are wishes."""
+    """One line a way, and below it what is lost; the one that is taken has an asterisk.
+
+    `must`: what a plan may fail in besides the clock, as `BREAKS_A_WISH`.
+    """
     lines = []
     for way in ways:
-        about = _about(way, questions, clock, wished=wished)
-        lines.append(f" {'*' if way.name == taken else ' '}{way.number}  {way.name}: {about}")
-        lines += [f"       {loss}" for loss in _losses(way)]
+        asked_for = way.name == taken
+        about = _about(way, questions, clock, must, asked_for=asked_for)
+        lines.append(f" {'*' if asked_for else ' '}{way.number}  {way.name}: {about}")
+        lines += [f"       {loss}" for loss in _losses(way, asked_for=asked_for)]
     return lines
 
 
-def _about(way: Alternative, questions: int, clock: Clock, *, wished: bool) -> str:
-    """What a way takes, and what it settles."""
+def _about(way: Alternative, questions: int, clock: Clock, must: Sequence[str], *, asked_for: bool) -> str:
+    """What a way takes, and what it settles; why it is no choice where it is none."""
     if way.finish is None:
-        return f"not possible, no pull of it fits{' or it breaks a wish' if wished else ''}"
+        return f"not possible, {' or '.join(['no pull of it fits', *must])}"
     if way.same_as is not None:
         return f"the same as {way.same_as}"
+    no_better = "" if way.no_better_than is None else _no_better(way.no_better_than)
+    if no_better and not asked_for:
+        return f"not offered, for {no_better}"
+    pulls = f"{several(way.pulls, 'pull')} that count, {several(way.changeovers, 'changeover')}"
     settled = f"{way.settled:.2f} of {several(questions, 'question')} settled"
-    return f"{several(way.pulls, 'pull')} that count, done at {clock(way.finish)}, {settled}"
+    return f"{pulls}, done at {clock(way.finish)}, {settled}" + (f"; {no_better}" if no_better else "")
 
 
-def _losses(way: Alternative) -> list[str]:
+def _no_better(other: int) -> str:
+    return f"{other} settles as much, no later and with no more changeovers"
+
+
+def _losses(way: Alternative, *, asked_for: bool) -> list[str]:
     """What is lost of the old plan."""
-    if way.same_as is not None:
+    if way.same_as is not None or (way.no_better_than is not None and not asked_for):
         return []
     lines = [
         f"{one.factor} {one.level} is {'left out' if one.dropped else f'settled {times_in_hundred(one.now)}'},"
@@ -82,10 +99,42 @@ def _losses(way: Alternative) -> list[str]:
     return lines
 
 
+def a_new_part(factor: str, level: str) -> str:
+    """What to type where a part joins that day.toml hasn't."""
+    return (
+        f"for a new part say what its changeover takes: --add '{factor}={level}:GAIN' --fitting-minutes 12 where it is"
+        " taken apart and fitted, --switching-minutes 2 where a lever or a number is changed"
+    )
+
+
+class NewPart(Protocol):
+    """A part that joins a day."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def baseline(self) -> str: ...
+    @property
+    def refit(self) -> bool: ...
+    @property
+    def from_pull(self) -> int | None: ...
+
+
+def new_part_text(part: NewPart, level: str, minutes: float, settling: int) -> str:
+    """What is taken of a part that joins, and where it is put right."""
+    so_far = (part.from_pull or 1) - 1
+    kind = "each fitting with a scatter of its own" if part.refit else "switched, so without a scatter of its own"
+    thrown = several(settling, "throw-away pull") if settling else "no throw-away pull"
+    return (
+        f"{part.name} {level} joins. Taken for granted: {several(so_far, 'pull')} so far {part.baseline} it;"
+        f" {minutes:g} min on and off; {kind}; {thrown} after it. day.toml has it now: put it right there"
+    )
+
+
 def offered_text(ways: Sequence[Alternative], questions: int, clock: Clock, line: str) -> str:
     """The ways that a tester may take; `line` is the command that takes one."""
     shown = alternatives_lines(ways, questions, clock)
-    number = next((way.number for way in ways if way.finish is not None), 1)
+    number = next((way.number for way in ways if way.finish is not None and way.no_better_than is None), 1)
     return "\n".join([*shown, f"      take one by its number: {line} --take {number}"])
 
 

@@ -8,6 +8,8 @@ import pytest
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan
+from doe.day.log.events import append_event
+from doe.day.log.marks.asked import AHEAD, DOUBT, Doubt
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
@@ -16,7 +18,9 @@ from doe.errors import DoeError, InputError
 from doe.planning.arrays.begun_day import begun_day
 from doe.planning.drawn.plan import plan_day, plan_of
 from doe.planning.drawn.what_if import with_finish, with_minutes_on
-from doe.planning.under_way.replan import CUT, SEARCH, SHORTEN, Wishes, replan
+from doe.planning.under_way.choosing import CUT, SEARCH, SHORTEN
+from doe.planning.under_way.replan import replan
+from doe.planning.under_way.rest import Wishes
 
 # What is left of the day of "doe new" after a morning that was lost; the scatter is guessed.
 AFTERNOON = {
@@ -73,7 +77,7 @@ def test_hours_that_are_gone_are_no_hours_to_stop_at_and_what_was_made_still_cou
 def test_saving_keeps_the_old_plan_and_everything_agrees(begun) -> None:
     folder, plan = begun(12, late=20.0)
     old = (folder / "plan.csv").read_bytes()
-    replan(folder, seed=1, effort="quick").save(folder)
+    replan(folder, seed=1, effort="quick", take=2).save(folder)
     assert (folder / "plan.1.csv").read_bytes() == old
     kept = read_plan(folder, plan.day)
     assert kept.document["seal"] == plan.made["seal"]
@@ -136,6 +140,17 @@ def test_settling_pulls_that_are_due_still_are(begun) -> None:
     standing = begun_day(folder, plan.day).position(None)
     assert standing.settling_due == 0
     assert standing.configuration == first_settling.configuration
+
+
+def test_a_time_later_than_now_moves_no_plan_and_is_asked_about(begun) -> None:
+    folder, plan = begun(6)
+    record_pulls(folder, [Entry(value=200.0, time=_at(plan, plan.runs[6].minute + 90.0))])
+    now = plan.runs[6].minute + 2.0
+    assert begun_day(folder, plan.day).position(now).minute > now + 60
+    append_event(folder, DOUBT, Doubt(7, AHEAD, "16:05 is later than now, 14:37: when did it end?").payload)
+    new = replan(folder, now=now, seed=1, effort="quick")
+    assert new.replaced.minute == now
+    assert "pull 7, not answered since it was logged: 16:05 is later than now" in " ".join(new.to_text().split())
 
 
 def _at(plan, minute: float) -> dt.datetime:

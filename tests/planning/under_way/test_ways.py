@@ -23,6 +23,7 @@ from doe.day.log.events import events_of
 from doe.day.log.planned.followed import REPLAN, followed_plan
 from doe.day.log.planned.plan_writing import log_plan
 from doe.day.log.planned.undoing import undo_plan
+from doe.day.pilot.coming.ways import Alternative
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
@@ -31,8 +32,12 @@ from doe.day.records import Stint
 from doe.day.storage import only_writer
 from doe.errors import InputError
 from doe.planning.drawn.what_if import with_minutes_on
-from doe.planning.under_way.replan import CUT, SEARCH, SHORTEN, WAYS, Wishes, replan
+from doe.planning.under_way.alternatives import no_better_told, offered
+from doe.planning.under_way.choosing import CUT, FULL_WAYS, SEARCH, SHORTEN, WAYS
+from doe.planning.under_way.replan import replan
+from doe.planning.under_way.rest import Wishes
 from doe.report.sections.day_parts import plan_stages
+from doe.words.plans.replan_words import alternatives_lines, offered_text
 
 DRAWN = "ABAABABA"
 SETS, ON = len(DRAWN), DRAWN.count("B")
@@ -124,6 +129,56 @@ def test_each_way_has_its_number_and_what_it_takes(folder) -> None:
     assert "no randomisation test: the rest was searched anew, and its order was not drawn" in text
     with pytest.raises(InputError, match=f"--take 4: there are ways 1 to {len(WAYS)}"):
         replan(folder, seed=1, effort="quick", take=4)
+
+
+def way(number: int, *, finish: float = 300.0, changeovers: int = 8, settled: float = 2.0, drawn: bool = False):
+    why = None if drawn else "searched"
+    return Alternative(
+        number, WAYS[number - 1], finish, 20, changeovers=changeovers, settled=settled, not_randomised=why
+    )
+
+
+@pytest.mark.parametrize(
+    ("ways", "left"),
+    [
+        ([way(1), way(2, settled=1.9, finish=310), way(3, settled=2.1, changeovers=9)], [1, 3]),
+        ([way(1), way(2, settled=2.004), way(3, settled=2.004, changeovers=7)], [3]),
+        ([way(1, drawn=True, settled=1.9), way(2, settled=1.9), way(3)], [1, 3]),  # the drawn order is worth something
+        ([way(1), way(2, finish=290), way(3, settled=2.3, finish=330)], [2, 3]),
+        ([way(1), Alternative(2, SHORTEN), way(3)], [1]),  # of two alike the one with the smaller number
+        ([way(number) for number in (1, 2, 3)], [1]),
+    ],
+)
+def test_a_way_that_is_no_better_in_anything_is_not_offered(ways, left) -> None:
+    told = no_better_told(ways)
+    assert offered(told) == tuple(WAYS[number - 1] for number in left)
+    text = "\n".join(alternatives_lines(told, 3, lambda minute: f"{minute:g}"))
+    assert text.count("not offered, for ") == sum(one.finish is not None for one in told) - len(left)
+    assert f"--take {left[0]}" in offered_text(told, 3, str, "doe plan --from-now")
+
+
+def test_what_is_taken_all_the_same_is_shown_with_what_is_no_worse() -> None:
+    told = no_better_told([way(1), way(2, settled=1.9, finish=310), way(3, settled=1.5, drawn=True)])
+    lines = alternatives_lines(told, 3, lambda minute: f"{minute:g}", SHORTEN)
+    assert lines[2] == (
+        " *2  the old plan, longest sets shortened: 20 pulls that count, 8 changeovers, done at 310, 1.90 of 3"
+        " questions settled; 1 settles as much, no later and with no more changeovers"
+    )
+
+
+def test_the_whole_rest_of_the_day_is_taken_where_it_is_wished(folder) -> None:
+    """A gain of three pull SDs is settled long before the finish: who wants the hours says so."""
+    made(folder, 4)
+    enough, full = (replan(folder, seed=1, effort="quick", take=3, fill=fill) for fill in (False, True))
+    assert enough.runs[-1].minute < full.runs[-1].minute - 20
+    assert full.runs[-1].minute > 120 - 5
+    assert enough.if_filled is not None and full.if_filled is None
+    assert enough.if_filled == pytest.approx(full.expected_settled)
+    assert enough.expected_settled >= 0.97 * full.expected_settled
+    assert "'doe plan --from-now --fill' takes them" in enough.to_text(details=True)
+    assert full.replaced is not None
+    assert tuple(way.name for way in full.replaced.ways) == FULL_WAYS
+    assert full.replaced.ways[1].finish == pytest.approx(full.runs[-1].minute, abs=5)
 
 
 def test_where_nothing_is_cut_the_randomisation_test_says_the_same(folder, tmp_path_factory) -> None:

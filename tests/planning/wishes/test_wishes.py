@@ -21,7 +21,8 @@ from doe.planning.drawn.plan import plan_day, plan_of
 from doe.planning.drawn.stored import stored_plan
 from doe.planning.search import randomise
 from doe.planning.search.searches import EVALUATIONS
-from doe.planning.under_way.replan import Wishes, replan
+from doe.planning.under_way.replan import replan
+from doe.planning.under_way.rest import Wishes
 from doe.planning.wishes.wished import MoreWishes, left_of_wishes, wishes_of, with_wishes, without_wishes
 
 
@@ -239,3 +240,17 @@ def test_the_rest_of_a_day_keeps_what_is_wished_of_it(tmp_path, make_text):
     assert "not possible, no pull of it fits or it breaks a wish" in few.to_text(details=True)
     with pytest.raises(InputError, match=r"nothing could be answered: .*at least 500 pulls a set"):
         replan(tmp_path, seed=1, effort="quick", wishes=Wishes(more=MoreWishes(min_pulls=500)))
+
+
+def test_what_would_be_fitted_too_seldom_for_an_interval_is_left_out_and_says_why(day, make_day, factor) -> None:
+    """A guessed refit scatter is judged by the day's own fittings: one fitting tells nothing of it."""
+    parts = factor("oil", "thin 20 20 1 2.0", refit=True) + factor("vacuum", "on 2 2 0 1.5")
+    guessed = make_day(
+        factors=parts, minutes=270, breaks=(), warm_up=10.0, noise="pull_sd = 1.0\npull_df = 12\ninstall_sd = 0.5"
+    )
+    plan = plan_of(guessed, seed=1, effort="quick", wishes=MoreWishes(supply={("oil", "thin"): 1}))
+    assert not any(run.configuration["oil"] == "thin" for run in plan.runs)
+    (drop,) = plan.drops
+    assert drop.no_interval or drop.cost is None
+    text = " ".join(plan.to_text().split())
+    assert "oil thin is left out: With your wishes it would be fitted too seldom to get an interval" in text

@@ -10,7 +10,7 @@ it names, byte by byte: what somebody has edited since is left alone.
 from __future__ import annotations
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -67,6 +67,11 @@ def losing(folder: Path, day: DayFile, changes: Changes) -> dict[str, str]:
     return _to_be(text, instead_of=(folder / FILE_NAME).read_bytes())
 
 
+def day_of(to_be: Mapping[str, str]) -> DayFile | None:
+    """The day as it is to be by what `losing` gives; None where it stays as it is."""
+    return parse_day(to_be[_TEXT], FILE_NAME) if to_be else None
+
+
 def is_behind(folder: Path) -> bool:
     """Whether day.toml asks about a part whose plan was never logged, or was taken back."""
     return _text_to_be(folder) is not None
@@ -106,7 +111,7 @@ def text_of(folder: Path) -> str:
 
 
 def text_without(text: str, gone: Changes) -> str:
-    """A text of day.toml without some changes; those that it has not are left."""
+    """A text of day.toml without some changes, and without a part that came with them; what it has not is left."""
     import tomlkit  # a tester waits for what is loaded
 
     document: Any = tomlkit.parse(text)
@@ -114,6 +119,9 @@ def text_without(text: str, gone: Changes) -> str:
         for place, change in reversed(list(enumerate(factor.get("change", [])))):
             if (str(factor["name"]), str(change["level"])) in gone:
                 del factor["change"][place]
+    for place, factor in reversed(list(enumerate(document.get("factor", [])))):
+        if "from_pull" in factor and not factor.get("change"):
+            del document["factor"][place]
     return str(tomlkit.dumps(document))
 
 

@@ -48,8 +48,17 @@ def followed_plan(folder: Path, day: DayFile) -> PlanFile | None:
     return replace(logged.plan, runs=plan.runs, notes=(*logged.plan.notes, *odd))
 
 
-def planned_runs(folder: Path, plan: PlanFile | None) -> dict[int, Run]:
-    """Every run that was ever planned in a folder, by its number; `plan`: the one that is followed."""
+def planned_runs(folder: Path, plan: PlanFile | None, day: DayFile | None = None) -> dict[int, Run]:
+    """Every run that was ever planned in a folder, by its number.
+
+    Parameters
+    ----------
+    folder : Path
+    plan : PlanFile, optional
+        The one that is followed.
+    day : DayFile, optional
+        A part that came later was at its baseline in the plans before it.
+    """
     logged = [run for event in plan_events(scan_journal(folder).events) for run in runs_of_event(event, None)]
     known = {run.run: run for run in logged}
     try:
@@ -57,6 +66,9 @@ def planned_runs(folder: Path, plan: PlanFile | None) -> dict[int, Run]:
     except InputError:
         if not logged:
             raise
+    came = {factor.name: factor.baseline for factor in (day.factor if day else ()) if factor.from_pull}
+    if came:
+        known = {n: replace(run, configuration={**came, **run.configuration}) for n, run in known.items()}
     return known | {run.run: run for run in (plan.runs if plan else ())}
 
 

@@ -12,7 +12,7 @@ from doe.day.files.planfile import ADDED, PlanFile
 from doe.day.files.which_folder import command
 from doe.day.log.journal import scan_journal
 from doe.day.log.mirror.mirroring import Mirrored
-from doe.day.log.planned.day_text import bring_up_day, losing
+from doe.day.log.planned.day_text import bring_up_day, day_of, losing
 from doe.day.log.planned.followed import UNDOES, LoggedPlan, plan_events, runs_of_event
 from doe.day.log.planned.plan_writing import bring_up_plan, log_plan
 from doe.day.log.reading import read_log
@@ -58,11 +58,11 @@ def undo_plan(folder: Path) -> Undone:
                 raise InputError("the journal has no plan before this one: there is nothing to take back")
             before, last = LoggedPlan(folder, day, standing[:-1]), standing[-1]
             _refuse_made_by(folder, day, {run.run for run in runs_of_event(last, day)}, before.plan)
-            plan = before.plan
-            back = PlanFile(plan.runs, plan.document, plan.orders)
             stay = joined_by(before.files.document)
             gone = [one for one in joined_by(LoggedPlan(folder, day, standing).files.document) if one not in stay]
             day_text = losing(folder, day, gone)
+            plan = LoggedPlan(folder, day_of(day_text) or day, standing[:-1]).plan
+            back = PlanFile(plan.runs, plan.document, plan.orders)
             mirrored = log_plan(folder, day, back, rest=True, undoes=last.n, day_text=day_text)
         except UnsureWriteError as error:
             raise UnsureError(perhaps_planned(str(error.filename or folder), error.strerror or str(error))) from None

@@ -24,7 +24,9 @@ class Alternative:
     name: str
     finish: float | None = None  #: end of its last pull [minute of the day]; None where the way is not possible
     pulls: int = 0  #: that count
+    changeovers: int = 0
     settled: float = 0.0  #: questions
     lost: tuple[Lost, ...] = ()
     not_randomised: str | None = None  #: why there is no randomisation test of it
     same_as: int | None = None  #: an earlier way that comes to the same
+    no_better_than: int | None = None  #: a way that settles as much in no more hours and with no more changeovers

@@ -1,0 +1,122 @@
+"""A part that day.toml has not at all joins a day under way: sealed, asked, logged, judged; and is taken back."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from day_files import day_file, factor
+from typed import typed
+
+from doe.day.files.dayfile import read_day_file
+from doe.day.files.seal import check_seal
+from doe.day.log.planned.followed import followed_plan
+from doe.day.log.reading import read_log
+from doe.day.pilot.entries import Entry
+from doe.day.pilot.integrity import check_folder
+from doe.day.pilot.recording import record_pulls
+from doe.day.pilot.upnext import up_next
+from doe.errors import InputError
+from doe.planning.drawn.plan import plan_day
+from doe.planning.search.searches import EVALUATIONS
+
+TEXT = day_file(
+    factor("vacuum", "off", "low 2 3 1 1.5"), date="2099-05-16", start="08:00", finish="11:00", noise="pull_sd = 0.5"
+)
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch) -> Path:
+    """A planned day with its first four pulls; what joins doesn't hang on how long is searched."""
+    monkeypatch.setitem(EVALUATIONS, "quick", 300)
+    (tmp_path / "day.toml").write_text(TEXT, encoding="utf-8")
+    plan = plan_day(tmp_path, seed=1, effort="quick", fill=True)
+    plan.save(tmp_path)
+    made(tmp_path, 4)
+    return tmp_path
+
+
+def made(folder: Path, count: int | None = None, **first) -> list:
+    """Log so many of the due pulls, or all; `first`: what is said of the first one."""
+    standing = up_next(folder).standing
+    due = standing.due[:count]
+    begin = standing.day.begin
+    entries = [Entry(value=200.0 + run.run % 3, time=begin + dt.timedelta(minutes=run.minute)) for run in due]
+    record_pulls(folder, [replace(entries[0], **first), *entries[1:]])
+    return due
+
+
+def rest(folder: Path, *words):
+    return typed("plan", folder, "--from-now", "--seed", 1, "--effort", "quick", *words)
+
+
+NEW = ("--add", "spacer=25 mm:1.5", "--fitting-minutes", 3)
+
+
+def test_a_part_that_day_toml_has_not_joins_and_is_taken_back(folder):
+    before, text = followed_plan(folder, read_day_file(folder)), (folder / "day.toml").read_text(encoding="utf-8")
+    done = rest(folder, *NEW)
+    assert done.returncode == 0, done.stderr
+    assert "4 pulls so far without it; 3 min on and off; each fitting with a scatter of its own" in done.stderr
+    day = read_day_file(folder)
+    spacer = day.factor[-1]
+    assert (spacer.baseline, spacer.refit, spacer.from_pull) == ("without", True, 5)
+    plan = followed_plan(folder, day)
+    assert plan is not None and before is not None
+    assert check_seal(plan.document, day).whole
+    assert [one["factor"] for one in plan.document["added"]] == ["spacer"]
+    assert {"factor": "spacer", "level": "25 mm"} in plan.document["family_questions"]
+    assert any(run.configuration["spacer"] == "25 mm" and run.count == "yes" for run in plan.runs)
+    assert rest(folder).returncode == 0  # the rest is planned once more
+    for _ in range(2):
+        assert typed("plan", folder, "--undo").returncode == 0
+    assert (folder / "day.toml").read_text(encoding="utf-8").rstrip() == text.rstrip()
+    after = followed_plan(folder, read_day_file(folder))
+    assert after is not None
+    assert (after.runs, after.document) == (before.runs, before.document)
+    assert "spacer" not in (folder / "plan.csv").read_text(encoding="utf-8")
+    assert not check_folder(folder).remaining
+
+
+def test_what_was_on_of_a_part_that_came_is_kept_by_the_journal(folder):
+    rest(folder, *NEW)
+    day = read_day_file(folder)
+    due = made(folder, settings={"spacer": "without"})
+    assert "spacer" not in (folder / "pulls.csv").read_text(encoding="utf-8").splitlines()[0]
+    pulls = read_log(folder, day, followed_plan(folder, day)).pulls
+    planned = [run.configuration["spacer"] for run in due]
+    assert [pull.configuration["spacer"] for pull in pulls] == ["without"] * 5 + planned[1:]
+    assert not check_folder(folder).remaining
+    judged = json.loads(typed("judge", folder, "--final", "--yes", "--json").stdout)
+    assert [one["factor"] for one in judged["changes"]] == ["vacuum", "spacer"]
+    assert any(note["code"] == "added" and "spacer 25 mm was added at" in note["text"] for note in judged["notes"])
+
+
+def test_of_a_row_by_hand_nobody_guesses_whether_the_part_was_on(folder):
+    rest(folder, *NEW)
+    with (folder / "pulls.csv").open("a", encoding="utf-8") as file:
+        header = (folder / "pulls.csv").read_text(encoding="utf-8").splitlines()[0].split(",")
+        cells = {"pull": "5", "vacuum": "off", read_day_file(folder).metric.name: "200.3"}
+        file.write(",".join(cells.get(name, "") for name in header) + "\n")
+    day = read_day_file(folder)
+    with pytest.raises(InputError, match="'spacer': the cell is blank; expected without or 25 mm"):
+        read_log(folder, day, followed_plan(folder, day))
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--add", "spacer=25 mm:2"], "for a new part say what its changeover takes"),
+        (["--add", "vacuum=high:2", "--fitting-minutes", 3], "vacuum is switched (refit = false) in day.toml"),
+        (["--add", "a=b:2", "--fitting-minutes", 3, "--switching-minutes", 2], "say one of them"),
+        (["--switching-minutes", 2], "for what joins; add --add"),
+    ],
+)
+def test_slips_with_a_new_part_are_explained(folder, words, said):
+    before = (folder / "day.toml").read_bytes()
+    done = rest(folder, *words)
+    assert (done.returncode, said in done.stderr) == (2, True), done.stderr
+    assert (folder / "day.toml").read_bytes() == before
