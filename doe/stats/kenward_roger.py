@@ -152,10 +152,10 @@ def infer(design: Decomposition, outcomes: Outcomes, theta: np.ndarray, studies:
     Kenward & Roger (1997), Biometrics 53, 983-997; Halekoh & Hojsgaard (2014), J. Stat. Softw. 59(9).
     """
     studies = studies or Studies.none(design.components)
-    if design.components == 1:
+    if design.components == 1 and outcomes.left_out is None:
         return _least_squares(design, outcomes, theta, studies)
-    inverse = np.linalg.inv(design.covariance(theta))
-    lean = inverse @ weighted(theta, design.cross)
+    inverse, off = outcomes.projection(design.covariance(theta))
+    lean = inverse @ weighted(theta, design.cross) + off
     turned = np.swapaxes(lean, 1, 2)[:, None]
     estimate = outcomes.least_squares - (outcomes.reached[:, None] @ lean)[:, 0]
     inner_lean = design.inner @ lean[:, None]

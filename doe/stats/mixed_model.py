@@ -9,12 +9,13 @@ residual sum of squares: a basis of it, `reach`, is all that is kept.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from doe.stats.fixed_effects import RANK_TOLERANCE, Cells, ColumnSpace, without
 from doe.stats.generalised import expected_information
+from doe.stats.left_out import LeftOut, further
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,9 +68,10 @@ class Decomposition:
         """Covariance of the contrasts, reach' V reach, at each day's variances; shape (days, reached, reached)."""
         return weighted(theta, self.inner)
 
-    def residual(self, values: np.ndarray) -> np.ndarray:
+    def residual(self, values: np.ndarray, left_out: LeftOut | None = None) -> np.ndarray:
         """What X leaves of readings, shape (days, pulls) in and out."""
-        return without(values, self.fitted, self.cells)
+        left = without(values, self.fitted, self.cells)
+        return left if left_out is None else left_out.residual(left, self.fitted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,17 +86,50 @@ class Outcomes:
         reach' y.
     left_over : ndarray, shape (days,)
         Residual sum of squares in the contrasts that no random component reaches.
+    left_out : LeftOut or None
+        What each day does without.
     """
 
     least_squares: np.ndarray
     reached: np.ndarray
     left_over: np.ndarray
+    left_out: LeftOut | None = None
 
     @classmethod
     def of_nothing(cls, design: Decomposition, days: int) -> Outcomes:
         """Readings of 0, for what depends on the design and its variances only."""
         functions, reached = design.least_squares.shape[1], design.reach.shape[1]
         return cls(np.zeros((days, functions)), np.zeros((days, reached)), np.zeros(days))
+
+    @property
+    def missing(self) -> int:
+        """How many pulls each day does without."""
+        return 0 if self.left_out is None else self.left_out.rows.shape[1]
+
+    def solved(self, v: np.ndarray) -> tuple[np.ndarray, np.ndarray | float]:
+        """P reached, shape (days, reached), and what is to be added to log det V; see `projection`."""
+        if self.left_out is None:
+            return np.linalg.solve(v, self.reached[..., None])[..., 0], 0.0
+        return self.left_out.solved(v, self.reached)
+
+    def on_grid(self, v: np.ndarray) -> tuple[np.ndarray, np.ndarray | float]:
+        """At several V alike for all days reached' P reached, shape (grid, days); and as `solved`."""
+        if self.left_out is not None:
+            return self.left_out.on_grid(v, self.reached)
+        return np.einsum("dj,gjd->gd", self.reached, np.linalg.solve(v, self.reached.T[None])), 0.0
+
+    def projection(self, v: np.ndarray) -> tuple[np.ndarray, np.ndarray | float]:
+        """P, the inverse of the contrasts' covariance V, and what is to be added to V^-1 reach' V least_squares.
+
+        Of what each day does without, see `LeftOut.projection`.
+        """
+        inverse = np.linalg.inv(v)
+        return (inverse, 0.0) if self.left_out is None else self.left_out.projection(inverse)
+
+    def of_days(self, days: np.ndarray) -> Outcomes:
+        """Pick some of the days."""
+        left_out = None if self.left_out is None else self.left_out.of_days(days)
+        return Outcomes(self.least_squares[days], self.reached[days], self.left_over[days], left_out)
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,6 +254,49 @@ def reduce(design: Decomposition, values: np.ndarray) -> Outcomes:
     reached = residual @ design.reach
     rest = residual - reached @ design.reach.T if design.reach.size else residual
     return Outcomes(values @ design.least_squares, reached, np.einsum("dn,dn->d", rest, rest) + spare)
+
+
+def leave_out(
+    design: Decomposition, outcomes: Outcomes, values: np.ndarray, rows: np.ndarray
+) -> tuple[Decomposition, Outcomes]:
+    """Let each day do without some pulls of its own.
+
+    Parameters
+    ----------
+    design : Decomposition
+        Without cells.
+    outcomes : Outcomes
+        Of `values`.
+    values : ndarray, shape (days, pulls)
+        What stands at the pulls that are left out moves nothing.
+    rows : ndarray of int, shape (days, left out)
+        Fewer than the error contrasts, and such that the other pulls determine as much as all.
+
+    Returns
+    -------
+    tuple of Decomposition and Outcomes
+        Among the contrasts that are reached are those now that these pulls reach, on each day in directions of its
+        own: `reach` can't show them, and is nan there.
+    """
+    assert design.cells is None
+    more = min(rows.shape[1], design.left_over)
+    columns, reached, rest = np.swapaxes(design.reach[rows], 1, 2), outcomes.reached, outcomes.left_over
+    if more:
+        basis = np.hstack([design.fitted, design.reach])
+        further_columns, seen, rest = further(basis, values, rows, design.left_over)
+        columns, reached = np.hstack([columns, further_columns]), np.hstack([reached, seen])
+    left_out = LeftOut(rows, columns, design.least_squares[rows])
+    return _widened(design, more), Outcomes(outcomes.least_squares, reached, rest, left_out)
+
+
+def _widened(design: Decomposition, more: int) -> Decomposition:
+    """The same with further contrasts counted as reached, which only the pull scatter reaches."""
+    k, r, c = design.cross.shape
+    inner, cross = np.zeros((k, r + more, r + more)), np.zeros((k, r + more, c))
+    inner[:, :r, :r], cross[:, :r] = design.inner, design.cross
+    inner[0] = np.eye(r + more)
+    reach = np.hstack([design.reach, np.full((len(design.reach), more), np.nan)])
+    return replace(design, reach=reach, left_over=design.left_over - more, inner=inner, cross=cross)
 
 
 def indicator(labels: np.ndarray) -> np.ndarray:

@@ -1,18 +1,21 @@
-"""Outliers and consistency of repeated readings: Grubbs, Cochran's C, Mandel's h and k, with their critical values.
+"""Outliers and consistency of repeated readings: Grubbs, Cochran's C, Mandel's h and k, critical values and ranges.
 
 References
 ----------
-ISO 5725-2 (1994), sec. 7.3; ASTM E691 for h and k. Grubbs (1969), Technometrics 11, 1-21; Stefansky (1972),
-Technometrics 14, 469-479, for residuals of any linear model; Cochran (1941), Annals of Eugenics 11, 47-52.
+ISO 5725-2 (1994), sec. 7.3; ASTM E691 for h and k; ISO 5725-6 for ranges. Grubbs (1969), Technometrics 11, 1-21;
+Stefansky (1972), Technometrics 14, 469-479, for residuals of any linear model; Cochran (1941), Annals of Eugenics 11,
+47-52.
 """
 
 from __future__ import annotations
+
+from functools import cache
 
 import numpy as np
 from scipy import special
 
 from doe.stats.student import upper_quantile
-from doe.words.significance import NOTABLE
+from doe.words.significance import CONFIDENCE, NOTABLE
 
 
 def _f_quantile(risk: float, between_df: float, within_df: float) -> float:
@@ -128,3 +131,24 @@ def mandel_h(means: np.ndarray) -> np.ndarray:
 def mandel_k(variances: np.ndarray, df: np.ndarray) -> np.ndarray:
     """Mandel's k of each group; `variances` on `df` degrees of freedom, shape (groups,) in and out."""
     return np.sqrt(variances / (variances @ df / df.sum()))
+
+
+@cache
+def range_factor(pulls: int, confidence: float = CONFIDENCE) -> float:
+    """f(n): the critical range of n pulls is f(n) times the repeatability standard deviation.
+
+    Parameters
+    ----------
+    pulls : int
+        Two or more.
+    confidence : float
+
+    Returns
+    -------
+    float
+        Quantile of the studentised range with the SD known (ISO 5725-6:1994, sec. 4.1.4 and 5.2.2); f(2) = 2.77 makes
+        the repeatability limit.
+    """
+    from scipy.stats import studentized_range
+
+    return float(studentized_range.ppf(confidence, pulls, np.inf))

@@ -47,17 +47,21 @@ def fit(
     studies = studies or Studies.none(design.components)
     if design.components == 1:
         return _residual_variance(design, outcomes, studies)[:, None]
-    if design.components == 2:
+    if design.components == 2 and outcomes.left_out is None:
         return _fit_one_ratio(design, outcomes, studies)
+    if design.components == 2:
+        start = None  # of one ratio the best point of a fine grid: no climb may end on a lower top beside it
     return _fit_several(design, outcomes, studies, start)
 
 
 def _residual_variance(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.ndarray:
-    total = outcomes.left_over
-    if outcomes.reached.size:
+    total, df = outcomes.left_over, design.error_df - outcomes.missing + studies.df[:, 0]
+    if outcomes.left_out is not None:
+        seen, _ = outcomes.solved(np.broadcast_to(design.inner[0], (len(total), *design.inner[0].shape)))
+        total = total + np.einsum("dj,dj->d", outcomes.reached, seen)
+    elif outcomes.reached.size:
         total = total + np.einsum("dj,dj->d", outcomes.reached, outcomes.reached)
-    nu = studies.df[:, 0]
-    return (total + nu * studies.variance[:, 0]) / (design.error_df + nu)
+    return (total + studies.df[:, 0] * studies.variance[:, 0]) / df
 
 
 # --- one ratio of variances: a one-dimensional search on diagonal arrays ------------------------------------------
@@ -188,8 +192,9 @@ def log_likelihood(design: Decomposition, outcomes: Outcomes, studies: Studies, 
     good = (sign > 0) & (theta[:, 0] > 0) & ((theta > 0) | (studies.df == 0)).all(axis=1)
     v = np.where(good[:, None, None], v, np.eye(v.shape[1]))
     pull = np.where(good, theta[:, 0], 1.0)
-    quadratic = np.einsum("dj,dj->d", outcomes.reached, _solve(v, outcomes.reached))
-    value = log_det + quadratic + design.left_over * np.log(pull) + outcomes.left_over / pull
+    seen, more = outcomes.solved(v)
+    quadratic = np.einsum("dj,dj->d", outcomes.reached, seen)
+    value = log_det + more + quadratic + design.left_over * np.log(pull) + outcomes.left_over / pull
     safe = np.where(theta > 0, theta, 1.0)
     value = value + (studies.df * (np.log(safe) + studies.variance / safe)).sum(axis=1)
     return np.where(good, -0.5 * value, -np.inf)
@@ -237,29 +242,29 @@ def some_days(outcomes: Outcomes, studies: Studies, days: np.ndarray) -> tuple[O
     -------
     tuple of Outcomes and Studies
     """
-    part = Outcomes(outcomes.least_squares[days], outcomes.reached[days], outcomes.left_over[days])
-    return part, Studies(*(a if len(a) == 1 else a[days] for a in (studies.variance, studies.df)))
+    return outcomes.of_days(days), Studies(*(a if len(a) == 1 else a[days] for a in (studies.variance, studies.df)))
 
 
 def _start(design: Decomposition, outcomes: Outcomes, studies: Studies) -> np.ndarray:
     """Best point of a coarse grid of ratios, the scale profiled out; its factorisations serve all days."""
     ratios_of = design.components - 1
-    each = _COARSE_RATIOS if ratios_of < 3 else _COARSER_RATIOS.get(ratios_of, (0.5,))
+    each = _RATIOS if ratios_of == 1 else _COARSE_RATIOS if ratios_of == 2 else _COARSER_RATIOS.get(ratios_of, (0.5,))
     grid = np.array(list(itertools.product(each, repeat=ratios_of)))
     seen = np.trace(design.inner[1:], axis1=1, axis2=2) / max(design.inner.shape[1], 1)
     grid = grid / np.where(seen > 0, seen, 1.0)  # of one that the day doesn't see only its study speaks
     grid = np.column_stack([np.ones(len(grid)), grid])
     days, reached = outcomes.reached.shape
     best, theta = np.full(days, -np.inf), np.ones((days, design.components))
-    total_df = design.error_df + studies.df.sum(axis=1)
-    at_once = max(1, _HELD_AT_ONCE // max(reached * (reached + days), 1))
+    total_df = design.error_df - outcomes.missing + studies.df.sum(axis=1)
+    at_once = max(1, _HELD_AT_ONCE // max(reached * (reached + days * (1 + outcomes.missing)), 1))
     for first in range(0, len(grid), at_once):
         shape = grid[first : first + at_once, None]  # ratios, 1, components
         v = design.covariance(shape[:, 0])
-        s = outcomes.left_over + np.einsum("dj,gjd->gd", outcomes.reached, np.linalg.solve(v, outcomes.reached.T[None]))
+        quadratic, more = outcomes.on_grid(v)
+        s = outcomes.left_over + quadratic
         studied, safe = studies.df > 0, np.where(shape > 0, shape, 1.0)
         s = s + (studies.df * studies.variance / safe).sum(axis=-1)
-        log_det = np.linalg.slogdet(v)[1][:, None] + (studies.df * np.log(safe)).sum(axis=-1)
+        log_det = np.linalg.slogdet(v)[1][:, None] + more + (studies.df * np.log(safe)).sum(axis=-1)
         value = np.where((studied & (shape == 0)).any(axis=-1), -np.inf, -0.5 * (log_det + total_df * np.log(s)))
         top, day = value.argmax(axis=0), np.arange(days)
         better = value[top, day] > best
@@ -285,8 +290,8 @@ def _newton_step(
     The step, twice what it would raise the likelihood by, and whether it is Newton's.
     """
     v = design.covariance(theta)
-    inverse = np.linalg.inv(v)
-    vw = _solve(v, outcomes.reached)
+    inverse, _ = outcomes.projection(v)
+    vw, _ = outcomes.solved(v)
     avw = (design.inner @ vw[:, None, :, None])[..., 0]
     trace = inverse.reshape(len(v), -1) @ design.inner.reshape(design.components, -1).T
     expected = information(design, inverse, theta, studies)

@@ -25,8 +25,8 @@ from doe.analysis.scatter.wander import time_constant
 from doe.analysis.scatter.wander_evidence import WanderLikelihood, time_constants
 from doe.analysis.trials.clash import sums_of_squares
 from doe.analysis.trials.trial import Trial
-from doe.stats.critical_range import range_factor
 from doe.stats.mixed_model import indicator
+from doe.stats.outliers import range_factor
 from doe.stats.wander import wander_factor
 
 SLOPE = -0.2  # an hour

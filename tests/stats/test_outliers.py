@@ -9,8 +9,7 @@ import pytest
 from doe.analysis.scatter.noise_checks import consistency, outliers
 from doe.analysis.scatter.repeatability import noise
 from doe.analysis.trials.trial import Trial
-from doe.stats.critical_range import range_factor
-from doe.stats.outliers import cochran_critical, grubbs_critical, mandel_h_critical, mandel_k_critical
+from doe.stats.outliers import cochran_critical, grubbs_critical, mandel_h_critical, mandel_k_critical, range_factor
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 PUBLISHED = json.loads((REFERENCE / "published.json").read_text())

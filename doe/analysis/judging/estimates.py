@@ -85,11 +85,10 @@ class Estimates:
     insured: Insured | None
     percent: bool
 
-    @property
-    def found_variances(self) -> dict[tuple[str, ...], np.ndarray]:
-        """Variances of the fits with several components, by their names, shape (days, components) each."""
+    def variances_for(self, days: int) -> dict[tuple[str, ...], np.ndarray]:
+        """Variances of each fit by its components, shape (days, components); those of one day for all."""
         models = [self.main, *(model for found in self.fits for model in found)]
-        return {model.components: model.theta for model in models}
+        return {m.components: np.broadcast_to(m.theta, (days, len(m.components))) for m in models}
 
     def half_width(self, risk: float | np.ndarray) -> np.ndarray:
         """Half-widths of two-sided intervals, the longer where there are two, shape (days, changes).
@@ -133,6 +132,7 @@ def estimate(
     method: str = "auto",
     percent: bool = False,
     near: Estimates | None = None,
+    left_out: np.ndarray | None = None,
 ) -> Estimates:
     """Estimate the gain of every change, each by its own route.
 
@@ -147,7 +147,10 @@ def estimate(
     percent : bool
         Gains as a share of the baseline, by the delta method.
     near : Estimates, optional
-        Of nearly the same pulls and as many days: its variances are what the search for these starts from.
+        Of nearly the same pulls and as many days, or one: its variances are what the search for these starts from.
+    left_out : ndarray of int, shape (days, left out), optional
+        Pulls that each day does without, whatever stands there; such that `routes.same_without` holds and the other
+        pulls determine as much. Not with `percent`: the baseline's mean covariates would be those of all pulls.
 
     Returns
     -------
@@ -160,22 +163,25 @@ def estimate(
     """
     wandering = method == "auto" and (known.wander is not None or known.wander_unstated)
     refuse_beyond_memory(trial, wander=wandering and trial.minute is not None)
-    starts = {} if near is None else near.found_variances
+    starts = {} if near is None else near.variances_for(len(values))
     routes = r.choose_routes(trial, known, method)
     fixed = trial.fixed(random_days=random_days(trial, method))
     functions = fixed.answers_in(fixed.space)
     changes = len(trial.factors)
     untouched = decompose(fixed.space, functions)
-    plain = fit_design(untouched, (), KnownNoise(), values) if percent or known.wander_unstated else None
+    plain = (
+        fit_design(untouched, (), KnownNoise(), values, left_out=left_out) if percent or known.wander_unstated else None
+    )
     if percent:
         assert plain is not None
         known = known.scaled(plain.inference.estimate[:, changes] / 100.0)
-    pulls = fit_design(untouched, (), known, values) if r.LONGER in routes or r.NONE in routes else None
-    main = fit(trial, known, values, method=method, starts=starts)
+    beside = r.LONGER in routes or r.NONE in routes
+    pulls = fit_design(untouched, (), known, values, left_out=left_out) if beside else None
+    main = fit(trial, known, values, method=method, starts=starts, left_out=left_out)
     within = [i for i in range(changes) if r.only_within(trial, known, method, i)]
     blocks = fit_inside_fittings(trial, known, values) if within else None
     fits = [_fits(trial, i, route, main, pulls, blocks, values) for i, route in enumerate(routes)]
-    again = _insured_fits(trial, known, values, method, routes, plain, blocks, starts)
+    again = _insured_fits(trial, known, values, method, routes, plain, blocks, starts, left_out)
     gain = main.inference.estimate[:, :changes].copy()
     for i, route in enumerate(routes):
         if i in again:
@@ -256,6 +262,7 @@ def _insured_fits(
     plain: Model | None,
     blocks: Model | None,
     starts: Mapping[tuple[str, ...], np.ndarray],
+    left_out: np.ndarray | None,
 ) -> dict[int, Model]:
     """The second fit of each change that is insured against wander, by change."""
     asked = [i for i, route in enumerate(routes) if route in r.INSURED]
@@ -266,7 +273,7 @@ def _insured_fits(
     if len(in_blocks) < len(asked):
         assert plain is not None  # made wherever no wander is stated
         again = known.insured(_pull_sd(plain))
-        model = fit(trial, again, values, wander_minutes=INSURED_MINUTES, starts=starts)
+        model = fit(trial, again, values, wander_minutes=INSURED_MINUTES, starts=starts, left_out=left_out)
         found = dict.fromkeys(asked, model)
     if blocks is not None and in_blocks:
         model = fit_inside_fittings(trial, known.insured(_pull_sd(blocks)), values, INSURED_MINUTES)

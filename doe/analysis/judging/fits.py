@@ -12,7 +12,7 @@ from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Means, Trial
 from doe.stats import reml
 from doe.stats.kenward_roger import Inference, infer
-from doe.stats.mixed_model import Decomposition, Outcomes, Studies, decompose, reduce
+from doe.stats.mixed_model import Decomposition, Outcomes, Studies, decompose, leave_out, reduce
 from doe.stats.rounding import only_rounding
 from doe.stats.wander import STATED_MINUTES, wander_factor
 
@@ -48,6 +48,7 @@ def fit(
     over: Means | None = None,
     wander_minutes: Sequence[float] = STATED_MINUTES,
     starts: Mapping[tuple[str, ...], np.ndarray] | None = None,
+    left_out: np.ndarray | None = None,
 ) -> Model:
     """Fit the day's model, or least squares on means.
 
@@ -64,6 +65,8 @@ def fit(
         Time constants of a wander in `known`.
     starts : mapping of the components' names to ndarray, shape (days, components), optional
         Variances of nearly the same pulls.
+    left_out : ndarray of int, shape (days, left out), optional
+        Pulls that each day does without; not with `over`.
 
     Returns
     -------
@@ -78,7 +81,8 @@ def fit(
     parts = _components(trial, known, method, by_day, wander_minutes)
     functions = fixed.answers_in(fixed.space)
     start = (starts or {}).get(("pull", *parts))
-    return fit_design(decompose(fixed.space, functions, list(parts.values())), tuple(parts), known, values, start)
+    design = decompose(fixed.space, functions, list(parts.values()))
+    return fit_design(design, tuple(parts), known, values, start, left_out)
 
 
 def _components(
@@ -137,10 +141,13 @@ def fit_design(
     known: KnownNoise,
     values: np.ndarray,
     start: np.ndarray | None = None,
+    left_out: np.ndarray | None = None,
 ) -> Model:
-    """Variances and inference; `components` names what is random beside the pull scatter."""
+    """Variances and inference; `components` names what is random beside the pull scatter, `left_out` as in `fit`."""
     components = ("pull", *components)
     outcomes = reduce(design, values)
+    if left_out is not None:
+        design, outcomes = leave_out(design, outcomes, values, left_out)
     studies = known.studies(components)
     still = _still(design, outcomes, values, known)
     if design.error_df == 0 and not (studies.df[:, 0] > 0).all():  # nothing is left to see any scatter with
@@ -163,5 +170,5 @@ def _still(design: Decomposition, outcomes: Outcomes, values: np.ndarray, known:
         return np.zeros(len(values), bool)
     if design.error_df == 0:
         return np.ones(len(values), bool)
-    whole = only_rounding(design.residual(values), values)
+    whole = only_rounding(design.residual(values, outcomes.left_out), values)
     return whole | only_rounding(np.sqrt(outcomes.left_over)[:, None], values) if design.left_over else whole

@@ -67,6 +67,16 @@ def _route(trial: Trial, known: KnownNoise, method: str, change: int) -> str:
     return LONGER if _means_can(trial, change) else NONE
 
 
+def same_without(trial: Trial, known: KnownNoise, pulls: int) -> bool:
+    """Tell whether every change keeps its route, and the mixed model its components, whichever pulls are left out.
+
+    `pulls` of them, such that the others determine as much. Where a day has fittings and no study knows both SDs, that
+    can't be told beforehand: False.
+    """
+    studied = known.pull is not None and known.install is not None
+    return trial.error_df > pulls and (studied or not trial.fittings)
+
+
 def one_sd_each(trial: Trial, known: KnownNoise, method: str = "auto") -> bool:
     """Tell whether every refit part has a refit scatter of its own in the mixed model: several parts and no study."""
     return method != INSTALL_MEANS and len(trial.apart) > 1 and not has_install_study(trial, known)

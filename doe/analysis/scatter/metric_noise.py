@@ -21,7 +21,7 @@ from doe.analysis.trials.from_folders import DayFolder, trial_of_days
 from doe.analysis.trials.size import refuse_beyond_memory
 from doe.analysis.trials.trial import Trial
 from doe.errors import DoeError
-from doe.stats.critical_range import range_factor
+from doe.stats.outliers import range_factor
 from doe.words.numbers import several
 
 RANGES_OF = (2, 3, 4, 5, 6, 8, 10)

@@ -12,7 +12,7 @@ from doe.analysis.scatter.known_wander import KnownWander, StatedWander
 from doe.analysis.scatter.trusted import Trusted, trusted
 from doe.day.names import name_key
 from doe.errors import InputError
-from doe.stats.critical_range import range_factor
+from doe.stats.outliers import range_factor
 from doe.words.notes import Note, texts
 from doe.words.phrases import WIDTH
 from doe.words.result import Told

@@ -9,7 +9,7 @@ from doe.analysis.scatter.metric_noise import DayScatter
 from doe.day.schema import DayFile
 from doe.report.day_figure import BaselineBand
 from doe.report.sections.day_parts import DayParts
-from doe.stats.critical_range import range_factor
+from doe.stats.outliers import range_factor
 from doe.stats.power import false_gain_chance
 from doe.words.numbers import signed_in_print, with_unit
 from doe.words.report import day_noise_words as words
