@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, fields, replace
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-from doe.analysis.judging.checks.correction_slope import CorrectionSlope
-from doe.analysis.judging.curves.curve_result import Curves
-from doe.words.judgements.curve_words import curve_parts
 from doe.words.judgements.judge_screen import judge_screen
 from doe.words.judgements.judgement_words import judgement_text
 from doe.words.notes import Note, texts
@@ -15,6 +12,10 @@ from doe.words.phrases import WIDTH
 from doe.words.result import Told
 from doe.words.screen import Screen, filled
 from doe.words.verdicts import HIGHER, NOT_SETTLED, Better, Verdict
+
+if TYPE_CHECKING:
+    from doe.analysis.judging.checks.correction_slope import CorrectionSlope
+    from doe.analysis.judging.curves.curve_result import Curves
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,7 +217,11 @@ class Judgement(Told):
     def screen(self) -> Screen:
         """What a tester reads at the bench in ten seconds."""
         short = judge_screen(self)
-        return short if self.curves is None else replace(short, parts=(*short.parts, *curve_parts(self.curves)))
+        if self.curves is None:
+            return short
+        from doe.words.judgements.curve_words import curve_parts
+
+        return replace(short, parts=(*short.parts, *curve_parts(self.curves)))
 
     def full_text(self) -> str:
         """The same sentence, and behind it everything that the verdicts rest and hang on."""

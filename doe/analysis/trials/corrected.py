@@ -7,13 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from doe.cell.air.basis import basis_of as basis_of_standard
-from doe.cell.air.correction import Correction, corrected
-from doe.cell.air.weather import Weather
 from doe.cell.traces.wanted import kind_of_metric
 from doe.cell.units import celsius, convert
 from doe.day.names import name_key
@@ -21,6 +18,10 @@ from doe.day.records import Pull
 from doe.day.schema import DayFile
 from doe.errors import InputError
 from doe.words.phrases import listed
+
+if TYPE_CHECKING:
+    from doe.cell.air.correction import Correction
+    from doe.cell.air.weather import Weather
 
 #: what `Weather` calls it -> the names of columns and readings that hold it, with their unit
 WEATHER_COLUMNS: Mapping[str, Mapping[str, str]] = {
@@ -67,6 +68,9 @@ def corrected_pulls(day: DayFile, pulls: Sequence[Pull]) -> CorrectedPulls:
     """
     if day.cell.correct_to == "none":
         return CorrectedPulls(tuple(pulls))
+    from doe.cell.air.basis import basis_of  # inside: most days are judged as they were logged
+    from doe.cell.air.correction import corrected
+
     name = day.metric.name
     at = [i for i, pull in enumerate(pulls) if name in pull.values and (_counts(pull) or _has_weather(pull))]
     if not at:
@@ -74,7 +78,7 @@ def corrected_pulls(day: DayFile, pulls: Sequence[Pull]) -> CorrectedPulls:
     weather = _weather(day, [pulls[i] for i in at])
     observed = np.array([pulls[i].values[name] for i in at])
     try:
-        basis = basis_of_standard(
+        basis = basis_of(
             day.cell.correct_to,
             pressure_kind=day.cell.pressure,
             efficiency=day.cell.efficiency,
@@ -115,6 +119,8 @@ def _weather(day: DayFile, pulls: Sequence[Pull]) -> Weather:
     InputError
         A pull lacks some of it.
     """
+    from doe.cell.air.weather import Weather
+
     keyed = [{name_key(name): value for name, value in pull.values.items()} for pull in pulls]
     found = {what: [_reading(values, what) for values in keyed] for what in WEATHER_COLUMNS}
     told = [kind for kind in _HUMIDITIES if any(value is not None for value in found[kind])]
