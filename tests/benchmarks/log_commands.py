@@ -29,7 +29,7 @@ from doe.day.log.marks.closing import reopen_day  # noqa: E402
 from doe.day.pilot.adopting import adopt  # noqa: E402
 from doe.day.pilot.coming.sealed_edits import note_edits  # noqa: E402
 from doe.day.pilot.entries import Entry  # noqa: E402
-from doe.day.pilot.integrity import Checked, check_folder  # noqa: E402
+from doe.day.pilot.integrity import check_folder  # noqa: E402
 from doe.day.pilot.recording import record_pulls  # noqa: E402
 from doe.day.pilot.said import Said  # noqa: E402
 from doe.day.pilot.settings.noise_table import save_noise  # noqa: E402
@@ -168,11 +168,11 @@ def number(folder: Path) -> None:
 
 
 def check(folder: Path) -> None:
-    """A check mends, and says where it can't."""
-    _told(lambda: _mended(check_folder(folder)))
-
-
-def _mended(found: Checked) -> None:
+    """A check mends, and says where it can't; one that breaks off says only why."""
+    try:
+        found = check_folder(folder)
+    except (DoeError, OSError) as error:
+        raise UnsureError(f"do not type it again: {error}") from None
     if any(note.code == "only-read" for note in found.notes):
         raise DoeError("nothing was mended: the folder is only read")
     if found.remaining:

@@ -29,6 +29,7 @@ from doe.analysis.trials.trial import Trial
 from doe.day.files.campaign_link import LinkedDay
 from doe.day.files.which_folder import command
 from doe.day.log.looks import Look
+from doe.day.log.planned.day_text import put_right
 from doe.errors import DoeError, InputError
 from doe.words.judgements import judge_notes, ledger_notes
 from doe.words.notes import Note
@@ -118,6 +119,8 @@ def judge_and_log(
         As in `judge_day`; a question was answered with no; or another process holds a folder.
     """
     also = {"checks": checks, "second_opinion": second_opinion, "r_script": r_script, "curve": curve}
+    folders = [folder] if isinstance(folder, str | Path) else folder
+    told = [note for one in folders for note in put_right(Path(one))]
     while True:
         found = _judged(folder, metric, method, look, final, better, **also)
         if found.asks and not agreed(found.asks):
@@ -126,7 +129,7 @@ def judge_and_log(
         if kept is not None:  # else somebody else's verdict came in between
             break
     unkept = found.judgement.unkept if found.kept_elsewhere else kept.refused or None
-    return replace(found.judgement, unkept=unkept, notes=(*found.judgement.notes, *kept.notes))
+    return replace(found.judgement, unkept=unkept, notes=(*found.judgement.notes, *told, *kept.notes))
 
 
 @dataclass(frozen=True, slots=True)

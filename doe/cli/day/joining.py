@@ -42,21 +42,15 @@ def day_at_work(folder: Path, *, writes: bool = True) -> DayFile:
     ------
     InputError, DoeError
         day.toml is wrong; another process holds the folder.
-    OSError
-        day.toml can't be written.
     """
     from doe.day.files.dayfile import read_day_file
-    from doe.day.log.planned.day_text import bring_up_day, is_behind
-    from doe.day.storage import only_writer
+    from doe.day.log.planned.day_text import put_right
 
     day = read_day_file(folder)
-    if not (writes and is_behind(folder)):
-        return day
-    with only_writer(folder):
-        notes = bring_up_day(folder)
+    notes = put_right(folder) if writes else []
     for note in notes:
         print(note, file=sys.stderr)
-    return read_day_file(folder)
+    return read_day_file(folder) if notes else day
 
 
 def joining(

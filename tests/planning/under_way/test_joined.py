@@ -17,6 +17,7 @@ from doe.day.files.seal import check_seal
 from doe.day.log.events import events_of
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.planned.plan_writing import SEAL
+from doe.day.pilot.coming.sealed_edits import EDITED
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.recording import record_pulls
@@ -232,6 +233,19 @@ def test_a_part_whose_plan_was_never_logged_is_added_again(gain, folder, monkeyp
     assert asked(folder) == ["low", "high"]
     assert is_as_sealed(folder)
     assert "vacuum has high already" in rest(folder, "--add", "vacuum=high:1.2").stderr
+
+
+def test_nobody_is_told_of_an_edit_where_a_part_did_not_join_and_the_verdict_counts_as_sealed(folder, monkeypatch):
+    begin = read_day_file(folder).begin
+    due = up_next(folder).standing.due[:12]
+    record_pulls(folder, [Entry(value=200.0, time=begin + dt.timedelta(minutes=run.minute)) for run in due])
+    stopped_joining(folder, monkeypatch)
+    assert "edited" not in typed("next", folder).stderr
+    assert events_of(folder, EDITED) == []
+    judged = json.loads(typed("judge", folder, "--look", "--yes", "--json").stdout)
+    assert judged["sealed"] is True
+    assert [one["level"] for one in judged["changes"]] == ["low"]
+    assert [note["code"] for note in judged["notes"] if note["where"] == "day.toml"] == ["taken-out-of-day"]
 
 
 def test_where_day_toml_can_not_be_written_nothing_joins(folder, monkeypatch):

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -26,7 +27,7 @@ from doe.day.log.planned.followed import PLAN, REPLAN, is_by_hand
 from doe.day.log.reading import read_log
 from doe.day.records import Event
 from doe.day.schema import DayFile
-from doe.day.storage import sync_again, write_atomically
+from doe.day.storage import NoWritingError, only_writer, sync_again, write_atomically
 from doe.errors import InputError
 from doe.words.day import log_notes
 from doe.words.notes import Note
@@ -103,6 +104,21 @@ def bring_up_day(folder: Path, fitted: Changes = ()) -> list[Note]:
     sync_again(folder / JOURNAL)
     write_atomically(folder / FILE_NAME, text)
     return [log_notes.taken_out_of_day([f"{factor} {level}" for factor, level in gone])]
+
+
+def put_right(folder: Path) -> list[Note]:
+    """The same, for a command that is about to read day.toml and will write something; where it can't, it stays.
+
+    Raises
+    ------
+    DoeError
+        Another process holds the folder.
+    """
+    if not is_behind(folder):
+        return []
+    with suppress(NoWritingError, OSError), only_writer(folder):
+        return bring_up_day(folder)
+    return []
 
 
 def text_of(folder: Path) -> str:

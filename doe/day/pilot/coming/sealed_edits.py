@@ -58,7 +58,7 @@ def edits_to_tell(
     known = [change for changes in told[-1:] if isinstance(changes, list) for change in changes]
     changes = check_seal(document, day).changes
     new = tuple(change for change in changes if asdict(change) not in known)
-    if not new:
+    if not new or _left_by_a_stopped_plan(folder):
         return NO_EDITS
     from doe.day.encoding import decode
     from doe.day.files.key_lines import line_of
@@ -67,6 +67,13 @@ def edits_to_tell(
     text = decode((folder / FILE_NAME).read_bytes(), FILE_NAME)
     notes = [edited_after_the_first_pull(change, line_of(text, change.place)) for change in new]
     return SealedEdits(changes, tuple(notes))
+
+
+def _left_by_a_stopped_plan(folder: Path) -> bool:
+    """Whether nobody edited day.toml: the next command that writes puts it right."""
+    from doe.day.log.planned.day_text import is_behind
+
+    return is_behind(folder)
 
 
 def note_edits(folder: Path, edits: SealedEdits) -> None:
