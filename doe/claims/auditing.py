@@ -5,13 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from doe.analysis.judging.verdict_rule import verdict
 from doe.claims.evidence.belief import Belief, Doubts
 from doe.claims.evidence.design_analysis import design_analysis
 from doe.claims.evidence.headline import at_every, headline
 from doe.claims.evidence.interval import (
-    CONFIDENCE,
-    INNER_CONFIDENCE,
     Evidence,
     Sensitivity,
     correlations,
@@ -20,7 +17,7 @@ from doe.claims.evidence.interval import (
     sensitivity,
     standing_pull_sd,
 )
-from doe.claims.evidence.noise_map import NoiseMap, noise_map, sd_grid
+from doe.claims.evidence.noise_map import NoiseMap, noise_map, sd_grid, verdict_at
 from doe.claims.evidence.own_noise import noise_of_day
 from doe.claims.evidence.scatter import assumed, has_singles, noise_used, usual_noises
 from doe.claims.findings.arithmetic import arithmetic_faults, baseline_value, measured_gain
@@ -99,7 +96,9 @@ def _audit_claim(file: ClaimsFile, claim: Claim, noise: NoiseTable) -> AuditedCl
         evidence=found,
         needed_pull_sd=None if gain is None else needed_pull_sd(gain, reach, noise),
         standing_pull_sd=None if gain is None else standing_pull_sd(gain, reach, noise),
-        standing_pull_sd_alone=None if gain is None else standing_pull_sd(gain, reach, NoiseTable()),
+        standing_pull_sd_alone=None
+        if gain is None
+        else standing_pull_sd(gain, reach, NoiseTable(pull_df=noise.pull_df)),
         typical_gain=belief.typical if belief else None,
         design=None if found is None or belief is None else design_analysis(belief.typical, found.se),
         chance=None if found is None or belief is None else belief.chance(found),
@@ -133,10 +132,7 @@ def _faults(file: ClaimsFile, claim: Claim) -> Iterator[Fault]:
 
 
 def _verdict(found: Evidence | None, smallest_gain: float | None) -> Verdict:
-    """By the claim's own intervals: one claim, no family."""
-    if found is None:
-        return NOT_SETTLED
-    return verdict(*found.interval(CONFIDENCE), *found.interval(INNER_CONFIDENCE), smallest_gain)
+    return NOT_SETTLED if found is None else verdict_at(found, smallest_gain)
 
 
 def _belief(
@@ -152,5 +148,5 @@ def _belief(
 
 def _map(gain: float, reach: Sensitivity, claim: Claim, noise: NoiseTable) -> NoiseMap:
     """The verdict at other noise, over round numbers about those at which it turns."""
-    grid = sd_grid(gain, reach, claim.smallest_gain)
+    grid = sd_grid(gain, reach, claim.smallest_gain, noise.pull_df)
     return noise_map(gain, reach, claim.smallest_gain, *grid, noise)

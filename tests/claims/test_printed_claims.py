@@ -165,3 +165,18 @@ def test_readings_weeks_apart_want_their_correction():
     assert "28 days apart" in codes["correction-unknown-over-weeks"].what
     assert audited(apart).claims[0].noise_map.over_days
     assert "correction-unknown" in {fault.code for fault in audited(text).claims[0].faults}
+
+
+@pytest.mark.parametrize("second", ["[402.8, 403.9, 404.1]", "[404.6, 405.2, 405.4]"])
+def test_the_scatter_within_which_a_claim_stands_is_on_the_side_of_its_verdict(second, tmp_path):
+    # Six pulls on 4 df: by the normal quantile the first pair would stand beside an interval that holds 0.
+    path = tmp_path / "claim.toml"
+    path.write_text(
+        '[test]\nunit = "hp"\n[[step]]\nname = "stock"\nvalue = [400.2, 401.0, 402.9]\n'
+        f'[[step]]\nname = "filter"\nchanged = "filter"\nvalue = {second}\n'
+        '[[claim]]\nname = "filter"\nabout = "filter"\nfrom = "stock"\nto = "filter"\n'
+    )
+    (claim,) = audit([path]).tests[0].claims
+    (low, _), used = claim.evidence.interval(), claim.noise.pull_sd
+    assert (claim.verdict == "real gain") == (low > 0) == (used < claim.standing_pull_sd)
+    assert claim.needed_pull_sd > claim.standing_pull_sd

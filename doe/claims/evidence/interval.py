@@ -9,18 +9,22 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
-from scipy import stats
+from scipy import optimize
 
 from doe.claims.evidence.order_statistics import best_of
 from doe.claims.reading.schema import Claim, ClaimsFile, NoiseTable, Step
 from doe.day.names import name_key
+from doe.stats.student import two_sided_p, upper_quantile
 from doe.words.significance import CONFIDENCE, inner_level
 
 INNER_CONFIDENCE = inner_level(CONFIDENCE)
-_Z = float(stats.norm.isf((1 - CONFIDENCE) / 2))
+_Z = NormalDist().inv_cdf(1 - (1 - CONFIDENCE) / 2)
 _ROUNDING = 1e-12
+_FAR = 1e6  # gains: a pull SD beside which nothing else counts
+_STEP, _STEPS = 0.9, 300  # down to 1e-13 of where the search begins
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +148,7 @@ class Evidence:
 
     def half_width(self, confidence: float = CONFIDENCE) -> float:
         """Half the length of an interval."""
-        return float(self.se * stats.t.isf((1 - confidence) / 2, self.df))
+        return float(self.se * upper_quantile((1 - confidence) / 2, self.df))
 
     def interval(self, confidence: float = CONFIDENCE) -> tuple[float, float]:
         """Interval about the adjusted gain."""
@@ -154,7 +158,7 @@ class Evidence:
     @property
     def p_noise(self) -> float:
         """Chance that noise alone shows this much or more, either way."""
-        return float(2 * stats.t.sf(abs(self.adjusted) / self.se, self.df))
+        return float(two_sided_p(self.adjusted / self.se, self.df))
 
     @property
     def drift_to_undo(self) -> float:
@@ -162,8 +166,8 @@ class Evidence:
         return max(0.0, abs(self.adjusted) - self.half_width())
 
 
-def evidence(gain: float, reach: Sensitivity, noise: NoiseTable) -> Evidence | None:
-    """Return what a gain is worth under some noise; None without a pull SD.
+def evidence(gain: float, reach: Sensitivity, noise: NoiseTable, day_sd: float = 0.0) -> Evidence | None:
+    """Return what a gain is worth under some noise; None without a pull SD. `day_sd`: the scatter from day to day.
 
     Degrees of freedom by Satterthwaite (1946, Biometrics Bull. 2, 110-114) over the SDs that come with theirs; the
     others count as known.
@@ -171,7 +175,7 @@ def evidence(gain: float, reach: Sensitivity, noise: NoiseTable) -> Evidence | N
     if noise.pull_sd is None:
         return None
     pull, install, drift = reach.parts(noise)
-    variance = pull + install + drift
+    variance = pull + install + drift + reach.day * day_sd**2
     loss = sum(part**2 / df for part, df in ((pull, noise.pull_df), (install, noise.install_df)) if df)
     return Evidence(gain, reach.bias * noise.pull_sd, math.sqrt(variance), variance**2 / loss if loss else math.inf)
 
@@ -187,13 +191,37 @@ def needed_pull_sd(gain: float, reach: Sensitivity, noise: NoiseTable) -> float 
 
 
 def standing_pull_sd(gain: float, reach: Sensitivity, noise: NoiseTable) -> float | None:
-    """The largest pull SD at which the gain would stand once the selection bias, which goes with it, is taken out.
+    """The largest pull SD at which the 95 % interval of the gain would still leave 0 out; None where none would do.
 
-    Equal to `needed_pull_sd` where both sides are picked alike. None where no pull SD would do.
+    It is the interval that `Evidence` gives: with the degrees of freedom that the noise states, and without the
+    selection bias, which goes with the pull SD. Where nothing is stated to have degrees of freedom and both sides are
+    picked alike this is `needed_pull_sd`.
 
-    Source: |gain| - B s = 1.96 sqrt(C s^2 + R) solved for s; B the bias in pull SDs towards the gain, C the variance
-    per pull variance, R that of fittings and drift.
+    Source: |gain| - B s = t sqrt(C s^2 + R) solved for s; B the bias in pull SDs towards the gain, C the variance per
+    pull variance, R that of fittings and drift, t on the degrees of freedom at s. The normal quantile in the place of t
+    gives the end from which the solution is looked for: it is never smaller.
     """
+    most = _standing_where_known(gain, reach, noise)
+    if not most or (noise.pull_df is None and noise.install_df is None):
+        return most
+
+    def clear(pull_sd: float) -> float:
+        found = evidence(gain, reach, noise.model_copy(update={"pull_sd": pull_sd}))
+        return 0.0 if found is None else math.copysign(1.0, gain) * found.adjusted - found.half_width()
+
+    if math.isinf(most):
+        most = _FAR * abs(gain) / math.sqrt(reach.pull)
+        if clear(most) > 0:
+            return math.inf
+    below = (most * _STEP**place for place in range(_STEPS))
+    stands = next((sd for sd in below if clear(sd) > 0), None)
+    if stands is None or stands == most:
+        return stands
+    return float(optimize.brentq(clear, stands, stands / _STEP))
+
+
+def _standing_where_known(gain: float, reach: Sensitivity, noise: NoiseTable) -> float | None:
+    """As `standing_pull_sd`, the scatters taken as exactly known: in closed form."""
     _, install, drift = reach.parts(noise)
     size, bias = abs(gain), math.copysign(reach.bias, reach.bias * gain)
     left = size**2 - _Z**2 * (install + drift)

@@ -5,15 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Any
 
 from doe.analysis.judging.verdict_rule import verdict
-from doe.claims.evidence.interval import CONFIDENCE, INNER_CONFIDENCE, Sensitivity
+from doe.claims.evidence.interval import CONFIDENCE, INNER_CONFIDENCE, Evidence, Sensitivity, evidence
 from doe.claims.reading.schema import NoiseTable
-from doe.words.verdicts import Verdict
+from doe.stats.student import upper_quantile
+from doe.words.verdicts import NOT_SETTLED, Verdict
 
-_Z95, _Z90 = (NormalDist().inv_cdf(1 - (1 - level) / 2) for level in (CONFIDENCE, INNER_CONFIDENCE))
 _ROWS, _COLUMNS = 7, 7
 _BELOW = 4.0  # grid steps up to the SD at which the verdict turns
 
@@ -39,6 +38,11 @@ class NoiseMap:
         }
 
 
+def verdict_at(found: Evidence, smallest_gain: float | None) -> Verdict:
+    """By the claim's own intervals: one claim, no family."""
+    return verdict(*found.interval(CONFIDENCE), *found.interval(INNER_CONFIDENCE), smallest_gain)
+
+
 def noise_map(
     gain: float,
     reach: Sensitivity,
@@ -57,34 +61,34 @@ def noise_map(
         How strongly each kind of noise reaches the claim.
     smallest_gain : float, optional
     pull_sds, other_sds : sequence of float
-        Taken as exactly known (normal interval): what a test would show at its best; pull SDs above 0. The others are
-        those of re-fitting, or, where the claim compares days, those from day to day.
+        Pull SDs above 0. The others are those of re-fitting, or, where the claim compares days, those from day to day.
     noise : NoiseTable
-        What is the same everywhere: the drift, and beside days the re-fitting.
+        What is the same everywhere: the drift, beside days the re-fitting, and how well the SDs are known: the interval
+        at the scatter that was taken is the claim's own.
     """
     over_days = reach.day > 0
 
     def at(pull_sd: float, other_sd: float) -> Verdict:
         one = noise.model_copy(update={"pull_sd": pull_sd} | ({} if over_days else {"install_sd": other_sd}))
-        day = reach.day * other_sd**2 if over_days else 0.0
-        centre, se = gain - reach.bias * pull_sd, math.sqrt(sum(reach.parts(one)) + day)
-        outer, inner = _Z95 * se, _Z90 * se
-        return verdict(centre - outer, centre + outer, centre - inner, centre + inner, smallest_gain)
+        found = evidence(gain, reach, one, day_sd=other_sd if over_days else 0.0)
+        return NOT_SETTLED if found is None else verdict_at(found, smallest_gain)
 
     rows = tuple(tuple(at(pull_sd, other_sd) for other_sd in other_sds) for pull_sd in pull_sds)
     return NoiseMap(tuple(pull_sds), tuple(other_sds), rows, over_days)
 
 
 def sd_grid(
-    gain: float, reach: Sensitivity, smallest_gain: float | None = None
+    gain: float, reach: Sensitivity, smallest_gain: float | None = None, df: float | None = None
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Pull SDs and the other SDs worth looking at for a claim, in its unit.
 
-    Round numbers from well below to well above the SD at which, alone, the verdict turns. The others begin at 0; there
+    Round numbers from well below to well above the SD at which, alone, the verdict turns; `df` are those that the noise
+    states of its pull SD. The others begin at 0; there
     is nothing but 0 where neither a day nor a fitting lies between what the claim compares.
     """
-    clear = abs(gain) / _Z95
-    inside = 0.0 if smallest_gain is None else (smallest_gain - abs(gain)) / _Z90
+    outer, inner = (float(upper_quantile((1 - level) / 2, df or math.inf)) for level in (CONFIDENCE, INNER_CONFIDENCE))
+    clear = abs(gain) / outer
+    inside = 0.0 if smallest_gain is None else (smallest_gain - abs(gain)) / inner
     turning = max(clear, inside) or 1.0
     step = _round_number(turning / math.sqrt(reach.pull) / _BELOW)
     pull_sds = tuple(round(step * place, 10) for place in range(1, _ROWS + 1))

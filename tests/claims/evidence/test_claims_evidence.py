@@ -102,22 +102,39 @@ def test_the_noise_of_steps_is_a_covariance():
     install=st.floats(0, 3),
     bias=st.floats(-1.5, 1.5),
     install_sd=st.floats(0, 5),
+    df=st.sampled_from([(None, None), (2.0, None), (4.0, 3.0), (None, 2.0)]),
 )
-def test_at_the_standing_pull_sd_the_interval_touches_zero(gain, pull, install, bias, install_sd):
-    reach, noise = Sensitivity(bias, pull, install, 0.0), NoiseTable(install_sd=install_sd)
+def test_at_the_standing_pull_sd_the_interval_touches_zero(gain, pull, install, bias, install_sd, df):
+    reach = Sensitivity(bias, pull, install, 0.0)
+    noise = NoiseTable(install_sd=install_sd, pull_df=df[0], install_df=df[1])
     found = standing_pull_sd(gain, reach, noise)
     if found is None:
-        assert needed_pull_sd(gain, reach, noise) is None
+        assert needed_pull_sd(gain, reach, noise) is None or (df[1] is not None and install_sd)
     elif found == math.inf:
         assert bias * gain < 0
     elif found > 1e-6:
-        at = evidence(gain, reach, NoiseTable(pull_sd=found, install_sd=install_sd))
+        at = evidence(gain, reach, noise.model_copy(update={"pull_sd": found}))
         low, high = at.interval()
         assert min(abs(low), abs(high)) == pytest.approx(0, abs=1e-6 * max(1.0, abs(gain), found))
-    if bias == 0:
+        wider = evidence(gain, reach, noise.model_copy(update={"pull_sd": 1.01 * found})).interval()
+        assert wider[0] <= 0 <= wider[1]
+    if bias == 0 and df == (None, None):
         assert found == needed_pull_sd(gain, reach, noise) or found == pytest.approx(
             needed_pull_sd(gain, reach, noise), rel=1e-9, abs=1e-12
         )
+
+
+def test_few_degrees_of_freedom_want_better_pulls():
+    # Source: by hand, quantiles of R 4 (qt); its uniroot gives the same. Two means of three pulls: C = 2/3; qt(.975, 4) = 2.776445, so 4 hp stand up to
+    # s = 4 / (2.776445 sqrt(2/3)) = 1.764479. Known exactly it would be 4 / (1.959964 sqrt(2/3)) = 2.499525.
+    reach = Sensitivity(0.0, 2 / 3, 0.0, 0.0)
+    assert standing_pull_sd(4.0, reach, NoiseTable(pull_sd=1.0, pull_df=4)) == pytest.approx(1.764479, rel=1e-6)
+    assert standing_pull_sd(-4.0, reach, NoiseTable(pull_sd=1.0)) == pytest.approx(2.499525, rel=1e-6)
+    # Refit scatter of 0.5 hp on 3 df, once a side: R = 0.5. At s = 1.5: Var = 1.5 + 0.5 = 2, df = 2^2 / (1.5^2/4 +
+    # 0.5^2/3) = 6.193548; qt(.975, 6.193548) = 2.428495, so a gain of 2.428495 sqrt(2) = 3.434411 just stands there.
+    both = Sensitivity(0.0, 2 / 3, 2.0, 0.0)
+    noise = NoiseTable(pull_sd=1.0, pull_df=4, install_sd=0.5, install_df=3)
+    assert standing_pull_sd(3.434411, both, noise) == pytest.approx(1.5, rel=1e-5)
 
 
 @given(gain=st.floats(0.01, 50), sd=st.floats(0.01, 20), unit=st.floats(0.1, 100))
