@@ -180,3 +180,4 @@ def test_the_scatter_within_which_a_claim_stands_is_on_the_side_of_its_verdict(s
     (low, _), used = claim.evidence.interval(), claim.noise.pull_sd
     assert (claim.verdict == "real gain") == (low > 0) == (used < claim.standing_pull_sd)
     assert claim.needed_pull_sd > claim.standing_pull_sd
+    assert "pulls-unknown" not in {fault.code for fault in claim.faults}  # they are printed one by one

@@ -90,7 +90,19 @@ def study(
         wander=found,
         known_wander=_known(found),
         level_scatter=level_scatter(trial, readings) if scattered else None,
+        steps_like="" if scattered else _steps_like(trial, readings),
     )
+
+
+def _steps_like(trial: Trial, readings: np.ndarray) -> str:
+    """What says all that differs inside the fittings; "" where nothing differs there."""
+    _, fitting = np.unique(trial.install, return_inverse=True)
+    low, high = (np.full(fitting.max() + 1, end) for end in (np.inf, -np.inf))
+    np.minimum.at(low, fitting, readings)
+    np.maximum.at(high, fitting, readings)
+    if (low == high).all():
+        return ""
+    return "drift" if trial.fixed().slope is not None else "a change"
 
 
 def _known(found: Wander | None) -> KnownWander | None:

@@ -59,6 +59,7 @@ class MetricNoise(ABC):
     drift: Drift | None
     lag1: float | None
     known_wander: KnownWander | None  #: None where it was not looked for
+    steps_like: str = ""  #: what says all that differs inside the fittings, where that leaves no scatter: "drift"
     outlier_names: tuple[int | str, ...]  #: of the pulls, with their folder where there are several
 
     @property

@@ -203,7 +203,9 @@ def _traced_beside(days: Sequence[DayFolder]) -> Iterator[tuple[Trial, np.ndarra
 def _limits(metric: StudiedMetric) -> list[Note]:
     """What limits the use of the numbers."""
     notes = []
-    if not metric.pull_sd:
+    if metric.steps_like:
+        notes.append(noise_notes.steps_alike(metric.name, metric.steps_like))
+    elif not metric.pull_sd:
         notes.append(noise_notes.no_scatter(metric.name))
     apart = metric.days_apart
     if apart and apart.p is not None and apart.p < NOTABLE:

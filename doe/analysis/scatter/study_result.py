@@ -127,16 +127,21 @@ class StudiedMetric(MetricNoise):
                 self.name, self.pulls, self.installs, self.days, self.mean, self.show, baseline=self.mean_is_baseline
             ),
             "",
-            *words.pull_lines(
-                self.show, self.repeatability_limit, (self.scatter.pull_sd_low, self.scatter.pull_sd_high),
-                self.pull_df, self.mean,
-            ),
-            *self._refit_lines(),
+            *self._scatter_lines(),
             *self._day_lines(),
             *self._drift_lines(),
             *self._wander_lines(),
             *(self._beyond(row_word) if self.pull_sd else []),
         ]  # fmt: skip
+
+    def _scatter_lines(self) -> list[str]:
+        """The pull and the refit scatter; where drift says all of the one, the other rests on what may be no drift."""
+        if not self.pull_sd:
+            fittings_differ = self.install is not None and self.install.sd > 0 and not self.steps_like
+            return [words.NO_LIMIT, *(self._refit_lines() if fittings_differ else [])]
+        ends = (self.scatter.pull_sd_low, self.scatter.pull_sd_high)
+        pulls = words.pull_lines(self.show, self.repeatability_limit, ends, self.pull_df, self.mean)
+        return [*pulls, *self._refit_lines()]
 
     def _refit_lines(self) -> list[str]:
         found = self.install

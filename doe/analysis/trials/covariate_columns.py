@@ -17,6 +17,11 @@ from doe.errors import InputError
 REST = "rest"  #: minutes from the end of the pull before to this one's
 
 
+_NO_TIMES = "--covariate rest: the minutes since the pull before need times, and "
+_IN_TABLE = f"{_NO_TIMES}no column of times was named: --time COLUMN, or a column called 'rest'"
+_IN_LOG = f"{_NO_TIMES}no two counted pulls have one: fill in the column 'time' of pulls.csv"
+
+
 def table_columns(columns: TableColumns, names: Sequence[str], trial: Trial) -> dict[str, np.ndarray]:
     """Covariates of a table.
 
@@ -46,6 +51,8 @@ def table_columns(columns: TableColumns, names: Sequence[str], trial: Trial) -> 
             found[title] = columns.numbers(title, blank=True)
         elif name_key(name) == REST and trial.minute is not None:
             found[REST] = _rest(trial.minute, trial.day)
+        elif name_key(name) == REST:
+            columns.faults.append(_IN_TABLE)
         else:
             columns.faults.append(_unknown(name, list(columns.columns), "column"))
     columns.stop()
@@ -92,7 +99,8 @@ def day_columns(days: Sequence[DayFolder], metric: str, names: Sequence[str]) ->
     titles = list(dict.fromkeys(title for values in noted for title in values))
     known = {name_key(title): title for title in titles}
     wanted = [name for name in dict.fromkeys(names) if name_key(name) != name_key(metric)]  # not of itself
-    faults = [_unknown(name, titles, "reading") for name in wanted if name_key(name) not in known]
+    absent = [name for name in wanted if name_key(name) not in known]
+    faults = [_IN_LOG if name_key(name) == REST else _unknown(name, titles, "reading") for name in absent]
     if faults:
         raise InputError(faults)
     picked = [known[name_key(name)] for name in wanted]

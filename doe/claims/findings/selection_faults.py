@@ -39,7 +39,7 @@ def _counts(used: list[Step]) -> Iterator[Fault]:
     single = [step for step in used if step.selection == "only"]
     if single:
         yield Fault.of("one-pull", _quoted(single), "one pull" + (" each" if len(single) > 1 else ""))
-    unknown = [step for step in used if step.pulls is None and step.shown != "only"]
+    unknown = [step for step in used if step.pulls is None and not step.singles and step.shown != "only"]
     if unknown:
         yield Fault.of("pulls-unknown", _quoted(unknown), "the test does not say how many pulls were made")
 

@@ -170,10 +170,10 @@ def installs_from_runs() -> Note:
 def column_lumps_parts(column: str, parts: Sequence[str]) -> Note:
     """One install column for several refit parts."""
     text = (
-        f"'{column}' counts the refits of {listed(parts)} together: a fitting of each is taken to last until its "
-        "own level changes, so a fresh refit of the same part is not seen; a column of fittings for each would tell"
+        f"'{column}' counts the refits of {listed(parts)} together: each is taken as refitted only where its own level "
+        "changes; a column of fittings for each would tell"
     )
-    return Note("column-lumps-parts", column, text, "minor")
+    return Note("column-lumps-parts", column, text, "serious")
 
 
 def parts_share_column(column: str, parts: Sequence[str]) -> Note:
@@ -182,7 +182,7 @@ def parts_share_column(column: str, parts: Sequence[str]) -> Note:
         f"{listed(parts)} have the same fittings ('{column}'): one refit scatter is taken for them, as if they"
         " had always been refitted together"
     )
-    return Note("parts-share-column", column, text, "minor")
+    return Note("parts-share-column", column, text, "serious")
 
 
 def after_closing(day: str, pulls: int) -> Note:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from doe.words.notes import Note
 from doe.words.numbers import several
 from doe.words.phrases import capital
-from doe.words.scatter import noise_archive_words
+from doe.words.scatter import noise_archive_words, noise_words
 from doe.words.scatter.noise_words import Figures
 
 
@@ -15,6 +15,11 @@ def no_scatter(name: str) -> Note:
     """The pulls are all alike."""
     text = f"{name}: the pulls of each fitting agree to the last digit: rounded, or not measured"
     return Note("no-scatter", name, text, "serious")
+
+
+def steps_alike(name: str, what: str) -> Note:
+    """The pulls of a fitting differ, and all fittings in the same way."""
+    return Note("no-scatter", name, f"{name}: {noise_words.steps_alike(what)}", "serious")
 
 
 def refit_unknown(name: str, why: str) -> Note:

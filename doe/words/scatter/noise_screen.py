@@ -62,6 +62,8 @@ class Metric(Protocol):
     def trusted(self) -> Sequence[Limits]: ...
     @property
     def drift(self) -> Drift | None: ...
+    @property
+    def steps_like(self) -> str: ...
 
 
 def noise_screen(
@@ -89,7 +91,7 @@ def noise_screen(
         *([outlier_remedy(row_word).strip()] if outside else []),
         *said,
     ]
-    parts: list[Part] = [_by_pulls(metrics[0]) if len(metrics) == 1 else _by_metric(metrics)]
+    parts: list[Part] = [_by_metric(metrics)] if len(metrics) > 1 else _by_pulls(metrics[0])
     hardly = any(note.code == FEW_FITTINGS for note in notes)
     return Screen(_what_to_do(metrics, best, hardly=hardly), (*parts, "\n".join(lines)))
 
@@ -97,6 +99,8 @@ def noise_screen(
 def _what_to_do(metrics: Sequence[Metric], best: str, *, hardly: bool) -> str:
     first = next((metric for metric in metrics if metric.name == best), metrics[0])
     of = f" of {first.name}" if len(metrics) > 1 else ""
+    if first.steps_like:
+        return f"Trust no difference yet: {first.steps_like}{of} can't be told from scatter here."
     if not first.trusted:
         return f"Trust no difference yet: the pulls{of} of each fitting are all alike, rounded or not measured."
     one = first.trusted[0]
@@ -108,17 +112,17 @@ def _what_to_do(metrics: Sequence[Metric], best: str, *, hardly: bool) -> str:
     return f"{limit}; with a refit between them, above {first.show(one.refitted)}{known}."
 
 
-def _by_pulls(metric: Metric) -> Grid:
-    """What two means of so many pulls must differ by."""
-    show, refits = metric.show, bool(metric.trusted) and metric.trusted[0].refitted is not None
-    head = ["means of", "nothing touched between", *(["refitted between"] if refits else [])]
+def _by_pulls(metric: Metric) -> list[Part]:
+    """What two means of so many pulls must differ by; nothing where nobody knows."""
     if not metric.trusted:
-        return grid(head, [])
+        return []
+    show, refits = metric.show, metric.trusted[0].refitted is not None
+    head = ["means of", "nothing touched between", *(["refitted between"] if refits else [])]
     rows = [
         [several(one.pulls, "pull"), show(one.two_means), *([show(one.refitted)] if one.refitted is not None else [])]
         for one in metric.trusted[:_ROWS]
     ]
-    return grid(head, rows, right=range(1, len(head)))
+    return [grid(head, rows, right=range(1, len(head)))]
 
 
 def _by_metric(metrics: Sequence[Metric]) -> Grid:
@@ -140,7 +144,8 @@ def _scatters(metrics: Sequence[Metric]) -> list[str]:
     for metric in metrics:
         days = f", {several(metric.days, 'day')}" if metric.days > 1 else ""
         made = f"{several(metric.pulls, 'pull')}, {several(metric.installs, 'fitting')}{days}"
-        lines.append(f"{metric.name}: {made}, at {metric.show(metric.mean)}; the limits hold 19 times in 20.")
+        hold = "; the limits hold 19 times in 20" if metric.trusted else ""
+        lines.append(f"{metric.name}: {made}, at {metric.show(metric.mean)}{hold}.")
         if metric.drift is not None and metric.drift.p < NOTABLE:
             drift = metric.show(metric.drift.per_hour, sign=True)
             lines.append(f"{metric.name} drifts by {drift} an hour: keep sets short, and come back to the baseline.")

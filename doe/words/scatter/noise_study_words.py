@@ -27,6 +27,7 @@ def pull_lines(show: Figures, limit: float, interval: tuple[float, float], df: f
     ]
 
 
+NO_LIMIT = "No scatter was seen inside the fittings: by how much two pulls differ by chance is not known."
 REFIT_UNKNOWN = "What fitting the same parts again adds can't be known from these pulls."
 
 

@@ -62,3 +62,11 @@ def neighbours_line(lag1: float | None) -> list[str]:
     if lag1 is None:
         return []
     return [f"Neighbouring pulls of one fitting go together with a correlation of {lag1:+.2f}."]
+
+
+def steps_alike(what: str) -> str:
+    """Why no scatter is to be seen: drift, or a change, says all that differs inside the fittings; and what to do."""
+    return (
+        f"the readings step alike inside every fitting, so {what} can't be told from scatter; read one digit more, or"
+        " make more pulls a fitting"
+    )

@@ -136,7 +136,8 @@ def test_what_other_software_prints_with_one_grouping_for_each_part():
     for one, other in zip(lumped.changes, each.changes, strict=True):  # the column counts both parts' refits
         assert (one.gain, one.se, one.df) == pytest.approx((other.gain, other.se, other.df), rel=1e-9)
     assert [note.code for note in lumped.notes if note.where == "refit"] == ["column-lumps-parts"]
-    assert "'refit' counts the refits of oil and headers together" in lumped.to_text(details=True)
+    for text in (lumped.to_text(), lumped.to_text(details=True)):  # on the first screen, too
+        assert "'refit' counts the refits of oil and headers together" in " ".join(text.split())
     assert not [note for note in each.notes if note.code == "column-lumps-parts"]
 
 

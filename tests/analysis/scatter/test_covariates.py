@@ -79,5 +79,5 @@ def test_wrong_names_and_cells_are_refused_all_at_once():
         noise({**COLUMNS, "air": ["warm", *COLUMNS["air"][1:]]}, **WORDS, covariate=["oli", "air"])
     assert "no column 'oli'; did you mean 'oil'?" in str(caught.value)
     assert "row 2, column 'air'" in str(caught.value)
-    with pytest.raises(InputError, match="no column 'rest'"):  # no times to work it out from
+    with pytest.raises(InputError, match="--time COLUMN"):  # no times to work it out from
         noise({k: COLUMNS[k] for k in ("y", "fit")}, value="y", install="fit", covariate="rest")

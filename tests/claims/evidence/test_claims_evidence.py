@@ -125,8 +125,9 @@ def test_at_the_standing_pull_sd_the_interval_touches_zero(gain, pull, install, 
 
 
 def test_few_degrees_of_freedom_want_better_pulls():
-    # Source: by hand, quantiles of R 4 (qt); its uniroot gives the same. Two means of three pulls: C = 2/3; qt(.975, 4) = 2.776445, so 4 hp stand up to
-    # s = 4 / (2.776445 sqrt(2/3)) = 1.764479. Known exactly it would be 4 / (1.959964 sqrt(2/3)) = 2.499525.
+    # Source: by hand, quantiles of R 4 (qt); its uniroot gives the same. Two means of three pulls: C = 2/3;
+    # qt(.975, 4) = 2.776445, so 4 hp stand up to s = 4 / (2.776445 sqrt(2/3)) = 1.764479. Known exactly it would be
+    # 4 / (1.959964 sqrt(2/3)) = 2.499525.
     reach = Sensitivity(0.0, 2 / 3, 0.0, 0.0)
     assert standing_pull_sd(4.0, reach, NoiseTable(pull_sd=1.0, pull_df=4)) == pytest.approx(1.764479, rel=1e-6)
     assert standing_pull_sd(-4.0, reach, NoiseTable(pull_sd=1.0)) == pytest.approx(2.499525, rel=1e-6)

@@ -50,7 +50,24 @@ def test_nothing_refitted_and_nothing_scattering_are_said():
     )
     alike = doe.noise({"power": [200.0] * 8, "fit": [1, 1, 2, 2, 3, 3, 4, 4]}, value="power", install="fit")
     assert alike.screen().first.startswith("Trust no difference yet: the pulls of each fitting are all alike")
-    assert alike.to_dict()["metrics"]["power"]["trusted"] == [] and alike.to_text()
+    assert alike.to_dict()["metrics"]["power"]["trusted"] == []
+    for text in (alike.to_text(), alike.to_text(details=True)):
+        assert "19 times in 20" not in text and "adds a scatter" not in text
+
+
+@pytest.mark.parametrize(
+    ("columns", "what"), [({"minute": range(0, 60, 5)}, "drift"), ({"vac": [0, 1] * 6}, "a change")]
+)
+def test_readings_that_step_alike_inside_the_fittings_are_not_called_alike(columns, what):
+    table = {"power": [400.5, 401.0] * 6, "fit": [i // 2 for i in range(12)]} | {k: list(v) for k, v in columns.items()}
+    named = {"time": "minute"} if what == "drift" else {"change": "vac", "baseline": "0"}
+    study = doe.noise(table, value="power", install="fit", **named)
+    assert study.screen().first == f"Trust no difference yet: {what} can't be told from scatter here."
+    for text in (study.to_text(), study.to_text(details=True)):
+        assert "alike, rounded" not in text and "19 times in 20" not in text and "install SD" not in text
+        assert f"so {what} can't be told from scatter; read one digit more, or make more pulls" in " ".join(
+            text.split()
+        )
 
 
 def test_a_refit_scatter_from_few_fittings_is_said_to_be_hardly_known():
