@@ -17,6 +17,9 @@ from doe.stats.fixed_effects import DRIFT_DEGREE
 from doe.words.judgements import judge_notes, table_notes
 from doe.words.notes import Note
 
+_FAR = 5.0  # times the range of the others: a 0 so far from them is no reading; engineering choice
+_FEWEST = 3  # others
+
 
 @dataclass(frozen=True, slots=True)
 class TableTrial:
@@ -109,6 +112,8 @@ def _read(prepared: Prepared, unplaced: list[str], drift: str | None) -> TableTr
     cells = {factor: columns.text(factor, asked.baselines) for factor in asked.factors}
     pairs = list(zip(asked.factors, asked.baselines, strict=True))
     bases = {factor: columns.level(factor, base, cells[factor]) for factor, base in pairs}
+    for name, values in readings.items():
+        columns.faults += _lone_zeros(columns, name, values)
     columns.stop()
     order = np.lexsort((np.arange(columns.rows) if minute is None else minute, days))
     fittings, labels, how = _fittings(columns, asked, cells, order)
@@ -152,6 +157,18 @@ def _counted(factor: str, cells: np.ndarray, baseline: str) -> LevelRead:
     """How many pulls each level has, in the order in which they first stand."""
     listed = cells.tolist()
     return LevelRead(factor, baseline, {level: listed.count(level) for level in dict.fromkeys([baseline, *listed])})
+
+
+def _lone_zeros(columns: TableColumns, name: str, values: np.ndarray) -> list[str]:
+    """Readings of 0 among others that lie together, far from it: what a box writes for a pull that it lost."""
+    others = values[np.isfinite(values) & (values != 0)]
+    if len(others) < _FEWEST or np.abs(others).min() < _FAR * np.ptp(others):
+        return []
+    what = (
+        f"0 beside readings from {others.min():g} to {others.max():g} is none; empty the cell, and --missing skip"
+        " leaves such rows out"
+    )
+    return [columns.fault(int(row), name, what) for row in np.flatnonzero(values == 0)]
 
 
 def _lacking(

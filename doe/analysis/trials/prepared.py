@@ -9,6 +9,7 @@ from typing import Any, Literal, get_args
 
 from doe.analysis.trials.side_by_side import CHANGE, READING, by_level, by_pull
 from doe.analysis.trials.table_columns import TableColumns
+from doe.analysis.trials.unnamed import marked_rows
 from doe.day.foreign.leftovers import SecondHeaderError, find_leftovers, find_not_counted
 from doe.day.foreign.missing import is_missing
 from doe.day.header import numbered_places, numbered_title
@@ -151,6 +152,7 @@ def prepare(table: Any, asked: Asked) -> Prepared:
     columns.stop()
     left_out, doubts = _drop_leftovers(columns, asked, list(chain(*found.values())))
     notes = [table_notes.may_be_means(columns.labels[row]) for row in doubts] + list(_siblings(columns, asked, found))
+    notes += marked_rows(columns, [*chain(*found.values()), *asked.keys])
     if asked.is_by_level:
         if len(asked.baselines) > 1 or len(asked.installs) > 1:
             raise InputError("one column a level: one baseline and one word or column of installs")

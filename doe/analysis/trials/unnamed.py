@@ -1,4 +1,4 @@
-"""Columns that nobody named, and that may say what was changed between the pulls."""
+"""Columns that nobody named: what was changed between the pulls, or that a row does not count."""
 
 from __future__ import annotations
 
@@ -13,6 +13,15 @@ from doe.words.judgements import table_notes
 from doe.words.notes import Note
 
 _MOST_LEVELS = 8
+# Titles that people give to a column which says that a row counts, or that it does not.
+_GOOD = frozenset(
+    ["count", "counts", "counted", "use", "used", "usable", "valid", "ok", "include", "included", "keep", "kept"]
+)
+_BAD = frozenset(
+    ["void", "voided", "exclude", "excluded", "discard", "discarded", "bad", "ignore", "ignored", "invalid", "reject",
+     "rejected", "skip", "skipped"]
+)  # fmt: skip
+_YES, _NO = frozenset(["yes", "y", "true", "1", "x", "ok"]), frozenset(["no", "n", "false", "0", ""])
 
 
 def unnamed_changes(columns: TableColumns, named: Sequence[str]) -> list[Note]:
@@ -38,4 +47,30 @@ def unnamed_changes(columns: TableColumns, named: Sequence[str]) -> list[Note]:
         if any(map(is_missing, counts)) or any(map(is_number, counts)):
             continue
         found.append(table_notes.looks_like_a_change(title, dict(counts)))
+    return found
+
+
+def marked_rows(columns: TableColumns, named: Sequence[str]) -> list[Note]:
+    """Say that rows which a column marks as not to be counted were read as pulls.
+
+    A column is believed by its title: "use" with yes and no in it, "void" with anything in some of its cells.
+
+    Parameters
+    ----------
+    columns : TableColumns
+    named : sequence of str
+        The columns that were asked for.
+    """
+    known = {name_key(columns.title(name)) for name in named if columns.find(name) is not None}
+    found = []
+    for title in columns.columns:
+        key = name_key(title)
+        if key in known or key not in _GOOD | _BAD:
+            continue
+        words = [name_key(word) for word in columns.words(title)]
+        if key in _GOOD and not {*words} <= _YES | _NO:
+            continue
+        marked = [row for row, word in enumerate(words) if (word in _NO) is (key in _GOOD)]
+        if 0 < len(marked) < columns.rows:
+            found.append(table_notes.marked_as_no_pull(title, [columns.labels[row] for row in marked]))
     return found

@@ -16,6 +16,7 @@ _GROUPED = {
     ",": re.compile(r"[+-]?[1-9]\d{0,2}(,\d{3})+(\.\d*)?"),
 }
 _OTHER = {".": ",", ",": "."}
+_PER_CENT = "%"
 _NAMES = {".": "point", ",": "comma"}
 _UNGROUPED_DIGITS = 4  # a whole number of so many digits shows that thousands are not parted
 
@@ -88,9 +89,11 @@ class NumberColumn:
         Raises
         ------
         ValueError
-            It has another unit than the cells before.
+            It has another unit than the cells before, or none beside per cents: 0.95 there may be 95 %.
         """
         number, unit = split_unit(text)
+        if not unit and self.unit == _PER_CENT:
+            raise ValueError(f"'{text}' beside cells in {_PER_CENT}: write the sign in all of the column, or in none")
         if unit and unit_key(unit) != unit_key(self.unit):
             raise ValueError(f"'{text}' beside cells in {self.unit}: expected one unit in the column")
         return number
@@ -170,6 +173,8 @@ def _doubt(
         return f"decimal {_NAMES[other]}s stand in other columns"
     if sign == ",":
         return "no other number of the table has a decimal comma"
+    if other in known and sign not in known:
+        return "semicolons part the columns, as where decimals have commas"
     return "" if _as_decimals(cells) else "whole numbers stand beside it"
 
 

@@ -36,7 +36,13 @@ _MAY_BE = frozenset(
     ["min", "max", "minimum", "maximum", "total", "best", "worst", "gain", "diff", "difference", "delta"]
 )
 _MOST_BELOW = 20  # lines below a table
+_LONGEST_SHOWN = 30  # letters of a remark
 _FEW = 3  # figures of a number that hides a line of means by chance
+
+
+def _shortened(text: str) -> str:
+    """The beginning of a remark."""
+    return text if len(text) <= _LONGEST_SHOWN else f"{text[:_LONGEST_SHOWN].rstrip()}..."
 
 
 class SecondHeaderError(ValueError):
@@ -142,7 +148,7 @@ class _Search:
                 what[place] = UNITS
                 units = {title: cell.strip("[]()") for title, cell in zip(self.titles, row, strict=True) if cell}
             elif self._is_remark(row):
-                what[place] = REMARK
+                what[place] = f"{REMARK}: '{_shortened(next(filter(None, row)))}'"
             elif word := self._worked_out(row):
                 what[place] = f"'{word}'"
         last = max((place for place in range(len(self.rows)) if self._is_pull(place, what)), default=-1)

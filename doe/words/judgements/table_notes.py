@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from doe.words.faults_by_row import rows_words
 from doe.words.notes import Note
 from doe.words.phrases import listed_short
 
@@ -27,6 +28,16 @@ def nothing_left_of(fittings: Sequence[str]) -> Note:
     """Fittings whose readings are all missing."""
     text = f"no reading is left of {listed_short(fittings)}"
     return Note("nothing-left-of-a-fitting", fittings[0], text, "serious")
+
+
+def marked_as_no_pull(column: str, rows: list[str]) -> Note:
+    """Rows that a column marks as not to be counted."""
+    their = "its reading" if len(rows) == 1 else "their readings"
+    text = (
+        f"column '{column}' marks {rows_words(rows)}, read as pulls all the same: empty {their} and say"
+        " --missing skip to leave them out"
+    )
+    return Note("marked-rows-read", column, text, "serious")
 
 
 def looks_like_a_change(column: str, levels: Mapping[str, int]) -> Note:

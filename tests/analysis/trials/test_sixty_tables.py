@@ -108,6 +108,27 @@ def ask(**more):
 
 
 READ = {
+    "a group header above": Table(book(("p", [["set-up", "", "result"], HEADER, *ROWS]))),
+    "serial dates": Table(
+        csv([[*row, f"{46154.375 + i / 360:.6f}"] for i, row in enumerate(ROWS)], [*HEADER, "time"]),
+        ask(time="time"), says="serial dates of a spreadsheet"),
+    "UTF-16 without its mark": Table(csv(sign=";").decode().encode("utf-16-le")),
+    "notes under one title twice": Table(csv([[*row, "x", "y"] for row in ROWS], [*HEADER, "note", "note"])),
+    "readings called pull": Table(csv([[str(i), *row] for i, row in enumerate(ROWS)], ["no", "oil", "fit", "pull"]),
+                                  ask(value="pull")),
+    "blank columns": Table(csv([["", row[0], "", *row[1:], ""] for row in ROWS], ["", "oil", "", "fit", "power", ""])),
+    "a level in other capitals": Table(csv([[o.lower() if i % 2 else f"{o} ", f, p]
+                                            for i, (o, f, p) in enumerate(ROWS)]), says="oil: a taken as A"),
+    "fittings as decimals in part": Table(csv([[o, f"{f}.0" if i % 2 else f, p] for i, (o, f, p) in enumerate(ROWS)])),
+    "a total": Table(csv(below=["Total,,3227.6"]), says="left out: row 10 ('Total')"),
+    "a total under the fittings": Table(csv(below=[",Total,3227.6"]), says="left out: row 10 ('Total')"),
+    "a mean on top": Table(csv(put(0, ["average", "", "403.45"])), says="left out: row 2 ('average')"),
+    "the letters of old Windows": Table(csv(header=["Öl", "fit", "Leistung"], sign=";").decode().encode("cp1252"),
+                                        ask(value="Leistung", change="Öl")),
+    "spaces that don't break": Table(csv([[f"{o}\N{NO-BREAK SPACE}", f, p] for o, f, p in ROWS],
+                                         [f"{title}\N{NO-BREAK SPACE}" for title in HEADER])),
+    "exponents with commas": Table(csv(with_power(lambda x: commas(f"{float(x):.4E}")), sign=";")),
+
     "plain": Table(csv()),
     "a title above": Table(csv(above=["Dyno day 12 May 2026"]), says="8 pulls from 8 rows"),
     "title lines with commas": Table(csv(above=["Dyno day, 12 May, cell 2", "Engine:,V8", ""])),
@@ -154,7 +175,7 @@ READ = {
             + [["B", "2", "399.0", "settling"]] + [[*row, "yes"] for row in ROWS[2:]], [*HEADER, "count"]),
         says="left out: row 4 (count: settling)",
     ),
-    "a remark between": Table(csv(put(4, ["-- lunch --"])), says="left out: row 6 (a remark)"),
+    "a remark between": Table(csv(put(4, ["-- lunch --"])), says="left out: row 6 (a remark: '-- lunch --')"),
     "remarks below": Table(csv(below=["", "Fuel: 98 RON", "cell 22 degC"])),
     "no reading, skipped": Table(csv(put(3, ["B", "2", "n/a"])), ask(missing="skip"),
                                  says="row 5 (no power; fitting 2; oil B)"),
@@ -194,6 +215,26 @@ READ = {
 }  # fmt: skip
 
 REFUSED = {
+    "per cents in some cells": Table(csv(put(0, ["A", "1", "1.003"], with_power(lambda x: f"{x} %"))),
+                                     says="'1.003' beside cells in %: write the sign in all of the column"),
+    "a 0 for a lost pull": Table(csv(put(3, ["B", "2", "0"], [*ROWS[:3], *ROWS[4:]])),
+                                 says="row 5, column 'power': 0 beside readings from 401.2 to 405.9 is none"),
+    "thousands with points and nothing else": Table(csv(with_power(lambda x: f"{x}00"), sign=";"),
+                                                    says="semicolons part the columns"),
+    "tables beside each other": Table(csv([[*a, "", *b] for a, b in zip(ROWS[:4], ROWS[4:], strict=True)],
+                                          [*HEADER, "", *HEADER]), says="column 'power' stands there twice"),
+    "a line of counts": Table(csv(below=["n,,8"]), says="row 10, column 'fit': empty"),
+    "means by level below, without a word": Table(csv(below=["", "A,,401.65", "B,,405.25"]), says="'fit': empty"),
+    "only the first of a set is named": Table(csv([[o * (1 - i % 2), f, p] for i, (o, f, p) in enumerate(ROWS)]),
+                                              says="rows 3, 5, 7 and 9, column 'oil': empty"),
+    "a star at a number": Table(csv(put(3, ["B", "2", "404.8*"], ROWS[:3])), says=r"'404.8\*': expected a number"),
+    "AM and PM in some cells": Table(
+        csv([[*row, t] for row, t in zip(ROWS, [*CLOCK[:6], "1:30 PM", "1:34 PM"], strict=True)], [*HEADER, "time"]),
+        ask(time="time"), says="without AM or PM"),
+    "a clock with points": Table(
+        csv([[*row, t.replace(":", ".")] for row, t in zip(ROWS, CLOCK, strict=True)], [*HEADER, "time"]),
+        ask(time="time"), says="could be"),
+
     "no reading": Table(csv(GAP), says="row 5, column 'power': empty; fill it in, or --missing skip"),
     "forty-five gaps": Table(csv(put(1, ["A", "1", "n/a"], ROWS) + [["A", "9", "n/a"]] * 44),
                              says="rows 3, 11, 12, 13 and 41 more, column 'power': 'n/a' says nothing"),
@@ -315,6 +356,25 @@ def test_an_unnamed_column_that_looks_like_a_change_is_hinted_at(tmp_path):
     assert "--change 'oil' --baseline 'A'" in found[0].text
     named = doe.noise({"power": POWER, "oil": OIL}, value="power", change="oil", baseline="A").notes
     assert not [note for note in named if note.code == "looks-like-a-change"]
+
+
+@pytest.mark.parametrize(
+    ("title", "cells", "rows"),
+    [
+        ("use", ["yes", "no", "yes", "yes"], "row 3"),
+        ("Count", ["x", "", "x", ""], "rows 3 and 5"),
+        ("void", ["", "", "knock", ""], "row 4"),
+        ("ok", ["yes"] * 4, ""),
+        ("valid", ["rich", "lean", "rich", "lean"], ""),
+    ],
+)
+def test_rows_that_a_column_marks_as_no_pulls_are_named(title, cells, rows):
+    read = read_trial({"oil": ["A", "A", "B", "B"], "power": POWER[:4], title: cells}, value="power", change="oil",
+                      baseline="A")  # fmt: skip
+    found = [note.text for note in read.notes if note.code == "marked-rows-read"]
+    assert read.read.pulls == 4
+    assert len(found) == bool(rows)
+    assert all(f"column '{title}' marks {rows}, read as" in text for text in found)
 
 
 def test_a_row_that_is_skipped_still_parts_the_fittings_around_it():
