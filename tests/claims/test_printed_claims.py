@@ -16,6 +16,7 @@ from doe.claims.evidence.scatter import scatter_of_pulls
 from doe.claims.reading.claimsfile import parse_claims
 from doe.claims.reading.schema import NoiseTable
 from doe.errors import InputError
+from doe.words.claims.audit_words import claim_lines, package
 
 CASES = json.loads((Path(__file__).parents[1] / "reference" / "audit_claims.json").read_text())["cases"]
 BY_ID = {case["id"]: case for case in CASES}
@@ -181,3 +182,35 @@ def test_the_scatter_within_which_a_claim_stands_is_on_the_side_of_its_verdict(s
     assert (claim.verdict == "real gain") == (low > 0) == (used < claim.standing_pull_sd)
     assert claim.needed_pull_sd > claim.standing_pull_sd
     assert "pulls-unknown" not in {fault.code for fault in claim.faults}  # they are printed one by one
+
+
+LOUD = (
+    '[test]\nunit = "hp"\n[noise]\npull_sd = 1.2\nsource = "they say so"\n'
+    '[[step]]\nname = "loud"\nvalue = [355.1, 354.2, 353.8]\n'
+    '[[step]]\nname = "quiet"\nchanged = ["exhaust", "plugs"]\npulls = 4\nshown = "last"\nvalue = 366\n'
+    '[[step]]\nname = "loud again"\nchanged = ["exhaust", "plugs"]\nback_to = "loud"\nvalue = [353.9, 354.0]\n'
+    '[[claim]]\nname = "quiet"\nabout = "exhaust"\nfrom = "loud"\nto = "quiet"\n'
+)
+
+
+def test_nobody_is_asked_for_what_is_in_print_and_a_package_is_no_more_than_a_part():
+    found = audit_test(parse_claims(LOUD, "claim.toml"), "claim.toml")
+    asked = " ".join(question.text for question in found.claims[0].questions)
+    assert "behind 'quiet', and" in asked  # the pulls of the other step stand there
+    assert "put back" not in asked  # and so does the return, which the claim leaves out
+    assert found.noise.pull_sd < 1.2
+    assert found.noise.source.endswith("not the 1.2 that the file states without df (they say so)")
+    assert found.claims[0].verdict_of_the_package == "real gain"
+    drifting = "more than pull-to-pull scatter; the parts or drift, the test can't tell"
+    assert package(found.claims[0]) == drifting
+
+
+def test_a_gain_of_figures_that_contradict_each_other_is_not_told_without_that():
+    cam = (
+        '[test]\nunit = "hp"\ntorque_unit = "Nm"\n[[step]]\nname = "stock"\nvalue = 180\nat_rpm = 6500\ntorque = 198\n'
+        '[[step]]\nname = "hot"\nchanged = "cam"\nvalue = 214\nat_rpm = 7400\ntorque = 210\n'
+        '[[claim]]\nname = "cam"\nabout = "cam"\nfrom = "stock"\nto = "hot"\n'
+    )
+    found = audit_test(parse_claims(cam, "cam.toml"), "cam.toml")
+    first = next(iter(claim_lines(found.claims[0], found)))
+    assert first.startswith("what follows takes the printed power at its word")

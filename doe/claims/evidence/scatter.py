@@ -60,7 +60,10 @@ def noise_used(file: ClaimsFile, own: NoiseTable | None = None) -> NoiseTable:
             source = f"{told}, pooled with: {source or 'what the test states'}"
         else:
             sd, df = found
-            source = told + (f"; {source}" if source else "")
+            also = f"; {source}" if source else ""
+            if stated.pull_sd is not None:
+                also = f"; not the {stated.pull_sd:g} that the file states without df{f' ({source})' if source else ''}"
+            source = told + also
     elif sd is None and own is not None:
         sd, df, source = own.pull_sd, own.pull_df, own.source
     elif own is not None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from doe.claims.evidence.belief import Doubts
 from doe.claims.findings.comparison import confounded_with
+from doe.claims.findings.selection_faults import unused_returns
 from doe.claims.reading.schema import Claim, ClaimsFile
 from doe.words.claims import question_words as ask
 from doe.words.faults import Fault
@@ -54,9 +55,10 @@ def _all_of(file: ClaimsFile, claim: Claim, codes: set[str], doubts: Doubts) -> 
     if codes & {"difference-wrong", "sum-wrong", "percent-wrong"}:
         yield Question(_FIGURE, ask.which_figure, (f"'{claim.name}'",))
     picked = codes & {"pulls-unknown", "selection-unknown", "best-shown", "last-shown"}
-    if not all(step.singles for step in file.used(claim)):
-        yield Question(max(doubts.scatter, doubts.pulls if picked else 0.0), ask.single_pulls, steps)
-    if "no-return" in codes:
+    unseen = tuple(f"'{step.name}'" for step in file.used(claim) if not step.singles)
+    if unseen:
+        yield Question(max(doubts.scatter, doubts.pulls if picked else 0.0), ask.single_pulls, unseen)
+    if "no-return" in codes and not unused_returns(file, claim):
         yield Question(doubts.drift, ask.back_again, (f"'{file.step[file.from_places(claim)[0]].name}'",))
     if "different-day" in codes:
         yield Question(doubts.day, ask.between_days, steps)

@@ -27,12 +27,17 @@ def _return(file: ClaimsFile, claim: Claim) -> Iterator[Fault]:
     if max(start) > min(end) and max(end) > min(start):
         return
     what = "the test does not go back to where it started"
-    states = part_states(file)
-    last = max(*start, *end)
-    back = [step.name for place, step in enumerate(file.step) if place > last and states[place] == states[start[0]]]
+    back = unused_returns(file, claim)
     if back:
         what = f"the test went back to the start ('{back[0]}'), but the claim does not use it"
     yield Fault.of("no-return", where_of(file, claim), what)
+
+
+def unused_returns(file: ClaimsFile, claim: Claim) -> list[str]:
+    """Steps behind those of a claim with the parts on that it starts from: a return that it does not use."""
+    states, start = part_states(file), file.from_places(claim)
+    last = max(*start, *file.to_places(claim))
+    return [step.name for place, step in enumerate(file.step) if place > last and states[place] == states[start[0]]]
 
 
 def _counts(used: list[Step]) -> Iterator[Fault]:

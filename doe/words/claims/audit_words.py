@@ -6,11 +6,12 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from doe.words.claims.audited import Chance, Claim, Map, Pooled, Test
+from doe.words.claims.headlines import CONTRADICTS, PART_OR_DRIFT
 from doe.words.faults import Fault, is_fatal
 from doe.words.notes import weight
 from doe.words.numbers import of_hundred, percent, signed, span, two_figures, with_unit
 from doe.words.phrases import WIDTH, wrapped
-from doe.words.verdicts import MARKS, NO_DIFFERENCE
+from doe.words.verdicts import MARKS, NO_DIFFERENCE, REAL_GAIN, REAL_LOSS
 
 _PAID = {"nobody": "nobody paid for it", "seller": "the seller paid for it", "publisher": "the publisher paid for it"}
 
@@ -93,8 +94,10 @@ def claim_lines(claim: Claim, test: Test) -> Iterator[str]:
         yield "no verdict: see the fatal weak points; the readings as they stand:"
         yield _gain_line(claim, digits, unit)
         if claim.verdict_of_the_package is not None:
-            yield f"all that was changed together: {claim.verdict_of_the_package}"
+            yield f"all that was changed together: {package(claim)}"
         return
+    if claim.headline == CONTRADICTS:
+        yield "what follows takes the printed power at its word, though torque and speed say otherwise"
     yield verdict_line(claim, test)
     yield _gain_line(claim, digits, unit)
     found = claim.evidence
@@ -115,6 +118,14 @@ def verdict_line(claim: Claim, test: Test) -> str:
     if test.noise.pull_sd is not None:
         return f"verdict at the scatter that is known: {claim.verdict}"
     return f"verdict, if it is the same at every usual scatter: {claim.verdict}"
+
+
+def package(claim: Claim) -> str:
+    """What all that was changed together is; without a return to the start no part and no package is more."""
+    drifting = any(fault.code == "no-return" for fault in claim.faults)
+    if claim.verdict_of_the_package in (REAL_GAIN, REAL_LOSS) and drifting:
+        return PART_OR_DRIFT.replace("part", "the parts", 1)
+    return str(claim.verdict_of_the_package)
 
 
 def _gain_line(claim: Claim, digits: int, unit: str) -> str:
@@ -169,7 +180,7 @@ def _chance_line(chance: Chance, nothing: float) -> str:
     """How likely the gain is real; the ceiling only where it is one: with few degrees of freedom it may not be."""
     low, middle, high = map(percent, (chance.real_min, chance.real, chance.real_max))
     if low == high:
-        return f"chance that it is real, with the sign claimed: {middle}, whatever one fairly assumes"
+        return f"chance that it is real, with the sign claimed: {middle}, whatever one fairly assumes of such parts"
     line = f"chance that it is real, with the sign claimed: {middle}, or {low} to {high} as other fair assumptions go"
     if chance.ceiling is not None and chance.real < chance.ceiling < 0.995:
         most = percent(chance.ceiling)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from doe.words.claims import headlines as h
+from doe.words.claims.audit_words import package
 from doe.words.claims.audited import Claim, Pooled, Test
 from doe.words.faults import is_fatal
 from doe.words.numbers import of_hundred, signed, span, two_figures, with_unit
@@ -159,7 +160,7 @@ def _no_verdict(claim: Claim, test: Test) -> Iterator[str]:
     yield f"No verdict on {claim.claim.name}: {'; '.join(reasons)}."
     if claim.verdict_of_the_package in (REAL_GAIN, REAL_LOSS) and claim.evidence is not None:
         interval = span(*claim.evidence.interval(), test.digits, test.about.unit)
-        yield f"All that was changed with it, taken together, is a {claim.verdict_of_the_package} ({interval})."
+        yield f"What all that was changed with it gave together ({interval}): {package(claim)}."
 
 
 def _caveats(test: Test) -> Iterator[str]:
