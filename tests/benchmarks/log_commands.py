@@ -208,11 +208,16 @@ def reopen(folder: Path) -> None:
 
 def join(folder: Path) -> None:
     """An oil that arrives at noon joins the day."""
-    _told(lambda: _joined(folder))
+    _told(lambda: _joined(folder, "oil=5W-30:2"))
 
 
-def _joined(folder: Path) -> None:
-    asked = joining(folder, read_day_file(folder), ["oil=5W-30:2"])
+def join_anew(folder: Path) -> None:
+    """A part that day.toml has not at all joins the day."""
+    _told(lambda: _joined(folder, "restrictor=32 mm:2", fitting_minutes=5.0))
+
+
+def _joined(folder: Path, text: str, *, fitting_minutes: float | None = None) -> None:
+    asked = joining(folder, read_day_file(folder), [text], fitting_minutes=fitting_minutes)
     refuse_broken_seal(folder, read_day_file(folder))
     asked.save(folder, cast(Plan, _Drawn(asked.day, asked.added)))
 
@@ -221,6 +226,12 @@ def joined(folder: Path) -> None:
     """A day that an oil has joined."""
     under_way(folder)
     join(folder)
+
+
+def joined_anew(folder: Path) -> None:
+    """A day that a new part has joined."""
+    under_way(folder)
+    join_anew(folder)
 
 
 def planned_anew(folder: Path) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -65,6 +65,10 @@ SITUATIONS: dict[str, Situation] = {
     "a plan taken back, planned anew": Situation("plan --undo", typed.unplan, typed.planned_anew),
     "a plan taken back, joined": Situation("plan --undo", typed.unplan, typed.joined),
     "a part that joins, under way": Situation("plan --from-now --add", typed.join, typed.under_way),
+    "a new part that joins, under way": Situation(
+        "plan --from-now --add --fitting-minutes", typed.join_anew, typed.under_way
+    ),
+    "a plan taken back, a new part joined": Situation("plan --undo", typed.unplan, typed.joined_anew),
     "a judgement, judged": Situation("judge --final", typed.judge, typed.judged),
     "a report, judged": Situation("report", typed.report, typed.judged),
     "a sheet, planned": Situation("sheet", typed.sheet, typed.planned),
@@ -92,12 +96,15 @@ def state_of(folder: Path) -> dict[str, Any]:
     day = read_day_file(folder)
     followed = followed_plan(folder, day)
     log = read_log(folder, day, None, salvage=True)
-    told = simulated_disk.told(log.pulls)
+    told: dict[str, Any] = {
+        note: (number, values, void, _other_parts(day, parts), install)
+        for note, (number, values, void, parts, install) in simulated_disk.told(log.pulls).items()
+    }
     for one in events_of(folder, UNPLACED):  # a number that has its place is the same, wherever it waits
         told.setdefault(str(one.payload["said"]["note"]), one.payload["said"]["values"])
     return {
         **told,
-        "the plan": tuple((run.run, run.install, tuple(run.configuration.items())) for run in followed.runs)
+        "the plan": tuple((run.run, run.install, _other_parts(day, run.configuration)) for run in followed.runs)
         if followed
         else (),
         "asked": [question for question in _sealed(followed) if question in _questions(day)],
@@ -114,6 +121,11 @@ def _sealed(followed: PlanFile | None) -> list[tuple[str, str]]:
     """The questions that a plan has sealed; whatever day.toml asks besides can wait."""
     factors = followed.document["sealed"]["factors"] if followed else []
     return [(factor["name"], change["level"]) for factor in factors for change in factor["changes"]]
+
+
+def _other_parts(day: DayFile, parts: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """What is not the baseline: a new part of which nothing came says nothing of what was fitted before."""
+    return tuple((name, level) for name, level in parts.items() if level != day.baseline[name])
 
 
 def _questions(day: DayFile) -> list[tuple[str, str]]:
