@@ -109,10 +109,12 @@ def _not_drawn(plan: PlanFile | None) -> str:
 def _side_by_side(days: Sequence[_Orders]) -> _Orders:
     """The orders of all days: the j-th of each together, drawn independently, so as good as any pairing.
 
-    A day without another order keeps its own; of days with several the fewest decide.
+    A day with fewer than half as many orders as another keeps its own, so that it doesn't take theirs from the others;
+    of the rest the fewest decide.
     """
-    count = min(day.count for day in days if day.count > 1)
-    cut = [day.first(count) for day in days]
+    most = max(day.count for day in days)
+    count = min(day.count for day in days if 2 * day.count >= most)
+    cut = [day.first(count if 2 * day.count >= most else 1) for day in days]
     before = np.cumsum([0, *(next(iter(day.fitted.values())).shape[1] for day in cut)])
     slot_of = np.concatenate([day.slot_of + first for day, first in zip(cut, before[:-1], strict=True)])
     fitted = {
