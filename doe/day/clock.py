@@ -7,7 +7,7 @@ warm-up is over; factors changed together add up; work may be split by a break, 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from doe.day.fittings import fresh_text
 from doe.day.records import Changeover, Run, Stint
@@ -71,8 +71,7 @@ def pull_end(day: DayFile, minute: float) -> float:
     return minute + day.cell.pull_minutes
 
 
-@dataclass(frozen=True, slots=True)
-class Position:
+class Position(NamedTuple):
     """Where a day stands after its last pull, so that the rest of it can be laid out."""
 
     minute: float  #: when work can begin

@@ -7,7 +7,7 @@ import io
 import re
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from doe.day.header import header_at, named_in
 from doe.day.names import on_one_line
@@ -23,8 +23,7 @@ _RULE = re.compile(r"[-:=+_|\s]*[-=]{2,}[-:=+_|\s]*")  # between the header and 
 _FRAMED = 0.8  # of the rows: who draws a table with | at its sides may leave them out above it
 
 
-@dataclass(frozen=True, slots=True)
-class Grid:
+class Grid(NamedTuple):
     """The rows of a text, parted into cells.
 
     Attributes

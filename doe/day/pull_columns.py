@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from doe.day.names import name_key, on_one_line
 from doe.day.records import Draft, Pull
@@ -23,8 +22,7 @@ def _text(value: Any) -> str:
     return "" if value is None else str(value)
 
 
-@dataclass(frozen=True, slots=True)
-class PullColumn:
+class PullColumn(NamedTuple):
     """One column of pulls.csv that every day has."""
 
     name: str

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from doe.day.clocks.stamp import Stamp
 from doe.day.schema import Configuration
@@ -15,8 +15,7 @@ ROW_KINDS = ("pull", "void", "unvoid")
 """Events that change a table of pulls: they have a row. Those of other kinds have a payload."""
 
 
-@dataclass(frozen=True, slots=True)
-class Stint:
+class Stint(NamedTuple):
     """A set of pulls in one configuration and one install, before it is put on the clock."""
 
     configuration: Configuration
@@ -115,8 +114,7 @@ class Event:
     after: int | None = None  #: of a pull that was entered late: the pull that it was made after, 0 for none
 
 
-@dataclass(frozen=True, slots=True)
-class Changeover:
+class Changeover(NamedTuple):
     """What it takes to go from one configuration to another."""
 
     minutes: float

@@ -1,7 +1,6 @@
 """What day.toml may hold: one frozen model a table, with the words of the design and their limits."""
 
-from __future__ import annotations
-
+# Annotations are not postponed here: pydantic would compile each of them, and a tester waits.
 import datetime as dt
 import math
 from functools import cached_property
@@ -241,16 +240,16 @@ class DayFile(Table):
     day: DaySection
     cell: Cell
     metric: Metric
-    noise: Noise = Field(default_factory=Noise)
-    analysis: Analysis = Field(default_factory=Analysis)
+    noise: Noise = Field(default_factory=Noise.model_construct)
+    analysis: Analysis = Field(default_factory=Analysis.model_construct)
     factor: tuple[Factor, ...]
     traces: Traces | None = None
     engine: Engine | None = None
     people: People | None = None
     limits: dict[str, Range] = {}
-    log: Log = Field(default_factory=Log)
-    files: Files = Field(default_factory=Files)
-    wishes: Wishes = Field(default_factory=Wishes)
+    log: Log = Field(default_factory=Log.model_construct)
+    files: Files = Field(default_factory=Files.model_construct)
+    wishes: Wishes = Field(default_factory=Wishes.model_construct)
 
     @property
     def baseline(self) -> Configuration:
@@ -292,7 +291,7 @@ class DayFile(Table):
         start, finish = minute_of(self.day.start), minute_of(self.day.finish)
         return (start + finish) / 2 if finish < start else 0.0
 
-    @property
+    @cached_property
     def begin(self) -> dt.datetime:
         """When the day starts, local time without offset."""
         return dt.datetime.combine(self.day.date, self.day.start)
@@ -304,7 +303,8 @@ class DayFile(Table):
 
     def minute_at(self, moment: dt.datetime) -> float:
         """Minutes from the day's start at a moment of local time; its offset is not looked at [min]."""
-        return (moment.replace(tzinfo=None) - self.begin).total_seconds() / 60
+        local = moment.replace(tzinfo=None) if moment.tzinfo else moment
+        return (local - self.begin).total_seconds() / 60
 
     def is_on(self, moment: dt.datetime) -> bool:
         """Whether a moment lies on the day's date, or on the one on which it finishes."""

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
-from typing import TypeVar, get_args
+from typing import NamedTuple, TypeVar, get_args
 
 from doe.day.encoding import MOST_CELLS, decode, encoding_of, read_bytes
 from doe.day.grid import grid_of
@@ -25,11 +25,11 @@ Value = TypeVar("Value")
 _POINT = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 _COMMA = re.compile(r"[+-]?(\d+,?\d*|,\d+)([eE][+-]?\d+)?")
 _THIN_SPACE = re.compile("[\N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}\N{THIN SPACE}]")  # parts thousands
+_OF_A_DAY = 2**20  # characters: what is read again is kept, unless it is large
 _NOT_FINITE = re.compile(r"[+-]?(inf(inity)?|nan)", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class Dialect:
+class Dialect(NamedTuple):
     """How a table is written, so that a row can be added in the same way."""
 
     encoding: str = "utf-8"
@@ -39,8 +39,10 @@ class Dialect:
     framed: bool = False  #: the delimiter stands at the sides of a row, too
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+_PLAIN = Dialect()
+
+
+class Row(NamedTuple):
     """One row: its number as a spreadsheet counts (the header is row 1), and its cells, trimmed."""
 
     number: int
@@ -55,7 +57,7 @@ class CsvTable:
     name: str  #: of the file
     header: tuple[str, ...]
     rows: tuple[Row, ...]
-    dialect: Dialect = Dialect()
+    dialect: Dialect = _PLAIN
     open_end: bool = False  #: the last line has no line end
     header_row: int = 1  #: as a spreadsheet counts
     above: int = 0  #: rows above the header that are not blank: a title
@@ -180,6 +182,11 @@ def parse_table(text: str, name: str, encoding: str = "utf-8", wanted: Sequence[
     InputError
         As `read_table`.
     """
+    parse = _parsed_lately if len(text) <= _OF_A_DAY else _parsed
+    return parse(text, name, encoding, tuple(wanted))
+
+
+def _parsed(text: str, name: str, encoding: str, wanted: tuple[str, ...]) -> CsvTable:
     newline = "\r\n" if "\r\n" in text else "\n"
     grid = grid_of(text, name, wanted)
     (number, header), *body = grid.rows[grid.above :]
@@ -188,6 +195,10 @@ def parse_table(text: str, name: str, encoding: str = "utf-8", wanted: Sequence[
     open_end = not text.endswith(("\n", "\r"))
     squared = _squared(rows, len(header), name, exactly=not grid.delimiter.strip(" "))
     return CsvTable(name, header, squared, dialect, open_end, header_row=number, above=grid.above)
+
+
+_parsed_lately = lru_cache(maxsize=3)(_parsed)
+"""A command that logs a pull reads its tables to understand them, and once more to add to them."""
 
 
 def _squared(rows: Sequence[Row], width: int, name: str, *, exactly: bool) -> tuple[Row, ...]:
@@ -281,6 +292,8 @@ def parse_count(text: str) -> int:
     ValueError
         Anything else.
     """
+    if text.isascii() and text.isdecimal() and text[0] != "0":  # as the program writes it
+        return int(text)
     match = re.fullmatch(r"0*([1-9]\d*)([.,]0+)?", text)
     if not match:
         raise ValueError(f"'{text}': expected a whole number of 1 or more")

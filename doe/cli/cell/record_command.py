@@ -1,7 +1,6 @@
 """``doe record``: log a pull."""
 
-from __future__ import annotations
-
+# Annotations are not postponed here: typer would compile those of `record` twice, and a tester waits.
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -155,7 +154,7 @@ def _beside_sheet(context: typer.Context, values: list[str]) -> list[str]:
     return [*values, *given]
 
 
-def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:
+def _log(folder: Path, said: "Said", sweep: int | None, *, as_json: bool) -> None:
     """Ask where the number is missing, log, print."""
     from dataclasses import replace
 
@@ -200,7 +199,7 @@ def _log(folder: Path, said: Said, sweep: int | None, *, as_json: bool) -> None:
         ask_about(folder, recorded.mirrored.ask)
 
 
-def _keep(folder: Path, said: Said, fault: InputError, sweep: int | None, *, as_json: bool) -> None:
+def _keep(folder: Path, said: "Said", fault: "InputError", sweep: int | None, *, as_json: bool) -> None:
     """Log what was typed where the folder can't be read."""
     from doe.cli.cell.waiting import log_waiting
 
@@ -218,7 +217,7 @@ def _place_files(folder: Path) -> None:
         place_files(folder)
 
 
-def _gives_metric(day: DayFile) -> bool:
+def _gives_metric(day: "DayFile") -> bool:
     """Whether the number is taken from a trace."""
     from doe.day.traced import gives_metric
 
@@ -273,7 +272,7 @@ def _is_folder(word: str) -> bool:
     return not is_number_like(word) or (is_day(Path(word)) and not is_day(Path()))
 
 
-def _ask(folder: Path, entry: Entry) -> float:
+def _ask(folder: Path, entry: "Entry") -> float:
     """The number, asked for on the terminal after showing what is fitted; asked again until it can be read."""
     from doe.day.pilot.recording import foreseen
     from doe.day.pilot.said import parse_value

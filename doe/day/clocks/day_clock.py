@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from doe.day.clocks.stamp import Stamp
 from doe.day.records import Event
@@ -59,7 +58,7 @@ def continued(events: Sequence[Event], now: Stamp) -> tuple[Stamp, list[Note]]:
     shift = last.shift if abs(jump) <= _SLACK_SECONDS + _SLACK_SHARE * elapsed else last.shift - jump
     shift = shift if abs(shift) > _SLACK_SECONDS else 0.0
     own = last.offset if last.zone is None else last.zone
-    goes_on = replace(now, shift=shift, zone=None if own == now.offset else own)
+    goes_on = now._replace(shift=shift, zone=None if own == now.offset else own)
     return goes_on, list(_told(goes_on))
 
 

@@ -6,17 +6,15 @@ import datetime as dt
 import os
 import sys
 import time
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 _BOOT_ID = Path("/proc/sys/kernel/random/boot_id")
 _DAY_SECONDS = 86_400
 _UTC = dt.UTC
 
 
-@dataclass(frozen=True, slots=True)
-class Stamp:
+class Stamp(NamedTuple):
     """What the clocks of a machine say at one moment, and what the day's own time makes of it."""
 
     utc: float  #: the wall clock [s since 1970-01-01]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from doe.day.cell_units import split_unit, unit_key
 from doe.day.tables import CsvTable, is_comma_number, is_point_number, parse_number, plain_number
@@ -21,8 +21,7 @@ _NAMES = {".": "point", ",": "comma"}
 _UNGROUPED_DIGITS = 4  # a whole number of so many digits shows that thousands are not parted
 
 
-@dataclass(frozen=True)
-class NumberColumn:
+class NumberColumn(NamedTuple):
     """How the numbers of one column are read."""
 
     thousands: str = ""  #: the sign that parts thousands: it is dropped
@@ -49,7 +48,7 @@ class NumberColumn:
             parts = [split_unit(text) for text in texts]
             unit = next((unit for _, unit in parts if unit), "")
             if unit:
-                return replace(cls.of([number for number, _ in parts], beside, known), unit=unit)
+                return cls.of([number for number, _ in parts], beside, known)._replace(unit=unit)
         if _plainly_points(texts):
             return cls()
         cells = [plain_number(text) for text in texts]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from doe.day.times import YEARS
 
@@ -25,8 +25,7 @@ _CLOCK = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class TimeCell:
+class TimeCell(NamedTuple):
     """A date, a time of day, or both."""
 
     clock: float | None  #: since midnight [min]

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-CAMPAIGN = "campaign"  #: key of plan.json
+from doe.day.files.planfile import CAMPAIGN
 
 
 @dataclass(frozen=True, slots=True)

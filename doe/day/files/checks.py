@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from pydantic import ValidationError
 
@@ -35,8 +34,7 @@ RESERVED = tuple(dict.fromkeys((*column_names(), *PLAN_COLUMNS, "fresh", "kept",
 AnyTable = TypeVar("AnyTable", bound=Table)
 
 
-@dataclass(frozen=True)
-class Parts:
+class Parts(NamedTuple):
     """The tables of a day file that are sound by themselves; None where one is missing or faulty."""
 
     raw: Mapping[str, Any]

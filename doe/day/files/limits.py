@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from doe.cell.units import known_temperature
 from doe.day.names import name_key
@@ -11,8 +11,7 @@ from doe.day.schema import DayFile
 from doe.words.cell.limit_words import channel_of, unit_in
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(NamedTuple):
     """The range of one number that is noted with a pull."""
 
     name: str  #: as it is noted

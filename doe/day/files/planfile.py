@@ -40,6 +40,8 @@ PLAN_CSV, PLAN_JSON, ORDERS = "plan.csv", "plan.json", "orders.txt"
 
 REPLACED, FINISH_MINUTE = "replaced", "finish_minute"  # keys of plan.json, of a plan for the rest of a day
 ADDED = "added"  # the same: the questions that joined the day
+STILL_ON, AFTER = "still_on", "after"  # the same: parts that the plan leaves on over night; the day before it
+CAMPAIGN = "campaign"  # the same, of a day that was planned together with others
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any, get_args
+from typing import Any, NamedTuple, get_args
 
 from pydantic import BaseModel, ValidationError
 
@@ -48,8 +47,7 @@ TABLE_LISTS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class FileWords:
+class FileWords(NamedTuple):
     """What a kind of file may hold, for messages about it."""
 
     root: type[BaseModel]
@@ -59,8 +57,7 @@ class FileWords:
 DAY_WORDS = FileWords(DayFile, EXAMPLES)
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(NamedTuple):
     """One thing wrong in a TOML file."""
 
     place: str  #: the table, e.g. [[factor]] 2 "oil" / change 1

@@ -9,8 +9,8 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from doe.day.storage import write_atomically
 
@@ -24,8 +24,7 @@ def digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-@dataclass(frozen=True, slots=True)
-class Head:
+class Head(NamedTuple):
     """The end of the chain: the last event's number, and the SHA-256 that the next line has to name."""
 
     n: int
@@ -41,8 +40,7 @@ NO_EVENT = Head(0, "")
 """The head of a journal without events, or of one that has none of the chain yet."""
 
 
-@dataclass(frozen=True, slots=True)
-class Break:
+class Break(NamedTuple):
     """A place where the journal is not what was written, with the key by which an event closes it."""
 
     key: str
@@ -61,8 +59,7 @@ def lost_end(noted: Head, last: int) -> Break:
     return broken(f"end {noted.n} {noted.hash}", f"{which} gone that {HEAD} tells of ({noted.shown})")
 
 
-@dataclass(frozen=True, slots=True)
-class Noted:
+class Noted(NamedTuple):
     """What `.pulls.head` says."""
 
     head: Head  #: the end of the chain then

@@ -39,12 +39,17 @@ def journal_readings(events: Mapping[int, Event], day: DayFile, absent: Collecti
     A [log] column that pulls.csv lacks (`absent`, as `name_key`) is a reading, too.
     """
     own = own_columns(day) - {name_key(name) for name in day.log.columns if name_key(name) in absent}
-    return [
-        {"pull": str(number), "name": name, "value": value}
-        for number, event in events.items()
-        for name, value in event.row.items()
-        if name_key(name) not in own and (is_point_number(value) or name_key(name) in (FRESH, KEPT))
-    ]
+    further: dict[tuple[str, ...], list[str]] = {}  # most rows have the same columns
+    found = []
+    for number, event in events.items():
+        columns = tuple(event.row)
+        if columns not in further:
+            further[columns] = [name for name in columns if name_key(name) not in own]
+        for name in further[columns]:
+            value = event.row[name]
+            if is_point_number(value) or name_key(name) in (FRESH, KEPT):
+                found.append({"pull": str(number), "name": name, "value": value})
+    return found
 
 
 def is_torn(table: CsvTable, row: Row, logged: Mapping[int, Event]) -> bool:

@@ -6,8 +6,7 @@ import json
 import uuid
 import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from doe.day.clocks.stamp import Stamp, stamp_of
 from doe.day.log.chain import Head
@@ -19,8 +18,7 @@ _MOST = 10**9  # events; no day has so many
 _PULL_DIGITS = 9
 
 
-@dataclass(frozen=True, slots=True)
-class Adopting:
+class Adopting(NamedTuple):
     """A person takes the log as it is."""
 
     why: str

@@ -87,12 +87,16 @@ def _placing(pulls: Sequence[Pull], instead_of: Mapping[int, int]) -> Callable[[
     """What to sort pulls by: the place of the one that was logged first there, then their numbers."""
     moments = {pull.number: pull.time for pull in pulls}
     late = {pull.number: pull.after for pull in pulls if pull.after is not None}
+    if not (late or instead_of):
+        return lambda pull: ((pull.number, _NOT_LATE, 0), pull.number)
     return lambda pull: (place_of(_first(pull.number, instead_of), moments, late), pull.number)
 
 
 def _instead_of(pulls: Sequence[Pull]) -> dict[int, int]:
     """Pull -> the earlier, voided one that it was logged in place of: as its event says, or at the same time."""
     voided = [pull for pull in pulls if pull.void is not None]
+    if not voided:
+        return {}
     void = {pull.number for pull in voided}
     named = {pull.number: pull.redo for pull in pulls if pull.redo is not None and pull.redo in void}
     taken = set(named.values())

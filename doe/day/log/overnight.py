@@ -11,14 +11,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from doe.day.files.planfile import AFTER, STILL_ON
 from doe.day.fittings import fittings_of
 from doe.day.log.making import in_order_of_making
 from doe.day.records import Pull, Run
 from doe.day.schema import DayFile
 from doe.words.day import log_notes
 from doe.words.notes import Note
-
-STILL_ON, AFTER = "still_on", "after"  # of plan.json: parts that the plan leaves on over night; the day before it
 
 
 @dataclass(frozen=True, slots=True)

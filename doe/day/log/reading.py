@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import NamedTuple
 
 from doe.day.clocks.day_clock import clock_history
 from doe.day.files.planfile import PlanFile
@@ -68,8 +69,7 @@ class PullLog:
     fixes: tuple[Fix, ...] = ()  #: stretches that were given other parts or steps
 
 
-@dataclass(frozen=True, slots=True)
-class Damage:
+class Damage(NamedTuple):
     """A table that can't be read as it is."""
 
     table: str

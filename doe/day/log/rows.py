@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -85,15 +85,9 @@ class PullRows:
         if self.times.faults or len(set(numbers) - {None}) < len(numbers) or any(None in column for column in levels):
             return None
         names = [column.name for column in every_column() if column.name != "pull"]
-        return [
-            self._plain_draft(
-                numbers[at],
-                {name: column[at] for name, column in zip(self._levels, levels, strict=True)},
-                {name: column[at] for name, column in zip(self.numeric, values, strict=True)},
-                {name: column[at] for name, column in zip(names, cells, strict=True)},
-            )
-            for at in range(len(numbers))
-        ]
+        named = ((self._levels, levels), (self.numeric, values), (names, cells))
+        rows = (_by_row(titles, columns, len(numbers)) for titles, columns in named)
+        return [self._plain_draft(number, *row) for number, *row in zip(numbers, *rows, strict=True)]
 
     def _column(self, column: PullColumn) -> Sequence[Any]:
         """What the cells of a column say that every day has."""
@@ -197,6 +191,11 @@ class PullRows:
     def _number(self, column: str, text: str) -> float:
         """A number that its column can hold."""
         return check_sign(column, self.columns[column].read(text))
+
+
+def _by_row(names: Collection[str], columns: Sequence[Sequence[Any]], rows: int) -> Iterable[dict[str, Any]]:
+    """Columns, row by row, each with the names of its cells."""
+    return (dict(zip(names, row, strict=True)) for row in (zip(*columns, strict=True) if names else [()] * rows))
 
 
 def numbered_rows(table: CsvTable) -> Iterator[tuple[Row, int]]:

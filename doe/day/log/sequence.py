@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from doe.day.fittings import refitted_between
 from doe.day.log.making import place_of
@@ -16,8 +16,7 @@ from doe.words.day import log_notes
 from doe.words.notes import Note
 
 
-@dataclass(frozen=True, slots=True)
-class Fitted:
+class Fitted(NamedTuple):
     """The install of one pull, and the factor whose same part was fitted afresh before it."""
 
     install: int
@@ -147,8 +146,9 @@ def local_moments(drafts: Sequence[Draft], notes: list[Note]) -> list[dt.datetim
     if not offsets:
         return [draft.moment for draft in drafts]
     zone = dt.timezone(offsets.most_common(1)[0][0] or dt.timedelta())
-    if len(offsets) > 1:
-        notes.append(log_notes.mixed_offsets(len(offsets), zone))
+    if len(offsets) == 1:
+        return [draft.moment and draft.moment.replace(tzinfo=None) for draft in drafts]
+    notes.append(log_notes.mixed_offsets(len(offsets), zone))
     return [
         draft.moment.astimezone(zone).replace(tzinfo=None) if draft.moment and draft.moment.tzinfo else draft.moment
         for draft in drafts

@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from doe.day.log.comparing import pull_number
 from doe.day.log.rows import table_reader
@@ -18,8 +18,7 @@ from doe.words.notes import Note
 VOIDS_CSV = "voids.csv"
 
 
-@dataclass(frozen=True, slots=True)
-class VoidRow:
+class VoidRow(NamedTuple):
     """One row: a pull is taken out, or that is undone."""
 
     pull: int
@@ -30,7 +29,10 @@ class VoidRow:
 
 def read_voids(folder: Path, faults: list[str], events: Sequence[Event] = ()) -> list[VoidRow]:
     """The rows of voids.csv in order; a last row that was cut off while it was written is left to the journal."""
-    reader = table_reader(folder / VOIDS_CSV, ("pull", "why"), faults, [void_cells(event) for event in events])
+    path = folder / VOIDS_CSV
+    if not path.is_file():  # of most days: nothing has to be compared with it
+        return []
+    reader = table_reader(path, ("pull", "why"), faults, [void_cells(event) for event in events])
     if reader is None:
         return []
     table = reader.table

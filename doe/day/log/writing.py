@@ -6,8 +6,8 @@ import csv
 import io
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import NamedTuple
 
 from doe.day.encoding import decode, encoding_of, without_zeros
 from doe.day.header import title_and_unit
@@ -44,8 +44,7 @@ Cells = Mapping[str, str]
 """One row by column: texts, numbers with a decimal point."""
 
 
-@dataclass(frozen=True, slots=True)
-class TableFile:
+class TableFile(NamedTuple):
     """A table that rows can be added to, and how each row is written in it."""
 
     path: Path
@@ -98,7 +97,7 @@ def open_table(path: Path, numeric: Collection[str], files: Files) -> TableFile 
     if not table.dialect.delimiter.strip(" "):
         raise InputError(f"{path.name}: only spaces part its columns, so no row can be added; save it as CSV")
     keys = frozenset(name_key(name) for name in numeric)
-    texts = [table.cell(row, title) for row in table.rows for title in table.header if name_key(title) in keys]
+    texts = [text for title in table.header if name_key(title) in keys for text in table.column(title)]
     known = any("." in text or "," in text for text in texts)
     return TableFile(path, table, data[cut:], decimal_of(texts) if known else files.decimal, codec, keys)
 
@@ -248,7 +247,7 @@ def note_planned(folder: Path, event: int) -> None:
     """Note that the plan's files have the plan of an event, where an end is noted; the end stays as it was noted."""
     with suppress(OSError, KeyboardInterrupt):
         if noted := read_note(folder):
-            write_head(folder, replace(noted, plan=event))
+            write_head(folder, noted._replace(plan=event))
 
 
 def is_up(folder: Path, events: Sequence[Event]) -> bool:

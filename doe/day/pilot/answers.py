@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from doe.day.storage import UnsureWriteError
 from doe.errors import DoeError, InputError, UnsureError
 
 
-@dataclass(frozen=True, slots=True)
-class Wording:
+class Wording(NamedTuple):
     """How a command says that what it was asked for is not noted."""
 
     nothing: str  #: after the faults of a wrong command line or file

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from doe.day.log.making import crossed_by, made_before, stands_behind
 from doe.day.log.marks.asked import Doubt
@@ -24,8 +25,7 @@ from doe.words.notes import Note
 _EARLY_MINUTES = 0.5
 
 
-@dataclass(frozen=True, slots=True)
-class Decided:
+class Decided(NamedTuple):
     """One pull as it will be logged."""
 
     pull: Pull

@@ -205,7 +205,7 @@ class _Deciding:
         for said, end in zip(entries, moments_of(standing, entries, moment), strict=True):
             entry = of_the_last(standing, said)
             one = decide(standing, entry, end.replace(tzinfo=None), moment.replace(tzinfo=None))
-            one = replace(one, notices=(*one.notices, *entry.told))
+            one = one._replace(notices=(*one.notices, *entry.told))
             time = (None if entry.time else self.texts.get(entry.redo or 0)) or end.isoformat()
             new += _events_of(self.day, standing, entry, one, time, self.now)
             new += traced_events(self.folder, one.pull, new[-1].key, new[-1].at)
@@ -251,7 +251,7 @@ class _Deciding:
             self.new.append(placed_event(event, self.now))
             note = pull_notes.placed(f"{moment:%H:%M}")
             at = len(self.decided) - len(entries)
-            self.decided[at:] = [replace(one, notices=(*one.notices, note)) for one in self.decided[at:]]
+            self.decided[at:] = [one._replace(notices=(*one.notices, note)) for one in self.decided[at:]]
             return
 
 

@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.files.dayfile import read_day_file
+from doe.day.files.planfile import AFTER, STILL_ON
 from doe.day.fittings import fittings_of
-from doe.day.log.overnight import AFTER, STILL_ON, DayRows, through_nights
+from doe.day.log.overnight import DayRows, through_nights
 from doe.day.records import Pull, Run
 from doe.day.schema import DayFile
 from doe.errors import InputError

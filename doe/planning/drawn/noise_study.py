@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 from doe.day.clock import fits, fresh_refit, lay_out
 from doe.day.files.seal import seal_entries
@@ -64,7 +63,7 @@ def _longest(day: DayFile, parts: list[Factor], pulls: int) -> list[Stint] | Non
     kept = stints[:-1]
     if len(kept) < _FEWEST:
         return None
-    while fits(day, lay_out(day, longer := [*kept[:-1], replace(kept[-1], pulls=kept[-1].pulls + 1)])):
+    while fits(day, lay_out(day, longer := [*kept[:-1], kept[-1]._replace(pulls=kept[-1].pulls + 1)])):
         kept = longer
     return kept
 

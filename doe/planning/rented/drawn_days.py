@@ -16,7 +16,8 @@ from typing import Any
 import numpy as np
 
 from doe import __version__
-from doe.day.files.campaign_link import CAMPAIGN, CampaignLink, LinkedDay
+from doe.day.files.campaign_link import CampaignLink, LinkedDay
+from doe.day.files.planfile import CAMPAIGN
 from doe.day.files.seal import seal_entries, seal_of
 from doe.day.schema import DayFile
 from doe.planning.arrays.batch import tidy

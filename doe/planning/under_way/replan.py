@@ -14,12 +14,10 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.clock import Position
-from doe.day.files.campaign_link import CAMPAIGN
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import FINISH_MINUTE, REPLACED
+from doe.day.files.planfile import AFTER, CAMPAIGN, FINISH_MINUTE, REPLACED, STILL_ON
 from doe.day.files.seal import seal_entries
 from doe.day.files.which_folder import command
-from doe.day.log.overnight import AFTER, STILL_ON
 from doe.day.pilot.settings.added_change import day_without
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from doe.day.files.campaign_link import CAMPAIGN
 from doe.day.files.dayfile import read_day_file
-from doe.day.log.overnight import AFTER
+from doe.day.files.planfile import AFTER, CAMPAIGN
 from doe.day.records import Run
 from doe.errors import InputError
 from doe.planning.arrays.begun_day import begun_day

@@ -12,7 +12,8 @@ from oil_days import PAST, make_day
 from doe.analysis.judging import folders
 from doe.analysis.judging.ledger.planned_together import campaign_information
 from doe.analysis.trials.campaign import read_days
-from doe.day.files.campaign_link import CAMPAIGN, CampaignLink, LinkedDay
+from doe.day.files.campaign_link import CampaignLink, LinkedDay
+from doe.day.files.planfile import CAMPAIGN
 from doe.day.log.looks import read_looks
 
 judge_and_log = partial(folders.judge_and_log, checks=False)

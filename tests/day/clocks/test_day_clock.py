@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -62,7 +61,7 @@ def test_the_time_between_pulls_is_right_whatever_happens_to_the_clock(folder, n
     assert minutes_of(folder) == pytest.approx([180, 184, 188, 192], abs=0.04)
     log = read_log(folder, read_day_file(folder), None)
     assert [code for code in codes(log.notes) if "clock" in code or "zone" in code] == told
-    later = replace(now, utc=now.utc + 240, seconds=now.seconds + 240)
+    later = now._replace(utc=now.utc + 240, seconds=now.seconds + 240)
     assert codes(up_next(folder, now=later).notes) == [*codes(log.notes)]
     record_pulls(folder, [Entry(value=400.0)], now=later)
     assert minutes_of(folder)[-1] == pytest.approx(196, abs=0.04)
@@ -84,7 +83,7 @@ def test_after_another_start_there_is_the_wall_clock_and_that_is_said(folder, no
     assert "after pull 3" in recorded.told[0].text
     assert recorded.pulls[0].time == now.moment.replace(tzinfo=None)
     assert recorded.pulls[0].count == "yes", "the engine does not get cold by that"
-    assert record_pulls(folder, [Entry(value=400.0)], now=replace(now, seconds=now.seconds + 5)).pulls[0].count == "yes"
+    assert record_pulls(folder, [Entry(value=400.0)], now=now._replace(seconds=now.seconds + 5)).pulls[0].count == "yes"
 
 
 def test_before_the_first_counted_pull_the_clock_is_followed(tmp_path, day_text):
@@ -122,7 +121,7 @@ def test_the_clocks_of_this_machine():
     assert first.boot == second.boot != ""
     assert second.seconds >= first.seconds
     assert abs(first.moment.timestamp() - first.utc) <= 1
-    assert stamp_of(second.to_dict()) == replace(second, utc=round(second.utc, 3), seconds=round(second.seconds, 3))
+    assert stamp_of(second.to_dict()) == second._replace(utc=round(second.utc, 3), seconds=round(second.seconds, 3))
     assert continued([], second) == (second, [])
 
 

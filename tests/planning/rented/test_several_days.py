@@ -8,9 +8,9 @@ import json
 
 import pytest
 
-from doe.day.files.campaign_link import CAMPAIGN, campaign_link, missing_days
+from doe.day.files.campaign_link import campaign_link, missing_days
 from doe.day.files.dayfile import parse_day
-from doe.day.files.planfile import read_plan
+from doe.day.files.planfile import CAMPAIGN, read_plan
 from doe.day.pilot.coming.days_together import days_together
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls

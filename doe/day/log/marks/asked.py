@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from doe.day.records import Event
 
@@ -17,8 +16,7 @@ AHEAD = "later-than-now"
 """Code of what is asked about a time: as long as nobody answers, no clock goes by it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Doubt:
+class Doubt(NamedTuple):
     """One question about a pull: it is asked after the pull is logged, and stays open until somebody answers."""
 
     pull: int

@@ -7,8 +7,8 @@ pulls.csv that still has what an earlier line said (the machine stopped, or a sp
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
+from typing import Any, NamedTuple
 
 from doe.day.log.comparing import pull_events, pull_number
 from doe.day.names import name_key
@@ -23,8 +23,7 @@ _PLACED_BY = ("run", "install", "count")
 Cells = Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class Fix:
+class Fix(NamedTuple):
     """One fix, or the undoing of one."""
 
     key: str
@@ -124,7 +123,7 @@ def _brought_up(table: CsvTable, row: Row, columns: Sequence[str], now: Cells, e
         return row
     titles = {name_key(name): now.get(name, "") for name in columns}
     places = {at: titles[name_key(title)] for at, title in enumerate(table.header) if name_key(title) in titles}
-    return replace(row, cells=tuple(places.get(at, cell) for at, cell in enumerate(row.cells)))
+    return row._replace(cells=tuple(places.get(at, cell) for at, cell in enumerate(row.cells)))
 
 
 def _key(cells: Cells, columns: Sequence[str]) -> tuple[str, ...]:

@@ -5,9 +5,8 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.log.journal import scan_any
@@ -25,8 +24,7 @@ MIRROR = "mirror"
 _PATIENCE_SECONDS = 2.0
 
 
-@dataclass(frozen=True, slots=True)
-class Mirrored:
+class Mirrored(NamedTuple):
     """On how many disks the journal is."""
 
     disks: int | None = None  #: None where no mirror is wanted

@@ -6,14 +6,15 @@ import json
 from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from doe.day.files.campaign_link import campaign_link
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import PLAN_JSON
+from doe.day.files.planfile import AFTER, CAMPAIGN, PLAN_JSON
 from doe.day.files.which_folder import days_beside, is_day
-from doe.day.log.overnight import AFTER
 from doe.errors import InputError
+
+if TYPE_CHECKING:
+    from doe.day.files.campaign_link import CampaignLink
 
 
 def days_together(folder: Path, document: Mapping[str, Any]) -> list[Path]:
@@ -26,7 +27,7 @@ def days_together(folder: Path, document: Mapping[str, Any]) -> list[Path]:
     document : mapping
         What its plan.json holds.
     """
-    if link := campaign_link(document):
+    if link := _campaign_link(document):
         found = {one.resolve().name: one for one in (*days_beside(folder), folder)}
         return [found[day.folder] for day in link.days if day.folder in found] or [folder]
     days, before = [folder], document.get(AFTER)
@@ -46,6 +47,15 @@ def earlier_day_missing(folder: Path, document: Mapping[str, Any]) -> str:
     before = document.get(AFTER)
     name = str(before.get("folder")) if isinstance(before, Mapping) else ""
     return name if name and not is_day(folder.resolve().parent / name) else ""
+
+
+def _campaign_link(document: Mapping[str, Any]) -> CampaignLink | None:
+    """The days planned together with one, None of a day that was planned alone."""
+    if CAMPAIGN not in document:  # most days: the rest is loaded while a tester waits
+        return None
+    from doe.day.files.campaign_link import campaign_link
+
+    return campaign_link(document)
 
 
 def _goes_on_with(link: object, folder: Path) -> bool:

@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.which_folder import as_typed, command, days_beside
-from doe.day.log.looks import read_looks
-from doe.day.log.marks.closing import closing_of
+from doe.day.log.marks.ledger_names import was_judged
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.schema import DayFile
 from doe.errors import InputError
 from doe.words.day import ending_words
 
+if TYPE_CHECKING:
+    from doe.day.log.looks import Look
+
 DONE, JUDGED, CLOSED, STUDIED, ANOTHER_DAY = "done", "judged", "closed", "study done", "another day is due"
 
 
-@dataclass(frozen=True, slots=True)
-class Ending:
+class Ending(NamedTuple):
     """What is due once nothing is to be pulled any more."""
 
     state: str  #: one word of JSON
@@ -36,7 +37,7 @@ class Ending:
 def is_closed(folder: Path) -> bool:
     """Whether somebody said that no more pulls will be made; not by a ledger that can't be read."""
     with suppress(InputError):
-        return closing_of(read_looks(folder)) is not None
+        return _closed(_looks(folder))
     return False
 
 
@@ -52,10 +53,10 @@ def ending_of(folder: Path, day: DayFile) -> Ending:
 
 
 def _ending(folder: Path, day: DayFile) -> Ending:
-    looks = read_looks(folder)
+    looks = _looks(folder)
     finals = [look for look in looks if look.final and not look.reopened]
     report = command("report", folder)
-    if closing_of(looks) is not None:
+    if _closed(looks):
         return Ending(CLOSED, ending_words.CLOSED, report)
     if not day.questions:
         return Ending(STUDIED, ending_words.STUDIED, command("noise", folder, f"--save-to {_day_to_plan(folder, day)}"))
@@ -75,6 +76,24 @@ def _ending(folder: Path, day: DayFile) -> Ending:
     if unfinished := [one for one in days if one != folder and not _is_done(one)]:
         return Ending(ANOTHER_DAY, ending_words.goes_on(unfinished[0].resolve().name), command("next", unfinished[0]))
     return Ending(DONE, ending_words.together(len(days)), together)
+
+
+def _looks(folder: Path) -> list[Look]:
+    """The ledger of a day; of most days, which nobody has judged yet, what reads it isn't loaded."""
+    if not was_judged(folder):
+        return []
+    from doe.day.log.looks import read_looks
+
+    return read_looks(folder)
+
+
+def _closed(looks: list[Look]) -> bool:
+    """Whether the last verdict closed the day."""
+    if not looks:
+        return False
+    from doe.day.log.marks.closing import closing_of  # as in `_looks`
+
+    return closing_of(looks) is not None
 
 
 def _counted(folder: Path, day: DayFile) -> int:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from doe.day.files.which_folder import FILE_NAME
 from doe.day.records import Event
@@ -21,8 +21,7 @@ EDITED = "sealed-edit"
 """The event of a sealed value's being edited, with `changes`, each with `place`, `sealed` and `now`."""
 
 
-@dataclass(frozen=True, slots=True)
-class SealedEdits:
+class SealedEdits(NamedTuple):
     """The edits that nobody was told of yet."""
 
     changes: tuple[KeyChange, ...] = ()

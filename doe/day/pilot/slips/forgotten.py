@@ -6,8 +6,8 @@ Only the clock is asked, never the number: a pull must not get its parts by what
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 from doe.day.clock import pull_end, work
 from doe.day.pilot.standing import Standing, work_between
@@ -25,8 +25,7 @@ _PACE_SHARE, _PAUSE_SHARE = 1.25, 2.0
 _EVEN_GAPS = 1
 
 
-@dataclass(frozen=True, slots=True)
-class Forgotten:
+class Forgotten(NamedTuple):
     """The clock says that a set is over, although pulls of it are not logged."""
 
     run: Run  #: the next set's first, which the pull is taken for

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from doe.day.records import Pull
 from doe.day.schema import DayFile
@@ -26,8 +26,7 @@ _MEDIAN = 1.57
 _OWN_FROM, _MOST = 3, 60
 
 
-@dataclass(frozen=True, slots=True)
-class Prediction:
+class Prediction(NamedTuple):
     """What a pull should show."""
 
     value: float
