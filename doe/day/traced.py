@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from doe.cell.traces.engine import Engine
 from doe.cell.traces.layout import Layout
 from doe.cell.traces.wanted import PEAK_PERCENT, Wanted, kind_of_metric
 from doe.cell.units import kind_of
+from doe.day.files.which_folder import as_typed, command
 from doe.day.schema import DayFile
 from doe.errors import InputError
 
@@ -14,8 +17,8 @@ SWEEP_RATE = "sweep rate rpm/s"  #: reading of a pull, by which a change of the 
 CACHE_FOLDER = ".traces-read"  #: of exports that were read already, in the day folder; may be deleted at any time
 
 
-def layout_of(day: DayFile) -> Layout:
-    """How the dyno's exports are written.
+def layout_of(day: DayFile, folder: Path | str = "") -> Layout:
+    """How the dyno's exports are written; `folder`: the day's, for a line to type, "" where it is found without.
 
     Raises
     ------
@@ -23,9 +26,9 @@ def layout_of(day: DayFile) -> Layout:
         day.toml has no [traces].
     """
     if day.traces is None:
-        raise InputError(
-            "day.toml has no [traces]; 'doe trace FILE --day FOLDER --set-up' looks at an export and writes it"
-        )
+        typed = as_typed(folder)
+        line = command("trace", "", "FILE", f"--day {typed}" if typed else "", "--set-up")
+        raise InputError(f"day.toml has no [traces]; '{line}' looks at an export and writes it")
     traces = day.traces
     return Layout(
         traces.columns,

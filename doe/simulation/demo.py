@@ -22,6 +22,7 @@ from doe.simulation.before_and_after import worthless_gains
 from doe.simulation.logged_day import is_sweep, log_day
 from doe.simulation.schedule import TrueGains
 from doe.simulation.simulated_cell import CellSizes
+from doe.words.day.pull_words import quoted
 from doe.words.demo_words import demo_text
 from doe.words.result import Answer
 
@@ -127,6 +128,7 @@ def _refuse_what_is_not_ours(folder: Path) -> None:
     traces = {path.relative_to(folder).as_posix() for path in (folder / KEPT).glob("*") if not is_sweep(path)}
     if not ours or names - _OURS or traces:
         strange = ", ".join(sorted((names - _OURS) | traces)[:3]) or "another day.toml"
+        other = quoted(str(folder.with_name(f"{folder.resolve().name}-demo")))
         raise InputError(
-            f"{folder}: holds {strange}, which the demo did not make; name another folder: doe demo FOLDER"
+            f"{folder}: holds {strange}, which the demo did not make; name another folder: doe demo {other}"
         )

@@ -6,7 +6,7 @@ import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from doe.day.files.which_folder import FILE_NAME
+from doe.day.files.which_folder import FILE_NAME, START_DAY
 from doe.errors import InputError
 
 
@@ -43,7 +43,7 @@ def day_folders(places: Sequence[Path]) -> Iterator[Path]:
     if not found:
         raise InputError(
             f"{', '.join(str(place) for place in places)}: there is no such file as {FILE_NAME} here or in a folder "
-            "below; 'doe new FOLDER' starts a day folder"
+            f"below; '{START_DAY}' starts a day folder"
         )
 
 

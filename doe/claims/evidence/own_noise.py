@@ -56,7 +56,7 @@ def _refuse_another_metric(day: DayFile, file: ClaimsFile) -> None:
     if theirs.metric and name_key(theirs.metric) != name_key(own.name):
         raise InputError(
             f"--noise: the day's noise is that of '{own.name}', the test prints '{theirs.metric}'; they don't scatter"
-            " alike. A noise study can hold both: doe noise DAYFOLDER --value"
+            " alike. A noise study can hold both: 'doe noise' with --value once for each"
         )
     if own.window_rpm != theirs.window_rpm and (theirs.metric or theirs.window_rpm):
         raise InputError(

@@ -62,7 +62,7 @@ def trace(
     wanted = wanted_of(day_file)
     pulls = read_pulls(
         files,
-        layout_of(day_file),
+        layout_of(day_file, day),
         wanted if at_rpm is None else replace(wanted, at_rpm=at_rpm),
         names=metric or (),
         engine=engine_of(day_file),

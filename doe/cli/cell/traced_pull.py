@@ -56,7 +56,7 @@ def read_trace(folder: Path, day: DayFile, entry: Entry, sweep: int | None) -> t
     if sweep is None:  # of a file with several sweeps each is a pull
         refuse_logged(folder, folder / entry.trace, pulls)
     engine = engine_of(day)
-    read = read_pulls([folder / entry.trace], layout_of(day), wanted_of(day), engine=engine, sweep=sweep)
+    read = read_pulls([folder / entry.trace], layout_of(day, folder), wanted_of(day), engine=engine, sweep=sweep)
     (pull,) = read.pulls
     own = pull.metrics[day.metric.name]
     # What is doubtful of a metric that nobody asked for is no warning.

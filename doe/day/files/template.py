@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from doe.day.files.dayfile import parse_day
-from doe.day.files.which_folder import FILE_NAME, command
+from doe.day.files.which_folder import FILE_NAME, FIRST_DAY, command, next_door
 from doe.day.storage import write_atomically
 from doe.day.tables import number_text
 from doe.errors import InputError
@@ -87,7 +87,9 @@ class Started(Answer):
         look = "look through what is marked REPLACE" if self.asked else "replace what is marked REPLACE"
         steps = [f"open {self.file} in an editor and {look}", command("plan", folder)]
         if self.study:
-            steps.append(f"after the last pull: {command('noise', folder, '--save-to DAYFOLDER')}")
+            steps.append(
+                f"after the last pull: {command('noise', folder, f'--save-to {next_door(folder, FIRST_DAY)}')}"
+            )
         kind = "a noise study" if self.study else "a day"
         return "\n".join([f"started {kind}: {self.file}", *(f"  {n}. {step}" for n, step in enumerate(steps, 1))])
 

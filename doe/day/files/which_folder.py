@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
+from itertools import count
 from pathlib import Path
 
 from doe.day.suggest import nearest
 from doe.words.day.pull_words import quoted
 
 FILE_NAME = "day.toml"
+FIRST_DAY, STUDY = "my-day", "my-study"
+"""What README calls them: names for folders that a tester has not named yet."""
+START_DAY, START_STUDY = f"doe new {FIRST_DAY}", f"doe new {STUDY} --noise-study"
 _NAMED = 3  # of many day folders
 _LOOKED_AT = 500  # folders beside or below: nobody walks a disk for a hint
 
@@ -72,7 +76,9 @@ def nowhere(file: Path) -> str:
         names = ", ".join(quoted(str(folder)) for folder in found[:_NAMED])
         which = "a day folder lies" if len(found) == 1 else f"{len(found)} day folders lie"
         return f"{missing}; {which} {where}: {names}{more}; name the one that you mean, or go into it"
-    return f"{missing}; 'doe new FOLDER' starts a day folder"
+    new = file.parent if file.name == FILE_NAME else file
+    line = START_DAY if new == Path() else f"doe new {quoted(str(new))}"
+    return f"{missing}; '{line}' starts a day folder"
 
 
 def _near(folder: Path) -> Iterator[tuple[str, Sequence[Path]]]:
@@ -94,6 +100,19 @@ def _near(folder: Path) -> Iterator[tuple[str, Sequence[Path]]]:
 def days_beside(folder: Path) -> list[Path]:
     """The other day folders in the folder that a day folder lies in, by name."""
     return [one for one in _days_in(_from_here(folder.resolve().parent)) if one.resolve() != folder.resolve()]
+
+
+def next_door(folder: Path, name: str) -> str:
+    """Another folder beside a day folder, there or not, as it stands in a line to type."""
+    return quoted(str(_from_here(folder.resolve().parent) / name))
+
+
+def another_day(folder: Path) -> str:
+    """A folder that isn't there yet, for a further day beside a day folder, as it stands in a line to type."""
+    name = f"{folder.resolve().name}-next"
+    beside = folder.resolve().parent
+    free = next(one for n in count(1) if not (beside / (one := f"{name}{n if n > 1 else ''}")).exists())
+    return next_door(folder, free)
 
 
 def _from_here(folder: Path) -> Path:

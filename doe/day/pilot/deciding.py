@@ -157,7 +157,7 @@ def _run_then(standing: Standing, entry: Entry, minute: float, *, early: bool) -
 def _planned(standing: Standing, number: int) -> Run:
     """The run with this number."""
     if not standing.runs:
-        raise InputError(f"--run {number}: there is no plan here; 'doe plan FOLDER' makes one")
+        raise InputError(f"--run {number}: there is no plan here, so no step of one; leave --run out")
     if number not in standing.by_number:
         raise InputError(f"--run {number}: the plan has steps {standing.runs[0].run} to {standing.runs[-1].run}")
     return standing.by_number[number]

@@ -13,7 +13,7 @@ from doe.day.clock import clock_text, do_text, pull_end, work
 from doe.day.clocks.day_clock import day_time
 from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.which_folder import as_typed
+from doe.day.files.which_folder import another_day, as_typed
 from doe.day.log.journal import scan_journal
 from doe.day.log.marks.ledger_names import was_judged
 from doe.day.log.planned.followed import followed_plan
@@ -75,6 +75,7 @@ class UpNext(Answer):
     ways: tuple[Alternative, ...] = ()  #: to plan the rest of a day that is late, where they were looked for
     no_way: str = ""  #: why there is none
     gauges: tuple[tuple[str, float], ...] = ()  #: what the gauges show now, by the names of [limits]
+    another: str = ""  #: a folder next door for a further day, as it is typed, where this one is over
 
     @property
     def begins(self) -> tuple[Begin, ...]:
@@ -247,7 +248,11 @@ def up_next(
     typed = as_typed(folder) if typed is None else typed
     coming = next_of(standing, moment, typed, list(dict.fromkeys([*edits.notes, *log.notes, *told])))
     coming = replace(
-        coming, edits=edits, gauges=shown, must_end=plan.finish_minute(day) if plan else day.length_minutes
+        coming,
+        another=another_day(folder) if coming.over else "",
+        edits=edits,
+        gauges=shown,
+        must_end=plan.finish_minute(day) if plan else day.length_minutes,
     )
     if not (coming.past_finish or coming.then is None or was_judged(folder)):
         return coming  # what ends a day is loaded when it is asked for: a tester waits for the next step

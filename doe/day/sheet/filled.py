@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from doe.day.files.which_folder import command
 from doe.day.names import name_key
 from doe.day.schema import DayFile
 from doe.day.sheet.cells import Cell, cell_of
@@ -54,7 +55,7 @@ class FilledSheet:
     rows: tuple[FilledRow, ...]
 
 
-def read_filled(path: Path, day: DayFile) -> FilledSheet:
+def read_filled(path: Path, day: DayFile, folder: Path | str = "") -> FilledSheet:
     """Read a filled-in run sheet.
 
     Parameters
@@ -63,6 +64,8 @@ def read_filled(path: Path, day: DayFile) -> FilledSheet:
         The .xlsx file.
     day : DayFile
         Names the columns.
+    folder : Path or str
+        The day folder, for a line to type; "" where it is found without.
 
     Raises
     ------
@@ -83,7 +86,7 @@ def read_filled(path: Path, day: DayFile) -> FilledSheet:
             return found
     raise InputError(
         f"{path.name}: no run sheet is in it, which says 'run sheet of' and its date above the columns"
-        f" '{STEP}' and '{value_title(day)}'; 'doe sheet FOLDER --xlsx' makes one to fill in"
+        f" '{STEP}' and '{value_title(day)}'; '{command('sheet', folder, '--xlsx')}' makes one to fill in"
     )
 
 

@@ -71,7 +71,7 @@ def read_sheet(folder: Path, path: Path) -> tuple[FilledSheet, Placed]:
         openpyxl is not installed.
     """
     with answering(folder, PULL):
-        sheet = read_filled(path, read_day_file(folder))
+        sheet = read_filled(path, read_day_file(folder), folder)
         return sheet, _placed(folder, sheet, {})
 
 

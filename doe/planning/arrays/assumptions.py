@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from doe.day.files.which_folder import START_STUDY
 from doe.day.schema import DayFile
 from doe.errors import InputError
 from doe.stats.precision import AssumedNoise
@@ -25,7 +26,7 @@ def assumed_noise(day: DayFile) -> AssumedNoise:
         raise InputError(
             f"day.toml, [noise]: pull_sd is missing, and without it nothing can be promised; write pull_sd = the SD"
             f" between pulls of an untouched engine [{unit_of(day)}] with pull_df from a noise study"
-            " ('doe new FOLDER --noise-study'), or a careful guess without pull_df, rather high than low"
+            f" ('{START_STUDY}'), or a careful guess without pull_df, rather high than low"
         )
     plain = AssumedNoise(
         pull_sd=noise.pull_sd,

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from doe.day.files.dayfile import read_day_file
+from doe.day.files.which_folder import START_STUDY
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
 from doe.planning.arrays.after_day import EarlierDay, earlier_day
@@ -173,7 +174,7 @@ def _nothing_fits(day: DayFile) -> str:
     if missing is None:
         return (
             "nothing fits: no question of day.toml could be answered, however long the day; for parts that are refitted"
-            " a noise study with install_df would help ('doe new FOLDER --noise-study')"
+            f" a noise study with install_df would help ('{START_STUDY}')"
         )
     whole = math.ceil(missing)
     return (

@@ -132,7 +132,7 @@ def replan(
     if [factor.change for factor in day.factor] != [factor.change for factor in as_sealed.factor]:
         changed = changed or "a changeover takes other minutes than those that the order was drawn for"
     seed = secrets.randbelow(2**31) if seed is None else seed
-    _refuse_nothing_left(day, wishes)
+    _refuse_nothing_left(folder, day, wishes)
     if wishes.added:
         refuse_broken_seal(folder, day_without(as_sealed, wishes.added))
         wishes = replace(wishes, keep=(*wishes.keep, *wishes.added))
@@ -209,7 +209,7 @@ def _among(plan: Plan, replaced: Replaced) -> Plan:
     return replace(plan, replaced=replaced, made={**plan.made, REPLACED: {**plan.made[REPLACED], "ways": ways}})
 
 
-def _refuse_nothing_left(day: DayFile, wishes: Wishes) -> None:
+def _refuse_nothing_left(folder: Path, day: DayFile, wishes: Wishes) -> None:
     """A plan needs a question, and nobody can leave out what must be made.
 
     Raises
@@ -225,8 +225,8 @@ def _refuse_nothing_left(day: DayFile, wishes: Wishes) -> None:
     asked = {(factor.name, change.level) for factor, change in day.questions}
     if asked and asked <= set(wishes.drop):
         faults.append(
-            "--drop: every change of day.toml is dropped, so nothing is left to plan; 'doe judge FOLDER --final' judges"
-            " what was made"
+            "--drop: every change of day.toml is dropped, so nothing is left to plan;"
+            f" '{command('judge', folder, '--final')}' judges what was made"
         )
     if faults:
         raise InputError(faults)

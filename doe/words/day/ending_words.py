@@ -28,7 +28,7 @@ def goes_on(name: str) -> str:
 
 def elsewhere(name: str) -> str:
     """The day before it lies somewhere else."""
-    return f"the plan is done; it is judged together with {name}, which does not lie next door"
+    return f"the plan is done; it is judged together with {name}, which does not lie next door: copy it there, then"
 
 
 def reopened(closed: str, questions: Sequence[tuple[str, int, float]], shown: str) -> str:

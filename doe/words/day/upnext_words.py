@@ -182,7 +182,8 @@ def _past_lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
         yield "TYPE", coming.ending.command
     yield "", f"was one more pull made?  {record_line(coming)}"
     if coming.over:
-        yield "", f"more pulls on another day?  doe new FOLDER, then doe plan FOLDER --after {coming.folder or '.'}"
+        new = coming.another
+        yield "", f"more pulls on another day?  doe new {new}, then doe plan {new} --after {coming.folder or '.'}"
     elif (longer := _longer(coming)) is not None:
         yield "", f"going on today?  {_command(coming, 'plan')} --from-now --finish {clock(longer)}"
 

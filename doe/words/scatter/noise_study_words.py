@@ -89,7 +89,7 @@ FITTINGS_AGREE = "The fittings agree in level and scatter (Cochran 5 %, Mandel's
 
 def outlier_remedy(row_word: str) -> str:
     """What to do about outliers."""
-    remedy = "doe void FOLDER PULL --why REASON" if row_word == "pull" else "delete the row"
+    remedy = "doe void PULL --why REASON in the folder of its day" if row_word == "pull" else "delete the row"
     return f"  Still counted. If there is a reason that does not lie in its value: {remedy}."
 
 

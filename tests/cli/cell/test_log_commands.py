@@ -238,7 +238,7 @@ def test_a_folder_without_a_day(doe, tmp_path, monkeypatch):
     for words in (["record", "431.2"], ["next"], ["void", "--why", "x"], ["check"]):
         status, out, err = doe(*words)
         assert (status, out) == (2, "")
-        assert "there is no such file; 'doe new FOLDER' starts a day folder" in err
+        assert "there is no such file; 'doe new my-day' starts a day folder" in err
     assert list(alone.iterdir()) == []
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 
 import pytest
+from typed import typed
 
 from doe.day.files.dayfile import day_notes, parse_day, read_day_file
 from doe.errors import InputError
@@ -39,8 +41,10 @@ def test_a_folder_or_the_file_itself_can_be_named(tmp_path, day_text):
 def test_a_missing_file_names_the_command_that_makes_one(tmp_path):
     tmp_path = tmp_path / "alone" / "alone"
     tmp_path.mkdir(parents=True)
-    with pytest.raises(InputError, match=r"day\.toml: there is no such file; 'doe new FOLDER'"):
+    with pytest.raises(InputError, match=r"day\.toml: there is no such file; 'doe new .*' starts") as told:
         read_day_file(tmp_path)
+    typed(*re.search("'doe (.*)'", str(told.value))[1].split())
+    assert read_day_file(tmp_path)
 
 
 @pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "utf-8"])

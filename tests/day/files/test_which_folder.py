@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import ast
+import re
 from pathlib import Path
 
 import pytest
 from day_files import day_file, factor
 from typed import typed
 
+import doe
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.which_folder import as_typed, command, day_folder, days_beside
+from doe.day.files.which_folder import another_day, as_typed, command, day_folder, days_beside, next_door
 from doe.errors import InputError
 
 DAY = day_file(factor("vacuum", "off", "on 2 2 0 1.5"))
@@ -91,3 +94,42 @@ def test_a_command_in_a_folder_of_the_day(day, monkeypatch):
     assert typed("record", "200", "--count", "yes").returncode == 0
     assert (day / "pulls.csv").is_file()
     assert not (day / "traces" / "pulls.csv").exists()
+
+
+def test_another_day_lies_next_door_and_is_not_there_yet(day, monkeypatch):
+    monkeypatch.chdir(day)
+    assert another_day(Path()) == '"../my day-next"'
+    assert next_door(Path(), "first") == "../first"
+    start(day.parent / "my day-next")
+    monkeypatch.chdir(day.parent)
+    assert another_day(Path("my day")) == '"my day-next2"'
+
+
+PACKAGE = Path(doe.__file__).parent
+PLACEHOLDER = re.compile(r"\b(DAY)?FOLDER\b")
+
+
+def unsaid(tree: ast.AST) -> set[int]:
+    """Nodes of texts that explain a command to who asks: docstrings, and what options are called in --help."""
+    found = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.keyword) and node.arg in ("metavar", "help"):
+            found.update(map(id, ast.walk(node)))
+        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
+            found.add(id(node.value))
+    return found
+
+
+def test_no_line_to_type_leaves_the_folder_to_be_guessed():
+    """It is left out where each command finds it, and named as it is called where it has to be typed."""
+    found = []
+    for path in PACKAGE.rglob("*.py"):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        explained = unsaid(tree)
+        found += [
+            f"{path.relative_to(PACKAGE)}, line {node.lineno}: {node.value}"
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in explained
+            if PLACEHOLDER.search(node.value)
+        ]
+    assert found == []

@@ -143,7 +143,8 @@ def test_a_day_in_the_past(folder):
     said = lines(folder, "08:00", days=3)
     assert said[0] == "NOW   the day was on 2026-05-16: 1 of 5 pulls that count were made"
     assert said[1] == f"TYPE  doe judge {folder}"
-    assert "      more pulls on another day?  doe new FOLDER, then doe plan FOLDER --after my-day" in said
+    another = f"{folder}-next"
+    assert f"      more pulls on another day?  doe new {another}, then doe plan {another} --after my-day" in said
 
 
 def test_a_day_with_a_wrong_date_goes_on(folder):
@@ -196,7 +197,7 @@ def test_a_day_of_a_campaign(tmp_path, day, day_text, monkeypatch):
     assert lines(Path(), "08:40", typed="")[1] == "TYPE  doe judge . ../second"
     first.rename(tmp_path / "gone")
     monkeypatch.chdir(second)
-    assert lines(Path(), "08:40", typed="", days=1)[1] == "TYPE  doe judge FOLDER/first ."
+    assert lines(Path(), "08:40", typed="", days=1)[1] == "TYPE  doe judge ../first ."
 
 
 def test_a_noise_study_that_is_done(tmp_path, day_text, monkeypatch):
@@ -208,7 +209,7 @@ def test_a_noise_study_that_is_done(tmp_path, day_text, monkeypatch):
     write_plan(study, lay_out(written, [Stint(written.baseline, 1)]), {})
     log(study, "08:34")
     monkeypatch.chdir(study)
-    assert lines(Path(), "08:40", typed="")[1] == "TYPE  doe noise --save-to DAYFOLDER"
+    assert lines(Path(), "08:40", typed="")[1] == "TYPE  doe noise --save-to ../my-day"
     (tmp_path / "my day").mkdir()
     (tmp_path / "my day" / "day.toml").write_text(day_text, encoding="utf-8")
     assert lines(Path(), "08:40", typed="")[1] == 'TYPE  doe noise --save-to "../my day"'

@@ -206,7 +206,7 @@ def test_the_promise_counts_what_was_made(begun) -> None:
 def test_with_everything_dropped_nothing_is_left_to_plan(begun, pulls) -> None:
     folder, plan = begun(pulls)
     every = tuple((factor.name, change.level) for factor, change in plan.day.questions)
-    with pytest.raises(InputError, match=r"nothing is left to plan; 'doe judge FOLDER --final'"):
+    with pytest.raises(InputError, match=rf"nothing is left to plan; 'doe judge {folder} --final'"):
         replan(folder, wishes=Wishes(drop=every), seed=1, effort="quick")
 
 

@@ -73,7 +73,7 @@ def _swept(one: PullOfDay, kind: str, unit: str) -> Swept:
     if not pull.trace:
         return Swept(reason=curve_notes.NO_TRACE)
     try:
-        layout = layout_of(day.day)
+        layout = layout_of(day.day, day.folder)
         columns = read_columns(day.folder / pull.trace, layout)
         traces = list(_traces(columns, day))
     except InputError as fault:

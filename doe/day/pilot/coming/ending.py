@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.which_folder import as_typed, command, days_beside
+from doe.day.files.which_folder import FIRST_DAY, as_typed, command, days_beside, next_door
 from doe.day.log.marks.ledger_names import was_judged
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
@@ -68,7 +68,7 @@ def _ending(folder: Path, day: DayFile) -> Ending:
     document = plan.document if plan else {}
     days = days_together(folder, document)
     if missing := earlier_day_missing(folder, document):
-        line = command("judge", "", f"FOLDER/{missing} {as_typed(folder) or '.'}")
+        line = command("judge", "", f"{next_door(folder, missing)} {as_typed(folder) or '.'}")
         return Ending(DONE, ending_words.elsewhere(missing), line)
     if len(days) == 1:
         return Ending(DONE, ending_words.DONE, command("judge", folder))
@@ -113,11 +113,11 @@ def _is_done(folder: Path) -> bool:
 
 
 def _day_to_plan(folder: Path, study: DayFile) -> str:
-    """The day next door that a study was made for: the first with questions from its date on, else a word for it."""
+    """The day next door that a study was made for: the first with questions from its date on, else its place."""
     found = []
     for one in days_beside(folder):
         with suppress(InputError):
             day = read_day_file(one)
             if day.questions and day.day.date >= study.day.date:
                 found.append((day.day.date, as_typed(one)))
-    return min(found)[1] if found else "DAYFOLDER"
+    return min(found)[1] if found else next_door(folder, FIRST_DAY)
