@@ -7,9 +7,10 @@ from typing import Protocol
 
 from doe.words.day import pull_words
 from doe.words.notes import Note
-from doe.words.phrases import columns, listed_short
+from doe.words.phrases import columns, listed, listed_short
 
 UNDO = "--undo"
+_NAMED = 5  # of many pulls
 _NOT_COUNTED = {"settling": "throw-away", "warm-up": "warm-up"}
 
 
@@ -98,9 +99,10 @@ def outside_the_plan(pulls: Sequence[int]) -> Note:
 
 def same_fitting(pulls: Sequence[int]) -> Note:
     """Pulls before which the log had a refit, and has none now."""
-    names = listed_short([f"pull {number}" for number in pulls])
+    more = [f"{len(pulls) - _NAMED} more"] * (len(pulls) > _NAMED)
+    names = listed([*(f"pull {number}" for number in pulls[:_NAMED]), *more])
     text = (
-        f"no part was changed before {names} any more, so the fitting goes on; where the part was fitted anew:"
+        f"by the log no part is changed now before {names}: there the fitting goes on; where the part was fitted anew:"
         f" doe record --redo {pulls[0]} --fresh"
     )
     return Note("fitting-goes-on", "", text, "serious")

@@ -17,6 +17,7 @@ from doe.day.pilot.integrity import check_folder
 from doe.day.pilot.slips.fixing import fix_pulls, undo_fix
 from doe.day.storage import write_atomically
 from doe.errors import InputError
+from doe.words.day.fix_words import same_fitting
 
 SETS = (("15W-50", "off", 2), ("0W-20", "off", 2), ("15W-50", "off", 2), ("15W-50", "on", 2))
 #: clock, number: as planned, two throw-away pulls after each oil change
@@ -59,6 +60,7 @@ def test_the_oil_was_never_changed(tester):
         "take it back: doe fix --undo",
     ]
     assert [note.code for note in fixed.notes] == ["not-in-plan", "fitting-goes-on"]
+    assert fixed.notes[1].text.startswith("by the log no part is changed now before pull 7: there the fitting goes on;")
     assert {pull.install for pull in tester.log.pulls} == {1}
     assert [pull.run for pull in tester.log.pulls] == [1, 2, None, None, None, None, 7, 8, 9, 10]
     assert [event.event for event in read_journal(tester.folder)].count(FIX) == 1
@@ -245,3 +247,12 @@ def test_without_a_plan_there_are_no_sets(tmp_path, day_text):
         fix_pulls(tmp_path, "1", later=1)
     fix_pulls(tmp_path, "1", settings={"oil": "0W-20"})
     assert bench.log.pulls[0].configuration["oil"] == "0W-20"
+
+
+def test_a_fitting_that_goes_on_is_told_in_a_sentence_however_many_pulls_there_are():
+    sentences = [same_fitting(pulls).text.partition(":")[0] for pulls in ((5,), (5, 4), tuple(range(3, 10)))]
+    assert sentences == [
+        "by the log no part is changed now before pull 5",
+        "by the log no part is changed now before pull 5 and pull 4",
+        "by the log no part is changed now before pull 3, pull 4, pull 5, pull 6, pull 7 and 2 more",
+    ]
