@@ -226,13 +226,18 @@ def _gives_metric(day: "DayFile") -> bool:
 
 def _newest(folder: Path, trace: str | None) -> str:
     """The file that the dyno wrote last."""
+    from doe.day.clocks.stamp import read_clock
     from doe.day.files.dayfile import read_day_file
-    from doe.day.pilot.traced.exports import newest_export
+    from doe.day.pilot.traced.exports import newest_export, newest_meanwhile
     from doe.errors import InputError
 
     if trace is not None:
         raise InputError("--newest and --trace contradict each other: which file is it?")
-    return str(newest_export(folder, read_day_file(folder)).resolve())
+    try:
+        day = read_day_file(folder)
+    except InputError as fault:  # the file is kept, as a typed number is, until it can be read
+        return str(newest_meanwhile(folder, fault, read_clock().moment).resolve())
+    return str(newest_export(folder, day).resolve())
 
 
 def _refuse_unknown_options(words: list[str], options: list[str]) -> None:

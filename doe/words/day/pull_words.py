@@ -126,6 +126,14 @@ def unplaced_lines(values: Sequence[str], clock: str, faults: Sequence[str]) -> 
     ]
 
 
+def trace_stays(handed_in: str, afterwards: str) -> str:
+    """What is said where nobody can say yet which file the dyno wrote last."""
+    return (
+        f"nothing was logged, and nothing is lost: the dyno's file stays; '{handed_in}' keeps it now, or put that"
+        f" right, then: {afterwards}"
+    )
+
+
 def still_waiting(file: str, why: str) -> str:
     """What is said of a trace or a sheet that could not be read yet when the folder could."""
     how = "--from-sheet" if file.startswith("sheets/") else "--trace"

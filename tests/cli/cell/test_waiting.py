@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import re
+import shlex
 import shutil
 import time
 import zlib
@@ -157,3 +159,43 @@ def test_of_the_options_what_can_be_is_heeded_and_what_can_not_is_open_and_does_
     again = pulls(folder)[1]
     assert (again.void, again.configuration["oil"], again.values) == (None, "0W-20", pull.values)
     assert "FACTOR=LEVEL" not in typed("check", folder).stderr
+
+
+FOLDER_TOLD = {
+    "a table by another name": ("[metric]", "[metrik]"),
+    "a slip elsewhere in the file": ("[metric]", "[metric"),
+    "a slip in [traces]": ("[traces]", "[traces]\nunit_row = flase"),
+}
+
+
+@pytest.mark.parametrize("slip", FOLDER_TOLD)
+def test_the_newest_file_is_kept_while_day_toml_can_not_be_read(folder, slip):
+    exports = folder.parent / "exports"
+    exports.mkdir()
+    (folder.parent / "pull 1.csv").rename(exports / "pull 1.csv")
+    right = (folder / "day.toml").read_text(encoding="utf-8").replace("[traces]", '[traces]\nfolder = "../exports"')
+    (folder / "day.toml").write_text(right.replace(*FOLDER_TOLD[slip]), encoding="utf-8")
+    for _ in range(2):  # typed once more, to be sure
+        done = typed("record", folder, "--newest")
+        assert done.stdout.startswith("logged what traces/pull 1.csv holds, typed at"), done
+    (folder / "day.toml").write_text(right, encoding="utf-8")
+    done = typed("check", folder)
+    assert ("logged pull 1" in done.stderr, "goes on waiting" in done.stderr) == (True, False)
+    assert [pull.trace for pull in pulls(folder)] == ["traces/pull 1.csv"]
+    assert waiting(scan_journal(folder).events) == []
+
+
+def test_where_no_folder_is_told_the_newest_file_is_not_lost_and_the_advice_works(folder):
+    text = broken(folder)
+    done = typed("record", folder, "--newest")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "[metrik]" in done.stderr
+    assert "nothing was logged, and nothing is lost: the dyno's file stays" in done.stderr
+    now, later = re.search(r"'doe (record .*)' keeps it now, .* then: doe (record .*)", done.stderr).groups()
+    file = folder.parent / "pull 1.csv"
+    words = [str(file) if word == "FILE" else word for word in shlex.split(now)]
+    assert typed(*words).stdout.startswith("logged what traces/pull 1.csv holds")
+    (folder / "day.toml").write_text(text, encoding="utf-8")
+    typed("check", folder)
+    assert len(pulls(folder)) == 1
+    assert re.fullmatch(rf"{re.escape(now)} --time \d\d:\d\d", later)
