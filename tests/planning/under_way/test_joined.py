@@ -184,13 +184,25 @@ def test_an_undo_in_no_day_folder_says_what_is_missing(tmp_path):
     assert "day.toml" in done.stderr
 
 
-def stopped_joining(folder: Path, monkeypatch) -> None:
+def stop_joining(folder: Path) -> None:
     """The disk is full for good after day.toml has the part."""
-    with monkeypatch.context() as patch:
+    with pytest.MonkeyPatch.context() as patch:
         patch.setattr("doe.day.log.planned.plan_writing.append_events", _full)
         patch.setattr("doe.day.log.planned.day_text.write_atomically", _full)
         assert rest(folder, "--add", "vacuum=high:1.2").returncode == 1
     assert asked(folder) == ["low", "high"]
+
+
+@pytest.fixture(scope="module")
+def stopped(begun, tmp_path_factory) -> Path:
+    stop_joining(folder := copytree(begun, tmp_path_factory.mktemp("stopped") / "day"))
+    return folder
+
+
+@pytest.fixture
+def half_joined(stopped, tmp_path) -> Path:
+    """The day whose part did not join, though day.toml has it."""
+    return copytree(stopped, tmp_path / "day")
 
 
 def test_an_undo_that_stops_before_day_toml_is_brought_to_its_end(folder, monkeypatch):
@@ -207,39 +219,38 @@ def test_an_undo_that_stops_before_day_toml_is_brought_to_its_end(folder, monkey
     assert check_folder(folder).mended == ()
 
 
-def test_a_part_whose_plan_was_never_logged_is_taken_out_by_whoever_writes_next(folder, monkeypatch):
-    text = (folder / "day.toml").read_text(encoding="utf-8")
-    stopped_joining(folder, monkeypatch)
-    recorded = record_pulls(folder, [Entry(value=201.0)])
+def test_a_part_whose_plan_was_never_logged_is_taken_out_by_whoever_writes_next(half_joined, begun):
+    text = (begun / "day.toml").read_text(encoding="utf-8")
+    recorded = record_pulls(half_joined, [Entry(value=201.0)])
     assert [note.code for note in recorded.notes if note.where == "day.toml"] == ["taken-out-of-day"]
-    assert (folder / "day.toml").read_text(encoding="utf-8") == text
-    assert is_as_sealed(folder)
+    assert (half_joined / "day.toml").read_text(encoding="utf-8") == text
+    assert is_as_sealed(half_joined)
 
 
-def test_a_part_that_did_not_join_and_is_measured_all_the_same_stays_in_day_toml(folder, monkeypatch):
-    stopped_joining(folder, monkeypatch)
-    recorded = record_pulls(folder, [Entry(value=200.0, settings={"vacuum": "high"})])
+def test_a_part_that_did_not_join_and_is_measured_all_the_same_stays_in_day_toml(half_joined):
+    recorded = record_pulls(half_joined, [Entry(value=200.0, settings={"vacuum": "high"})])
     assert recorded.pulls[0].configuration == {"vacuum": "high"}
-    record_pulls(folder, [Entry(value=201.0)])
-    assert asked(folder) == ["low", "high"]
-    assert [line.startswith("day.toml is not as it was planned") for line in check_folder(folder).remaining] == [True]
+    record_pulls(half_joined, [Entry(value=201.0)])
+    assert asked(half_joined) == ["low", "high"]
+    assert [line.startswith("day.toml is not as it was planned") for line in check_folder(half_joined).remaining] == [
+        True
+    ]
 
 
 @pytest.mark.parametrize("gain", ["1.2", "1"])
-def test_a_part_whose_plan_was_never_logged_is_added_again(gain, folder, monkeypatch):
-    stopped_joining(folder, monkeypatch)
-    done = rest(folder, "--add", f"vacuum=high:{gain}")
+def test_a_part_whose_plan_was_never_logged_is_added_again(gain, half_joined):
+    done = rest(half_joined, "--add", f"vacuum=high:{gain}")
     assert done.returncode == 0, done.stderr
-    assert asked(folder) == ["low", "high"]
-    assert is_as_sealed(folder)
-    assert "vacuum has high already" in rest(folder, "--add", "vacuum=high:1.2").stderr
+    assert asked(half_joined) == ["low", "high"]
+    assert is_as_sealed(half_joined)
+    assert "vacuum has high already" in rest(half_joined, "--add", "vacuum=high:1.2").stderr
 
 
-def test_nobody_is_told_of_an_edit_where_a_part_did_not_join_and_the_verdict_counts_as_sealed(folder, monkeypatch):
+def test_nobody_is_told_of_an_edit_where_a_part_did_not_join_and_the_verdict_counts_as_sealed(folder):
     begin = read_day_file(folder).begin
     due = up_next(folder).standing.due[:12]
     record_pulls(folder, [Entry(value=200.0, time=begin + dt.timedelta(minutes=run.minute)) for run in due])
-    stopped_joining(folder, monkeypatch)
+    stop_joining(folder)
     assert "edited" not in typed("next", folder).stderr
     assert events_of(folder, EDITED) == []
     judged = json.loads(typed("judge", folder, "--look", "--yes", "--json").stdout)
@@ -258,22 +269,20 @@ def test_where_day_toml_can_not_be_written_nothing_joins(folder, monkeypatch):
     assert check_folder(folder).mended == ()
 
 
-def test_a_plan_for_the_rest_asks_nothing_about_a_part_that_did_not_join(folder, monkeypatch):
-    stopped_joining(folder, monkeypatch)
-    done = rest(folder)
+def test_a_plan_for_the_rest_asks_nothing_about_a_part_that_did_not_join(half_joined):
+    done = rest(half_joined)
     assert (done.returncode, "taken out again" in " ".join(done.stderr.split())) == (0, True), done.stderr
-    plan = followed_plan(folder, read_day_file(folder))
+    plan = followed_plan(half_joined, read_day_file(half_joined))
     assert plan is not None and all(run.configuration["vacuum"] != "high" for run in plan.runs)
 
 
-def test_a_day_toml_that_somebody_edited_since_is_left_alone(folder, monkeypatch):
-    stopped_joining(folder, monkeypatch)
-    edited = (folder / "day.toml").read_text(encoding="utf-8") + "# the minutes are mine\n"
-    (folder / "day.toml").write_text(edited, encoding="utf-8")
-    assert any("day.toml is not as it was planned" in line for line in check_folder(folder).remaining)
-    assert (folder / "day.toml").read_text(encoding="utf-8") == edited
-    assert rest(folder, "--add", "vacuum=high:1.2").returncode == 0
-    assert is_as_sealed(folder)
+def test_a_day_toml_that_somebody_edited_since_is_left_alone(half_joined):
+    edited = (half_joined / "day.toml").read_text(encoding="utf-8") + "# the minutes are mine\n"
+    (half_joined / "day.toml").write_text(edited, encoding="utf-8")
+    assert any("day.toml is not as it was planned" in line for line in check_folder(half_joined).remaining)
+    assert (half_joined / "day.toml").read_text(encoding="utf-8") == edited
+    assert rest(half_joined, "--add", "vacuum=high:1.2").returncode == 0
+    assert is_as_sealed(half_joined)
 
 
 def test_a_part_does_not_join_a_day_toml_that_was_edited_while_its_plan_was_made(folder, monkeypatch):
