@@ -64,7 +64,26 @@ def next_set_by_clock(standing: Standing, minute: float) -> Forgotten | None:
     latest = begins[-1] + max(_SLOWER_PULLS * pull, _SLOWER_SHARE * change)
     if not soonest <= minute <= latest:
         return None
-    return Forgotten(following[0], tuple(left), minute - last.minute, ends[1])
+    behind = abs(minute - begins[-1]) <= abs(minute - begins[0])  # else no time was left for it behind the last pull
+    return Forgotten(following[0], tuple(left), minute - last.minute, ends[1] if behind else _room(standing) or ends[1])
+
+
+def _room(standing: Standing) -> float | None:
+    """When a pull ended that was made before the last one: in a gap of its set, or before the day's first.
+
+    None where there was no time for one. That the day's first is missing shows here, at the first change: before, a day
+    of which it is not logged looks like one that was begun late.
+    """
+    day, made = standing.day, [pull for pull in standing.made if pull.count != "warm-up"]
+    own = [pull.minute for pull in made if pull.install == standing.install and pull.minute is not None]
+    for before, after in pairwise(own):
+        if pull_end(day, pull_end(day, before)) <= after + _TOLERANCE:
+            return pull_end(day, before)
+    begin = max([day.cell.warm_up_minutes, *(one.minute or 0.0 for one in standing.made if one.count == "warm-up")])
+    first = pull_end(day, begin)
+    if own and len(own) == len(made) and pull_end(day, first) <= own[0] + _TOLERANCE:
+        return max(first, own[0] - day.cell.pull_minutes)
+    return None
 
 
 def _pace(gaps: Sequence[float]) -> float:

@@ -119,6 +119,34 @@ def test_the_first_pull_of_the_day_entered_late(tester):
     assert up_next(tester.folder).standing.last.number == 1
 
 
+@pytest.mark.parametrize(
+    ("logged", "following", "missing"),
+    [
+        (("08:38",), "09:12", "08:34"),  # the day's first: until the change it looks like a day that was begun late
+        (("08:34",), "09:12", "08:38"),
+        (("08:34",), "09:09", "08:38"),  # a quick change, and no time for one before the first
+        (("08:50",), "09:24", "08:46"),
+    ],
+)
+def test_the_clock_says_where_the_forgotten_one_was_made(tester, logged, following, missing):
+    for clock in logged:
+        assert not tester.record(clock, "200.2").doubts
+    [doubt] = tester.record(following, "201.1").doubts
+    assert f"Made and forgotten? doe record VALUE --time {missing}." in doubt.text
+    pull = tester.record(following, "200.7", time=missing).pulls[0]
+    assert (pull.run, pull.configuration["oil"], pull.install) == (2, "15W-50", 1)
+    assert tester.log.warnings == ()
+
+
+def test_one_forgotten_in_the_middle_of_a_set_is_looked_for_there(tmp_path, day_text):
+    bench = AtTheBench(tmp_path, day_text)
+    bench.plan(("15W-50", "off", 3), ("0W-20", "off", 2))
+    bench.record("08:34", "200.2")
+    bench.record("08:42", "200.4")
+    [doubt] = bench.record("09:16", "201.1").doubts
+    assert "doe record VALUE --time 08:38." in doubt.text
+
+
 def test_several_entered_late_stand_by_their_times(forgot):
     forgot.record("09:12", "201.1")
     forgot.record("09:20", "200.7", time="08:42")
