@@ -17,6 +17,7 @@ _GROUPED = {
 }
 _OTHER = {".": ",", ",": "."}
 _PER_CENT = "%"
+_A_SHARE = 10.0  # times smaller than every cell in per cent: nearer to their hundredth; engineering choice
 _NAMES = {".": "point", ",": "comma"}
 _UNGROUPED_DIGITS = 4  # a whole number of so many digits shows that thousands are not parted
 
@@ -28,6 +29,7 @@ class NumberColumn(NamedTuple):
     doubt: str = ""  #: what allows two readings, in words; "" where nothing does
     doubtful: str = ""  #: the first cell that does
     unit: str = ""  #: beside the numbers in the cells: one for all; a cell without one is taken to be in it
+    least: float = 0.0  #: of cells in per cent: a bare one far below may be their hundredth, 0.95 for 95 %
 
     @classmethod
     def of(cls, texts: Iterable[str], beside: Iterable[str] = (), known: str = "") -> NumberColumn:
@@ -48,7 +50,9 @@ class NumberColumn(NamedTuple):
             parts = [split_unit(text) for text in texts]
             unit = next((unit for _, unit in parts if unit), "")
             if unit:
-                return cls.of([number for number, _ in parts], beside, known)._replace(unit=unit)
+                sizes = [_size(number) for number, own in parts if own == unit == _PER_CENT]
+                least = min(filter(None, sizes), default=0.0)
+                return cls.of([number for number, _ in parts], beside, known)._replace(unit=unit, least=least)
         if _plainly_points(texts):
             return cls()
         cells = [plain_number(text) for text in texts]
@@ -88,10 +92,10 @@ class NumberColumn(NamedTuple):
         Raises
         ------
         ValueError
-            It has another unit than the cells before, or none beside per cents: 0.95 there may be 95 %.
+            It has another unit than the cells before, or none and may be a share where they are in per cent.
         """
         number, unit = split_unit(text)
-        if not unit and self.unit == _PER_CENT:
+        if not unit and 0 < _A_SHARE * _size(number) < self.least:
             raise ValueError(f"'{text}' beside cells in {_PER_CENT}: write the sign in all of the column, or in none")
         if unit and unit_key(unit) != unit_key(self.unit):
             raise ValueError(f"'{text}' beside cells in {self.unit}: expected one unit in the column")
@@ -102,6 +106,14 @@ class NumberColumn(NamedTuple):
         if self.unit:
             text = split_unit(text)[0]
         return bool(self.doubt) and _OPEN.fullmatch(plain_number(text)) is not None
+
+
+def _size(number: str) -> float:
+    """About how large a number is, 0 where it is none."""
+    try:
+        return abs(float(plain_number(number).replace(",", ".")))
+    except ValueError:
+        return 0.0
 
 
 def number_columns(table: CsvTable, names: Sequence[str], decimal: str) -> dict[str, NumberColumn]:

@@ -75,3 +75,10 @@ def test_a_unit_beside_the_numbers_is_read_and_no_other_beside_it():
     with pytest.raises(ValueError, match="'300 kW' beside cells in PS"):
         column.read("300 kW")
     assert NumberColumn.of(["1.234,5 kW", "1.300"]).read("1.300") == 1300
+
+
+def test_a_bare_number_beside_per_cents_may_be_a_share():
+    column = NumberColumn.of(["95 %", "96,5 %", "94", "0.95", "0"])
+    assert [column.read(text) for text in ("95 %", "94", "0")] == [95.0, 94.0, 0.0]
+    with pytest.raises(ValueError, match="write the sign in all of the column"):
+        column.read("0.95")
