@@ -9,7 +9,7 @@ import pytest
 from day_files import day_file, factor
 
 from doe.planning.rented.several_days import plan_days
-from doe.planning.search import randomise
+from doe.planning.search import exchange, randomise
 from doe.planning.search.searches import EVALUATIONS
 
 NAMES = ("wednesday", "thursday")
@@ -25,7 +25,8 @@ TEXT = day_file(
 
 def short_searches(patch: pytest.MonkeyPatch) -> None:
     """Each property holds however long is searched."""
-    patch.setitem(EVALUATIONS, "quick", 300)
+    patch.setitem(EVALUATIONS, "quick", 120)
+    patch.setattr(exchange, "_STAGES", ((4, 8), (2, 12), (1, 16), (1, 24)))
     patch.setattr(randomise, "_CHUNK", 100)
     patch.setattr(randomise, "_MOST_DRAWS", 200)
 

@@ -101,20 +101,19 @@ def test_days_with_time_enough_are_cut_short_and_the_one_not_needed_is_named(fol
     assert sum(plan.minutes_used for plan in short.plans) < 250
     for plan in short.plans:  # none is given up
         assert any(run.configuration != plan.day.baseline for run in plan.runs)
-    whole = plan_days(folders, seed=1, effort="quick", fill=True)
-    assert whole.if_filled is None
-    assert sum(plan.minutes_used for plan in whole.plans) > 350
-    assert "The hours that are left" not in whole.to_text()
 
 
-def test_wishes_hold_on_each_day(folders) -> None:
-    days = plan_days(folders, seed=1, effort="quick", wishes=MoreWishes(min_pulls=4))
+def test_wishes_hold_on_each_day_and_fill_takes_its_hours(folders) -> None:
+    days = plan_days(folders, seed=1, effort="quick", fill=True, wishes=MoreWishes(min_pulls=4))
     for plan in days.plans:
         for _, runs in itertools.groupby(plan.runs, key=lambda run: run.stint):
             assert sum(run.count == "yes" for run in runs) >= 4
     assert [wish.text for wish in days.wishes] == ["at least 4 pulls a set"]
     assert days.wishes_cost == days.wishes[0].costs >= 0
     assert "at least 4 pulls a set: costs" in days.to_text()
+    assert days.if_filled is None
+    assert "The hours that are left" not in days.to_text()
+    assert sum(plan.minutes_used for plan in days.plans) > 350
 
 
 def test_a_sweep_over_the_days_never_makes_them_worse(text) -> None:
