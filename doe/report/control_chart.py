@@ -170,12 +170,13 @@ def _creep_line(metric: ArchivedMetric, ax: Axes) -> None:
             color=PURPLE, linewidth=1.6)  # fmt: skip
 
 
-def _creep_key(metric: ArchivedMetric) -> list[Line2D]:
+def _creep_key(metric: ArchivedMetric, apart: str) -> list[Line2D]:
     creep = metric.creep
     if creep is None:
         return []
     there = creep.p < NOTABLE
-    label = f"creep {metric.show(creep.per_month, sign=True)} a month{'' if there else ', not to be told from none'}"
+    told = "" if there else f",{apart}not to be told from none"
+    label = f"creep {metric.show(creep.per_month, sign=True)} a month{told}"
     return [
         Line2D([], [], linestyle="-" if there else ":", color=PURPLE, linewidth=1.6, label=f"{label} (p {creep.p:.2g})")
     ]
@@ -199,4 +200,4 @@ def _key(metric: ArchivedMetric, *, narrow: bool) -> list[Line2D | Patch]:
             f"{apart}A chart, not a verdict"
         )
         entries.append(Line2D([], [], linestyle="", marker="D", color=ORANGE, label=label))
-    return [*entries, *_creep_key(metric)]
+    return [*entries, *_creep_key(metric, apart)]

@@ -213,7 +213,7 @@ def fitted_picture(day: DayFile, pulls: Sequence[Pull], ax: Axes) -> Axes:
         spans = _spans(pulls, factor.name, change.level)
         bars = [(first - lead, last + lag - (first - lead)) for first, last in spans]
         ax.broken_barh(bars, (row + 0.02, 0.4), color=_change_colour(row), linewidth=0, clip_on=False)
-        names.append(f"{factor.name}: {change.level}{'' if spans or not pulls else ' (left out)'}")
+        names.append(f"{factor.name}: {change.level}{'' if spans or not pulls else ' (no pull)'}")
     names.append("parts refitted")
     refits = [x - lead for x in _refits(pulls)]
     ax.plot(refits, [len(names) - 0.8] * len(refits), "|", color=INK, markersize=9, markeredgewidth=1.6, clip_on=False)

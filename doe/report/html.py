@@ -40,7 +40,7 @@ from doe.words.judgements.judgement_words import (
 )
 from doe.words.judgements.rests_on import assumptions, noise_source
 from doe.words.judgements.second_opinion_words import ROBUST, opinion_rows
-from doe.words.notes import texts
+from doe.words.notes import pressing, texts
 from doe.words.numbers import percent, several, with_unit
 from doe.words.numbers import signed_in_print as signed
 from doe.words.phrases import capital, sentence
@@ -106,6 +106,8 @@ def nothing_judged(folders: Sequence[Path], why: str) -> Judgement:
     days = read_days(list(folders))
     day = days[0].day
     counted = [pull for one in days for pull in one.pulls if pull.count == "yes" and pull.void is None]
+    for one in days:  # the page goes to a customer, who has no such folder
+        why = why.replace(str(one.folder), one.folder.resolve().name)
     return Judgement(
         metric=day.metric.name,
         scale=day.metric.scale,
@@ -131,6 +133,8 @@ def report_page(
     first = days[0].day
     reasons = reader == "file"
     costs = answer_costs(days, judgement)
+    warned = _warnings(days, judgement, reasons=reasons)
+    bearing = [line for line in texts(pressing(judgement.notes)) if judgement.changes and line in warned]
     taken_out = sum(pull.void is not None for parts in days for pull in parts.pulls)
     return render(
         "report.html.j2",
@@ -148,7 +152,8 @@ def report_page(
         noise_source=noise_source(first),
         days=[_day(parts, reasons=reasons) for parts in days],
         voids_held=held_back(taken_out) if taken_out and not reasons else "",
-        warnings=_warnings(days, judgement, reasons=reasons),
+        warnings=[line for line in warned if line not in bearing],
+        pressing=bearing,
         assumptions=assumptions(first, judgement.sealed),
         who=_who(days),
         photos=[photo for parts in days for photo in parts.photos],
@@ -185,11 +190,14 @@ def _opinion(judgement: Judgement) -> dict[str, Any] | None:
     opinion = judgement.second_opinion
     if opinion is None:
         return None
+    rows = opinion_rows(judgement.changes, opinion, decimals(judgement))
+    reasons = {why for *_, why in rows}
     return {
         "software": opinion.software,
         "model": opinion.model,
         "unit": judgement.gain_unit,
-        "rows": opinion_rows(judgement.changes, opinion, decimals(judgement)),
+        "rows": rows,
+        "why": sentence(reasons.pop()) if len(reasons) == 1 and "" not in reasons else "",  # the same for all: once
         "robust": ROBUST,
         "checks": [f"{one.check} {one.p:.2g}" for one in judgement.checks if one.p is not None],
     }

@@ -25,6 +25,7 @@ from doe.words.numbers import several, with_unit
 
 STUDY, ARCHIVE = "report.html", "archive.html"
 _NEARLY_FULL = 80  # letters of a line of the terminal
+_APART = re.compile(r" {2,}")  # between columns
 _COLUMNS = re.compile(r"\S {2,}\S")  # words of a line that stand in columns
 
 
@@ -50,27 +51,44 @@ def noise_page(study: NoiseStudy | NoiseArchive, title: str) -> str:
     )
 
 
-def text_blocks(text: str) -> Iterator[tuple[str, str]]:
-    """The text of a result as ("p", a paragraph) and ("pre", lines in columns); a line further in goes on."""
+def text_blocks(text: str) -> Iterator[tuple[str, str | list[list[str]]]]:
+    """The text of a result as ("p", a paragraph), ("table", its rows) and ("pre", lines in columns that are no table).
+
+    A line further in goes on.
+    """
     kind, lines = "p", list[str]()
     for line in [*text.splitlines(), ""]:
         columns = _COLUMNS.search(line) is not None
         goes_on = line.startswith(" ") and (columns or kind == "p")
         if lines and (not goes_on or columns != (kind == "pre")):
-            yield kind, "\n".join(lines) if kind == "pre" else _flowing(lines)
+            yield _in_columns(lines) if kind == "pre" else (kind, _flowing(lines))
             lines = []
         if line.strip():
             kind = "pre" if columns else "p"
             lines.append(line)
 
 
+def _in_columns(lines: Sequence[str]) -> tuple[str, str | list[list[str]]]:
+    """A table, which a page can wrap: its head, empty where it has none, and its rows; as it is where a cell lacks."""
+    rows = [_APART.split(line.strip()) for line in lines]
+    if len(rows) > 1 and len({len(row) for row in rows}) == 1:
+        return "table", rows if not any(map(str.isdigit, lines[0])) else [[], *rows]
+    return "pre", "\n".join(lines)
+
+
 def _flowing(lines: Sequence[str]) -> str:
     """Lines that were wrapped for a terminal as one; the others stay lines of their own."""
-    text = lines[0].strip()
+    text, went_on = lines[0].strip(), False
     for before, line in pairwise(lines):
-        wrapped = len(before) > _NEARLY_FULL and not before.endswith((".", ":"))
-        text += (" " if wrapped else "\n") + line.strip()
+        deeper = _indent(line) - _indent(before)  # what is wrapped hangs further in, and all of it as far
+        hangs = deeper > 0 or (went_on and deeper == 0)
+        went_on = hangs and len(before) > _NEARLY_FULL and not before.endswith((".", ":"))
+        text += (" " if went_on else "\n") + line.strip()
     return text
+
+
+def _indent(line: str) -> int:
+    return len(line) - len(line.lstrip())
 
 
 def _figures(study: NoiseStudy | NoiseArchive) -> list[Markup]:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import unicodedata
+from bisect import bisect_right
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from itertools import accumulate
 from typing import Any
 
 import matplotlib as mpl
@@ -74,8 +77,11 @@ def letters_in(inches: float) -> int:
 
 
 def shortened(text: str, letters: int) -> str:
-    """A text that is no longer than so many letters, cut with an ellipsis."""
-    return text if len(text) <= letters else f"{text[: letters - 1].rstrip()}…"
+    """A text that is no longer than so many letters, cut with an ellipsis; a wide letter counts as two."""
+    widths = list(accumulate(2 if unicodedata.east_asian_width(letter) in "WF" else 1 for letter in text))
+    if not widths or widths[-1] <= letters:
+        return text
+    return f"{text[: bisect_right(widths, letters - 1)].rstrip()}…"
 
 
 def width_of(ax: Axes) -> float:

@@ -32,10 +32,12 @@ THIN, THICK = 1.4, 5.0
 def verdict_figure(judgement: Judgement, width: float = PHONE) -> Figure:
     """Return the verdict picture, by default narrow enough for a phone."""
     key = _key(judgement)
-    height = 0.8 + 0.62 * len(judgement.changes) + 0.42 * len(key)
+    columns = 2 if width >= DESK else 1
+    height = 0.8 + 0.62 * len(judgement.changes) + 0.42 * -(-len(key) // columns)
     figure = Figure(figsize=(width, height), layout="constrained")
     verdict_picture(judgement, figure.subplots())
-    figure.legend(handles=key, loc="outside lower left", fontsize=SMALL, handlelength=1.6, borderpad=0)
+    figure.legend(handles=key, loc="outside lower left", fontsize=SMALL, handlelength=1.6, borderpad=0,
+                  ncols=columns, columnspacing=1.4)  # fmt: skip
     return figure
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 MINUS = "−"  # in print and in pictures; a terminal and a log get the hyphen that can be typed
@@ -104,6 +105,17 @@ def percent_in_column(share: float, digits: int = 0) -> str:
     if 0 < share < 0.01 and not digits:
         return "<1%"
     return f"{100 * share:.{digits}f}%"
+
+
+def under_each_other(values: Sequence[float | None], figures: int = 10) -> list[str]:
+    """Readings as they were logged, all with the decimals of the one that has most: 208.0 under 207.3; "" for None."""
+    written = [None if value is None else f"{value:.{figures}g}" for value in values]
+    plain = [text for text in written if text is not None and "e" not in text]
+    digits = max((len(text.partition(".")[2]) for text in plain), default=0)
+    return [
+        "" if value is None or text is None else text if "e" in text else f"{value:.{digits}f}"
+        for value, text in zip(values, written, strict=True)
+    ]
 
 
 def several(number: int, thing: str) -> str:

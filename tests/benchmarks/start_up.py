@@ -1,15 +1,18 @@
-"""Process time of the commands, as ratios to an empty Python and to one that imports numpy, measured in the same run.
+"""Process time of the commands, as ratios to an empty Python and to those that import numpy or pyplot, in the same run.
 
 python tests/benchmarks/start_up.py [--repeat 15]
 
 Process time (user and system) is what a command costs on a machine that others use as well; the shortest of the
-repeats, the commands by turns.
+repeats, the commands by turns. Reports are held to matplotlib.pyplot: at most 6 times its import with traces, 5.4
+times without; they are repeated a fifth as often. The demo day has some 40 pulls with traces, that of plans_demo as
+many without.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -20,6 +23,8 @@ if os.name == "nt":
 import resource
 
 DOE = ["-m", "doe"]
+WITHOUT_TRACES = Path(__file__).parents[2] / "plans_demo" / "oil-and-vacuum"
+PYPLOT = "python -c 'import matplotlib.pyplot'"
 TABLE = ["table.csv", "--value", "power", "--change", "oil", "--baseline", "a", "--install", "fit"]
 
 
@@ -60,6 +65,7 @@ def main() -> None:
             ["record", "day", "200", "201"],
         ):
             process_seconds([*DOE, *words], cwd)
+        shutil.copytree(WITHOUT_TRACES, cwd / "plain")
         commands = {
             "python -c pass": ["-c", "pass"],
             "python -c 'import numpy'": ["-c", "import numpy"],
@@ -68,15 +74,22 @@ def main() -> None:
             "doe record": [*DOE, "record", "day", "200.5"],
             "doe judge, demo day": [*DOE, "judge", "demo"],
             "doe judge, 24 pulls": [*DOE, "judge", *TABLE],
+            PYPLOT: ["-c", "import matplotlib.pyplot"],
+            "doe report, with traces": [*DOE, "report", "demo"],
+            "doe report, without": [*DOE, "report", "plain"],
         }
         times = {what: min(process_seconds(words, cwd) for _ in range(2)) for what, words in commands.items()}
-        for _ in range(repeat):
+        for turn in range(repeat):
             for what, words in commands.items():
-                times[what] = min(times[what], process_seconds(words, cwd))
+                if turn % 5 == 0 or "report" not in what:
+                    times[what] = min(times[what], process_seconds(words, cwd))
+        sizes = {f"doe report, {what}": (cwd / day / "report.html").stat().st_size
+                 for what, day in (("with traces", "demo"), ("without", "plain"))}  # fmt: skip
     empty, numpy = list(times.values())[:2]
-    print(f"{'':26}{'ms':>8}{'/ pass':>9}{'/ numpy':>9}")
+    print(f"{'':38}{'ms':>8}{'/ pass':>9}{'/ numpy':>9}{'/ pyplot':>9}")
     for what, seconds in times.items():
-        print(f"{what:26}{1000 * seconds:8.0f}{seconds / empty:9.1f}{seconds / numpy:9.2f}")
+        ratios = f"{seconds / empty:9.1f}{seconds / numpy:9.2f}{seconds / times[PYPLOT]:9.2f}"
+        print(f"{what:38}{1000 * seconds:8.0f}{ratios}{f'{sizes[what] / 1e6:9.2f} MB' if what in sizes else ''}")
 
 
 if __name__ == "__main__":

@@ -76,7 +76,7 @@ def test_strips_are_named_and_refits_marked(day, pulls, ax):
     names = [text.get_text() for text in ax.texts]
     assert names[0] == "oil: 5W-30"
     assert names[-1] == "parts refitted"
-    assert names[2] == "spark plugs: fine wire (left out)"
+    assert names[2] == "spark plugs: fine wire (no pull)"
     assert list(ax.lines[0].get_xdata()) == [80, 116]
 
 
@@ -155,6 +155,14 @@ def test_the_fitted_baseline_runs_through_its_mean_with_its_drift(day, pulls, ax
     line = next(line for line in ax.lines if line.get_linestyle() == "--")
     assert list(line.get_xdata()) == [40, 120]
     assert list(line.get_ydata()) == [205.4, 204.6]
+
+
+@pytest.mark.parametrize("minutes", [8, 20, 50, 100])
+def test_a_short_day_has_a_clock_too(day, pulls, minutes):
+    spread = [replace(pull, minute=33 + k * minutes / 8) for k, pull in enumerate(pulls)]
+    axes = day_figure(day, spread).axes[1]
+    low, high = axes.get_xlim()
+    assert sum(low <= tick <= high for tick in axes.get_xticks()) >= 2
 
 
 @pytest.mark.parametrize("hours", [1, 4, 8, 12, 14])

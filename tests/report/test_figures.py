@@ -25,7 +25,7 @@ from doe.planning.search.searches import EVALUATIONS
 from doe.report.day_figure import BaselineBand, day_figure
 from doe.report.figure_files import figures_of, write_figures
 from doe.report.sections.residual_figure import residual_figure
-from doe.report.style import DESK, PHONE, house_style
+from doe.report.style import DESK, PHONE, house_style, shortened
 from doe.report.verdict_figure import verdict_figure
 
 CLAIM = Path(__file__).parents[2] / "plans_demo" / "claims" / "there_and_back.toml"
@@ -84,6 +84,12 @@ def test_words_that_lie_on_each_other_would_be_seen():
     ax.text(0.9, 0.9, "and one that is cut off at the edge")
     assert ("one word", "another") in list(collisions(figure))
     assert cut_off(figure) == ["and one that is cut off at the edge"]
+
+
+def test_a_name_of_wide_letters_is_cut_as_early_as_they_are_wide():
+    assert shortened("thin oil", 8) == "thin oil" and shortened("thinner oil", 8) == "thinner…"
+    assert shortened("日本語", 6) == "日本語" and shortened("日本語の部品", 7) == "日本語…"
+    assert shortened("", 3) == ""
 
 
 @pytest.mark.parametrize("width", [PHONE, DESK])

@@ -10,6 +10,7 @@ from itertools import pairwise
 
 import pytest
 
+from doe.analysis.judging.judgement import OtherGain, SecondOpinion
 from doe.day.clock import Position, lay_out
 from doe.day.files.planfile import PlanFile
 from doe.day.records import Stint
@@ -135,6 +136,25 @@ def test_all_warnings_appear_once(page, judgement):
         assert text.count(warning) == 1
 
 
+def test_a_warning_that_bears_on_the_answer_stands_beside_it(parts, judgement):
+    carried = Note("carried-over", "oil", "oil: what was on before still shows", "serious")
+    text = words(report_page([parts], replace(judgement, notes=(*judgement.notes, carried))))
+    assert text.count(carried.text) == 1 and "What bears on the answer stands beside it." in text
+    assert text.index(carried.text) < text.index("The day as it happened")
+
+
+def test_what_other_software_says_is_explained_once_where_it_is_the_same_for_all(parts, judgement):
+    def page_with(*reasons):
+        other = [OtherGain(gain.factor, gain.level, 1.0, 0.3, 1.0, 0.3, (why,))
+                 for gain, why in zip(judgement.changes, reasons, strict=False)]  # fmt: skip
+        opinion = SecondOpinion("statsmodels 0.14", "MixedLM", tuple(other))
+        return words(report_page([parts], replace(judgement, second_opinion=opinion)))
+
+    assert page_with("the study is left out", "the study is left out").lower().count("the study is left out") == 1
+    both = page_with("the study is left out", "the scatter is 0")
+    assert "the study is left out" in both and "the scatter is 0" in both
+
+
 def test_cautions_name_the_cells_rules_first(page):
     text = words(page)
     assert text.index("come first") < text.index("Hot metal")
@@ -213,7 +233,7 @@ def test_every_pull_stands_in_the_table_and_in_the_data(page, pulls):
     data = data_of(page)
     assert [pull["pull"] for pull in data["days"][0]["pulls"]] == [pull.number for pull in pulls]
     assert data["judgement"]["changes"][0]["gain"] == 1.7
-    assert "6 5 09:58 oil 5W-30 2 200 void misfire heard" in words(page)
+    assert "6 09:58 200.0 oil 5W-30 void 2 5 misfire heard" in words(page)
 
 
 def test_text_of_the_day_cannot_end_the_data(day, pulls, judgement):

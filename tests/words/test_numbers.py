@@ -16,6 +16,7 @@ from doe.words.numbers import (
     span,
     times_in_hundred,
     two_figures,
+    under_each_other,
     with_unit,
 )
 
@@ -62,6 +63,12 @@ def test_a_computed_probability_is_never_certain():
 def test_a_size_shows_two_figures():
     assert (two_figures(16.5), two_figures(2.208, "hp"), two_figures(123.4)) == ("16", "2.2 hp", "123")
     assert [digits_for(size) for size in (0.0, 0.022, 0.22, 2.2, 17, 170, 1e-9)] == [0, 3, 2, 1, 0, 0, 6]
+
+
+def test_readings_under_each_other_have_the_same_decimals():
+    assert under_each_other([208.0, 207.3, None, 1.25]) == ["208.00", "207.30", "", "1.25"]
+    assert under_each_other([208, 1e-12]) == ["208", "1e-12"]
+    assert under_each_other([]) == [] and under_each_other([None]) == [""]
 
 
 def test_units_counts_and_spans():

@@ -257,7 +257,8 @@ def _nothing_to_judge(trial: Trial) -> str:
     if not trial.pulls:
         return "No counted pulls: nothing to judge yet."
     named = ", ".join(trial.name(i) for i in range(len(trial.factors))) or "none"
-    return f"All {trial.pulls} counted pulls are in the baseline: no change to judge (changes: {named})."
+    every = "The only counted pull is" if trial.pulls == 1 else f"All {trial.pulls} counted pulls are"
+    return f"{every} in the baseline: no change to judge (changes: {named})."
 
 
 def _judged_gains(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from scipy import special
@@ -132,9 +132,8 @@ class DayScatter:
     residuals: tuple[float, ...]  #: what changes, drift, days and fittings leave of each, by sqrt(1 - leverage)
     normal: tuple[float, ...]  #: what normal scatter of as many pulls would leave: expected order statistics (Blom)
     scatter: Scatter
-    refit_intervals: Mapping[
-        str, tuple[float, float]
-    ]  #: of the SD of each part, where several have fittings of their own
+    #: of each part's SD, where several have fittings of their own
+    refit_intervals: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
 
 def day_scatter(days: Sequence[DayFolder], metric: str) -> DayScatter | None:

@@ -13,17 +13,19 @@ from doe.day.records import Pull
 from doe.report.rendering import as_data
 from doe.report.sections.day_parts import DayParts
 from doe.words.fitted import changed_text
+from doe.words.numbers import under_each_other
 
 _COUNT = {"yes": "counts", "settling": "throw-away", "warm-up": "warm-up"}
 
 
 def pull_rows(parts: DayParts, *, reasons: bool) -> list[dict[str, str]]:
     """One row a pull: as the tester logged it; with `reasons` what was typed in words too."""
-    return [_row(parts, pull, reasons=reasons) for pull in parts.pulls]
+    values = [pull.values.get(parts.day.metric.name) for pull in parts.pulls]
+    shown = under_each_other(values)
+    return [_row(parts, pull, value, reasons=reasons) for pull, value in zip(parts.pulls, shown, strict=True)]
 
 
-def _row(parts: DayParts, pull: Pull, *, reasons: bool) -> dict[str, str]:
-    value = pull.values.get(parts.day.metric.name)
+def _row(parts: DayParts, pull: Pull, value: str, *, reasons: bool) -> dict[str, str]:
     void = "void" if pull.void is not None else ""
     marked = ", outside limits" if not void and outside(parts.day, pull.values) else ""
     said = "; ".join(filter(None, (pull.void or "", pull.note))) if reasons else ""
@@ -33,7 +35,7 @@ def _row(parts: DayParts, pull: Pull, *, reasons: bool) -> dict[str, str]:
         "time": f"{pull.time:%H:%M}" if pull.time else "",
         "fitted": changed_text(pull.configuration, parts.day.baseline),
         "fitting": str(pull.install),
-        "value": "" if value is None else f"{value:.10g}",
+        "value": value,
         "count": void or _COUNT[pull.count] + marked,
         "quiet": "quiet" if void or pull.count != "yes" else "",
         "said": said,

@@ -30,7 +30,7 @@ def noise_rows(judgement: Judgement, scatter: DayScatter | None) -> list[dict[st
         ("Pull-to-pull scatter", noise.pull_sd, "how far pulls of the untouched engine lie apart (standard deviation)",
          known),
         ("Repeatability limit", range_factor(2) * noise.pull_sd if noise.pull_sd else None,
-         "two pulls with nothing touched between them differ by less, 19 times in 20", ""),
+         "two pulls with nothing touched between them differ by less, 19 times in 20, if the scatter is just that", ""),
         ("Refit scatter", noise.install_sd, _REFITTING, words.interval(unit, refit.low, refit.high) if refit else ""),
         *((f"Refit scatter of the {name}", sd, _REFITTING,
            words.interval(unit, *parts[name]) if name in parts else "")

@@ -182,9 +182,9 @@ def hanging(what: Sequence[str]) -> str:
     """How firmly a verdict stands: on which single pulls and fittings it hangs."""
     pulls, fittings = ([x for x in what if x.startswith(kind)] for kind in ("pull", "fitting"))
     if not what:
-        return "holds without any one pull"
+        return "no single pull decides it"
     if not pulls:
-        return f"holds without any one pull; hangs on {_named(fittings, 'fittings')}"
+        return f"no single pull decides it; it hangs on {_named(fittings, 'fittings')}"
     return f"hangs on {' and '.join(_named(x, kind) for x, kind in ((pulls, 'pulls'), (fittings, 'fittings')) if x)}"
 
 
@@ -228,8 +228,7 @@ def holding(j: Judgement) -> list[str]:
     shown = sum(_has_interval(g) for g in j.changes)
     if not shown:
         return []
-    what = "the bracket holds its" if shown == 1 else "all brackets hold their"
-    return [f"on {_days_of_hundred(j)} such days {what} true gain{'s' * (shown > 1)}"]
+    return [f"{'the bracket holds' if shown == 1 else 'all brackets hold'} on {_days_of_hundred(j)} days"]
 
 
 def _days_of_hundred(j: Judgement) -> str:

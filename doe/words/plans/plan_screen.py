@@ -9,7 +9,7 @@ from doe.words.notes import pressing, texts
 from doe.words.numbers import several, times_in_hundred, with_unit
 from doe.words.phrases import capital, listed
 from doe.words.plans.clock_table import Clock, day_grid, day_remarks
-from doe.words.plans.plan_words import ROOM, as_well_lines, drop_text, hours_left, outlook_lines, replaced_lines
+from doe.words.plans.plan_words import as_well_lines, drop_text, outlook_lines, replaced_lines, room_line
 from doe.words.plans.planned import Drop, Plan, Question
 from doe.words.plans.study_words import study_line
 from doe.words.plans.wish_words import wish_lines
@@ -111,7 +111,7 @@ def _open_lines(plan: Plan) -> list[str]:
     weak = [f"{q.factor} {q.level}" for q in plan.questions if not (q.answerable or q.dropped) and q.smallest_gain]
     if weak and plan.replaced is None:
         lines.append(f"May stay open: {listed(weak)}; --frontier shows what more hours would do, or leave it.")
-    lines += [line for line in hours_left(plan) if ROOM in line]
+    lines += room_line(plan)
     lines += [
         f"Your wish, {line.strip()}"
         for line in wish_lines(plan.wishes, plan.wishes_cost, rest=plan.replaced is not None)[1:]
@@ -139,5 +139,5 @@ def _day_line(plan: Plan) -> str:
     fittings = plan.runs[-1].install - plan.runs[0].install + 1
     pulls = f"{several(counted, 'pull')} that count" if counted != 1 else "1 pull that counts"
     away = f", {several(thrown, 'throw-away pull')}" if thrown else ""
-    made = f"{pulls}{away}, {several(fittings, 'fitting')} (seed {plan.seed})"
+    made = f"{pulls}{away}, {several(fittings, 'fitting')}"
     return f"{day.title or 'The day'}, {day.date:%d %B %Y}: {made}"

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from doe.words.day.bring_words import bring_block
 from doe.words.numbers import several, times_in_hundred, two_figures
-from doe.words.phrases import WIDTH, columns, listed
+from doe.words.phrases import WIDTH, capital, columns, listed
 from doe.words.plans.clock_table import Clock, day_grid, day_remarks
 from doe.words.plans.planned import Drop, Plan, Question, Wandering
 from doe.words.plans.replan_words import BREAKS_A_WISH, LACKS_A_PART, alternatives_lines
@@ -113,11 +113,26 @@ def hours_left(plan: Plan) -> list[str]:
         return []
     more = max(plan.if_filled - plan.expected_settled, 0.0)
     adds = f"{more:.2f} of a question" if more >= SEEN else "nothing that can be seen"
+    room = f"; {ROOM}" if has_room(plan) else ""
+    return [f"The hours to {plan.day.day.finish:%H:%M} would add {adds} ('{_fill(plan)}' takes them){room}"]
+
+
+def room_line(plan: Plan) -> list[str]:
+    """That another question would fit into the hours that the plan leaves, and what takes them without one."""
+    finish = f"{plan.day.day.finish:%H:%M}"
+    return [f"{capital(ROOM)} until {finish}; '{_fill(plan)}' takes those hours for these."] if has_room(plan) else []
+
+
+def _fill(plan: Plan) -> str:
+    return f"doe plan{' --from-now' if plan.replaced else ''} --fill"
+
+
+def has_room(plan: Plan) -> bool:
+    """Whether another question would fit into the hours that the plan leaves."""
+    if plan.if_filled is None:
+        return False
     asked = sum(not question.dropped for question in plan.questions)
-    spare = plan.minutes_available - plan.minutes_used
-    room = f"; {ROOM}" if spare >= plan.minutes_used / (asked + 1) else ""
-    line = f"doe plan{' --from-now' if plan.replaced else ''} --fill"
-    return [f"The hours to {plan.day.day.finish:%H:%M} would add {adds} ('{line}' takes them){room}"]
+    return plan.minutes_available - plan.minutes_used >= plan.minutes_used / (asked + 1)
 
 
 def replaced_lines(plan: Plan, clock: Clock) -> list[str]:

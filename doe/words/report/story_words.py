@@ -116,7 +116,7 @@ def summary(made: int, asked: int, plans: int, extra: int) -> str:
     if plans > 1:
         words = f"{_pulls(made)}, under {plans} plans, the later ones made during the day: {asked} were asked for."
     else:
-        words = f"{made} of {asked} planned pulls were made and count."
+        words = f"{made} of {asked} planned pulls {'was made and counts' if made == 1 else 'were made and count'}."
     return f"{words} {extra} more {'was' if extra == 1 else 'were'} in no plan." if extra else words
 
 

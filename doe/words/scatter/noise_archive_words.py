@@ -55,7 +55,8 @@ def _df(df: float) -> str:
 def coming_lines(limit: str, coming: str, pooled: str) -> list[str]:
     """What a coming day may count on, and all days pooled."""
     return [
-        f"On a coming day two pulls with nothing touched between them differ by less than {limit}, 19 times in 20.",
+        f"On a coming day two pulls with nothing touched between them differ by less than {limit}, 19 times in 20"
+        " (takes the SD for known).",
         f"  a coming day: {coming} (95 % intervals)",
         f"  all days pooled: {pooled}",
     ]

@@ -106,7 +106,8 @@ def test_a_day_on_which_nothing_counts_has_a_page_that_says_why(tmp_path):
     done = typed("report", folder, "--final")
     assert (done.returncode, "nothing to judge" in done.stderr) == (0, True)
     page = words_of((folder / "report.html").read_text(encoding="utf-8"))
-    assert "Nothing can be judged on this day. No counted pulls with 'mean power'" in page
+    assert "Nothing can be judged on this day. No counted pulls with 'mean power' in day: nothing to judge yet." in page
+    assert str(folder) not in page and "Nothing was: no change can be judged by these pulls." in page
     assert "Pull 1 (baseline) does not count: fan was off." in page
 
 
@@ -138,8 +139,19 @@ def test_a_noise_study_and_an_archive_have_pages_of_their_own(days, tmp_path):
 def test_the_words_of_a_result_become_paragraphs_and_tables():
     text = "First.\n  It goes on.\n\n  a    1\n  b    2\nLast:\n  x"
     assert list(text_blocks(text)) == [
-        ("p", "First.\nIt goes on."), ("pre", "  a    1\n  b    2"), ("p", "Last:\nx")
+        ("p", "First.\nIt goes on."), ("table", [[], ["a", "1"], ["b", "2"]]), ("p", "Last:\nx")
     ]  # fmt: skip
+
+
+def test_only_lines_that_were_wrapped_flow_together():
+    long = "x" * 81
+    text = f"First {long}\n  goes on {long}\n  to its end\nBy day:\n  one {long}\n  two {long}\n  a  b\n  c"
+    assert list(text_blocks(text)) == [
+        ("p", f"First {long} goes on {long} to its end"),
+        ("p", f"By day:\none {long}\ntwo {long}"),
+        ("pre", "  a  b"),
+        ("p", "c"),
+    ]
 
 
 def test_the_report_does_not_load_seaborn():

@@ -38,8 +38,8 @@ def test_how_verdicts_would_read():
 @pytest.mark.parametrize(
     ("what", "words"),
     [
-        ((), "holds without any one pull"),
-        (("fitting 2",), "holds without any one pull; hangs on fitting 2"),
+        ((), "no single pull decides it"),
+        (("fitting 2",), "no single pull decides it; it hangs on fitting 2"),
         (("pull 3", "pull 7"), "hangs on pull 3 and pull 7"),
         (("pull 3", "fitting 2", "fitting 4"), "hangs on pull 3 and fitting 2 and fitting 4"),
         (("pull 1", "pull 2", "pull 3", "fitting 1"), "hangs on any of 3 pulls and fitting 1"),
