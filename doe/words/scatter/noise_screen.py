@@ -147,7 +147,7 @@ def _scatters(metrics: Sequence[Metric]) -> list[str]:
         hold = "; the limits hold 19 times in 20" if metric.trusted else ""
         lines.append(f"{metric.name}: {made}, at {metric.show(metric.mean)}{hold}.")
         if metric.drift is not None and metric.drift.p < NOTABLE:
-            drift = metric.show(metric.drift.per_hour, sign=True)
+            drift = metric.show.found(metric.drift.per_hour)
             lines.append(f"{metric.name} drifts by {drift} an hour: keep sets short, and come back to the baseline.")
     return lines
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from doe.words.numbers import signed, with_unit
+from doe.words.numbers import digits_for, signed, with_unit
 from doe.words.significance import NOTABLE
 
 
@@ -22,6 +22,11 @@ class Figures:
             return "unknown"
         word = self.unit if unit else ""
         return signed(value, self._digits, word) if sign else with_unit(f"{value:.{self._digits}f}", word)
+
+    def found(self, value: float) -> str:
+        """With its sign, of something that was found: with two figures where those of the scatter would make it 0."""
+        digits = self._digits if round(value, self._digits) else digits_for(abs(value))
+        return signed(value, digits, self.unit)
 
     @property
     def _digits(self) -> int:

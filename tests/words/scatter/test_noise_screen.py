@@ -11,6 +11,7 @@ import pytest
 import doe
 from doe.words.phrases import WIDTH
 from doe.words.scatter.noise_screen import left_out
+from doe.words.scatter.noise_words import Figures
 from doe.words.screen import Grid
 
 RNG = np.random.default_rng(5)
@@ -96,3 +97,7 @@ def test_what_was_left_out_stands_in_one_line():
     ]
     assert left_out([], 0) == []
     assert replace(studied(), limits=()).to_text()
+
+
+def test_a_drift_that_was_found_is_not_told_as_none():
+    assert [Figures(40.0, "hp").found(drift) for drift in (-0.0964, -12.0)] == ["-0.096 hp", "-12 hp"]
