@@ -5,7 +5,8 @@
 Planned days and random small designs of two and three parts, install SDs of 0 to 2 pull SDs, alike and tenfold apart,
 no wander. For every change of a refit part three intervals are counted on the same days: the route that the rule takes,
 Kenward and Roger's with one refit SD for each part, and the longer of two. Lengths are mean half-widths over that of
-one who knows the variances.
+one who knows the variances. Beside them the length that nobody can expect to stay below: of a t interval on the degrees
+of freedom that the day holds of the SDs in question, at their true values.
 """
 
 from __future__ import annotations
@@ -28,13 +29,17 @@ from doe.analysis.judging.routes import CROSSED, LONGER, NONE, choose_routes
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.stats.generalised import of_one
-from doe.stats.mixed_model import decompose
+from doe.stats.kenward_roger import infer
+from doe.stats.mixed_model import Outcomes, Studies, decompose, information
+from doe.stats.precision import root_mean
 from doe.stats.student import upper_quantile
 
 SDS = ((0.0, 0.0), (0.3, 0.3), (0.5, 0.5), (1.0, 1.0), (2.0, 2.0), (0.1, 1.0), (1.0, 0.1), (0.2, 2.0), (2.0, 0.2))
 """Refit SDs of the change's own part and of the others, in pull SDs."""
 CALM = KnownNoise()  # no study and no insurance
 RULE, SHORT, LONG = "by the rule", "crossed", "longer of two"
+OWN, ALL = "its own SD unknown", "all SDs unknown"
+ASKED = 1.4  # times the length of one who knows the variances, at most, with 4 df or more and half a pull SD or more
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +54,7 @@ class Found:
     left: int  #: J - r of its part
     coverage: dict[str, float]
     length: dict[str, float]
+    within_reach: dict[str, float]  #: length with the SD of its own part to be found, and with all of them
 
 
 def random_walk(seed: int) -> Trial:
@@ -148,6 +154,22 @@ def known(trial: Trial, change: int, sds: dict[str, float]) -> float:
     return 1.959964 * float(np.sqrt(of_one(fixed.matrix, fixed.gains, [v], np.ones(1)).covariance[0, change, change]))
 
 
+def within_reach(trial: Trial, change: int, sds: dict[str, float]) -> dict[str, float]:
+    """Mean half-width of t on the df of the asymptotic information, over that of one who knows the variances."""
+    fixed, parts = trial.fixed(), trial.fittings_apart
+    design = decompose(fixed.space, fixed.gains, list(parts.values()))
+    theta = np.array([[1.0, *(max(sds[name], 1e-3) ** 2 for name in parts)]])
+    found = infer(design, Outcomes.of_nothing(design, 1), theta)
+    each, variance = found.parts[0, :, change, change], found.covariance[0, change, change]
+    own = 1 + list(parts).index(trial.fitted_alike[trial.factors[change]])
+    told = information(design, np.linalg.inv(design.covariance(theta)), theta, Studies.none(design.components))[0]
+    with np.errstate(divide="ignore"):  # nothing is told of it: no df, and no length
+        own_spread = each[own] ** 2 / told[own, own]
+    spread = {OWN: float(own_spread), ALL: float(each @ np.linalg.pinv(told) @ each)}
+    df = {key: 2 * variance**2 / one for key, one in spread.items()}
+    return {key: float(upper_quantile(0.025, one) * root_mean(one)) / 1.959964 for key, one in df.items()}
+
+
 def study(name: str, trial: Trial, days: int, rng: np.random.Generator) -> Iterator[Found]:
     """All changes of refit parts of one design, at all SDs."""
     routes = choose_routes(trial, CALM)
@@ -165,6 +187,7 @@ def study(name: str, trial: Trial, days: int, rng: np.random.Generator) -> Itera
                 name, change, own, others, route, trial.left_between[own_part],
                 {key: float((np.abs(gain) <= half).mean()) for key, half in halves.items()},
                 {key: float(np.nanmean(half) / oracle) for key, half in halves.items()},
+                within_reach(trial, change, sds),
             )  # fmt: skip
 
 
@@ -191,6 +214,21 @@ def table(found: list[Found]) -> str:
     return "\n".join(lines)
 
 
+def beyond_asked(found: list[Found]) -> str:
+    """By route, the share of the cells that are longer than asked, and of those that must be."""
+    lines = []
+    for route in (CROSSED, LONGER):
+        here = [f for f in found if f.route == route and f.left >= 4 and f.own >= 0.5]
+        lengths = {"by the rule": [f.length[RULE] for f in here], "crossed there": [f.length[SHORT] for f in here]} | {
+            f"expected, {key}": [f.within_reach[key] for f in here] for key in (OWN, ALL)
+        }
+        told = (f"{what} {100 * np.mean(np.array(one) > ASKED):.0f} %" for what, one in lengths.items() if one)
+        lines.append(
+            f"{route}, {len(here)} cells of 4 df or more, own SD 0.5 or more: beyond {ASKED} {', '.join(told)}"
+        )
+    return "\n".join(lines)
+
+
 def main() -> None:
     """Print the table, and every change that stands out."""
     ask = argparse.ArgumentParser(description=__doc__)
@@ -206,6 +244,7 @@ def main() -> None:
     counts = {route: list(routes.values()).count(route) for route in (CROSSED, LONGER, NONE)}
     print(f"{len({f.design for f in found})} designs, changes by route: {counts}; {options.days} days a cell\n")
     print(table(found))
+    print(f"\n{beyond_asked(found)}")
 
 
 if __name__ == "__main__":
