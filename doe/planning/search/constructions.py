@@ -14,6 +14,7 @@ from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.worth import values_of
 from doe.planning.search.fill import fill
+from doe.planning.search.fractions import fraction_walks
 
 _ALL_SUBSETS_UP_TO = 5
 _LEAVE_OUT_UP_TO = 7
@@ -45,6 +46,7 @@ def constructions(
         walks.update(dict.fromkeys(_cut_walks(arrays, some, mixed)))
         if random is not None:
             walks.update(dict.fromkeys(_random_walks(arrays, some, random)))
+            walks.update(dict.fromkeys(fraction_walks(arrays, some, random)))
     if arrays.after is not None:
         walks.update(dict.fromkeys([(arrays.fitted, *walk) for walk in walks]))
     return sized(arrays, list(walks))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +26,9 @@ _ENOUGH = 0.1  # share of the shuffled orders that are accepted; with fewer, les
 _TO_TELL = int(2 / TELLING_P)  # orders from which a smallest p can be read off
 _MOST_DRAWS = 12_000
 _A_FEW = 4
+
+
+_Shuffled = tuple[Shuffles, Batch, np.ndarray]  # what is shuffled, some of its orders, what they settle
 
 
 @dataclass(frozen=True)
@@ -80,20 +83,31 @@ def draw(arrays: DayArrays, skeleton: Batch, random: np.random.Generator, *, lea
     base = _turned(arrays, skeleton, UNTESTED * reference, random)
     shuffled = [(one, *_fitting(arrays, drawn(arrays, base, one, _CHUNK, random))) for one in shuffles_of(arrays, base)]
     limits = sorted({max(share * reference, bound) for bound in least for share in THRESHOLDS}, reverse=True)
-    for shuffles, orders, settled in shuffled:
-        for limit in limits:
-            kept = orders[settled >= limit]
-            if not _promising(arrays, kept):
-                continue
-            further = _further(arrays, base, kept[:1], shuffles, limit, random)
-            if _tells(arrays, further):
-                return _drawn(arrays, kept[:1], further, reference, limit / reference)
+    for (shuffles, orders, settled), limit in _widest_first(shuffled, limits):
+        kept = orders[settled >= limit]
+        if not _promising(arrays, kept):
+            continue
+        further = _further(arrays, base, kept[:1], shuffles, limit, random)
+        if _tells(arrays, further):
+            return _drawn(arrays, kept[:1], further, reference, limit / reference)
     for shuffles, orders, settled in shuffled:
         kept = orders[settled >= UNTESTED * reference]
         if len(kept):
             further = _further(arrays, base, kept[:1], shuffles, UNTESTED * reference, random)
             return _drawn(arrays, kept[:1], further, reference, UNTESTED)
     return _drawn(arrays, base, base.order.copy(), reference, UNTESTED)
+
+
+def _widest_first(shuffled: list[_Shuffled], limits: list[float]) -> Iterator[tuple[_Shuffled, float]]:
+    """What to shuffle and what its orders must be worth, in the order in which both are tried.
+
+    Exchanging the installs of pairs tests what nothing else does, whatever it costs. Among the rest what costs less
+    comes first: fewer windows are rather shuffled than more given for all of them.
+    """
+    with_pairs = [one for one in shuffled if one[0].pairs]
+    without = [one for one in shuffled if not one[0].pairs]
+    yield from ((one, limit) for one in with_pairs for limit in limits)
+    yield from ((one, limit) for limit in limits for one in without)
 
 
 def _turned(arrays: DayArrays, skeleton: Batch, least: float, random: np.random.Generator) -> Batch:

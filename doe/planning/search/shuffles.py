@@ -40,7 +40,8 @@ def shuffles_of(arrays: DayArrays, plan: Batch) -> list[Shuffles]:
     opening = int(arrays.opens)
     pairs = [(first, first + 1) for first in range(opening, len(installs) - 1, 2)]
     windows = [window for install in installs for window in _windows([slot for slot in install if slot >= opening])]
-    return [Shuffles(installs, pairs, windows), Shuffles(installs, [], windows), Shuffles(installs, [], windows[::2])]
+    found = [Shuffles(installs, [], windows), Shuffles(installs, [], windows[::2])]
+    return [Shuffles(installs, pairs, windows), *found] if pairs else found
 
 
 def installs_of(arrays: DayArrays, plan: Batch) -> list[list[int]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 
+import numpy as np
 import pytest
 
 from doe.planning.arrays import factorial
@@ -48,6 +49,25 @@ def test_the_full_factorial_of_either_library(library, monkeypatch) -> None:
         assert factorial._library().__name__ == library
     finally:
         factorial._library.cache_clear()
+
+
+@pytest.mark.parametrize("library", ["pyDOE2", "pydoe"])
+@pytest.mark.parametrize("factors", [2, 3, 6, 7, 8, 12, 27, 40])
+def test_rounds_of_either_library_are_balanced(library, factors, monkeypatch) -> None:
+    """Each factor is on in half of the runs, and any two are together, alone and off equally often."""
+    monkeypatch.setattr(factorial, "_library", lambda: pytest.importorskip(library))
+    rounds = factorial.two_level_rounds.__wrapped__(factors)
+    for runs in rounds:
+        signs = 2 * runs - 1
+        assert set(np.unique(signs)) == {-1, 1}
+        assert (signs.T @ signs == len(runs) * np.eye(factors)).all()
+        assert (signs.sum(axis=0) == 0).all()
+    if 2 < factors <= 6:
+        # A half fraction with nothing confounded below `factors`: Box, Hunter & Hunter (2005), ch. 6; from memory.
+        assert len(rounds[0]) == 2 ** (factors - 1)
+        assert (rounds[0].sum(axis=1) % 2 == 0).all()
+    if factors > 6:
+        assert (rounds[0] + rounds[1] == 1).all()
 
 
 def test_without_either_library_the_error_says_what_to_install(monkeypatch) -> None:

@@ -64,10 +64,22 @@ def test_a_draw_costs_little_and_next_to_nothing_where_it_gives_no_test(searched
     assert best.worth >= 0.995 * order.reference
 
 
+def test_fewer_windows_are_rather_shuffled_than_more_given_for_all(searched) -> None:
+    """The installs of pairs first, at any price; then the price counts."""
+    for name, pairs in (("three_refits", True), ("eight_trims", False)):
+        found = searched(name)
+        ways = shuffles_of(found.arrays, found.found.plan)
+        assert [bool(way.pairs) for way in ways] == [pairs, False, False][not pairs :]
+        tried = list(randomise._widest_first([(way, None, None) for way in ways], [0.99, 0.98]))
+        costs = [(bool(way[0].pairs), limit, -len(way[0].windows)) for way, limit in tried]
+        assert costs == sorted(costs, key=lambda cost: (not cost[0], -cost[1], cost[2]))
+        assert len(tried) == 2 * len(ways)
+
+
 def test_windows_are_shuffled_evenly(searched) -> None:
     found = searched("four_quick")
     plan = found.found.plan
-    windows = shuffles_of(found.arrays, plan)[1]
+    windows = shuffles_of(found.arrays, plan)[0]
     batch = drawn(found.arrays, plan, windows, 4000, np.random.default_rng(6))
     first = windows.windows[0][:2]
     counts = Counter(map(tuple, batch.order[:, first].tolist()))
