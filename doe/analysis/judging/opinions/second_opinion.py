@@ -57,7 +57,8 @@ def second_opinion(
     -------
     SecondOpinion
     """
-    import statsmodels.api  # before its warnings are turned off: on loading it turns them on
+    import statsmodels.regression.mixed_linear_model  # before its warnings are turned off: on loading it turns them on
+    import statsmodels.robust.robust_linear_model
 
     design = plain_design(trial, known, method)
     with warnings.catch_warnings(), np.errstate(all="ignore"):
@@ -85,14 +86,14 @@ def second_opinion(
 
 def _likely(design: PlainDesign, values: np.ndarray) -> _Fit | None:
     """MixedLM by REML where something is random, else ordinary least squares; None where neither has an answer."""
-    import statsmodels.api as sm
+    from statsmodels.regression.linear_model import OLS
 
     centred = values - values.mean()
     try:
         if not design.groups:
             if len(values) <= design.matrix.shape[1]:
                 return None
-            return _moved("OLS", sm.OLS(centred, design.matrix).fit(), values.mean())
+            return _moved("OLS", OLS(centred, design.matrix).fit(), values.mean())
         model = _mixed_model(centred, design)
         result = model.fit(reml=True)
     except (np.linalg.LinAlgError, ValueError):
@@ -121,12 +122,13 @@ def _mixed_model(centred: np.ndarray, design: PlainDesign) -> Any:
 
 def _robust(design: PlainDesign, values: np.ndarray) -> _Fit | None:
     """Huber's M estimate on pulls; None where half of the residuals are nothing, so that its scale is 0."""
-    import statsmodels.api as sm
+    from statsmodels.robust.norms import HuberT
+    from statsmodels.robust.robust_linear_model import RLM
 
     if len(values) <= design.matrix.shape[1]:
         return None
     try:
-        result = sm.RLM(values - values.mean(), design.matrix, M=sm.robust.norms.HuberT()).fit()
+        result = RLM(values - values.mean(), design.matrix, M=HuberT()).fit()
     except (np.linalg.LinAlgError, ValueError, ZeroDivisionError):
         return None
     if not (np.isfinite(result.params).all() and result.scale > 0):
