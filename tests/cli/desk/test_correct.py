@@ -28,9 +28,8 @@ def test_plain_form():
     asked = ["--standard", "SAE J1349", "--pressure-kpa", "98.2", "--temperature-c", "31", "--humidity-percent", "40"]
     done = subprocess.run([sys.executable, "-m", "doe", "correct", *asked], capture_output=True, text=True)
     assert done.returncode == 0, done.stderr
-    assert done.stdout.startswith(
-        "Multiply by 1.0439.\nSAE J1349 (June 1990), dry pressure, mechanical efficiency 0.85"
-    )
+    assert done.stdout.startswith("Multiply by 1.0439.\n")
+    assert "SAE J1349 (June 1990), dry pressure, mechanical efficiency 0.85" in " ".join(done.stdout.split())
 
 
 def test_other_units_say_the_same(run):
