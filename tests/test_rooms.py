@@ -35,7 +35,9 @@ TESTED_BY = {
     ),
     "analysis/judging/test_crossed.py": "analysis.judging.noise_used",
     "analysis/judging/opinions/test_second_opinion.py": "analysis.judging.opinions.asked_for",
-    "analysis/judging/test_days.py": "analysis.judging.day_asks analysis.judging.ledger.information",
+    "analysis/judging/test_days.py": (
+        "analysis.judging.day_asks analysis.judging.ledger.information analysis.judging.ledger.how_far"
+    ),
     "analysis/judging/test_ledger_of_days.py": (
         "analysis.judging.ledger.books analysis.judging.ledger.keeping words.judgements.ledger_notes"
     ),

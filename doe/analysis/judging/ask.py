@@ -46,6 +46,7 @@ class Ask:
     notes: tuple[Note, ...] = ()
     read_as: tuple[str, ...] = ()  #: what was read, in words
     folders: tuple[str, ...] = ()  #: day folders, as they were named
+    next_day: str = ""  #: the one that has pulls to make next, among them or planned together with them
     final: bool | None = True
     sealed: bool | None = None
     pull_names: tuple[str, ...] | None = None

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from doe.analysis.judging.ask import Ask
+from doe.analysis.judging.ledger.planned_together import pulled_next
 from doe.analysis.judging.settle import Costs
 from doe.analysis.trials.from_folders import CountedPulls, DayFolder
 from doe.analysis.trials.trial import Trial
@@ -57,6 +58,7 @@ def ask_of(
         smallest_gain=_smallest(days) if sealed_metric else {},
         costs=lambda factor, level: _costs(days, factor, level),
         folders=tuple(str(day.folder) for day in days),
+        next_day=str(pulled_next(days)),
         read_as=tuple(line for day in days for line in day.read_as),
         notes=(*(note for day in days for note in day.notes), *notes, *_noise_taken(days), *_seal_notes(days, metric)),
         sealed=_sealed(days, metric),

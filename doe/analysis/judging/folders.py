@@ -14,19 +14,19 @@ from doe.analysis.judging.checks.correction_slope import correction_slope
 from doe.analysis.judging.day_asks import ask_of, better_of, outside_limits
 from doe.analysis.judging.judgement import Judgement
 from doe.analysis.judging.ledger.books import Books, counted_on
+from doe.analysis.judging.ledger.how_far import how_far
 from doe.analysis.judging.ledger.information import information, shares, with_conditional_power
 from doe.analysis.judging.ledger.keeping import Kept, keep
 from doe.analysis.judging.ledger.ledger_entries import asks, entries, given_up
 from doe.analysis.judging.ledger.planned_together import campaign_information, days_missing, links_of
-from doe.analysis.judging.ledger.turns import Turn, turn_of
+from doe.analysis.judging.ledger.turns import turn_of
 from doe.analysis.judging.randomisation import randomisation_tests
 from doe.analysis.judging.verdicts import judge_trial, withheld
 from doe.analysis.trials.campaign import read_days
 from doe.analysis.trials.corrected import is_corrected
-from doe.analysis.trials.from_folders import CountedPulls, DayFolder, runs_due, trial_of_days, trial_to_the_end
+from doe.analysis.trials.from_folders import CountedPulls, DayFolder, trial_of_days, trial_to_the_end
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
-from doe.day.files.campaign_link import LinkedDay
 from doe.day.files.which_folder import command
 from doe.day.log.looks import Look
 from doe.day.log.planned.day_text import put_right
@@ -183,7 +183,7 @@ def _judged(
     )
     shown = ended or (look and turn.allowed) or (turn.again and (turn.final or name != own))
     if not shown:
-        hidden = withheld(trial, values, known, ask, _progress(days, trial, turn, name, look=look, missing=missing))
+        hidden = withheld(trial, values, known, ask, how_far(days, trial, turn, name, look=look))
         if ask.curve:
             from doe.analysis.judging.curves.of_days import curves_withheld
 
@@ -317,30 +317,3 @@ def _before_closing(
             where = day.name if len(days) > 1 else ""
             notes.append(judge_notes.after_closing(where, len(own) - len(stays)))
     return np.concatenate(kept), notes
-
-
-def _progress(
-    days: Sequence[DayFolder], trial: Trial, turn: Turn, metric: str, *, look: bool, missing: Sequence[LinkedDay]
-) -> Note:
-    """How far the days are, and what would show the gains."""
-    own = days[0].day.metric.name
-    if metric != own:
-        why = f"the gains in {metric} are shown when those in {own} may be"
-    elif len(days) > 1 and not any(links_of(days)):
-        why = "a campaign shows its gains when all of its days are over"
-    elif days[0].plan is None:
-        return judge_notes.not_over(trial.pulls, f"{days[0].day.day.finish:%H:%M}")
-    elif not turn.levels:
-        why = ledger_notes.NO_CHANGE_YET
-    elif not turn.allowed:
-        why = ledger_notes.look_too_early(taken=look)
-    else:
-        whole = max(level.risk + level.next_risk for level in turn.levels.values())
-        why = ledger_notes.look_price(max(level.risk for level in turn.levels.values()), whole, turn.left)
-    due = sum(run.count == "yes" for day in days for run in runs_due(day))
-    if missing:
-        absent = [(day.folder, day.date) for day in missing]
-        if not due:
-            return judge_notes.days_to_come(trial.pulls, absent, why)
-        why = f"{ledger_notes.planned_with(absent)}; {why}"
-    return judge_notes.not_finished(trial.pulls, trial.pulls + due, why)

@@ -250,6 +250,7 @@ def _described(trial: Trial, ask: Ask) -> dict[str, Any]:
         "installs": len(np.unique(trial.install)),
         "sealed": ask.sealed,
         "folders": ask.folders,
+        "next_day": ask.next_day,
     }
 
 

@@ -21,9 +21,10 @@ def together(days: int) -> str:
     return f"the plan is done, and so are the others: {days} days are judged together"
 
 
-def goes_on(name: str) -> str:
-    """Another day of the campaign has pulls to come."""
-    return f"the plan is done; it is judged together with {name}, which has pulls to come"
+def goes_on(name: str, without: str) -> str:
+    """Another day has pulls to come; `without`: the line that judges without them, "" where it is a later day."""
+    fell_away = f" ('{without}' if it fell away)" if without else ""
+    return f"the plan is done; it is judged together with {name}, which has pulls to come{fell_away}"
 
 
 def elsewhere(name: str) -> str:

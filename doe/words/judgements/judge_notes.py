@@ -213,13 +213,19 @@ def not_finished(made: int, planned: int, why: str) -> Note:
     return Note(NOT_FINISHED, progress, f"{progress}: {why}", "fatal")
 
 
-def days_to_come(made: int, missing: Sequence[tuple[str, str]], why: str) -> Note:
-    """Days, by folder and date, that were planned together with those that are judged, and share their risk."""
+def days_to_come(made: int, missing: Sequence[tuple[str, str]], why: str, all_over: str) -> Note:
+    """Days, by folder and date, that were planned together with those that are judged, and share their risk.
+
+    `all_over`: the line that judges them all, where none of them has hours to come; else "".
+    """
     names = listed([f"{folder} ({date})" for folder, date in missing])
     progress = f"{names} {'is' if len(missing) == 1 else 'are'} to come or not named ({several(made, 'counted pull')})"
+    as_they_are = (
+        f"no day has hours to come by its date, so '{all_over}' judges the pulls that there are; " if all_over else ""
+    )
     text = (
         f"{progress}; the days were planned together and share one risk, so the gains are shown when all are done and"
-        f" judged together: {why}"
+        f" judged together: {as_they_are}{why}"
     )
     return Note(NOT_FINISHED, progress, text, "fatal")
 

@@ -82,7 +82,7 @@ def judge_screen(j: Judgement) -> Screen:
 def _go_on(j: Judgement) -> str:
     """While the plan is unfinished and nobody asked for a look."""
     progress = next((note.where for note in j.notes if note.severity == "fatal"), "")
-    how = f"; '{_command('next', j)}' says what comes" if len(j.folders) == 1 else ""
+    how = f"; '{_command('next', j)}' says what comes" if j.next_day else ""
     return f"Go on pulling: {progress}{how}."
 
 
@@ -235,6 +235,6 @@ def _drop(gain: Gain, j: Judgement) -> str:
 
 
 def _command(name: str, j: Judgement) -> str:
-    """A line to type about the day, or about the last of a campaign; the folder is left out where it is this one."""
-    where = "" if not j.folders or j.folders[-1] == HERE else f" {quoted(j.folders[-1])}"
+    """A line to type about the day that has pulls to make next; the folder is left out where it is this one."""
+    where = "" if j.next_day in ("", HERE) else f" {quoted(j.next_day)}"
     return f"doe {name}{where}"

@@ -54,6 +54,26 @@ def test_a_finished_day_alone_shows_nothing_and_names_the_others(tmp_path):
     assert not judge_day(by_itself).withheld
 
 
+def _said(judged) -> str:
+    return " ".join(judged.to_text().split())
+
+
+def test_what_is_to_be_typed_is_about_the_day_that_has_pulls_to_make(tmp_path):
+    one, two = campaign(tmp_path / "done", None, 0)
+    for judged in (judge_day(one), judge_day(one, look=True)):
+        assert judged.next_day == str(two)
+    assert f"'doe next {two}' says what comes" in _said(judge_day(one))
+    assert judge_day([one, two]).final  # their dates are past
+    assert f"no day has hours to come by its date, so 'doe judge {one} {two}' judges the pulls" in _said(judge_day(one))
+    fell_away, made = campaign(tmp_path / "rain", 0, None)
+    assert judge_day(made).next_day == str(fell_away)
+    assert f"'doe judge {fell_away} {made}' judges the pulls that there are" in _said(judge_day(made))
+    (fell_away / "plan.csv").rename(tmp_path / "away.csv")
+    (fell_away / "day.toml").rename(tmp_path / "away.toml")  # not next door any more
+    assert judge_day(made).next_day == str(made)
+    assert "judges the pulls that there are" not in _said(judge_day(made))
+
+
 def test_days_together_have_one_risk_less_what_looks_took(tmp_path):
     days = campaign(tmp_path, None, None)
     look = judge_and_log(days[0], look=True)

@@ -188,7 +188,10 @@ def test_a_day_of_a_campaign(tmp_path, day, day_text, monkeypatch):
     record_pulls(second, [Entry(value=200.0)], now=at("08:34") + dt.timedelta(days=1))
     monkeypatch.chdir(second)
     coming = lines(Path(), "08:40", typed="", days=1)
-    assert coming[0].startswith("NOW   the plan is done; it is judged together with first, which has pulls to come")
+    assert coming[0].startswith(
+        "NOW   the plan is done; it is judged together with first, which has pulls to come"
+        " ('doe judge ../first .' if it fell away)"
+    )
     assert coming[1] == "TYPE  doe next ../first"
     log(first, "08:34")
     said = lines(Path(), "08:40", typed="", days=1)

@@ -114,6 +114,16 @@ def test_open_questions_with_one_remedy_share_a_line():
     assert "oil A, oil B and oil C, each: 12 more pulls, back to back" in found.to_text()
 
 
+def test_at_a_look_the_rest_of_the_next_day_is_planned_and_pulled_not_that_of_a_day_that_is_done():
+    open_ = {"gain": 0.1, "se": 0.3, "family_low": -0.5, "family_high": 0.7, "route": "study", "smallest_gain": 0.4}
+    gains = Gain("oil", "A", **open_, conditional_power=0.01), Gain("fuel", "B", **open_, conditional_power=0.6)
+    found = judgement(*gains, folders=("monday",), next_day="tuesday", final=False, look=(1, 0.005))
+    text = " ".join(found.to_text().split())
+    assert "'doe plan tuesday --from-now --drop oil=A' gives its time to the others" in text
+    assert "fuel B: open as yet: go on with 'doe next tuesday'" in text
+    assert "monday" not in text
+
+
 def test_what_changes_what_a_reader_does_stays_and_the_rest_waits():
     serious, minor = judge_notes.no_times(), judge_notes.equal_times(2)
     found = judgement(notes=(serious, minor))

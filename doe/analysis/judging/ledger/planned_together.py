@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from pathlib import Path
 
 from doe.analysis.trials.from_folders import DayFolder, runs_due
 from doe.day.files.campaign_link import CampaignLink, LinkedDay, campaign_link, missing_days
+from doe.day.pilot.coming.days_together import days_together
+from doe.errors import InputError
 
 
 def links_of(days: Sequence[DayFolder]) -> list[CampaignLink | None]:
@@ -16,6 +20,43 @@ def links_of(days: Sequence[DayFolder]) -> list[CampaignLink | None]:
 def days_missing(days: Sequence[DayFolder]) -> tuple[LinkedDay, ...]:
     """The days that were planned together with these and are not named."""
     return missing_days(links_of(days))
+
+
+def pulled_next(days: Sequence[DayFolder]) -> Path:
+    """The folder of the day that has pulls to make next: one of these, or one that was planned together with them.
+
+    Of these the first that is not over; else a later one next door that its plan has pulls for, else an earlier one
+    that was left out; the last of these where there is none.
+    """
+    if still := [day.folder for day in days if not day.finished()]:
+        return still[0]
+    due = [day.folder for day in _left_out(days) if any(run.count == "yes" for run in runs_due(day))]
+    return due[0] if due else days[-1].folder
+
+
+def if_all_are_over(days: Sequence[DayFolder]) -> list[Path]:
+    """All days that were planned together, in their order; none where one is to come, or does not lie next door."""
+    left_out = list(_left_out(days))
+    if len(left_out) < len(days_missing(days)) or not all(day.finished() for day in left_out):
+        return []
+    together = sorted([*days, *left_out], key=lambda day: (day.day.day.date, day.day.day.start))
+    return [day.folder for day in together]
+
+
+def _left_out(days: Sequence[DayFolder]) -> Iterator[DayFolder]:
+    """The days next door that were planned together with these and are not named, those after the last of them first.
+
+    One that can't be read is none.
+    """
+    last = days[-1]
+    there = days_together(last.folder, last.plan.document) if last.plan and days_missing(days) else []
+    names = [folder.resolve().name for folder in there]
+    behind = names.index(last.name) + 1 if last.name in names else 0
+    named = {day.name for day in days}
+    for folder in (*there[behind:], *there[:behind]):
+        if folder.resolve().name not in named:
+            with suppress(InputError):
+                yield DayFolder.read(folder)
 
 
 def campaign_information(days: Sequence[DayFolder]) -> float | None:

@@ -74,7 +74,9 @@ def _ending(folder: Path, day: DayFile) -> Ending:
         return Ending(DONE, ending_words.DONE, command("judge", folder))
     together = command("judge", "", *(as_typed(one) or "." for one in days))
     if unfinished := [one for one in days if one != folder and not _is_done(one)]:
-        return Ending(ANOTHER_DAY, ending_words.goes_on(unfinished[0].resolve().name), command("next", unfinished[0]))
+        later = days[days.index(folder) :] if folder in days else days
+        says = ending_words.goes_on(unfinished[0].resolve().name, "" if unfinished[0] in later else together)
+        return Ending(ANOTHER_DAY, says, command("next", unfinished[0]))
     return Ending(DONE, ending_words.together(len(days)), together)
 
 
