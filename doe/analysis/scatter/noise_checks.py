@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import stats
 
 from doe.analysis.trials.trial import Trial
 from doe.stats.fixed_effects import ColumnSpace
@@ -180,6 +179,8 @@ def normal_p(left: Residuals) -> float | None:
     can = left.freedom > NO_FREEDOM
     if left.df < _FEWEST_DF or can.sum() > _MOST_FOR_SHAPIRO or np.ptp(left.values[can]) == 0:
         return None
+    from scipy import stats  # a second to load, and a day's report asks nothing of it
+
     return float(stats.shapiro(left.values[can] / np.sqrt(left.freedom[can])).pvalue)
 
 

@@ -19,7 +19,6 @@ from doe.words.significance import inner_level
 _CHUNK = 64  # plans evaluated at once: more at once, and their arrays fall out of the cache
 _PIECES = 6  # of each stint, where nothing returns: there the drift shows only inside the stints, not between means
 _HINT = 1e-4  # tells plans apart where nothing is settled; far below what a pull changes
-_FOR_NOTHING = 1e-3  # questions; what a change costs that is fitted and gets no interval, beside those it takes along
 _UNSEEN_COMBINATION = 0.02  # questions; without all four, the interplay of two changes can't be tested
 
 
@@ -62,7 +61,6 @@ def worth(arrays: DayArrays, batch: Batch, degree: int | None = None) -> Worth:
     share = _shares(arrays, se, df, asked, seen)
     share = np.where(seen, share + _HINT * arrays.smallest / (arrays.smallest + se), 0.0)
     settled = share.sum(axis=1) - _UNSEEN_COMBINATION * unseen_combinations(arrays, rows)
-    settled -= _FOR_NOTHING * (asked & ~seen).sum(axis=1)
     return Worth(np.round(settled, 9), asked, times.finish)
 
 

@@ -23,6 +23,7 @@ Progress = Callable[[float, float], None]
 _STAGES = ((12, 24), (6, 36), (3, 48), (1, 96))
 _SAME_QUESTIONS = 2  # chains at first that ask the same questions
 _STEP_BACK = 0.01  # how much worse a step may be at first, as a share of the best
+_FOR_NOTHING = 1e-3  # a question that adds less is not worth fitting its part; the way to one that adds more is free
 _FULL_STINTS, _FULL_PULLS = 24, 150  # plans up to this size are searched with all evaluations
 
 
@@ -33,7 +34,7 @@ class Found:
     Attributes
     ----------
     plan : Batch
-        One plan, the best.
+        One plan, the best; of plans that are worth as much, one that asks fewer questions.
     worth : float
     evaluations : int
     by_questions : dict
@@ -47,12 +48,15 @@ class Found:
     evaluations: int = 0
     by_questions: dict[tuple[int, ...], tuple[float, Batch]] = field(default_factory=dict)
     stopped: bool = False
+    _preference: float = -np.inf
 
     def note(self, plans: Batch, values: np.ndarray, asked: np.ndarray) -> None:
         """Keep the best plan, and the best worth of each set of questions."""
         self.evaluations += len(plans)
-        best = int(values.argmax())
-        if values[best] > self.worth:
+        preference = values - _FOR_NOTHING * asked.sum(axis=1)
+        best = int(preference.argmax())
+        if preference[best] > self._preference:
+            self._preference = float(preference[best])
             self.worth, self.plan = float(values[best]), plans.row(best)
         falling = np.argsort(-values, kind="stable")
         sets, first = np.unique(asked[falling], axis=0, return_index=True)

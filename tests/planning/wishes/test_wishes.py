@@ -137,6 +137,7 @@ def test_a_part_that_stays_on_is_done_with_once_it_is_on(make_day, factor):
     assert not any({"oil", "vacuum"} <= on for on, _ in late)
     early = [on for on, _ in sets_of(plan_of(stays, seed=1, effort="quick", wishes=MoreWishes(first="oil")))]
     assert all("oil" in on for on in early if "vacuum" in on)
+    assert all(any("oil" in on for on in order) for order in (early, [on for on, _ in late])), "not left out for it"
 
 
 def test_what_it_is_compared_with_keeps_the_wishes(day):
