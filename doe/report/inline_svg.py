@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 
+from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
 
@@ -21,6 +22,7 @@ def inline_svg(figure: Figure, name: str, description: str) -> str:
         Plain text.
     """
     stream = io.StringIO()
+    _lay_out(figure)
     figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     svg = stream.getvalue()
     svg = svg[svg.index("<svg") :]
@@ -28,6 +30,16 @@ def inline_svg(figure: Figure, name: str, description: str) -> str:
     svg = re.sub(r'(\bid="|url\(#|href="#)', rf"\g<1>{name}-", svg)
     label = description.replace("&", "&amp;").replace("<", "&lt;").replace('"', "&quot;")
     return svg.replace("<svg", f'<svg role="img" aria-label="{label}"', 1)
+
+
+def _lay_out(figure: Figure) -> None:
+    """Give everything its place, as saving would: that walks through the whole figure for it once more."""
+    if (engine := figure.get_layout_engine()) is None:
+        return
+    FigureCanvasSVG(figure)  # letters as wide as they will be drawn
+    figure.dpi = 72  # and points as large
+    engine.execute(figure)
+    figure.set_layout_engine("none")
 
 
 def _rounded(path: re.Match[str]) -> str:
