@@ -15,7 +15,8 @@ from doe.day.log.reading import read_log
 from doe.day.pilot.standing import Standing, fulfils, work_between
 from doe.day.records import Pull, Run, Stint
 from doe.day.schema import DayFile
-from doe.planning.arrays.history import Made
+from doe.planning.arrays.history import History, Made, history_of
+from doe.planning.arrays.other_days import OtherDays
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,8 @@ class BegunDay:
         Every planned run by its number, of replaced plans too.
     ledger : tuple of Look
         Verdicts that were shown.
+    others : OtherDays, optional
+        The other days of its campaign, where its rest counts on them.
     """
 
     day: DayFile
@@ -39,6 +42,7 @@ class BegunDay:
     standing: Standing
     runs: dict[int, Run]
     ledger: tuple[Look, ...]
+    others: OtherDays | None = None
 
     def position(self, now: float | None) -> Position:
         """Where the day stands.
@@ -80,6 +84,13 @@ class BegunDay:
         """For each refit factor the number of the fitting that is on."""
         numbers = fittings_of(self.day, self.standing.made)
         return [own[-1] if own else 1 for own in numbers.values()]
+
+    def history(self) -> History | None:
+        """What is fixed before the rest of the day, of the other days too; None without a pull."""
+        made, fitted = self.made(), self.fitted_now()
+        if self.others is not None:
+            return self.others.before(self.day, made, fitted, self.ledger)
+        return history_of(self.day, made, fitted, 0, self.ledger) if made else None
 
     def due(self) -> list[Stint]:
         """What the plan still asks for."""

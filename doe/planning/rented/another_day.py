@@ -14,15 +14,15 @@ import numpy as np
 from doe.day.files.campaign_link import campaign_link, missing_days
 from doe.day.schema import DayFile
 from doe.errors import InputError
-from doe.planning.arrays.after_day import planned_pulls
 from doe.planning.arrays.begun_day import BegunDay, begun_day
 from doe.planning.arrays.day_arrays import DayArrays
-from doe.planning.arrays.history import Made
+from doe.planning.arrays.other_days import fixed
 from doe.planning.drawn.exact import Promise, exact, runs_of
 from doe.planning.rented.coming_back import Verdict, settled_by_any
 from doe.planning.rented.exchange_days import OneDay, Progress, Together, improved, plan_together, settled_by
-from doe.planning.rented.fixed_days import fixed, promise_of, promise_of_made
+from doe.planning.rented.fixed_days import promise_of, promise_of_made
 from doe.planning.search.searches import EVALUATIONS, both_kinds, search_both
+from doe.planning.under_way.linked_days import pulls_of
 from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes, with_wishes
 from doe.words.day.pull_words import quoted
 from doe.words.plans.another_words import another_text
@@ -160,7 +160,7 @@ def _behind(
     found: Sequence[tuple[Path, DayFile]], standing: Sequence[BegunDay], wishes: MoreWishes, seed: int, effort: str
 ) -> AnotherDay:
     """Planned behind days that stay as they are."""
-    made = {number: _made(one) for number, one in enumerate(standing)}
+    made = {number: pulls_of(one) for number, one in enumerate(standing)}
     last = found[-1][1]
     day, begun = with_wishes(_next(last), wishes), any(one.made() for one in standing)
     single, mixed = both_kinds(day)
@@ -200,27 +200,6 @@ def _promise(together: Together) -> Promise | None:
 
 def _chances(promise: Promise | None, arrays: DayArrays) -> np.ndarray:
     return np.zeros(len(arrays.smallest)) if promise is None else (promise.real + promise.none) / 2
-
-
-def _made(one: BegunDay) -> Sequence[Made]:
-    """The pulls of a day as they will be: those made, and those that its plan still asks for."""
-    made, runs = one.made(), one.plan.runs if one.plan else ()
-    if not one.standing.made:
-        return planned_pulls(one.day, runs)
-    due = [run for runs in one.standing.due_stints for run in runs]
-    if not due:
-        return made
-    fitted, first = one.standing.fitted, due[0].configuration
-    names = [factor.name for factor in one.day.refit_factors]
-    shifts = [now - 1 + (fitted[name] != first[name]) for name, now in zip(names, one.fitted_now(), strict=True)]
-    later = planned_pulls(one.day, due)
-    return [
-        *made,
-        *(
-            replace(pull, fittings=tuple(own + shift for own, shift in zip(pull.fittings, shifts, strict=True)))
-            for pull in later
-        ),
-    ]
 
 
 def _answer(

@@ -13,11 +13,11 @@ from doe.day.log.stages import Stage
 from doe.planning.arrays.after_day import planned_pulls
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.history import Made
+from doe.planning.arrays.other_days import fixed
 from doe.planning.drawn.compare import practice_of
 from doe.planning.drawn.exact import Promise, exact, runs_of
 from doe.planning.drawn.result import Practice
 from doe.planning.rented.exchange_days import OneDay
-from doe.planning.rented.fixed_days import fixed
 from doe.planning.search.exchange import search
 from doe.stats.power import sidak_level
 from doe.words.significance import inner_level, risk_of

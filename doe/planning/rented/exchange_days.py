@@ -17,9 +17,9 @@ from doe.planning.arrays.after_day import planned_pulls
 from doe.planning.arrays.batch import Batch
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.history import History
+from doe.planning.arrays.other_days import fixed
 from doe.planning.arrays.worth import worth
 from doe.planning.drawn.exact import runs_of
-from doe.planning.rented.fixed_days import fixed
 from doe.planning.search.exchange import search
 from doe.planning.search.searches import EVALUATIONS, both_kinds, search_both
 from doe.planning.wishes.prices import translated

@@ -46,6 +46,7 @@ from doe.planning.under_way.choosing import (
 )
 from doe.planning.under_way.joined import PART_JOINED, joined_entries, refuse_broken_seal
 from doe.planning.under_way.kept_order import NOT_BY_THE_CLOCK, kept_order, lost_order
+from doe.planning.under_way.linked_days import others_of
 from doe.planning.under_way.rest import Wishes, arrays_of_rest, as_batch, mixes
 from doe.planning.wishes.prices import prices_of, refusal
 from doe.planning.wishes.wished import left_of_wishes, with_wishes
@@ -138,7 +139,8 @@ def replan(
         wishes = replace(wishes, keep=(*wishes.keep, *wishes.added))
     seen = changes_logged(folder)
     begun = begun_day(folder, day)
-    begun = replace(begun, day=with_wishes(left_of_wishes(day, begun.standing.made), wishes.more))
+    others, told = others_of(folder, begun)
+    begun = replace(begun, day=with_wishes(left_of_wishes(day, begun.standing.made), wishes.more), others=others)
     rest = _searched(begun, begun.position(now), wishes, seed, effort, progress)
     names = FULL_WAYS if fill else WAYS
     plans = _plans(rest, names, seed, effort)
@@ -159,7 +161,8 @@ def replan(
     plan = _among(made[taken], Replaced(rest.arrays.begin, taken, worths, seen, ways))
     prices = prices_of(begun.day, worths[taken], partial(_without, rest, plans[taken], seed, effort))
     whole = None if fill else _if_filled(rest, plan)
-    return replace(plan, wishes=prices.wishes, wishes_cost=prices.together, if_filled=whole)
+    notes = (*told, *plan.notes)
+    return replace(plan, notes=notes, wishes=prices.wishes, wishes_cost=prices.together, if_filled=whole)
 
 
 def _searched(

@@ -15,7 +15,6 @@ from doe.planning.arrays.begun_day import BegunDay
 from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import Levels, candidate_levels, may_be_on
 from doe.planning.arrays.day_arrays import DayArrays
-from doe.planning.arrays.history import history_of
 from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes
 
 
@@ -47,7 +46,7 @@ def arrays_of_rest(begun: BegunDay, position: Position, wishes: Wishes, *, mixed
         arrays,
         forbidden=forbidden,
         after=position,
-        history=history_of(day, begun.made(), begun.fitted_now(), 0, begun.ledger) if begun.made() else None,
+        history=begun.history(),
         family=len(begun.asked()) + len(wishes.added),
         must_ask=tuple(numbers[question] for question in wishes.keep),
     )

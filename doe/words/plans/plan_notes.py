@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from doe.words.day.pull_words import quoted
 from doe.words.notes import Note
-from doe.words.numbers import confidence_text
+from doe.words.numbers import confidence_text, several
 from doe.words.phrases import listed, ordinal
 from doe.words.verdicts import NO_DIFFERENCE
 
@@ -132,3 +132,43 @@ def must_stay_on(earlier: str, parts: str, part: str) -> Note:
         f" pull with --fresh {quoted(part)}"
     )
     return Note("must-stay-on", earlier, text, "serious")
+
+
+WITH_OTHER_DAYS = "with-other-days"  # the screen of a plan shows it, too
+
+
+def with_other_days(days: Sequence[tuple[str, int, int]]) -> Note:
+    """Of the rest of a day that was planned together with others; each by name, with its pulls made and to come."""
+    each = [f"{name} ({_made_and_to_come(made, to_come)})" for name, made, to_come in days]
+    text = f"what it promises is what all days show when they are judged together, counted with {listed(each)}"
+    return Note(WITH_OTHER_DAYS, "", text, "minor")
+
+
+def _made_and_to_come(made: int, to_come: int) -> str:
+    parts = [*([f"{several(made, 'pull')} made"] if made else []), *([f"{to_come} to come"] if to_come else [])]
+    return ", ".join(parts) or "no pull, and its hours are over"
+
+
+def days_not_counted(days: Sequence[str]) -> Note:
+    """Days planned together with one that do not lie next door, or have a file that is wrong."""
+    text = (
+        f"{listed(days)}, planned together with this day, {'is' if len(days) == 1 else 'are'} not next door or can't be"
+        " read ('doe check' says why): what the plan promises is without the pulls there; put that right, then plan the"
+        " rest again"
+    )
+    return Note("days-not-counted", "", text, "serious")
+
+
+def other_parts_there(days: Sequence[str]) -> Note:
+    """Days planned together with one whose day.toml has a part more or less: the judge of all wants one set of them."""
+    text = (
+        f"day.toml of {listed(days)} has other parts than that of this day, and days are judged together with one set"
+        " of parts: what joins one of them must join each, by 'doe plan' with --from-now --add there"
+    )
+    return Note("other-parts-there", "", text, "serious")
+
+
+def this_day_alone(earlier: str) -> Note:
+    """Of the rest of a day that goes on with an earlier one."""
+    text = f"what it promises is what this day shows by itself: the pulls of {earlier}, judged with it, come on top"
+    return Note("this-day-alone", earlier, text, "serious")

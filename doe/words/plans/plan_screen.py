@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from doe.words.day.bring_words import bring_line
 from doe.words.notes import pressing, texts
 from doe.words.numbers import several, times_in_hundred, with_unit
-from doe.words.phrases import capital, listed
+from doe.words.phrases import capital, listed, sentence
 from doe.words.plans.clock_table import Clock, day_grid, day_remarks
+from doe.words.plans.plan_notes import WITH_OTHER_DAYS
 from doe.words.plans.plan_words import as_well_lines, drop_text, outlook_lines, replaced_lines, room_line
 from doe.words.plans.planned import Drop, Plan, Question
 from doe.words.plans.study_words import study_line
@@ -37,6 +38,8 @@ def plan_screen(plan: Plan, unit: str, clock: Clock) -> Screen:
     warned = [f"Caution: {text}" for text in texts(pressing(plan.notes))]
     if plan.replaced is not None and plan.replaced.ways:
         parts.append("\n".join(replaced_lines(plan, clock)))
+    if counted := [sentence(note.text) for note in plan.notes if note.code == WITH_OTHER_DAYS]:
+        parts.append("\n".join(counted))
     if lines := [*_open_lines(plan), *_study(plan, unit), *warned]:
         parts.append("\n".join(lines))
     needs = bring_line(plan.needs, {} if plan.replaced else plan.day.baseline)
