@@ -28,7 +28,7 @@ from doe.words.result import Answer
 
 # Chosen, so that the day tells its story whole: two real gains, a real loss, a part that makes no difference that
 # matters, one question left open. tests/benchmarks/demo_seeds.py counts how often other seeds tell the same.
-SEED = 1
+SEED = 2
 TESTS = 20_000  # one before, one after: SE of the share shown 0.3 points
 SHOWN_HP = 1.0
 

@@ -32,12 +32,15 @@ class Worth:
         Expected number of questions settled.
     asked : ndarray of bool, shape (plans, questions)
         Which questions have a counted pull, made already or planned.
+    chances : ndarray, shape (plans, questions)
+        Of each question to be settled; 0 where it gets no interval.
     finish : ndarray, shape (plans,)
         End of the last pull [min].
     """
 
     settled: np.ndarray
     asked: np.ndarray
+    chances: np.ndarray
     finish: np.ndarray
 
 
@@ -61,7 +64,7 @@ def worth(arrays: DayArrays, batch: Batch, degree: int | None = None) -> Worth:
     share = _shares(arrays, se, df, asked, seen)
     share = np.where(seen, share + _HINT * arrays.smallest / (arrays.smallest + se), 0.0)
     settled = share.sum(axis=1) - _UNSEEN_COMBINATION * unseen_combinations(arrays, rows)
-    return Worth(np.round(settled, 9), asked, times.finish)
+    return Worth(np.round(settled, 9), asked, share, times.finish)
 
 
 def _shares(arrays: DayArrays, se: np.ndarray, df: np.ndarray, asked: np.ndarray, seen: np.ndarray) -> np.ndarray:
@@ -84,8 +87,14 @@ def values_of(arrays: DayArrays, plans: Batch) -> tuple[np.ndarray, np.ndarray]:
 
     Plans with as many stints as each other are evaluated together, so that little of the arrays is padding.
     """
+    return _valued(arrays, plans)[:2]
+
+
+def _valued(arrays: DayArrays, plans: Batch) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The same, and the chances of each question."""
     values = np.empty(len(plans))
     asked = np.zeros((len(plans), arrays.on.shape[1]), bool)
+    chances = np.zeros(asked.shape)
     stints = plans.stints
     by_size = np.argsort(stints, kind="stable")
     for first in range(0, len(plans), _CHUNK):
@@ -94,8 +103,8 @@ def values_of(arrays: DayArrays, plans: Batch) -> tuple[np.ndarray, np.ndarray]:
         found = worth(arrays, part)
         legal = fair(arrays, part) & (found.finish <= arrays.length + 1e-6)
         values[rows] = np.where(legal, found.settled, -1.0)
-        asked[rows] = found.asked
-    return values, asked
+        asked[rows], chances[rows] = found.asked, found.chances
+    return values, asked, chances
 
 
 def fair(arrays: DayArrays, plans: Batch) -> np.ndarray:
@@ -106,11 +115,15 @@ def fair(arrays: DayArrays, plans: Batch) -> np.ndarray:
 
 CUT_SHARES = (0.55, 0.70, 0.85)  # of the hours from start to finish: where a day might be cut short
 CUT_WEIGHT = 0.25  # of what is settled then, beside what the whole plan settles
-_TOO_LITTLE = 1.5  # what each question costs that a whole plan lacks
+GOAL_SHARE, GOAL = 0.70, 0.85  # by that share of the hours so much of the whole shall be settled, where it can be
+_GOAL_WEIGHT = 1.0  # of what is lacking to that
+_TOO_LITTLE = 4.0  # what each question costs that a whole plan lacks
 _HOPELESS = 0.94  # share of what it must be worth below which nobody asks what a cut plan is worth
 
 
-def values_if_cut(arrays: DayArrays, plans: Batch, *, least: float) -> tuple[np.ndarray, np.ndarray]:
+def values_if_cut(
+    arrays: DayArrays, plans: Batch, *, least: float, keeps: np.ndarray | float = 0.0
+) -> tuple[np.ndarray, np.ndarray]:
     """Worth of each plan when it might be cut short too, and which questions it asks; see `values_of`.
 
     Parameters
@@ -120,21 +133,42 @@ def values_if_cut(arrays: DayArrays, plans: Batch, *, least: float) -> tuple[np.
         Tidy.
     least : float
         What a whole plan should be worth: a search may step below it, but has to pay for it.
+    keeps : ndarray, shape (questions,), optional
+        The chance that each question must have in the whole plan, whatever the others gain.
     """
-    values, asked = values_of(arrays, plans)
-    enough = np.flatnonzero(values >= max(_HOPELESS * least, 0.0))
-    found = values - least - 1.0
-    minutes = [share * arrays.day.length_minutes for share in CUT_SHARES]
-    minutes = [minute for minute in minutes if minute > arrays.begin]
+    values, asked, chances = _valued(arrays, plans)
+    enough = np.flatnonzero((values >= max(_HOPELESS * least, 0.0)) & (chances >= keeps).all(axis=1))
+    found = np.minimum(values - least, 0.0) - 1.0
     if len(enough):
-        whole, kept = values[enough], plans[enough]
-        by_then = [_worth_by(arrays, kept, minute) for minute in minutes]
-        lost = CUT_WEIGHT * (whole - np.mean(by_then, axis=0)) if minutes else 0.0
+        whole = values[enough]
+        lost = _lost_if_cut(arrays, plans[enough], whole)
         found[enough] = whole - lost - _TOO_LITTLE * np.maximum(least - whole, 0.0)
     return found, asked
 
 
-def _worth_by(arrays: DayArrays, plans: Batch, minute: float) -> np.ndarray:
+def _lost_if_cut(arrays: DayArrays, plans: Batch, whole: np.ndarray) -> np.ndarray:
+    """What plans that are worth `whole` lose in worth because the day might be cut short, shape (plans,)."""
+    minutes = {share: share * arrays.day.length_minutes for share in CUT_SHARES}
+    by_then = {share: worth_by(arrays, plans, at) for share, at in minutes.items() if at > arrays.begin}
+    if not by_then:
+        return np.zeros(len(plans))
+    lost = CUT_WEIGHT * (whole - np.mean(list(by_then.values()), axis=0))
+    if GOAL_SHARE in by_then:
+        lost += _GOAL_WEIGHT * np.maximum(GOAL * whole - by_then[GOAL_SHARE], 0.0)
+    return np.asarray(lost)
+
+
+def lacks_goal(arrays: DayArrays, plans: Batch) -> np.ndarray:
+    """Which plans of a day that has not begun settle too little when it is cut short, shape (plans,)."""
+    return np.asarray(by_goal(arrays, plans) < GOAL * worth(arrays, plans).settled)
+
+
+def by_goal(arrays: DayArrays, plans: Batch) -> np.ndarray:
+    """Questions that plans have settled by the share of the hours that the goal is for, shape (plans,)."""
+    return worth_by(arrays, plans, GOAL_SHARE * arrays.day.length_minutes)
+
+
+def worth_by(arrays: DayArrays, plans: Batch, minute: float) -> np.ndarray:
     """Worth of what each plan has made by a minute, shape (plans,)."""
     made = cut_at(arrays, plans, minute)
     stints = made.stints

@@ -14,12 +14,16 @@ import numpy as np
 from doe.planning.arrays.batch import OPENING, Batch, batch_of
 from doe.planning.arrays.clock_arrays import comes_back
 from doe.planning.arrays.day_arrays import DayArrays
-from doe.planning.arrays.worth import values_if_cut, values_of
+from doe.planning.arrays.worth import lacks_goal, values_if_cut, values_of, worth
 from doe.planning.search.exchange import climb
 from doe.planning.search.fill import fill
 from doe.planning.search.shorten import enough_fittings
 
 _BUDGET = 1 / 10  # of the search's evaluations; each costs three
+_BUDGET_OF_GOAL = 1 / 3  # the same, where too little is settled by 70 % of the hours still
+_ABOVE = 1.003  # times what the plan must be worth: what the search is after, so that it ends above and not just below
+# What each question keeps of its chance: what is settled early must not be paid for by giving up a slow question.
+EACH_KEEPS = 0.9
 _BUDGET_EARLY = 1 / 12
 
 
@@ -60,6 +64,8 @@ def for_any_hour(
 ) -> Batch:
     """The plan as it settles most when it may be cut short as well; the same plan where nothing better is found.
 
+    No question is given up for that: each keeps `EACH_KEEPS` of its chance.
+
     Parameters
     ----------
     arrays : DayArrays
@@ -71,11 +77,16 @@ def for_any_hour(
         Those of the whole search.
     random : Generator
     """
-    aim = partial(values_if_cut, least=least)
-    found = climb(arrays, plan, evaluations=int(evaluations * _BUDGET), random=random, aim=aim)
-    if found is None or values_of(arrays, found.plan)[0][0] < least:
-        return plan
-    return found.plan if enough_fittings(arrays, found.plan) or not enough_fittings(arrays, plan) else plan
+    keeps = EACH_KEEPS * worth(arrays, plan).chances[0]
+    aim = partial(values_if_cut, least=_ABOVE * least, keeps=keeps)
+    best = plan
+    for share in (_BUDGET, _BUDGET_OF_GOAL):
+        found = climb(arrays, best, evaluations=int(evaluations * share), random=random, aim=aim)
+        if found is not None and values_of(arrays, found.plan)[0][0] >= least:
+            best = found.plan
+        if not lacks_goal(arrays, best)[0]:
+            break
+    return best if enough_fittings(arrays, best) or not enough_fittings(arrays, plan) else plan
 
 
 def _with_early_set(arrays: DayArrays, plan: Batch) -> Batch:

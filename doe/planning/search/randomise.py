@@ -11,13 +11,16 @@ from doe.planning.arrays.batch import Batch, join
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.arrays.stint_rows import fitting_numbers
-from doe.planning.arrays.worth import fair, values_if_cut, worth
+from doe.planning.arrays.worth import GOAL, by_goal, fair, values_if_cut, worth
 from doe.planning.search.fill import repaired
 from doe.planning.search.shuffles import Shuffles, drawn, shuffles_of, turned
 
 # Shares of the searched plan's worth that an order must keep: the next where the one before leaves no test.
 THRESHOLDS = (0.99, 0.98, 0.97)
 UNTESTED = 0.995  # where no randomisation test results anyway: next to nothing is given for the draw
+# Shares of what is settled by 70 % of the hours, as far as the goal there goes, that an order must keep: as above. In
+# the end a test comes first.
+GOAL_KEEPS = (UNTESTED, 0.97, 0.9, 0.0)
 TELLING_P = 0.05  # a test whose smallest p is larger tells nothing
 ORDERS = 2000  # stored, the drawn one included
 _CHUNK = 500
@@ -28,7 +31,8 @@ _MOST_DRAWS = 12_000
 _A_FEW = 4
 
 
-_Shuffled = tuple[Shuffles, Batch, np.ndarray]  # what is shuffled, some of its orders, what they settle
+# What is shuffled, some of its orders, what they settle, and what they have settled by 70 % of the hours.
+_Shuffled = tuple[Shuffles, Batch, np.ndarray, np.ndarray]
 
 
 @dataclass(frozen=True)
@@ -47,6 +51,8 @@ class Drawn:
         Of the drawn order, by the same measure.
     threshold : float
         Share of the reference that every order keeps.
+    early : float
+        Questions that every order has settled by 70 % of the hours at least; 0 where that wasn't asked for.
     """
 
     plan: Batch
@@ -54,6 +60,7 @@ class Drawn:
     reference: float
     worth: float
     threshold: float
+    early: float = 0.0
 
     def smallest_p(self, arrays: DayArrays) -> list[float | None]:
         """Smallest randomisation p that each question can get, whatever is read; None where nothing is drawn for it."""
@@ -81,21 +88,30 @@ def draw(arrays: DayArrays, skeleton: Batch, random: np.random.Generator, *, lea
     """
     reference = float(worth(arrays, skeleton).settled[0])
     base = _turned(arrays, skeleton, UNTESTED * reference, random)
-    shuffled = [(one, *_fitting(arrays, drawn(arrays, base, one, _CHUNK, random))) for one in shuffles_of(arrays, base)]
+    shuffled = [_some(arrays, base, shuffles, random) for shuffles in shuffles_of(arrays, base)]
     limits = sorted({max(share * reference, bound) for bound in least for share in THRESHOLDS}, reverse=True)
-    for (shuffles, orders, settled), limit in _widest_first(shuffled, limits):
-        kept = orders[settled >= limit]
-        if not _promising(arrays, kept):
-            continue
-        further = _further(arrays, base, kept[:1], shuffles, limit, random)
-        if _tells(arrays, further):
-            return _drawn(arrays, kept[:1], further, reference, limit / reference)
-    for shuffles, orders, settled in shuffled:
-        kept = orders[settled >= UNTESTED * reference]
+    by_then = float(np.minimum(by_goal(arrays, base)[0], GOAL * reference))
+    for early in sorted({share * by_then for share in GOAL_KEEPS}, reverse=True):
+        for (shuffles, orders, settled, then), limit in _widest_first(shuffled, limits):
+            kept = orders[(settled >= limit) & (then >= early)]
+            if not _promising(arrays, kept):
+                continue
+            further = _further(arrays, base, kept[:1], shuffles, limit, random, early)
+            if _tells(arrays, further):
+                return _drawn(arrays, kept[:1], further, reference, limit / reference, early)
+    early = UNTESTED * by_then
+    for shuffles, orders, settled, then in shuffled:
+        kept = orders[(settled >= UNTESTED * reference) & (then >= early)]
         if len(kept):
-            further = _further(arrays, base, kept[:1], shuffles, UNTESTED * reference, random)
-            return _drawn(arrays, kept[:1], further, reference, UNTESTED)
+            further = _further(arrays, base, kept[:1], shuffles, UNTESTED * reference, random, early)
+            return _drawn(arrays, kept[:1], further, reference, UNTESTED, early)
     return _drawn(arrays, base, base.order.copy(), reference, UNTESTED)
+
+
+def _some(arrays: DayArrays, base: Batch, shuffles: Shuffles, random: np.random.Generator) -> _Shuffled:
+    """Some of the orders that shuffling leads to."""
+    orders, settled = _fitting(arrays, drawn(arrays, base, shuffles, _CHUNK, random))
+    return shuffles, orders, settled, by_goal(arrays, orders)
 
 
 def _widest_first(shuffled: list[_Shuffled], limits: list[float]) -> Iterator[tuple[_Shuffled, float]]:
@@ -130,8 +146,10 @@ def draw_any(arrays: DayArrays, skeleton: Batch, random: np.random.Generator) ->
     return _drawn(arrays, orders[:1], _further(arrays, skeleton, orders[:1], shuffles, 0.0, random), reference, 0.0)
 
 
-def _drawn(arrays: DayArrays, plan: Batch, orders: np.ndarray, reference: float, threshold: float) -> Drawn:
-    return Drawn(plan, orders, reference, float(worth(arrays, plan).settled[0]), threshold)
+def _drawn(
+    arrays: DayArrays, plan: Batch, orders: np.ndarray, reference: float, threshold: float, early: float = 0.0
+) -> Drawn:
+    return Drawn(plan, orders, reference, float(worth(arrays, plan).settled[0]), threshold, early)
 
 
 def _promising(arrays: DayArrays, orders: Batch) -> bool:
@@ -150,22 +168,31 @@ def _tells(arrays: DayArrays, orders: np.ndarray) -> bool:
 
 
 def _further(
-    arrays: DayArrays, base: Batch, plan: Batch, shuffles: Shuffles, least: float, random: np.random.Generator
+    arrays: DayArrays,
+    base: Batch,
+    plan: Batch,
+    shuffles: Shuffles,
+    least: float,
+    random: np.random.Generator,
+    early: float = 0.0,
 ) -> np.ndarray:
     """The drawn order and further ones with its timetable, drawn in the same way, shape (orders, slots)."""
     found = [plan.order]
     for _ in range(_MOST_DRAWS // _CHUNK):
-        more, settled = _fitting(arrays, drawn(arrays, base, shuffles, _CHUNK, random), like=plan)
+        more, settled = _fitting(arrays, drawn(arrays, base, shuffles, _CHUNK, random), early, like=plan)
         found.append(more.order[settled >= least])
         if sum(map(len, found)) >= ORDERS:
             break
     return np.vstack(found)[:ORDERS]
 
 
-def _fitting(arrays: DayArrays, batch: Batch, like: Batch | None = None) -> tuple[Batch, np.ndarray]:
+def _fitting(
+    arrays: DayArrays, batch: Batch, early: float = 0.0, like: Batch | None = None
+) -> tuple[Batch, np.ndarray]:
     """The plans that are candidates, allowed, and fit the clock, with pulls taken off where needed; their worth.
 
-    With `like` only those that have its timetable.
+    Only those that settle as much as `early` where the day is cut short, and with `like` only those that have its
+    timetable.
     """
     batch = batch[np.asarray((batch.order >= 0).all(axis=1))]
     batch, room = repaired(arrays, batch, np.ones(batch.order.shape))
@@ -174,6 +201,8 @@ def _fitting(arrays: DayArrays, batch: Batch, like: Batch | None = None) -> tupl
         batch = batch[fair(arrays, batch)]
     if len(batch) and like is not None:
         batch = batch[_same_timetable(arrays, like, batch)]
+    if len(batch) and early > 0:
+        batch = batch[by_goal(arrays, batch) >= early]
     return batch, worth(arrays, batch).settled if len(batch) else np.zeros(0)
 
 

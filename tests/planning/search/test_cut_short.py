@@ -12,10 +12,13 @@ from doe.planning.arrays.batch import Batch, batch_of
 from doe.planning.arrays.build_arrays import day_arrays
 from doe.planning.arrays.candidates import candidate_levels
 from doe.planning.arrays.clock_arrays import comes_back
-from doe.planning.arrays.worth import values_if_cut, values_of
+from doe.planning.arrays.worth import lacks_goal, values_if_cut, values_of
+from doe.planning.arrays.worth import worth as worth_of
 from doe.planning.drawn.exact import exact, runs_of
+from doe.planning.search import cut_short
 from doe.planning.search.choose import choose
 from doe.planning.search.cut_short import for_any_hour, with_early_baseline
+from doe.planning.search.fill import fill
 
 
 def arrays_of(day, mixed=True):
@@ -45,15 +48,40 @@ def test_a_plan_is_ordered_for_the_day_that_is_cut_short(two_parts) -> None:
     assert after > before + 0.01
 
 
-def test_cut_short_a_plan_is_worth_a_quarter_of_what_is_settled_by_then(two_parts) -> None:
+def test_cut_short_a_plan_is_worth_a_quarter_of_what_is_settled_by_then_less_what_it_lacks_at_seventy_percent(
+    two_parts,
+) -> None:
     arrays, plan = two_parts
+    a, b = plan.order[0, 1], plan.order[0, 5]
+    plan = batch_of([([0, a, 0, a, 0, a, 0, b, 0], [9] * 9)])  # the second part comes late
     runs = runs_of(arrays, plan)
     by_then = [
         exact(arrays, [run for run in runs if run.minute <= share * arrays.length]).settled
         for share in (0.55, 0.70, 0.85)
     ]
-    expected = 0.75 * exact(arrays, runs).settled + 0.25 * np.mean(by_then)
+    whole = exact(arrays, runs).settled
+    lacking = max(0.85 * whole - by_then[1], 0.0)
+    assert lacking > 0.1
+    assert lacks_goal(arrays, plan)[0]
+    expected = 0.75 * whole + 0.25 * np.mean(by_then) - lacking
     assert values_if_cut(arrays, plan, least=0.0)[0][0] == pytest.approx(expected, rel=0.03)  # drift one degree higher
+
+
+def test_where_too_little_is_settled_at_seventy_percent_more_is_searched(two_parts, monkeypatch) -> None:
+    arrays, plan = two_parts
+    searched = []
+    real = cut_short.climb
+
+    def seen(*args, evaluations, **more):
+        searched.append(evaluations)
+        return real(*args, evaluations=evaluations, **more)
+
+    monkeypatch.setattr(cut_short, "climb", seen)
+    for lacks, budgets in ((True, [300, 1000]), (False, [300])):
+        monkeypatch.setattr(cut_short, "lacks_goal", lambda arrays, plan, lacks=lacks: np.array([lacks]))
+        searched.clear()
+        for_any_hour(arrays, plan, least=0.5, evaluations=3000, random=np.random.default_rng(1))
+        assert searched == budgets
 
 
 def test_a_plan_that_settles_too_little_is_never_taken(two_parts) -> None:
@@ -74,6 +102,22 @@ def test_a_day_of_many_questions_is_worth_most_of_it_at_seventy_percent(make_day
     assert exact(arrays, made).settled >= 0.85 * whole
     best = exact(choice.searched.arrays, runs_of(choice.searched.arrays, choice.found.plan)).settled
     assert whole >= 0.96 * best
+
+
+def test_no_slow_question_is_given_up_for_what_is_settled_early(make_day, factor) -> None:
+    """The second oil change is worth 0.18 of a question, and more at 70 % of the hours if it is left out."""
+    quick = factor("a", "on 2 2 0 1.5") + factor("b", "on 2 2 0 1.5")
+    slow = factor("oil", "thin 25 25 1 1.5", refit=True)
+    arrays = arrays_of(make_day(minutes=420, breaks=(), factors=slow + quick))
+    oil, a, b, oil_b = (arrays.index[one] for one in ((1, 0, 0), (0, 1, 0), (0, 0, 1), (1, 0, 1)))
+    plan = fill(arrays, batch_of([([0, oil, 0, a, oil, oil_b, b, 0, a, b, 0], [5] * 11)]))
+    before = worth_of(arrays, plan)
+    least = 0.9 * float(before.settled[0])
+    after = for_any_hour(arrays, plan, least=least, evaluations=3000, random=np.random.default_rng(1))
+    assert lacks_goal(arrays, plan)[0]
+    assert not lacks_goal(arrays, after)[0]
+    assert (worth_of(arrays, after).chances >= 0.9 * before.chances).all()
+    assert values_if_cut(arrays, plan, least=0.0, keeps=1.01 * before.chances[0])[0][0] < 0
 
 
 def test_the_baseline_is_put_in_early_where_it_costs_no_refit(make_day, factor) -> None:

@@ -10,7 +10,7 @@ import pytest
 from doe.planning.arrays.batch import Batch, tidy
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.stint_rows import fitting_numbers
-from doe.planning.arrays.worth import worth
+from doe.planning.arrays.worth import by_goal, worth
 from doe.planning.drawn.plan import plan_of
 from doe.planning.search import randomise
 from doe.planning.search.fresh_pairs import eligible, fresh_pairs
@@ -47,6 +47,8 @@ def test_every_order_keeps_its_worth_and_its_timetable(searched, name) -> None:
     orders = Batch(order.orders, pulls, fresh)
     values = worth(arrays, orders)
     assert (values.settled >= order.threshold * order.reference - 1e-6).all()
+    assert order.early > 0.4 * order.reference
+    assert (by_goal(arrays, orders) >= order.early - 1e-9).all()
     assert (values.finish <= arrays.length + 1e-6).all()
     moved = np.abs(timetable(arrays, orders).mean - timetable(arrays, order.plan).mean).max()
     assert moved <= arrays.day.cell.pull_minutes + 1e-6
@@ -62,6 +64,15 @@ def test_a_draw_costs_little_and_next_to_nothing_where_it_gives_no_test(searched
     assert order.worth >= (0.97 if tells else 0.995) * order.reference - 1e-9
     best = draw(found.arrays, found.found.plan, np.random.default_rng(4), least=[order.reference])
     assert best.worth >= 0.995 * order.reference
+
+
+def test_a_test_is_not_given_up_for_a_day_cut_short(searched, monkeypatch) -> None:
+    found = searched("eight_trims")
+    # The plan itself settles all of it early, none of the 500 others anything.
+    monkeypatch.setattr(randomise, "by_goal", lambda arrays, plans: np.full(len(plans), 9.0 * (len(plans) == 1)))
+    order = draw(found.arrays, found.found.plan, np.random.default_rng(4))
+    assert order.early == 0.0
+    assert min(p for p in order.smallest_p(found.arrays) if p is not None) <= randomise.TELLING_P
 
 
 def test_fewer_windows_are_rather_shuffled_than_more_given_for_all(searched) -> None:
