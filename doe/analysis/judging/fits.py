@@ -17,6 +17,9 @@ from doe.stats.rounding import only_rounding
 from doe.stats.wander import STATED_MINUTES, wander_factor
 
 
+_LEAST_VARIANCE = 1e-140  # where nothing scatters: inference divides by it squared
+
+
 @dataclass(frozen=True, slots=True)
 class Model:
     """One fit: variances by component, and the inference for gains, baseline and slope.
@@ -160,7 +163,7 @@ def fit_design(
             theta[told] = reml.fit(
                 design, *reml.some_days(outcomes, studies, told), None if start is None else start[told]
             )
-        theta[:, 0] = np.maximum(theta[:, 0], 1e-300)
+        theta[:, 0] = np.maximum(theta[:, 0], _LEAST_VARIANCE)
     return Model(components, theta, infer(design, outcomes, theta, studies), design, studies, still)
 
 
