@@ -107,7 +107,7 @@ def test_next_after_midnight_is_of_the_day(night):
     assert coming.now == 361
     assert "not the day's date" not in coming.to_text()
     assert coming.to_dict()["state"] == "pull"
-    late = up_next(folder, now=at("00:50"))
+    late = up_next(folder, now=at("00:55"))
     assert late.to_dict()["state"] == "late"
     assert "the day's finish, 01:00, has passed" in up_next(folder, now=at("01:10")).to_text()
     day = DayFolder.read(folder)
