@@ -16,7 +16,6 @@ from doe.stats.mixed_model import Decomposition, Outcomes, Studies, decompose, l
 from doe.stats.rounding import only_rounding
 from doe.stats.wander import STATED_MINUTES, wander_factor
 
-
 _LEAST_VARIANCE = 1e-140  # where nothing scatters: inference divides by it squared
 
 

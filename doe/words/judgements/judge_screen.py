@@ -9,6 +9,7 @@ from doe.words.judgements.judge_notes import OTHER_METRIC
 from doe.words.judgements.judged import Gain, Judgement
 from doe.words.judgements.judgement_words import (
     FUTILE,
+    by_inner,
     decimals,
     holding,
     less_is_better,
@@ -65,6 +66,7 @@ def judge_screen(j: Judgement) -> Screen:
         "\n".join(
             [
                 *_open_lines(j),
+                *filter(None, (by_inner(gain, j) for gain in j.changes)),
                 *look_words(j),
                 *less_is_better(j),
                 *warned,

@@ -10,9 +10,9 @@ from doe.words.judgements.ledger_notes import later_verdict, share
 from doe.words.judgements.rests_on import GAINS_ADD_UP, NOTHING_CARRIED_OVER
 from doe.words.judgements.second_opinion_words import opinion_text
 from doe.words.notes import texts
-from doe.words.numbers import confidence_text, digits_for, of_hundred, several
+from doe.words.numbers import confidence_text, digits_for, of_hundred, several, signed, with_unit
 from doe.words.phrases import listed
-from doe.words.verdicts import LOWER, NOT_SETTLED, lower_is_better, size_words, worth_words
+from doe.words.verdicts import LOWER, NO_DIFFERENCE, NOT_SETTLED, lower_is_better, size_words, worth_words
 
 _BEYOND = 1e6  # a limit that lies so far out is written as a power of ten
 FUTILE = 0.2  # conditional power below which a question's time may serve another; not binding
@@ -84,7 +84,9 @@ def look_words(j: Judgement) -> list[str]:
         return []
     number, risk = j.look
     if j.final:
-        return [f"Final, after {several(number - 1, 'early look')}: {share(risk)} of the risk was left for it."]
+        left = sorted({gain.risk for gain in j.changes if gain.risk is not None} or {risk})
+        shares = " to ".join(dict.fromkeys(share(one) for one in (left[0], left[-1])))
+        return [f"Final, after {several(number - 1, 'early look')}: {shares} of the risk was left for it."]
     leaves = "" if j.look_leaves is None else f" and leaves {share(j.look_leaves)} for the end"
     return [f"Early look {number}: it spends {share(risk)} of the risk{leaves}; not the last word."]
 
@@ -125,7 +127,24 @@ def shown_interval(gain: Gain, j: Judgement) -> str:
 
 def _limit(limit: float | None, digits: int) -> str:
     assert limit is not None
-    return f"{limit:+.{digits}f}" if abs(limit) < _BEYOND else f"{limit:+.0e}"
+    return signed(limit, digits) if abs(limit) < _BEYOND else f"{limit:+.0e}"
+
+
+def by_inner(gain: Gain, j: Judgement) -> str:
+    """By which bracket no difference matters, where the one that is shown reaches beyond; "" elsewhere."""
+    ends = (gain.family_low, gain.family_high, gain.inner_low, gain.inner_high)
+    if gain.verdict != NO_DIFFERENCE or gain.smallest_gain is None or None in ends:
+        return ""
+    low, high, inner_low, inner_high = (end for end in ends if end is not None)
+    if max(-low, high) < gain.smallest_gain:
+        return ""
+    risk = 1 - j.family_confidence if gain.risk is None else gain.risk
+    digits = decimals(j) + 1  # it lies inside, also as it is written
+    bracket = f"({_limit(inner_low, digits)} to {_limit(inner_high, digits)})"
+    return (
+        f"{gain.factor} {gain.level}: whether a difference matters goes by the {confidence_text(2 * risk)} % bracket"
+        f" {bracket}, inside {with_unit(f'{gain.smallest_gain:g}', j.gain_unit)}."
+    )
 
 
 def comments(gain: Gain, j: Judgement, *, sized: bool = True) -> list[str]:

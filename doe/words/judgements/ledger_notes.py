@@ -12,6 +12,7 @@ from doe.words.phrases import listed, ordinal
 
 LITTLE_LEFT = 0.005  # of the risk for the end: a look that leaves less is advised against
 _NAMED = 5  # pulls that are named
+_TINY = 1e-5  # a risk of which nobody needs the figures
 
 
 class Alteration(Protocol):
@@ -30,8 +31,8 @@ class Alteration(Protocol):
 
 
 def share(risk: float) -> str:
-    """A risk in percent, to three figures: "1.25 %"."""
-    return f"{100 * risk:.3g} %"
+    """A risk in percent, to three figures: "1.25 %"; a tiny one has no figures."""
+    return f"{100 * risk:.3g} %" if risk >= _TINY or risk == 0 else f"less than {100 * _TINY:g} %"
 
 
 def later_verdict(number: int, risk: float) -> str:

@@ -107,6 +107,23 @@ def test_of_two_levels_of_one_part_only_one_can_be_kept_and_many_are_not_all_nam
     assert many.to_text().count("real gain") == 30
 
 
+def test_no_difference_whose_bracket_reaches_beyond_says_which_one_it_goes_by():
+    found = {"gain": 0.1, "se": 0.5, "smallest_gain": 1.2, "verdict": NO_DIFFERENCE, "route": "study", "risk": 0.025}
+    wide = Gain("oil", "A", **found, family_low=-1.28, family_high=1.31, inner_low=-1.03, inner_high=1.06)
+    narrow = Gain("fuel", "B", **found, family_low=-0.9, family_high=1.1, inner_low=-0.8, inner_high=0.9)
+    said = " ".join(judgement(wide, narrow).to_text().split())
+    assert "oil A: whether a difference matters goes by the 95 % bracket (-1.03 to +1.06), inside 1.2 hp." in said
+    assert said.count("goes by the") == 1
+
+
+def test_a_final_verdict_says_what_each_question_had_left_of_the_risk():
+    same = {"gain": 3.0, "se": 0.3, "family_low": 2.0, "family_high": 4.0, "verdict": REAL_GAIN, "route": "study"}
+    two = judgement(Gain("oil", "A", **same, risk=0.0325), Gain("new", "B", **same, risk=0.05), look=(2, 0.05))
+    assert "Final, after 1 early look: 3.25 % to 5 % of the risk was left for it." in two.to_text()
+    spent = judgement(Gain("oil", "A", **same, risk=0.05), final=False, look=(1, 4.7e-7), look_leaves=0.05)
+    assert "it spends less than 0.001 % of the risk and leaves 5 % for the end" in spent.to_text()
+
+
 def test_open_questions_with_one_remedy_share_a_line():
     open_ = {"gain": 0.1, "se": 0.3, "family_low": -0.5, "family_high": 0.7, "route": "study", "smallest_gain": 0.4}
     found = judgement(*(Gain("oil", level, **open_, more_pulls=12) for level in "ABC"), folders=())
