@@ -14,6 +14,7 @@ from doe.analysis.judging.ledger.planned_together import campaign_information
 from doe.analysis.trials.campaign import read_days
 from doe.day.files.campaign_link import CampaignLink, LinkedDay
 from doe.day.files.planfile import CAMPAIGN
+from doe.day.files.which_folder import next_door
 from doe.day.log.looks import read_looks
 
 judge_and_log = partial(folders.judge_and_log, checks=False)
@@ -60,14 +61,18 @@ def _said(judged) -> str:
 
 def test_what_is_to_be_typed_is_about_the_day_that_has_pulls_to_make(tmp_path):
     one, two = campaign(tmp_path / "done", None, 0)
+    to_come = next_door(one, two.name)  # the shortest way from here
     for judged in (judge_day(one), judge_day(one, look=True)):
-        assert judged.next_day == str(two)
-    assert f"'doe next {two}' says what comes" in _said(judge_day(one))
+        assert judged.next_day == to_come
+    assert f"'doe next {to_come}' says what comes" in _said(judge_day(one))
     assert judge_day([one, two]).final  # their dates are past
-    assert f"no day has hours to come by its date, so 'doe judge {one} {two}' judges the pulls" in _said(judge_day(one))
+    assert f"no day has hours to come by its date, so 'doe judge {one} {to_come}' judges the pulls" in _said(
+        judge_day(one)
+    )
     fell_away, made = campaign(tmp_path / "rain", 0, None)
-    assert judge_day(made).next_day == str(fell_away)
-    assert f"'doe judge {fell_away} {made}' judges the pulls that there are" in _said(judge_day(made))
+    gone = next_door(made, fell_away.name)
+    assert judge_day(made).next_day == gone
+    assert f"'doe judge {gone} {made}' judges the pulls that there are" in _said(judge_day(made))
     (fell_away / "plan.csv").rename(tmp_path / "away.csv")
     (fell_away / "day.toml").rename(tmp_path / "away.toml")  # not next door any more
     assert judge_day(made).next_day == str(made)

@@ -14,6 +14,7 @@ from doe.cli import app
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import parse_day
 from doe.day.files.planfile import write_plan
+from doe.day.files.which_folder import next_door
 from doe.day.log.looks import Look, write_look
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
@@ -143,7 +144,7 @@ def test_a_day_in_the_past(folder):
     said = lines(folder, "08:00", days=3)
     assert said[0] == "NOW   the day was on 2026-05-16: 1 of 5 pulls that count were made"
     assert said[1] == f"TYPE  doe judge {folder}"
-    another = f"{folder}-next"
+    another = next_door(folder, f"{folder.name}-next")  # the shortest way from here
     assert f"      more pulls on another day?  doe new {another}, then doe plan {another} --after my-day" in said
 
 
