@@ -14,7 +14,9 @@ from doe.planning.drawn.result import Plan
 from doe.words.plans.wish_words import NO_REASON, SEEN
 
 
-def alternatives_of(names: Sequence[str], plans: Mapping[str, Plan], old: PlanFile | None) -> tuple[Alternative, ...]:
+def alternatives_of(
+    names: Sequence[str], plans: Mapping[str, Plan], worths: Mapping[str, float], old: PlanFile | None
+) -> tuple[Alternative, ...]:
     """Each way by its number, which is the same whatever the day looks like.
 
     Parameters
@@ -23,6 +25,8 @@ def alternatives_of(names: Sequence[str], plans: Mapping[str, Plan], old: PlanFi
         Every way that there is.
     plans : mapping of str to Plan
         Those that are possible.
+    worths : mapping of str to float
+        Questions that they settle if the drift bends, by which plans are searched.
     old : PlanFile or None
         The plan that was followed until now.
     """
@@ -41,6 +45,7 @@ def alternatives_of(names: Sequence[str], plans: Mapping[str, Plan], old: PlanFi
                 pulls=sum(run.count == "yes" for run in plan.runs),
                 changeovers=plan.needs.changeovers,
                 settled=plan.expected_settled,
+                if_it_bends=worths[name],
                 lost=lost_by(plan, old),
                 not_randomised=plan.made.get("not_randomised"),
                 same_as=same[0] if same else None,
@@ -49,9 +54,9 @@ def alternatives_of(names: Sequence[str], plans: Mapping[str, Plan], old: PlanFi
     return no_better_told(found)
 
 
-def offered(ways: Sequence[Alternative]) -> tuple[str, ...]:
-    """The names of the ways that are possible and better than any other in something, in the order of their numbers."""
-    return tuple(way.name for way in ways if _is_one(way) and way.no_better_than is None)
+def offered(ways: Sequence[Alternative]) -> tuple[Alternative, ...]:
+    """The ways that are possible and better than any other in something, in the order of their numbers."""
+    return tuple(way for way in ways if _is_one(way) and way.no_better_than is None)
 
 
 def _is_one(way: Alternative) -> bool:
@@ -62,7 +67,7 @@ def no_better_told(ways: Sequence[Alternative]) -> tuple[Alternative, ...]:
     """The ways, each that is no better than another with its number; what settles most always stands."""
     standing: list[Alternative] = []
     told = {way.number: way for way in ways}
-    for way in sorted(filter(_is_one, ways), key=lambda way: (-way.settled, way.finish, way.changeovers, way.number)):
+    for way in sorted(filter(_is_one, ways), key=lambda way: (-way.weighed, way.finish, way.changeovers, way.number)):
         better = next((other for other in standing if _as_good(other, way)), None)
         if better is None:
             standing.append(way)
@@ -76,6 +81,7 @@ def _as_good(one: Alternative, other: Alternative) -> bool:
     assert one.finish is not None and other.finish is not None
     return (
         one.settled > other.settled - SEEN
+        and one.weighed > other.weighed - SEEN
         and one.finish < other.finish + 0.5  # the clock shows whole minutes
         and one.changeovers <= other.changeovers
         and (one.not_randomised is None or other.not_randomised is not None)

@@ -156,8 +156,8 @@ def replan(
         for name, plan in plans.items()
         if worths[name] > 0
     }
-    ways = alternatives_of(names, made, begun.plan)
-    taken = by_number or best_of({name: worths[name] for name in offered(ways)})
+    ways = alternatives_of(names, made, worths, begun.plan)
+    taken = by_number or best_of({way.name: way.weighed for way in offered(ways)})
     plan = _among(made[taken], Replaced(rest.arrays.begin, taken, worths, seen, ways))
     prices = prices_of(begun.day, worths[taken], partial(_without, rest, plans[taken], seed, effort))
     whole = None if fill else _if_filled(rest, plan)

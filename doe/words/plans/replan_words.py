@@ -7,6 +7,7 @@ from typing import Protocol
 
 from doe.words.numbers import several, times_in_hundred
 
+_NOTICED = 0.05  # of a question: what a drift that bends takes from a way is told from here on
 BREAKS_A_WISH, LACKS_A_PART = "it breaks a wish", "it has no pull with what joins"
 Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
 
@@ -42,6 +43,8 @@ class Alternative(Protocol):
     @property
     def settled(self) -> float: ...
     @property
+    def weighed(self) -> float: ...
+    @property
     def lost(self) -> Sequence[Lost]: ...
     @property
     def not_randomised(self) -> str | None: ...
@@ -59,18 +62,33 @@ def alternatives_lines(
     `must`: what a plan may fail in besides the clock, as `BREAKS_A_WISH`.
     """
     lines = []
+    bends = _bend_matters([way for way in ways if _is_shown(way, asked_for=way.name == taken)])
     for way in ways:
         asked_for = way.name == taken
-        about = _about(way, questions, clock, must, asked_for=asked_for)
+        about = _about(way, questions, clock, must, asked_for=asked_for, bends=bends)
         lines.append(f" {'*' if asked_for else ' '}{way.number}  {way.name}: {about}")
         lines += [f"       {loss}" for loss in _losses(way, asked_for=asked_for)]
-    return lines
+    return [*lines, *(["    the best is the way that settles most even if the drift bends"] if bends else [])]
 
 
-def _about(way: Alternative, questions: int, clock: Clock, must: Sequence[str], *, asked_for: bool) -> str:
+def _is_shown(way: Alternative, *, asked_for: bool) -> bool:
+    """Whether the figures of a way are shown."""
+    return way.finish is not None and way.same_as is None and (way.no_better_than is None or asked_for)
+
+
+def _bend_matters(shown: Sequence[Alternative]) -> bool:
+    """Whether a drift that bends takes much of a way that is shown, or makes another one the best."""
+    most = max((round(way.settled, 2) for way in shown), default=0.0)
+    best = max(shown, key=lambda way: way.weighed, default=None)
+    return best is not None and (
+        round(best.settled, 2) < most or any(way.settled - way.weighed >= _NOTICED for way in shown)
+    )
+
+
+def _about(way: Alternative, questions: int, clock: Clock, must: Sequence[str], *, asked_for: bool, bends: bool) -> str:
     """What a way takes, and what it settles; why it is no choice where it is none."""
     if way.finish is None:
-        return f"not possible, {' or '.join(['no pull of it fits', *must])}"
+        return f"not possible, {' or '.join(['nothing of it that fits would answer a question', *must])}"
     if way.same_as is not None:
         return f"the same as {way.same_as}"
     no_better = "" if way.no_better_than is None else _no_better(way.no_better_than)
@@ -78,6 +96,7 @@ def _about(way: Alternative, questions: int, clock: Clock, must: Sequence[str], 
         return f"not offered, for {no_better}"
     pulls = f"{several(way.pulls, 'pull')} that count, {several(way.changeovers, 'changeover')}"
     settled = f"{way.settled:.2f} of {several(questions, 'question')} settled"
+    settled += f", {way.weighed:.2f} if the drift bends" if bends else ""
     return f"{pulls}, done at {clock(way.finish)}, {settled}" + (f"; {no_better}" if no_better else "")
 
 
@@ -87,7 +106,7 @@ def _no_better(other: int) -> str:
 
 def _losses(way: Alternative, *, asked_for: bool) -> list[str]:
     """What is lost of the old plan."""
-    if way.same_as is not None or (way.no_better_than is not None and not asked_for):
+    if not _is_shown(way, asked_for=asked_for):
         return []
     lines = [
         f"{one.factor} {one.level} is {'left out' if one.dropped else f'settled {times_in_hundred(one.now)}'},"

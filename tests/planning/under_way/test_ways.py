@@ -7,6 +7,7 @@ follow each other, a changeover takes 2 min; by hand the plan ends 8 x 8 + 7 x 2
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from itertools import combinations, groupby
 from pathlib import Path
 
@@ -33,7 +34,7 @@ from doe.day.storage import only_writer
 from doe.errors import InputError
 from doe.planning.drawn.what_if import with_minutes_on
 from doe.planning.under_way.alternatives import no_better_told, offered
-from doe.planning.under_way.choosing import CUT, FULL_WAYS, SEARCH, SHORTEN, WAYS
+from doe.planning.under_way.choosing import CUT, FULL_WAYS, SEARCH, SHORTEN, WAYS, best_of
 from doe.planning.under_way.replan import replan
 from doe.planning.under_way.rest import Wishes
 from doe.report.sections.day_parts import plan_stages
@@ -151,10 +152,45 @@ def way(number: int, *, finish: float = 300.0, changeovers: int = 8, settled: fl
 )
 def test_a_way_that_is_no_better_in_anything_is_not_offered(ways, left) -> None:
     told = no_better_told(ways)
-    assert offered(told) == tuple(WAYS[number - 1] for number in left)
+    assert [one.number for one in offered(told)] == left
     text = "\n".join(alternatives_lines(told, 3, lambda minute: f"{minute:g}"))
     assert text.count("not offered, for ") == sum(one.finish is not None for one in told) - len(left)
     assert f"--take {left[0]}" in offered_text(told, 3, str, "doe plan --from-now")
+
+
+def test_a_way_that_hangs_on_a_straight_drift_is_neither_taken_nor_as_good_as_another() -> None:
+    """One set of three on in the middle is alike to a bend: what it settles is not what it is chosen by."""
+    straight = replace(way(1, settled=0.83, changeovers=2, finish=83), if_it_bends=0.08)
+    even = replace(way(2, settled=0.81, changeovers=3, finish=85), if_it_bends=0.80)
+    told = no_better_told([straight, even, replace(way(3, settled=0.73, changeovers=3, finish=84), if_it_bends=0.72)])
+    assert [one.number for one in offered(told)] == [1, 2, 3]
+    assert best_of({one.name: one.weighed for one in offered(told)}) == SHORTEN
+    lines = alternatives_lines(told, 1, lambda minute: f"{minute:g}", SHORTEN)
+    assert lines[0].endswith("0.83 of 1 question settled, 0.08 if the drift bends")
+    assert lines[2].startswith(" *2") and "0.81 of 1 question settled, 0.80 if the drift bends" in lines[2]
+    assert lines[-1] == "    the best is the way that settles most even if the drift bends"
+
+
+def test_the_best_that_is_shown_is_the_one_that_is_taken(tmp_path) -> None:
+    """Cut to one set on between two sets off, the old plan settles most, as long as the drift is straight."""
+    noise = "pull_sd = 1.0\npull_df = 13\nwander_sd = 0"
+    text = day_file(factor("timing", "30", "32 2 2 0 2"), date="2026-05-16", start="09:00", finish="10:25", noise=noise)
+    (tmp_path / "day.toml").write_text(text, encoding="utf-8")
+    day = read_day_file(tmp_path)
+    sets = [("30", 2), ("32", 5), ("30", 5), ("32", 2)]
+    runs = lay_out(day, [Stint({"timing": level}, pulls) for level, pulls in sets])
+    with only_writer(tmp_path):
+        log_plan(tmp_path, day, PlanFile(tuple(runs), {"seal": seal_of(day), "questions": []}), rest=False)
+    record_pulls(tmp_path, [Entry(value=300.1, time=day.begin + dt.timedelta(minutes=50))])
+    plan = replan(tmp_path, now=52.0, seed=1, effort="quick")
+    assert plan.replaced is not None
+    cut, *_ = ways = plan.replaced.ways
+    assert cut.settled > plan.expected_settled and cut.weighed < 0.2
+    assert plan.replaced.taken != CUT
+    best = max(offered(ways), key=lambda one: one.weighed)
+    assert plan.expected_settled == best.settled
+    said = " ".join(plan.to_text().split())
+    assert f"{cut.settled:.2f} of 1 question settled, {cut.weighed:.2f} if the drift bends" in said
 
 
 def test_what_is_taken_all_the_same_is_shown_with_what_is_no_worse() -> None:

@@ -238,7 +238,9 @@ def test_the_rest_of_a_day_keeps_what_is_wished_of_it(tmp_path, make_text):
     )
     assert sum(run.do != "" for run in few.runs) <= 2
     assert {wish.wish for wish in few.wishes} == {"max_changeovers", "apart"}
-    assert "not possible, no pull of it fits or it breaks a wish" in few.to_text(details=True)
+    assert "not possible, nothing of it that fits would answer a question or it breaks a wish" in few.to_text(
+        details=True
+    )
     with pytest.raises(InputError, match=r"nothing could be answered: .*at least 500 pulls a set"):
         replan(tmp_path, seed=1, effort="quick", wishes=Wishes(more=MoreWishes(min_pulls=500)))
 

@@ -26,7 +26,13 @@ class Alternative:
     pulls: int = 0  #: that count
     changeovers: int = 0
     settled: float = 0.0  #: questions
+    if_it_bends: float | None = None  #: questions, with a drift one degree higher than the judge's; None: not known
     lost: tuple[Lost, ...] = ()
     not_randomised: str | None = None  #: why there is no randomisation test of it
     same_as: int | None = None  #: an earlier way that comes to the same
     no_better_than: int | None = None  #: a way that settles as much in no more hours and with no more changeovers
+
+    @property
+    def weighed(self) -> float:
+        """Questions settled, as the ways are compared: where the drift bends as well."""
+        return self.settled if self.if_it_bends is None else min(self.settled, self.if_it_bends)
