@@ -194,7 +194,7 @@ def _install(
         ordered = None
     if standing.last is None:
         return entry.install or 1, entry.fresh, None
-    changed = refitted(standing.day, standing.fitted, configuration)
+    changed = refitted(standing.day, standing.last.configuration, configuration)  # row by row, as the log is read
     begins = bool(changed or entry.fresh or ordered)
     return (
         entry.install or standing.install + begins,

@@ -70,7 +70,7 @@ class Recorded(Answer):
     def notes(self) -> list[Note]:
         """What the tester should know of each pull, what is asked about it, and what is told of the tables."""
         notices = [notice.under(f"pull {one.pull.number}") for one in self.decided for notice in one.notices]
-        return [*notices, *self.asked, *self.told]
+        return [*notices, *self.asked, *self.told, *self.standing.lost_notes(as_typed(self.folder))]
 
     @property
     def asked(self) -> list[Note]:

@@ -14,6 +14,8 @@ from doe.day.log.marks.asked import AHEAD, Doubt
 from doe.day.log.sequence import planned_fresh
 from doe.day.records import Changeover, Pull, Run
 from doe.day.schema import Configuration, DayFile
+from doe.words.day import upnext_words
+from doe.words.notes import Note
 
 
 @dataclass(frozen=True)
@@ -71,8 +73,26 @@ class Standing:
 
     @property
     def fitted(self) -> Configuration:
-        """What is fitted as far as the log knows; before the first pull the baseline."""
-        return self.last.configuration if self.last else self.day.baseline
+        """What is fitted as far as the log knows; before the first pull the baseline.
+
+        A one-way part stays on, whatever the last pull says.
+        """
+        return {**(self.last.configuration if self.last else self.day.baseline), **self.stuck}
+
+    @cached_property
+    def stuck(self) -> Configuration:
+        """The one-way levels that are on for good: factor -> level. Every pull that stands tells, counted or not."""
+        return {name: pull.configuration[name] for name, pull in self.stuck_since.items()}
+
+    @cached_property
+    def stuck_since(self) -> dict[str, Pull]:
+        """Factor -> the last pull that stands with a one-way level of it on."""
+        return {
+            factor.name: pull
+            for pull in self.made
+            for factor in self.day.factor
+            if pull.void is None and (change := factor.change_of(pull.configuration[factor.name])) and change.one_way
+        }
 
     @property
     def install(self) -> int:
@@ -111,8 +131,38 @@ class Standing:
         """The runs that are still to be made, in order: of this stint, then of the later ones.
 
         What was left out in an earlier stint is not due any more: its parts are off. Nor is a settling pull, once a
-        pull of its stint counts.
+        pull of its stint counts, or a run that would take a one-way part off (`lost`).
         """
+        return tuple(run for run in self._open if not self._takes_off(run))
+
+    @cached_property
+    def lost(self) -> tuple[Run, ...]:
+        """The runs that would be due but can't be made any more: a one-way part was put on before they were made."""
+        return tuple(run for run in self._open if self._takes_off(run))
+
+    @property
+    def blocked(self) -> bool:
+        """Whether nothing of what is left of the plan can be made any more."""
+        return bool(self.lost) and not self.due
+
+    def lost_notes(self, typed: str) -> tuple[Note, ...]:
+        """What to say of the `lost` runs; `typed` is the folder as it stands in the lines to type."""
+        if not self.lost:
+            return ()
+        on = [
+            f"{name} {level}"
+            for name, level in self.stuck.items()
+            if any(run.configuration[name] != level for run in self.lost)
+        ]
+        return (upnext_words.lost(on, [run.run for run in self.lost], typed),)
+
+    def _takes_off(self, run: Run) -> bool:
+        """Whether a run was planned with something else than a one-way part that is on."""
+        return any(run.configuration[name] != level for name, level in self.stuck.items())
+
+    @cached_property
+    def _open(self) -> tuple[Run, ...]:
+        """The runs of this stint and the later ones that have no pull and need one, whatever is on."""
         counted = any(run.count == "yes" and run.stint == self.stint and run.run in self.fulfilled for run in self.runs)
         return tuple(
             run

@@ -9,7 +9,7 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from doe.day.clock import clock_text, do_text, pull_end, work
+from doe.day.clock import clock_text
 from doe.day.clocks.day_clock import day_time
 from doe.day.clocks.stamp import Stamp, read_clock
 from doe.day.files.dayfile import read_day_file
@@ -19,10 +19,10 @@ from doe.day.log.marks.ledger_names import was_judged
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.pilot.coming.sealed_edits import NO_EDITS, SealedEdits, edits_to_tell
-from doe.day.pilot.standing import Standing, work_between
-from doe.day.records import Run, Stint
-from doe.day.schema import Configuration, DayFile
-from doe.words.day.upnext_words import next_text, other_lines, record_line
+from doe.day.pilot.coming.steps import Step, after, forecast, steps_due
+from doe.day.pilot.standing import Standing
+from doe.day.schema import DayFile
+from doe.words.day.upnext_words import from_now, next_text, other_lines, record_line
 from doe.words.notes import Note, in_document
 from doe.words.result import Answer
 
@@ -31,24 +31,6 @@ if TYPE_CHECKING:
     from doe.day.pilot.coming.begins import Begin
     from doe.day.pilot.coming.ending import Ending
     from doe.day.pilot.coming.ways import Alternative
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One set of pulls that is due."""
-
-    run: int  #: its first planned run that is due
-    do: str  #: what has to be done before it; "" nothing
-    minutes: float  #: how long that takes by day.toml
-    before: Configuration  #: what is fitted before it
-    configuration: Configuration
-    fresh: str | None  #: refit factor whose same part has to be fitted afresh
-    throw_away: int  #: pulls that are made first and don't count
-    pulls: int  #: pulls after these: counted, or of the warm-up
-    planned_start: float  #: [minute of the day]
-    planned_end: float  #: [minute of the day]
-    end: float | None = None  #: of its first pull, as it looks now; None where the clock says nothing
-    until: float | None = None  #: end of its last pull, as it looks now
 
 
 _ON_TIME_MINUTES = 2.0
@@ -131,9 +113,14 @@ class UpNext(Answer):
         return self.ending is not None and self.ending.closes
 
     @property
+    def blocked(self) -> bool:
+        """Whether there are hours left, and nothing of the plan can be made in them with what is on."""
+        return self.standing.blocked and not (self.closed or self.past_finish)
+
+    @property
     def done(self) -> bool:
         """Whether the plan has no pull left."""
-        return bool(self.standing.runs) and self.step is None
+        return bool(self.standing.runs) and self.step is None and not self.standing.blocked
 
     @property
     def state(self) -> str:
@@ -142,6 +129,8 @@ class UpNext(Answer):
             return self.ending.state
         if self.past_finish:
             return "past the finish"
+        if self.blocked:
+            return "blocked"
         return "no plan" if not self.standing.runs else "late" if self.late else "pull"
 
     @property
@@ -149,6 +138,8 @@ class UpNext(Answer):
         """What to type; None where the hours are over and no pull counts."""
         if self.state in ("no plan", "pull", "late"):
             return record_line(self)
+        if self.state == "blocked":
+            return from_now(self.folder)
         return self.ending.command if self.ending is not None and (self.done or self.counted) else None
 
     @property
@@ -276,25 +267,23 @@ def next_of(standing: Standing, now: dt.datetime, typed: str = "", notes: Sequen
     day = standing.day
     now = now.replace(tzinfo=None)
     minute, over = day.minute_at(now) if day.is_on(now) else None, _is_over(standing, now)
-    begun = UpNext(day, standing, typed, now.date(), minute, notes=tuple(notes), must_end=day.length_minutes, over=over)
+    begun = UpNext(
+        day,
+        standing,
+        typed,
+        now.date(),
+        minute,
+        notes=(*notes, *standing.lost_notes(typed)),
+        must_end=day.length_minutes,
+        over=over,
+    )
     steps = steps_due(standing)
     if not steps:
         return begun
-    seen = [_forecast(standing, steps[0], minute)]
+    seen = [forecast(standing, steps[0], minute)]
     for step in steps[1:]:
-        seen.append(_after(day, seen[-1], step))
+        seen.append(after(day, seen[-1], step))
     return replace(begun, step=seen[0], then=seen[1] if seen[1:] else None, finish=seen[-1].until)
-
-
-def steps_due(standing: Standing) -> list[Step]:
-    """Every set of pulls that is due."""
-    steps: list[Step] = []
-    fitted = standing.fitted
-    for runs in standing.due_stints:
-        fresh = standing.fresh_ordered(runs[0]) if standing.made or steps else None
-        steps.append(_step(standing.day, fitted, runs, fresh))
-        fitted = runs[0].configuration
-    return steps
 
 
 def _is_over(standing: Standing, now: dt.datetime) -> bool:
@@ -302,49 +291,3 @@ def _is_over(standing: Standing, now: dt.datetime) -> bool:
     counted = [pull for pull in standing.made if pull.count == "yes" and pull.void is None]
     last = counted[-1].time if counted else None
     return last is not None and now > standing.day.end and now - last > _STILL_MAKING
-
-
-def _step(day: DayFile, fitted: Configuration, runs: Sequence[Run], fresh: str | None) -> Step:
-    """A set of pulls with its changeover."""
-    first = runs[0]
-    stint = Stint(first.configuration, len(runs), fresh)
-    change = work_between(day, fitted, first.configuration, fresh)
-    throw_away = sum(run.count == "settling" for run in runs)
-    return Step(
-        run=first.run,
-        do=do_text(day, fitted, stint),
-        minutes=change.minutes,
-        before=fitted,
-        configuration=first.configuration,
-        fresh=fresh if fresh and fitted[fresh] == first.configuration[fresh] else None,
-        throw_away=throw_away,
-        pulls=len(runs) - throw_away,
-        planned_start=first.minute - day.cell.pull_minutes,
-        planned_end=runs[-1].minute,
-    )
-
-
-def _forecast(standing: Standing, step: Step, now: float | None) -> Step:
-    """The step with its times as it looks now: work begins at the end of the last pull, pulls follow each other."""
-    if now is None:
-        return step
-    day, last = standing.day, standing.last_minute
-    begin = day.cell.warm_up_minutes if last is None else last
-    begin = max(begin, day.cell.warm_up_minutes)
-    end = max(pull_end(day, work(day, begin, step.minutes)), now)
-    return replace(step, end=end, until=_pulls_end(day, end, step))
-
-
-def _after(day: DayFile, before: Step, step: Step) -> Step:
-    """The step with its times as it looks now, when it follows another."""
-    if before.until is None:
-        return step
-    end = pull_end(day, work(day, before.until, step.minutes))
-    return replace(step, end=end, until=_pulls_end(day, end, step))
-
-
-def _pulls_end(day: DayFile, minute: float, step: Step) -> float:
-    """When the last pull of a step ends whose first one ends at a minute."""
-    for _ in range(step.throw_away + step.pulls - 1):
-        minute = pull_end(day, minute)
-    return minute

@@ -133,7 +133,7 @@ class _Placer:
             return
         if row.value.kind == "blank":
             self.left.append(sheet_notes.note_only(number, row.note))
-        elif run is None or run not in self.standing.due:
+        elif run is None or run not in (*self.standing.due, *self.standing.lost):
             self.left.append(sheet_notes.no_step_now(number, row.value.line, known=run is not None))
         elif row.fitted and name_key(row.fitted) != name_key(fitted_text(self.day, run.configuration)):
             self._fault(row, words.otherwise_fitted(row.fitted, fitted_text(self.day, run.configuration)))

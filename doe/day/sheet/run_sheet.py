@@ -15,8 +15,8 @@ from doe.day.files.planfile import PLAN_CSV
 from doe.day.files.which_folder import command, of_folder
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
+from doe.day.pilot.coming.steps import Step, steps_due
 from doe.day.pilot.standing import Standing
-from doe.day.pilot.upnext import Step, steps_due
 from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError

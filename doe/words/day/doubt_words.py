@@ -17,6 +17,7 @@ _ANSWERS = {
     "sooner-than-a-pull": "Enter keeps it; v takes it out:",
     "typed-twice": "Enter keeps it; v takes it out:",
     "later-than-now": "Enter keeps it; else the time at which it ended, HH:MM:",
+    "one-way-part-off": "Enter keeps it; n: it was still on:",
     "other-parts-then": "Enter keeps it; else the time at which it ended, HH:MM:",
 }
 
@@ -91,6 +92,24 @@ def other_parts_then(said: dt.datetime, other: int, parts: str, instead: int, pu
         f"it stands in the place of pull {instead}, with its parts and fitting; at {said:%H:%M} those of pull {other}"
         f" were on ({parts}). Another time? doe record --redo {pull} --time HH:MM. A new pull? doe void {pull} --why"
         f' "a new pull", then doe record {_VALUE} --time {said:%H:%M}'
+    )
+
+
+def taken_off(factor: str, level: str, before: str, earlier: str, again: str) -> str:
+    """A pull without a part that can't be taken back.
+
+    Parameters
+    ----------
+    factor, level : str
+        What the pull says.
+    before : str
+        The pull that had the part on, and the part.
+    earlier, again : str
+        What to type where that pull is wrong, and where this one is.
+    """
+    return (
+        f"{factor} can't be taken back by day.toml, and {before}: was it still {level}? Then that pull is"
+        f" wrong: {earlier}. Was it on? {again}"
     )
 
 

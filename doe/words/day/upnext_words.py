@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from doe.words.cell.limit_words import range_text, wait_text
 from doe.words.day.coming.baseline_words import baseline_line
 from doe.words.day.pull_words import fitted_text, pull_line, setting_text
+from doe.words.notes import Note
 from doe.words.numbers import several
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 Clock = Callable[[float], str]  # minute of the day -> "HH:MM"
 
 VALUE = "000.0"
+BLOCKED = "what is left of the plan can't be made with what is on"
 _ON_TIME_MINUTES = 2.0
 _HALF_HOUR = 30.0
 
@@ -28,7 +30,7 @@ def next_text(coming: UpNext, clock: Clock) -> str:
 
 def _lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
     """Each line with its head."""
-    if coming.ending is not None and (coming.closed or (coming.standing.runs and coming.step is None)):
+    if coming.ending is not None and (coming.closed or coming.done or coming.blocked):
         yield from _end_lines(coming, coming.ending)
         return
     if coming.past_finish:
@@ -105,9 +107,26 @@ def _begin_text(begin: Begin) -> str:
     return asked
 
 
+def lost(on: Sequence[str], steps: Sequence[int], folder: str) -> Note:
+    """Steps that can't be made any more, since a part is on that can't be taken back."""
+    which = f"step {steps[0]}" if len(steps) == 1 else f"{len(steps)} steps, from step {steps[0]} on,"
+    text = (
+        f"{' and '.join(on)} is on and can't be taken back, so {which} of the plan can't be made any more:"
+        f" {from_now(folder)} plans the rest anew"
+    )
+    return Note("one-way-part-on", "", text, "serious")
+
+
+def from_now(folder: str) -> str:
+    """The line that plans the rest of a day."""
+    return f"{f'doe plan {folder}'.rstrip()} --from-now"
+
+
 def short_text(coming: UpNext) -> str:
     """The next step of a plan on half a line, for the end of what `doe record` prints."""
     step = coming.step
+    if coming.ending is None and coming.standing.blocked:
+        return f"{BLOCKED}: {from_now(coming.folder)}  plans the rest anew"
     if step is None:
         return f"{coming.ending.says}: {coming.ending.command}" if coming.ending else "the plan is done"
     due = pulls_text(step)
@@ -157,11 +176,16 @@ def _clock_lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
     if coming.overrun > _ON_TIME_MINUTES:
         yield "", f"that is {coming.overrun:.0f} min after the day's finish, {clock(coming.must_end)}"
     if coming.late:
-        yield "LATE", f"{_command(coming, 'plan')} --from-now  plans the rest anew, so that it ends in time"
+        yield "LATE", f"{from_now(coming.folder)}  plans the rest anew, so that it ends in time"
 
 
 def _end_lines(coming: UpNext, ending: Ending) -> Iterator[tuple[str, str]]:
     """Nothing is to be pulled any more."""
+    if coming.blocked:
+        yield "NOW", f"{BLOCKED}: {_made_text(coming)}"
+        yield "TYPE", f"{from_now(coming.folder)}  plans the rest anew"
+        yield "", f"are there no more pulls to be made?  {ending.command}"
+        return
     yield "NOW", f"{ending.says}: {_made_text(coming)}"
     yield "TYPE", ending.command
     if coming.closed:

@@ -110,7 +110,7 @@ def _is_done(folder: Path) -> bool:
 
     with suppress(InputError):
         standing, _ = stands(folder, read_day_file(folder), salvage=True)
-        return bool(standing.runs) and not standing.due
+        return bool(standing.runs) and not (standing.due or standing.lost)
     return False
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +21,7 @@ from doe.day.pilot.beginning import begin, finish
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import Recorded, place_waiting, record_pulls
 from doe.day.pilot.said import parse_value
-from doe.day.pilot.slips.doubting import EITHER, NEXT_SET, OTHER_PARTS, SOON, TWICE
+from doe.day.pilot.slips.doubting import EITHER, NEXT_SET, OTHER_PARTS, SOON, TAKEN_OFF, TWICE
 from doe.day.pilot.voiding import Voided, void_pull
 from doe.day.records import Event, Pull
 from doe.day.schema import DayFile
@@ -121,9 +121,11 @@ def answer(folder: Path, recorded: Recorded, doubt: Doubt, said: str) -> Recorde
         return keep_pull(folder, doubt.pull)
     if doubt.code == NEXT_SET and word in _NO:
         return record_pulls(folder, [_same_set(recorded, doubt)])
+    if doubt.code == TAKEN_OFF and word in _NO:
+        return record_pulls(folder, [_still_on(recorded, doubt)])
     if doubt.code in (SOON, TWICE) and word in _OUT:
         return void_pull(folder, doubt.pull, TYPED_TWICE)
-    if doubt.code in (NEXT_SET, SOON, TWICE):
+    if doubt.code in (NEXT_SET, SOON, TWICE, TAKEN_OFF):
         raise ValueError(f"'{said.strip()}' is no answer to this")
     number = doubt.pull
     if doubt.code in (AHEAD, OTHER_PARTS):
@@ -133,6 +135,12 @@ def answer(folder: Path, recorded: Recorded, doubt: Doubt, said: str) -> Recorde
     if doubt.code == EITHER and (both := re.fullmatch(r"(\d+)\s+(\S+)", word)):
         number, word = int(both[1]), both[2]
     return record_pulls(folder, [Entry(value=parse_value(word), redo=number)])
+
+
+def _still_on(recorded: Recorded, doubt: Doubt) -> Entry:
+    """The pull again, with the one-way parts that were on before it."""
+    before = replace(recorded.standing, pulls=made_before(recorded.standing.pulls, doubt.pull))
+    return Entry(redo=doubt.pull, settings=before.stuck)
 
 
 def _same_set(recorded: Recorded, doubt: Doubt) -> Entry:

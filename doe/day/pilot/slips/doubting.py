@@ -29,9 +29,9 @@ _SOON_SHARE, _SAME_SOON_SHARE = 0.4, 0.75
 # Asked where an honest pull does so less often than this.
 _RARE = 1e-3
 
-FAR, EITHER, NEW_PARTS, SOON, TWICE, NEXT_SET, OTHER_PARTS = (
+FAR, EITHER, NEW_PARTS, SOON, TWICE, NEXT_SET, OTHER_PARTS, TAKEN_OFF = (
     "far-from-same-parts", "one-of-two-is-wrong", "far-from-baseline", "sooner-than-a-pull", "typed-twice", "next-set",
-    "other-parts-then"
+    "other-parts-then", "one-way-part-off"
 )  # fmt: skip
 OF_THE_NUMBER = (FAR, EITHER, NEW_PARTS)
 """Codes of what is asked about a number: a pull in question says nothing of others."""
@@ -58,6 +58,7 @@ def doubts_about(
         When it was typed, without offset.
     """
     found = [] if forgotten is None else [_next_set(standing, pull, forgotten)]
+    found += _taken_off(standing, pull)
     if entry.unheeded:
         value = number_text(entry.value) if entry.value is not None else ""
         found.append(Doubt(pull.number, UNHEEDED, words.unheeded(entry.unheeded, value, pull.number)))
@@ -98,6 +99,24 @@ def _next_set(standing: Standing, pull: Pull, forgotten: Forgotten) -> Doubt:
         f"doe record --redo {pull.number}{back}",
     )
     return Doubt(pull.number, NEXT_SET, text, tuple(steps))
+
+
+def _taken_off(standing: Standing, pull: Pull) -> list[Doubt]:
+    """A pull without a one-way part that an earlier one had on: one of the two is wrong."""
+    off = [name for name, level in standing.stuck.items() if pull.configuration[name] != level]
+    if not off or pull.void is not None:
+        return []
+    since = standing.stuck_since[off[0]]
+    level = pull.configuration[off[0]]
+    back = "".join(f" --set {setting_text(name, standing.stuck[name])}" for name in off)
+    text = words.taken_off(
+        off[0],
+        level,
+        f"pull {since.number} had {off[0]} {since.configuration[off[0]]}",
+        f"doe record --redo {since.number} --set {setting_text(off[0], level)}",
+        f"doe record --redo {pull.number}{back}",
+    )
+    return [Doubt(pull.number, TAKEN_OFF, text)]
 
 
 def _typed_again(standing: Standing, entry: Entry, pull: Pull) -> Doubt | None:
