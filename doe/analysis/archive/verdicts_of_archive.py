@@ -120,7 +120,8 @@ def _rows(folder: str, date: str, judgement: Judgement) -> tuple[VerdictRow, ...
     if not judgement.changes:
         return (whole(fault="no change to judge: a noise study"),)
     if judgement.withheld:
-        progress = next(note.where for note in judgement.notes if note.code == judge_notes.NOT_FINISHED)
+        withheld = judge_notes.NOT_FINISHED, judge_notes.NOT_NAMED
+        progress = next(note.where for note in judgement.notes if note.code in withheld)
         return tuple(
             whole(factor=g.factor, level=g.level, smallest_gain=g.smallest_gain, fault=progress)
             for g in judgement.changes

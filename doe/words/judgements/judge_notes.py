@@ -15,6 +15,7 @@ from doe.words.verdicts import NO_DIFFERENCE
 
 OTHER_METRIC = "other-metric"  # what it shows decides nothing
 NOT_FINISHED = "not-finished"  # a table of many days shows how far each is
+NOT_NAMED = "days-not-named"  # and which of those planned together are over too, but were not named
 
 
 def no_scatter_left() -> Note:
@@ -219,14 +220,13 @@ def days_to_come(made: int, missing: Sequence[tuple[str, str]], why: str, all_ov
     `all_over`: the line that judges them all, where none of them has hours to come; else "".
     """
     names = listed([f"{folder} ({date})" for folder, date in missing])
-    progress = f"{names} {'is' if len(missing) == 1 else 'are'} to come or not named ({several(made, 'counted pull')})"
-    as_they_are = (
-        f"no day has hours to come by its date, so '{all_over}' judges the pulls that there are; " if all_over else ""
-    )
-    text = (
-        f"{progress}; the days were planned together and share one risk, so the gains are shown when all are done and"
-        f" judged together: {as_they_are}{why}"
-    )
+    absent = f"{names} {'is' if len(missing) == 1 else 'are'}"
+    shared = "the days were planned together and share one risk, so the gains are shown when"
+    if all_over:
+        progress = f"{absent} not named ({several(made, 'counted pull')}); '{all_over}' judges the pulls of all days"
+        return Note(NOT_NAMED, progress, f"{progress}: {shared} all are judged together; {why}", "fatal")
+    progress = f"{absent} to come or not named ({several(made, 'counted pull')})"
+    text = f"{progress}; {shared} all are done and judged together: {why}"
     return Note(NOT_FINISHED, progress, text, "fatal")
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from doe.words.day.pull_words import quoted
-from doe.words.judgements.judge_notes import OTHER_METRIC
+from doe.words.judgements.judge_notes import NOT_NAMED, OTHER_METRIC
 from doe.words.judgements.judged import Gain, Judgement
 from doe.words.judgements.judgement_words import (
     FUTILE,
@@ -83,7 +83,9 @@ def judge_screen(j: Judgement) -> Screen:
 
 def _go_on(j: Judgement) -> str:
     """While the plan is unfinished and nobody asked for a look."""
-    progress = next((note.where for note in j.notes if note.severity == "fatal"), "")
+    code, progress = next(((note.code, note.where) for note in j.notes if note.severity == "fatal"), ("", ""))
+    if code == NOT_NAMED:
+        return f"No day has hours to come: {progress}."
     how = f"; '{_command('next', j)}' says what comes" if j.next_day else ""
     return f"Go on pulling: {progress}{how}."
 

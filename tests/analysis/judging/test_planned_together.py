@@ -48,7 +48,7 @@ def test_a_finished_day_alone_shows_nothing_and_names_the_others(tmp_path):
     days = campaign(tmp_path, None, 0)
     judged = judge_day(days[0])
     assert judged.withheld
-    assert any("d2 (2020-05-17) is to come or not named (24 counted pulls)" in text for text in judged.warnings)
+    assert any("d2 (2020-05-17) is not named (24 counted pulls)" in text for text in judged.warnings)
     half = campaign(tmp_path / "half", 9, 0)
     assert any("it shares one risk with d2 (2020-05-17)" in text for text in judge_day(half[0]).warnings)
     by_itself = make_day(tmp_path / "alone", date=PAST, gain=0.6)
@@ -64,19 +64,20 @@ def test_what_is_to_be_typed_is_about_the_day_that_has_pulls_to_make(tmp_path):
     to_come = next_door(one, two.name)  # the shortest way from here
     for judged in (judge_day(one), judge_day(one, look=True)):
         assert judged.next_day == to_come
-    assert f"'doe next {to_come}' says what comes" in _said(judge_day(one))
+    first = judge_day(one).screen().first
+    assert first.startswith("No day has hours to come: d2 (2020-05-17) is not named") and "'doe judge " in first
+    assert "Go on pulling" not in _said(judge_day(one)) and "doe next" not in _said(judge_day(one))
     assert judge_day([one, two]).final  # their dates are past
-    assert f"no day has hours to come by its date, so 'doe judge {one} {to_come}' judges the pulls" in _said(
-        judge_day(one)
-    )
+    assert f"'doe judge {one} {to_come}' judges the pulls of all days" in _said(judge_day(one))
     fell_away, made = campaign(tmp_path / "rain", 0, None)
     gone = next_door(made, fell_away.name)
     assert judge_day(made).next_day == gone
-    assert f"'doe judge {gone} {made}' judges the pulls that there are" in _said(judge_day(made))
+    assert f"'doe judge {gone} {made}' judges the pulls of all days" in _said(judge_day(made))
     (fell_away / "plan.csv").rename(tmp_path / "away.csv")
     (fell_away / "day.toml").rename(tmp_path / "away.toml")  # not next door any more
     assert judge_day(made).next_day == str(made)
-    assert "judges the pulls that there are" not in _said(judge_day(made))
+    assert "judges the pulls of all days" not in _said(judge_day(made))
+    assert "Go on pulling: d1 (2020-05-16) is to come or not named" in _said(judge_day(made))
 
 
 def test_days_together_have_one_risk_less_what_looks_took(tmp_path):
