@@ -52,6 +52,7 @@ from doe.planning.wishes.prices import prices_of, refusal
 from doe.planning.wishes.wished import left_of_wishes, with_wishes
 from doe.words.day.log_notes import unanswered
 from doe.words.notes import Note
+from doe.words.plans.replan_words import nothing_fits
 
 _PULLS_LEFT = 3  # of spare time from which it is told what the hours would add
 
@@ -124,7 +125,7 @@ def replan(
     InputError
         A file is wrong, or there is no such way.
     DoeError
-        No further pull fits.
+        No further set that would answer anything fits.
     """
     as_sealed = read_day_file(folder)
     day = day or as_sealed
@@ -148,8 +149,7 @@ def replan(
     if not any(value > 0 for value in worths.values()):
         if why := refusal(begun.day, rest.with_wishes_of):
             raise InputError(why)
-        judge = command("judge", folder, "--final")
-        raise DoeError(f"no further pull fits into the day; '{judge}' judges what was made")
+        raise DoeError(_nothing_fits(folder, rest, by_clock=now is not None))
     by_number = None if take is None else asked_for(take, worths, names)
     made = {
         name: _plan(rest, plan, seed, Replaced(rest.arrays.begin, name, worths, seen), changed)
@@ -163,6 +163,25 @@ def replan(
     whole = None if fill else _if_filled(rest, plan)
     notes = (*told, *plan.notes)
     return replace(plan, notes=notes, wishes=prices.wishes, wishes_cost=prices.together, if_filled=whole)
+
+
+def _nothing_fits(folder: Path, rest: _Rest, *, by_clock: bool) -> str:
+    """Why the rest of a day can't be planned, and what is left to do."""
+    day, begin = rest.begun.day, rest.position.minute
+    left = day.length_minutes - begin
+    slow = [
+        (f"{factor.name} {change.level}", change.minutes_on)
+        for factor, change in day.questions
+        if (factor.name, change.level) not in rest.wishes.drop and change.minutes_on + day.cell.pull_minutes > left
+    ]
+    return nothing_fits(
+        day.end.strftime("%Y-%m-%d %H:%M"),
+        left,
+        pull_fits=left >= day.cell.pull_minutes,
+        slow=slow,
+        by_clock=by_clock,
+        judge=command("judge", folder, "--final"),
+    )
 
 
 def _searched(

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from doe.words.numbers import several, times_in_hundred
+from doe.words.phrases import listed
 
 _NOTICED = 0.05  # of a question: what a drift that bends takes from a way is told from here on
 BREAKS_A_WISH, LACKS_A_PART = "it breaks a wish", "it has no pull with what joins"
@@ -116,6 +117,38 @@ def _losses(way: Alternative, *, asked_for: bool) -> list[str]:
     if way.not_randomised:
         lines.append(f"no randomisation test: {way.not_randomised}")
     return lines
+
+
+def nothing_fits(
+    finish: str, left: float, *, pull_fits: bool, slow: Sequence[tuple[str, float]], by_clock: bool, judge: str
+) -> str:
+    """Why the rest of a day can't be planned, and what is left to do.
+
+    Parameters
+    ----------
+    finish : str
+        Of the day, with its date.
+    left : float
+        Until then [min]; not above 0 where it has passed.
+    pull_fits : bool
+        Whether a pull of what is fitted does.
+    slow : sequence of (str, float)
+        The changes that can't be on by then, with the minutes that putting them on takes.
+    by_clock : bool
+        Whether the rest begins by the clock; else with the last pull, as on any other date than the day's.
+    judge : str
+        The line that judges what was made.
+    """
+    if left <= 0:
+        why = f"no further set fits into the day: its finish, {finish}, has passed"
+    else:
+        takes = listed([f"{name} takes {minutes:g} min to put on" for name, minutes in slow]) if slow else ""
+        why = f"no further set that would answer anything fits into the {left:.0f} min until {finish}"
+        why += f" ({takes})" if takes else ""
+    ways = [f"'{judge}' judges what was made", "a later --finish gives more hours"]
+    ways += ["pulls that are made all the same can be logged"] if pull_fits else []
+    ways += [] if by_clock else ["is the day made today?  then put today's date into [day] of day.toml"]
+    return "; ".join([why, *ways])
 
 
 def a_new_part(factor: str, level: str) -> str:

@@ -169,7 +169,9 @@ def test_before_the_first_pull_the_whole_day_is_planned(begun) -> None:
 def test_a_day_past_its_finish_is_told_that_nothing_fits(begun) -> None:
     folder, plan = begun(1, late=2 * 24 * 60.0)
     assert plan.day.length_minutes < 24 * 60
-    with pytest.raises(DoeError, match="no further pull fits into the day"):
+    with pytest.raises(
+        DoeError, match=r"no further set fits into the day: its finish, 20.* has passed;.* put today's date"
+    ):
         replan(folder, seed=1, effort="quick")
 
 
@@ -189,8 +191,20 @@ def test_a_day_begun_without_a_plan_is_planned_as_well_as_a_fresh_one(tmp_path, 
 
 def test_when_no_time_is_left_it_says_so(begun) -> None:
     folder, plan = begun(12)
-    with pytest.raises(DoeError, match=r"no further pull fits.*--final"):
+    with pytest.raises(DoeError, match=r"no further set that would .* into the 1 min until.*--final") as told:
         replan(folder, now=plan.day.length_minutes - 1, seed=1, effort="quick")
+    assert "can be logged" not in str(told.value) and "today" not in str(told.value)
+
+
+def test_where_a_pull_fits_and_nothing_that_it_could_answer_it_says_that(begun) -> None:
+    folder, plan = begun(1)
+    day = plan.day
+    with pytest.raises(DoeError, match=r"no further set that would.*pulls that are made all the same can be logged"):
+        replan(folder, now=day.length_minutes - day.cell.pull_minutes - 2, seed=1, effort="quick")
+    for factor, change in day.questions:
+        day = with_minutes_on(day, factor.name, change.level, 900.0)
+    with pytest.raises(DoeError, match=rf"{factor.name} .* takes 900 min to put on.*--finish"):
+        replan(folder, day=day, seed=1, effort="quick")
 
 
 def test_the_promise_counts_what_was_made(begun) -> None:
