@@ -262,6 +262,11 @@ class DayFile(Table):
         return tuple((factor, change) for factor in self.factor for change in factor.change)
 
     @property
+    def came(self) -> dict[str, str]:
+        """The parts that came during the day, each with its baseline: what was on before."""
+        return {factor.name: factor.baseline for factor in self.factor if factor.from_pull}
+
+    @property
     def refit_factors(self) -> tuple[Factor, ...]:
         """The factors whose parts make a new install when they are fitted."""
         return tuple(factor for factor in self.factor if factor.refit)

@@ -237,7 +237,7 @@ def _factor_columns(table: CsvTable, day: DayFile | None) -> list[str]:
     """
     own = [title for title in table.header if title and name_key(title) not in PLAN_COLUMNS]
     factors = [factor.name for factor in day.factor] if day else own
-    came = [factor.name for factor in (day.factor if day else ()) if factor.from_pull]
+    came = day.came if day else {}
     faults = table.header_faults([*PLAN_COLUMNS, *(name for name in factors if name not in came)], came)
     known = {name_key(factor) for factor in factors}
     faults += [
@@ -261,8 +261,8 @@ def _read_run(
         return reader.read(row, column, convert)
 
     # A plan of before a part came has no column for it.
-    late = [factor for factor in (day.factor if day else ()) if factor.from_pull]
-    before_it_came = {factor.name: factor.baseline for factor in late if not reader.table.has(factor.name)}
+    came = day.came if day else {}
+    before_it_came = {name: baseline for name, baseline in came.items() if not reader.table.has(name)}
     before = len(reader.faults)
     cells = {
         "run": needed("run", parse_count),

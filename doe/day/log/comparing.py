@@ -112,6 +112,21 @@ def _stops_short(table: CsvTable, row: Row, logged: Mapping[str, str]) -> bool:
     return all(full.startswith(cell) for cell, full in tail) and any(full != cell for cell, full in tail)
 
 
+def with_parts_that_came(table: CsvTable, day: DayFile, logged: Mapping[int, Event]) -> CsvTable:
+    """A pulls.csv with a column for each part that came during the day: one that it lacks is what the journal has.
+
+    A row that the journal has not stays blank there.
+    """
+    lacking = [name for name in day.came if not table.has(name)]
+    if not lacking:
+        return table
+    rows = []
+    for row, number in zip(table.rows, table.column("pull"), strict=True):
+        event = logged.get(int(number)) if number.isdecimal() else None
+        rows.append(row._replace(cells=(*row.cells, *((event.row if event else {}).get(name, "") for name in lacking))))
+    return replace(table, header=(*table.header, *lacking), rows=tuple(rows))
+
+
 def completed(draft: Draft, journal: Draft, absent: Collection[str]) -> Draft:
     """A row of a table that lacks columns, with what its event has for them."""
     said = {name: value for name, value in journal.cells.items() if name_key(name) in absent}

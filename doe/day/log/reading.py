@@ -18,6 +18,7 @@ from doe.day.log.comparing import (
     journal_readings,
     journal_table,
     pull_events,
+    with_parts_that_came,
 )
 from doe.day.log.journal import scan_journal
 from doe.day.log.lines import JOURNAL
@@ -257,12 +258,12 @@ def _table_drafts(reading: _Reading) -> list[Draft]:
         return []
     table = with_fixes(table, reading.day, reading.events)
     reading.read_as += left_out
-    came = [factor.name for factor in reading.day.factor if factor.from_pull]
-    own = (*column_names(), *reading.day.log.columns, *came)
+    own = (*column_names(), *reading.day.log.columns, *reading.day.came)
     reading.absent = {name_key(one) for one in own if not table.has(one)}
     whole = tuple(row for row in table.rows if not is_torn(table, row, reading.logged))
     reading.unchanged = as_logged(table, reading.logged)
-    return _drafts(reading, replace(table, rows=whole), reading.faults, reading.read_as)
+    table = with_parts_that_came(replace(table, rows=whole), reading.day, reading.logged)
+    return _drafts(reading, table, reading.faults, reading.read_as)
 
 
 def day_pulls(path: Path, day: DayFile, *, cut_off: bool = False) -> tuple[CsvTable, list[str]]:

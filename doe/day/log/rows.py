@@ -104,7 +104,8 @@ class PullRows:
 
     def _header_faults(self) -> list[str]:
         """Columns that are missing or stand there twice."""
-        needed, came = ([one.name for one in self.day.factor if bool(one.from_pull) is late] for late in (False, True))
+        came = self.day.came
+        needed = [factor.name for factor in self.day.factor if factor.name not in came]
         known = [*came, *column_names(), *self.day.log.columns]
         return self.table.header_faults([*needed, self.day.metric.name], known)
 
@@ -160,7 +161,9 @@ class PullRows:
             if level is None and not self.table.cell(row, factor.name):
                 level = planned.configuration.get(factor.name) if planned else None
                 if level is None and not number < (factor.from_pull or 0):
-                    self.reader.fault(row, factor.name, f"the cell is blank; expected {' or '.join(factor.levels)}")
+                    step = ", or its step in 'run'; add the column where there is none" if factor.from_pull else ""
+                    expected = f"{' or '.join(factor.levels)}{step}"
+                    self.reader.fault(row, factor.name, f"the cell is blank; expected {expected}")
             found[factor.name] = level or factor.baseline
         return found
 

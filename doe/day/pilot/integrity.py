@@ -123,7 +123,7 @@ def check_folder(folder: Path) -> Checked:
     altered = altered_traces(folder, events, pulls)
     found.remaining += [folder_notes.altered_trace(file, number) for number, file in altered.items()]
     by_hand = sorted({pull.number for pull in pulls} - set(pull_events(events)))
-    found.notes += _notes(folder, by_hand, plan)
+    found.notes += _notes(folder, day, by_hand, plan)
     void = tuple(pull.number for pull in pulls if pull.void is not None)
     last = pull_line(day, pulls[-1]) if pulls else ""
     notes, remaining = tuple(dict.fromkeys(found.notes)), tuple(dict.fromkeys(found.remaining))
@@ -256,22 +256,24 @@ def _plan_faults(day: DayFile, plan: PlanFile | None) -> Iterator[str]:
         yield mend_seal(seal)
 
 
-def _notes(folder: Path, by_hand: Sequence[int], plan: PlanFile | None) -> Iterator[Note]:
+def _notes(folder: Path, day: DayFile, by_hand: Sequence[int], plan: PlanFile | None) -> Iterator[Note]:
     """Rows by hand, a plan edited by hand, a folder on the network."""
     if by_hand:
         yield folder_notes.by_hand(PULLS_CSV, [f"pull {number}" for number in by_hand])
     if plan is not None and plan.document and not any(note.code == log_notes.PLAN_BY_HAND for note in plan.notes):
-        yield from _edited_plan(plan)
+        yield from _edited_plan(plan, day)
     if on_network(folder):
         yield folder_notes.on_a_network()
 
 
-def _edited_plan(plan: PlanFile) -> Iterator[Note]:
-    """Runs of plan.csv that are not as they were drawn."""
+def _edited_plan(plan: PlanFile, day: DayFile) -> Iterator[Note]:
+    """Runs of plan.csv that are not as they were drawn; parts that came since were at their baselines."""
     told = plan.document.get("runs")
     runs = [run for run in told if isinstance(run, dict)] if isinstance(told, list) else []
     drawn = {
-        run["run"]: (run.get("configuration"), run.get("count")) for run in runs if isinstance(run.get("run"), int)
+        run["run"]: ({**day.came, **run["configuration"]}, run.get("count"))
+        for run in runs
+        if isinstance(run.get("run"), int) and isinstance(run.get("configuration"), dict)
     }
     if not drawn:
         return

@@ -16,7 +16,7 @@ from doe.day.files.seal import check_seal
 from doe.day.log.planned.followed import followed_plan
 from doe.day.log.reading import read_log
 from doe.day.pilot.entries import Entry
-from doe.day.pilot.integrity import check_folder
+from doe.day.pilot.integrity import _edited_plan, check_folder
 from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.upnext import up_next
 from doe.errors import InputError
@@ -95,6 +95,83 @@ def test_what_was_on_of_a_part_that_came_is_kept_by_the_journal(folder):
     assert any(note["code"] == "added" and "spacer 25 mm was added at" in note["text"] for note in judged["notes"])
 
 
+def off_plan(folder: Path, level: str = "25 mm", vacuum: str = "low") -> None:
+    """Log a pull that the plan hasn't, with the new part."""
+    time = up_next(folder).standing.day.begin + dt.timedelta(minutes=70)
+    record_pulls(folder, [Entry(value=203.0, time=time, settings={"vacuum": vacuum, "spacer": level})])
+
+
+def test_a_pull_that_no_step_asked_for_is_read_with_the_part_that_it_was_made_with(folder):
+    rest(folder, *NEW)
+    off_plan(folder)
+    day = read_day_file(folder)
+    log = read_log(folder, day, followed_plan(folder, day))
+    assert [pull.configuration["spacer"] for pull in log.pulls] == ["without"] * 4 + ["25 mm"]
+    assert not (log.edited or log.damaged)
+    assert log.pulls[-1].run is None
+    assert "spacer" not in (folder / "pulls.csv").read_text(encoding="utf-8").splitlines()[0]
+    checked = check_folder(folder)
+    assert (checked.remaining, [note.code for note in checked.notes]) == ((), [note.code for note in log.notes])
+    for words in (["judge", folder, "--look"], ["sheet", folder], ["plan", folder, "--from-now", "--preview"]):
+        done = typed(*words)
+        assert done.returncode == 0, done.stderr
+    made(folder, 1)
+    assert not list(folder.glob("pulls-damaged*"))
+
+
+def test_an_edit_by_hand_is_told_beside_a_part_that_the_table_has_not(folder):
+    rest(folder, *NEW)
+    off_plan(folder)
+    table = folder / "pulls.csv"
+    table.write_text(table.read_text(encoding="utf-8").replace(",203,", ",302,"), encoding="utf-8")
+    day = read_day_file(folder)
+    log = read_log(folder, day, followed_plan(folder, day))
+    assert [row["pull"] for row in log.edited] == ["5"]
+    assert log.pulls[-1].configuration["spacer"] == "25 mm"
+
+
+@pytest.mark.parametrize("void", [False, True])
+def test_a_part_that_was_measured_off_the_plan_is_not_taken_back(folder, void):
+    rest(folder, *NEW)
+    off_plan(folder)
+    if void:
+        assert typed("void", folder, 5, "--why", "knock").returncode == 0
+    before = {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()}
+    done = typed("plan", folder, "--undo")
+    assert (done.returncode, "pull 5 was made with spacer 25 mm, which joined" in done.stderr) == (2, True), done.stderr
+    assert '--from-now --drop "spacer=25 mm"\' plans the rest without it' in done.stderr
+    assert {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()} == before
+    assert rest(folder, "--drop", "spacer=25 mm").returncode == 0
+    assert not check_folder(folder).remaining
+
+
+def test_a_void_pull_of_a_plan_was_made_by_it(folder):
+    rest(folder, *NEW)
+    made(folder, 1, settings={"spacer": "without"})
+    assert typed("void", folder, 5, "--why", "knock").returncode == 0
+    done = typed("plan", folder, "--undo")
+    assert (done.returncode, "pull 5 was made by the plan" in done.stderr) == (2, True), done.stderr
+
+
+def test_pulls_without_the_new_part_hinder_no_undo(folder):
+    rest(folder, *NEW)
+    off_plan(folder, "without", "off")
+    assert typed("plan", folder, "--undo").returncode == 0
+    assert [factor.name for factor in read_day_file(folder).factor] == ["vacuum"]
+    assert not check_folder(folder).remaining
+
+
+def test_a_plan_of_before_a_part_came_is_not_taken_for_edited(folder):
+    rest(folder, *NEW)
+    text = (folder / "day.toml").read_bytes()
+    assert typed("plan", folder, "--undo").returncode == 0
+    (folder / "day.toml").write_bytes(text)  # as where the machine stops before day.toml loses the part
+    day = read_day_file(folder)
+    plan = followed_plan(folder, day)
+    assert plan is not None
+    assert not list(_edited_plan(plan, day))
+
+
 def test_of_a_row_by_hand_nobody_guesses_whether_the_part_was_on(folder):
     rest(folder, *NEW)
     with (folder / "pulls.csv").open("a", encoding="utf-8") as file:
@@ -102,7 +179,9 @@ def test_of_a_row_by_hand_nobody_guesses_whether_the_part_was_on(folder):
         cells = {"pull": "5", "vacuum": "off", read_day_file(folder).metric.name: "200.3"}
         file.write(",".join(cells.get(name, "") for name in header) + "\n")
     day = read_day_file(folder)
-    with pytest.raises(InputError, match="'spacer': the cell is blank; expected without or 25 mm"):
+    with pytest.raises(
+        InputError, match="'spacer': the cell is blank; expected without or 25 mm, or its step in 'run'"
+    ):
         read_log(folder, day, followed_plan(folder, day))
 
 

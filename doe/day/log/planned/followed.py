@@ -66,9 +66,8 @@ def planned_runs(folder: Path, plan: PlanFile | None, day: DayFile | None = None
     except InputError:
         if not logged:
             raise
-    came = {factor.name: factor.baseline for factor in (day.factor if day else ()) if factor.from_pull}
-    if came:
-        known = {n: replace(run, configuration={**came, **run.configuration}) for n, run in known.items()}
+    if day and day.came:
+        known = {n: replace(run, configuration={**day.came, **run.configuration}) for n, run in known.items()}
     return known | {run.run: run for run in (plan.runs if plan else ())}
 
 

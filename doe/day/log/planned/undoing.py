@@ -12,7 +12,7 @@ from doe.day.files.planfile import ADDED, PlanFile
 from doe.day.files.which_folder import command
 from doe.day.log.journal import scan_journal
 from doe.day.log.mirror.mirroring import Mirrored
-from doe.day.log.planned.day_text import bring_up_day, day_of, losing
+from doe.day.log.planned.day_text import Changes, bring_up_day, day_of, losing
 from doe.day.log.planned.followed import UNDOES, LoggedPlan, plan_events, runs_of_event
 from doe.day.log.planned.plan_writing import bring_up_plan, log_plan
 from doe.day.log.reading import read_log
@@ -20,6 +20,7 @@ from doe.day.records import Event
 from doe.day.schema import DayFile
 from doe.day.storage import UnsureWriteError, only_writer
 from doe.errors import DoeError, InputError, UnsureError
+from doe.words.day.pull_words import quoted
 from doe.words.plans.plan_words import perhaps_planned
 
 
@@ -42,7 +43,7 @@ def undo_plan(folder: Path) -> Undone:
     Raises
     ------
     InputError
-        There is no plan before it, or pulls were made by the one that is to be taken back.
+        There is no plan before it, or pulls were made by the one that is to be taken back, or with what joined with it.
     DoeError
         Another process holds the folder, or a file can't be written.
     UnsureError
@@ -57,9 +58,10 @@ def undo_plan(folder: Path) -> Undone:
             if len(standing) < 2:
                 raise InputError("the journal has no plan before this one: there is nothing to take back")
             before, last = LoggedPlan(folder, day, standing[:-1]), standing[-1]
-            _refuse_made_by(folder, day, {run.run for run in runs_of_event(last, day)}, before.plan)
             stay = joined_by(before.files.document)
             gone = [one for one in joined_by(LoggedPlan(folder, day, standing).files.document) if one not in stay]
+            own = {run.run for run in runs_of_event(last, day)} - {run.run for run in before.plan.runs}
+            _refuse_made_by(folder, day, own, gone)
             day_text = losing(folder, day, gone)
             plan = LoggedPlan(folder, day_of(day_text) or day, standing[:-1]).plan
             back = PlanFile(plan.runs, plan.document, plan.orders)
@@ -94,18 +96,29 @@ def standing_plans(events: Sequence[Event]) -> list[Event]:
     return standing
 
 
-def _refuse_made_by(folder: Path, day: DayFile, runs: set[int], before: PlanFile) -> None:
-    """Where pulls fulfil steps of a plan, it is not taken back: they would be pulls that no plan has.
+def _refuse_made_by(folder: Path, day: DayFile, steps: set[int], joined: Changes) -> None:
+    """Where pulls fulfil steps of a plan alone, or were made with what joined the day with it, it is not taken back.
+
+    No plan would have such steps, and day.toml could not lose what such pulls were made with; a pull that is void was
+    made all the same.
 
     Raises
     ------
     InputError
         There are such pulls.
     """
-    own = runs - {run.run for run in before.runs}
-    made = [pull.number for pull in read_log(folder, day, None).pulls if pull.run in own and pull.void is None]
-    if made:
+    for pull in read_log(folder, day, None).pulls:
+        fitted = [(factor, level) for factor, level in joined if pull.configuration.get(factor) == level]
+        if fitted:
+            factor, level = fitted[0]
+            made, onward = f"with {factor} {level}, which joined the day with", "the rest without it"
+            rest = command("plan", folder, "--from-now", "--drop", quoted(f"{factor}={level}"))
+        elif pull.run in steps:
+            made, onward = "by", "the rest anew"
+            rest = command("plan", folder, "--from-now")
+        else:
+            continue
         raise InputError(
-            f"pull {made[0]} was made by the plan that would be taken back, so the day goes on with it;"
-            f" '{command('plan', folder, '--from-now')}' plans the rest anew"
+            f"pull {pull.number} was made {made} the plan that would be taken back, so the day goes on with it;"
+            f" '{rest}' plans {onward}"
         )
