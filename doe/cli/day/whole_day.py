@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,12 +26,14 @@ def plan_there(folder: Path, day: DayFile) -> Plan | None:
     from doe.day.files.which_folder import command
     from doe.errors import InputError
     from doe.planning.drawn.stored import stored_plan
+    from doe.planning.under_way.linked_days import replanned_since
     from doe.words.plans.plan_words import another_is_drawn_by
 
     try:
-        return stored_plan(folder, day)
+        there = stored_plan(folder, day)
     except InputError as error:
         raise InputError([*error.faults, another_is_drawn_by(command("plan", folder, "--new"))]) from None
+    return there and replace(there, notes=(*there.notes, *replanned_since(folder, there.made)))
 
 
 def as_drawn_before(there: Plan, folder: Path, day: DayFile, options: Mapping[str, bool]) -> Plan:
@@ -44,8 +47,6 @@ def as_drawn_before(there: Plan, folder: Path, day: DayFile, options: Mapping[st
     options : mapping of str to bool
         Those that act where a plan is drawn, and whether each was given.
     """
-    from dataclasses import replace
-
     from doe.day.files.which_folder import command
     from doe.errors import InputError
     from doe.planning.drawn.documents import made_from

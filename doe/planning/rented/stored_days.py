@@ -14,6 +14,7 @@ from doe.planning.drawn.result import Plan
 from doe.planning.drawn.stored import stored_plan
 from doe.planning.rented.after_each import AfterDay, Look, Settled
 from doe.planning.rented.several_days import TOGETHER, SeveralDays
+from doe.planning.under_way.linked_days import planned_at
 
 
 def stored_days(found: Sequence[tuple[Path, DayFile]]) -> SeveralDays | None:
@@ -56,9 +57,10 @@ def _refuse_replaced(folders: Sequence[Path], plans: Sequence[Plan]) -> None:
     """
     anew = [folder for folder, plan in zip(folders, plans, strict=True) if plan.replaced is not None]
     if anew:
+        last = max(anew, key=planned_at)
         raise InputError(
             f"{', '.join(map(str, anew))}: the rest was planned anew, so what all days promised together no longer"
-            f" holds; '{command('plan', anew[0])}' shows what does"
+            f" holds; '{command('plan', last)}' shows what does"
         )
 
 

@@ -7,12 +7,16 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from doe.day.clocks.stamp import read_clock
 from doe.day.files.campaign_link import campaign_link
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import AFTER
+from doe.day.files.planfile import AFTER, REPLACED
+from doe.day.files.which_folder import command
+from doe.day.log.journal import scan_journal
 from doe.day.log.marks.closing import closing_of
+from doe.day.log.planned.followed import plan_events
 from doe.day.pilot.coming.days_together import days_together
 from doe.day.schema import DayFile
 from doe.errors import InputError
@@ -61,6 +65,42 @@ def others_of(folder: Path, begun: BegunDay) -> tuple[OtherDays | None, tuple[No
     notes += [plan_notes.days_not_counted(missing)] if missing else []
     notes += [plan_notes.other_parts_there(unlike)] if unlike else []
     return OtherDays(own, made, tuple(ledgers)), tuple(notes)
+
+
+def replanned_since(folder: Path, document: Mapping[str, Any]) -> tuple[Note, ...]:
+    """What is said of a plan when the rest of another of its days was planned anew after it, and is followed.
+
+    Parameters
+    ----------
+    folder : Path
+        Of one of the days that were planned together.
+    document : mapping
+        What its plan.json holds.
+    """
+    if campaign_link(document) is None:
+        return ()
+    own = planned_at(folder)
+    later = []
+    for other in days_together(folder, document):
+        if other.resolve() == folder.resolve():
+            continue
+        one = _read(other)
+        if one is not None and one.plan and REPLACED in one.plan.document and (at := planned_at(other)) > own:
+            later.append((at, other))
+    if not later:
+        return ()
+    last = max(later)[1]
+    names = [other.resolve().name for _, other in later]
+    return (plan_notes.other_day_replanned(names, command("plan", last), command("plan", folder, "--from-now")),)
+
+
+def planned_at(folder: Path) -> float:
+    """When the plan of a folder was last drawn, planned anew or taken back [s since 1970]; 0 where no journal says."""
+    drawn = plan_events(scan_journal(folder).events)
+    if not drawn:
+        return 0.0
+    last = drawn[-1]
+    return last.clock.utc if last.clock else dt.datetime.fromisoformat(last.at).timestamp()
 
 
 def _read(folder: Path | None) -> BegunDay | None:

@@ -168,6 +168,18 @@ def other_parts_there(days: Sequence[str]) -> Note:
     return Note("other-parts-there", "", text, "serious")
 
 
+def other_day_replanned(days: Sequence[str], shows: str, anew: str) -> Note:
+    """Of a plan, when another of the days planned together was planned anew after it.
+
+    `shows`: the line that shows the newest figures of all days; `anew`: the one that plans this day for them.
+    """
+    text = (
+        f"the rest of {listed(days)}, planned together with this day, was planned anew since: what this plan promises"
+        f" of all days no longer holds; '{shows}' shows what does, and '{anew}' plans this day for it"
+    )
+    return Note("other-day-replanned", "", text, "serious")
+
+
 def this_day_alone(earlier: str) -> Note:
     """Of the rest of a day that goes on with an earlier one."""
     text = f"what it promises is what this day shows by itself: the pulls of {earlier}, judged with it, come on top"

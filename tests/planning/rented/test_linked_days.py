@@ -12,6 +12,8 @@ from typed import typed
 from doe.analysis.judging.folders import judge_and_log
 from doe.day.clocks.stamp import read_clock
 from doe.day.files.dayfile import read_day_file
+from doe.day.files.which_folder import command
+from doe.day.log.planned.undoing import undo_plan
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
 from doe.planning.arrays.begun_day import begun_day
@@ -127,6 +129,26 @@ def test_the_rest_of_a_day_behind_an_earlier_one_says_that_it_promises_this_day_
     plan_day(tmp_path / "friday", after=wednesday, seed=1, effort="quick").save(tmp_path / "friday")
     rest = replan(tmp_path / "friday", seed=1, effort="quick", take=1)
     assert "what it promises is what this day shows by itself: the pulls of wednesday, judged with it" in said(rest)
+
+
+def test_a_plan_says_when_another_of_its_days_was_planned_anew_since(with_plans, planned, at) -> None:
+    wednesday, thursday = with_plans
+    at(20, 9)
+
+    def shown() -> str:
+        return " ".join(typed("plan", thursday).stdout.split())
+
+    logged(wednesday, planned.plans[0], 3)
+    assert "planned anew since" not in shown()
+    replan(wednesday, seed=1, effort="quick", take=1).save(wednesday)
+    assert "Caution: the rest of wednesday, planned together with this day, was planned anew since" in shown()
+    assert f"'{command('plan', wednesday)}' shows what does" in shown()
+    assert "planned anew since" not in typed("plan", wednesday).stdout
+    undo_plan(wednesday)
+    assert "planned anew since" not in shown()
+    replan(wednesday, seed=1, effort="quick", take=1).save(wednesday)
+    replan(thursday, seed=1, effort="quick", take=1).save(thursday)
+    assert "planned anew since" not in shown()
 
 
 def test_a_part_that_joined_one_of_the_days_is_at_its_baseline_on_the_others(with_plans, planned, at) -> None:

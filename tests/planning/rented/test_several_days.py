@@ -77,6 +77,9 @@ def test_a_day_replanned_takes_the_promise_of_all_days_with_it(with_plans) -> No
     replan(with_plans[0], seed=1, effort="quick").save(with_plans[0])
     with pytest.raises(InputError, match=r"wednesday: the rest was planned anew, .*'doe plan .*wednesday' shows"):
         stored_days(days_in_order(with_plans))
+    replan(with_plans[1], seed=1, effort="quick", take=1).save(with_plans[1])
+    with pytest.raises(InputError, match=r"wednesday, .*thursday: .*'doe plan .*thursday' shows"):
+        stored_days(days_in_order(with_plans))
     assert another_day(days_in_order(with_plans), seed=1, effort="quick").begun
 
 
