@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -89,7 +90,8 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime, now: dt.dateti
         kept=overnight,
         after=after,
     )
-    doubts = doubts_about(standing, entry, pull, forgotten, crossed=crossed, now=now)
+    behind = standing.later or _behind(whole, original)
+    doubts = doubts_about(standing, entry, pull, forgotten, crossed=crossed, now=now, behind=behind)
     return Decided(pull, fresh, notices(standing, entry, pull, early=early), doubts)
 
 
@@ -102,6 +104,14 @@ def _original(standing: Standing, entry: Entry) -> Pull | None:
             return pull
     known = f"the log has pulls 1 to {standing.pulls[-1].number}" if standing.pulls else "no pull is logged yet"
     raise InputError(f"--redo {entry.redo}: there is no such pull; {known}")
+
+
+def _behind(standing: Standing, original: Pull | None) -> Sequence[Pull]:
+    """The pulls that were made after one that is logged again."""
+    if original is None:
+        return ()
+    places = [at for at, pull in enumerate(standing.made) if pull.number == original.number]
+    return standing.made[places[0] + 1 :] if places else ()
 
 
 def _is_early(standing: Standing, entry: Entry, moment: dt.datetime, minute: float) -> bool:

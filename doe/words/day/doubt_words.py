@@ -113,6 +113,14 @@ def taken_off(factor: str, level: str, before: str, earlier: str, again: str) ->
     )
 
 
+def off_later(factor: str, after: str, later: str, again: str) -> str:
+    """A pull with a part that can't be taken back, before one without it; `later` and `again` put either right."""
+    return (
+        f"{factor} can't be taken back by day.toml, and {after}: was it on here? Then that pull is wrong: {later}."
+        f" Was it not? {again}"
+    )
+
+
 def typed_twice(value: str, before: int, pull: int) -> str:
     """The number of the pull before once more."""
     return f'{value} is the number of pull {before} again: keep, or doe void {pull} --why "{TYPED_TWICE}"?'

@@ -14,7 +14,7 @@ from doe.day.pilot.coming.steps import steps_due
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls, standing_of
 from doe.day.pilot.slips.answers_to_doubts import answer
-from doe.day.pilot.slips.doubting import TAKEN_OFF
+from doe.day.pilot.slips.doubting import OFF_LATER, TAKEN_OFF
 from doe.day.pilot.standing import Standing
 from doe.day.pilot.upnext import up_next
 from doe.day.pilot.voiding import void_pull
@@ -127,6 +127,18 @@ def test_a_pull_entered_late_from_before_it_is_of_the_stock_head(folder) -> None
     late = log(folder, "09:55", 300.4, time=dt.datetime(2026, 5, 16, 9, 19))
     assert (late.pulls[0].configuration, late.pulls[0].run) == (BASE, 3)
     assert TAKEN_OFF not in [doubt.code for doubt in late.doubts]
+
+
+@pytest.mark.parametrize("said", [{"redo": 1}, {"time": dt.datetime(2026, 5, 16, 9, 14)}])
+def test_one_that_comes_before_a_stock_pull_is_asked_about(folder, said) -> None:
+    early = log(folder, "09:55", 305.2, settings=PORT, **said)
+    assert early.pulls[0].configuration == PORTED
+    [doubt] = [one for one in early.doubts if one.code == OFF_LATER]
+    assert doubt.text == (
+        "head can't be taken back by day.toml, and pull 2, made after it, had head stock: was it on here? Then that"
+        " pull is wrong: doe record --redo 2 --set head=ported. Was it not? doe record --redo 3 --set head=stock"
+    )
+    assert OFF_LATER not in [one.code for one in log(folder, "09:58", None, redo=3, settings={"head": "stock"}).doubts]
 
 
 def test_a_plan_of_which_nothing_is_left_is_not_done(tmp_path) -> None:

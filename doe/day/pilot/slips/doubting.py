@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from doe.day.clock import clock_text
 from doe.day.log.marks.asked import AHEAD, UNHEEDED, Doubt
@@ -29,16 +30,23 @@ _SOON_SHARE, _SAME_SOON_SHARE = 0.4, 0.75
 # Asked where an honest pull does so less often than this.
 _RARE = 1e-3
 
-FAR, EITHER, NEW_PARTS, SOON, TWICE, NEXT_SET, OTHER_PARTS, TAKEN_OFF = (
+FAR, EITHER, NEW_PARTS, SOON, TWICE, NEXT_SET, OTHER_PARTS, TAKEN_OFF, OFF_LATER = (
     "far-from-same-parts", "one-of-two-is-wrong", "far-from-baseline", "sooner-than-a-pull", "typed-twice", "next-set",
-    "other-parts-then", "one-way-part-off"
+    "other-parts-then", "one-way-part-off", "one-way-part-off-later"
 )  # fmt: skip
 OF_THE_NUMBER = (FAR, EITHER, NEW_PARTS)
 """Codes of what is asked about a number: a pull in question says nothing of others."""
 
 
 def doubts_about(
-    standing: Standing, entry: Entry, pull: Pull, forgotten: Forgotten | None, *, crossed: Pull | None, now: dt.datetime
+    standing: Standing,
+    entry: Entry,
+    pull: Pull,
+    forgotten: Forgotten | None,
+    *,
+    crossed: Pull | None,
+    now: dt.datetime,
+    behind: Sequence[Pull] = (),
 ) -> tuple[Doubt, ...]:
     """Everything to ask about a pull.
 
@@ -56,9 +64,11 @@ def doubts_about(
         Logged again at another time, it would lie beyond this pull, which has other parts or another fitting.
     now : datetime
         When it was typed, without offset.
+    behind : sequence of Pull
+        What was made after it, where it is entered late or logged again.
     """
     found = [] if forgotten is None else [_next_set(standing, pull, forgotten)]
-    found += _taken_off(standing, pull)
+    found += _taken_off(standing, pull) or _off_later(standing, pull, behind)
     if entry.unheeded:
         value = number_text(entry.value) if entry.value is not None else ""
         found.append(Doubt(pull.number, UNHEEDED, words.unheeded(entry.unheeded, value, pull.number)))
@@ -117,6 +127,24 @@ def _taken_off(standing: Standing, pull: Pull) -> list[Doubt]:
         f"doe record --redo {pull.number}{back}",
     )
     return [Doubt(pull.number, TAKEN_OFF, text)]
+
+
+def _off_later(standing: Standing, pull: Pull, behind: Sequence[Pull]) -> list[Doubt]:
+    """A pull that is the first with a one-way part, and lies before one without it."""
+    on = replace(standing, pulls=(*standing.pulls, pull)).stuck
+    for other in behind:
+        for name, level in on.items():
+            if name in standing.stuck or other.void is not None or other.configuration[name] == level:
+                continue
+            was = setting_text(name, other.configuration[name])
+            text = words.off_later(
+                name,
+                f"pull {other.number}, made after it, had {name} {other.configuration[name]}",
+                f"doe record --redo {other.number} --set {setting_text(name, level)}",
+                f"doe record --redo {pull.number} --set {was}",
+            )
+            return [Doubt(pull.number, OFF_LATER, text)]
+    return []
 
 
 def _typed_again(standing: Standing, entry: Entry, pull: Pull) -> Doubt | None:
