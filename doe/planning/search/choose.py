@@ -20,6 +20,7 @@ from doe.planning.search.sufficient import Sufficient, sufficient
 # Every order of the pairs keeps this share of the best plan's worth, or pairs are not the default.
 PAIRS_KEEP = 0.96
 CUT_KEEPS = 0.975  # of what the whole day settles, when shortness and the order for a day cut short have taken theirs
+FILLED_KEEPS = 0.995  # the same of a plan that takes all hours, since they will be there: next to nothing for a cut
 # The same share of what the whole day settles is kept when shortness and the random draw have taken theirs; a little
 # less is left to them, for the promise pull by pull is not quite what the search measures.
 ALL_KEEP = 0.965
@@ -119,7 +120,7 @@ def choose(
         drawn = draw_any(searched.mixed, pairs.plan, random)
         return Choice(searched, found, searched.mixed, way, pairs.plan, drawn, pairs, why_not)
     if not searched.stopped:
-        needed = max(least, CUT_KEEPS * found.worth)
+        needed = max(least, (FILLED_KEEPS if fill else CUT_KEEPS) * found.worth)
         skeleton = for_any_hour(
             arrays, skeleton, least=needed, evaluations=evaluations, random=np.random.default_rng([seed, 6])
         )

@@ -16,7 +16,7 @@ from doe.planning.arrays.worth import lacks_goal, values_if_cut, values_of
 from doe.planning.arrays.worth import worth as worth_of
 from doe.planning.drawn.exact import exact, runs_of
 from doe.planning.search import cut_short
-from doe.planning.search.choose import choose
+from doe.planning.search.choose import FILLED_KEEPS, choose
 from doe.planning.search.cut_short import for_any_hour, with_early_baseline
 from doe.planning.search.fill import fill
 
@@ -102,6 +102,11 @@ def test_a_day_of_many_questions_is_worth_most_of_it_at_seventy_percent(make_day
     assert exact(arrays, made).settled >= 0.85 * whole
     best = exact(choice.searched.arrays, runs_of(choice.searched.arrays, choice.found.plan)).settled
     assert whole >= 0.96 * best
+
+
+def test_who_takes_all_hours_gives_next_to_nothing_for_a_day_cut_short(own_day) -> None:
+    choice = choose(own_day("four_quick"), seed=1, effort="quick", fill=True)
+    assert float(worth_of(choice.searched.arrays, choice.skeleton).settled[0]) >= FILLED_KEEPS * choice.found.worth
 
 
 def test_no_slow_question_is_given_up_for_what_is_settled_early(make_day, factor) -> None:
