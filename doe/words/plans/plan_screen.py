@@ -1,4 +1,4 @@
-"""A plan in ten seconds: what to do first and until when, what each question has for a chance, the day by the clock."""
+"""A plan in ten seconds: what first and until when, what to bring, what each question has for a chance, the clock."""
 
 from __future__ import annotations
 
@@ -33,6 +33,9 @@ def plan_screen(plan: Plan, unit: str, clock: Clock) -> Screen:
         The time of day, "HH:MM", at a minute of the day.
     """
     parts: list[Part] = [plan.drawn_before] if plan.drawn_before else []
+    needs = bring_line(plan.needs, {} if plan.replaced else plan.day.baseline)
+    if lines := [*([needs] if needs else []), *outlook_lines(plan, unit)[:1]]:
+        parts.append("\n".join(lines))
     if plan.questions:
         parts.append(_question_grid(plan, unit))
     warned = [f"Caution: {text}" for text in texts(pressing(plan.notes))]
@@ -42,12 +45,10 @@ def plan_screen(plan: Plan, unit: str, clock: Clock) -> Screen:
         parts.append("\n".join(counted))
     if lines := [*_open_lines(plan), *_study(plan, unit), *warned]:
         parts.append("\n".join(lines))
-    needs = bring_line(plan.needs, {} if plan.replaced else plan.day.baseline)
     parts += [_day_line(plan), day_grid(plan, clock)]
-    return Screen(
-        _what_to_do(plan, clock),
-        (*parts, "\n".join([*day_remarks(plan), *outlook_lines(plan, unit)[:1], *([needs] if needs else [])])),
-    )
+    if remarks := day_remarks(plan):
+        parts.append("\n".join(remarks))
+    return Screen(_what_to_do(plan, clock), tuple(parts))
 
 
 def _what_to_do(plan: Plan, clock: Clock) -> str:
