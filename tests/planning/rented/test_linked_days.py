@@ -12,7 +12,7 @@ from typed import typed
 from doe.analysis.judging.folders import judge_and_log
 from doe.day.clocks.stamp import read_clock
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.which_folder import command
+from doe.day.files.which_folder import next_door
 from doe.day.log.planned.undoing import undo_plan
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
@@ -142,7 +142,7 @@ def test_a_plan_says_when_another_of_its_days_was_planned_anew_since(with_plans,
     assert "planned anew since" not in shown()
     replan(wednesday, seed=1, effort="quick", take=1).save(wednesday)
     assert "Caution: the rest of wednesday, planned together with this day, was planned anew since" in shown()
-    assert f"'{command('plan', wednesday)}' shows what does" in shown()
+    assert f"'doe plan {next_door(thursday, wednesday.name)}' shows what does" in shown()
     assert "planned anew since" not in typed("plan", wednesday).stdout
     undo_plan(wednesday)
     assert "planned anew since" not in shown()
