@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from doe.analysis.trials.table_columns import TableColumns
 from doe.day.foreign.missing import is_missing
@@ -35,11 +35,8 @@ def unnamed_changes(columns: TableColumns, named: Sequence[str]) -> list[Note]:
     named : sequence of str
         The columns that were asked for.
     """
-    known = {name_key(columns.title(name)) for name in named if columns.find(name) is not None}
     found = []
-    for title in columns.columns:
-        if name_key(title) in known or not title:
-            continue
+    for title in _not_named(columns, named):
         words = columns.words(title)
         counts = Counter(words)
         if not 2 <= len(counts) <= _MOST_LEVELS or min(counts.values()) < 2:
@@ -61,11 +58,10 @@ def marked_rows(columns: TableColumns, named: Sequence[str]) -> list[Note]:
     named : sequence of str
         The columns that were asked for.
     """
-    known = {name_key(columns.title(name)) for name in named if columns.find(name) is not None}
     found = []
-    for title in columns.columns:
+    for title in _not_named(columns, named):
         key = name_key(title)
-        if key in known or key not in _GOOD | _BAD:
+        if key not in _GOOD | _BAD:
             continue
         words = [name_key(word) for word in columns.words(title)]
         if key in _GOOD and not {*words} <= _YES | _NO:
@@ -74,3 +70,9 @@ def marked_rows(columns: TableColumns, named: Sequence[str]) -> list[Note]:
         if 0 < len(marked) < columns.rows:
             found.append(table_notes.marked_as_no_pull(title, [columns.labels[row] for row in marked]))
     return found
+
+
+def _not_named(columns: TableColumns, named: Sequence[str]) -> Iterator[str]:
+    """The columns with a title that nobody asked for."""
+    known = {name_key(columns.title(name)) for name in named if columns.find(name) is not None}
+    return (title for title in columns.columns if title and name_key(title) not in known)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 
+from doe.day.log.chain import digest
 from doe.day.records import Event, Pull
 
 TRACED = "traced"
@@ -17,7 +17,7 @@ def traced_events(folder: Path, pull: Pull, key: str, at: str) -> list[Event]:
     if not pull.trace:
         return []
     try:
-        held = _digest(folder / pull.trace)
+        held = digest((folder / pull.trace).read_bytes())
     except OSError:
         return []
     return [Event(0, TRACED, key, at, payload={"pull": pull.number, "file": pull.trace, "sha256": held})]
@@ -39,13 +39,9 @@ def altered_traces(folder: Path, events: Sequence[Event], pulls: Sequence[Pull])
         file, sha256 = held.get(pull.number, (None, None))
         if pull.trace and pull.trace == file and (folder / file).is_file():
             try:
-                same = _digest(folder / file) == sha256
+                same = digest((folder / file).read_bytes()) == sha256
             except OSError:
                 continue
             if not same:
                 found[pull.number] = pull.trace
     return found
-
-
-def _digest(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
