@@ -37,6 +37,7 @@ VOID_LOOK: dict[str, Any] = {"marker": "x", "color": INK, "markersize": 7, "mark
 NOTED_LOOK: dict[str, Any] = {"marker": "v", "color": INK, "markersize": 6, "markerfacecolor": "white"}
 
 _EDGE_BAND = 0.45  # of the scale's height, free for the words beside a mark at the edge
+_ROOMY = 14  # pulls to an inch: more of them are drawn smaller, down to half
 _CROWDED = 0.05  # of its width: marks that lie nearer share their words
 
 
@@ -115,8 +116,11 @@ def pulls_picture(
     ax.plot([x for x, _ in baseline], [y for _, y in baseline], color=INK, linewidth=0.8, alpha=0.6, zorder=1)
     window = _window([pull.values[metric] for _, pull in shown if pull.count == "yes" and pull.void is None])
     inside = [(x, pull) for x, pull in shown if _within(window, pull.values[metric])]
+    smaller = min(1.0, max(0.25, _ROOMY / (len(shown) / width_of(ax) or 1)) ** 0.5)
     for x, pull in inside:
-        ax.plot(x, pull.values[metric], linestyle="none", zorder=3, clip_on=False, **_look(day, pull))
+        look = _look(day, pull)
+        look = {**look, "markersize": smaller * look["markersize"]}
+        ax.plot(x, pull.values[metric], linestyle="none", zorder=3, clip_on=False, **look)
     ax.set_ylabel(f"{metric} [{day.metric.unit}]" if day.metric.unit else metric)
     ax.margins(x=0.03, y=0.08)
     if band is not None and _on_the_clock(pulls) and shown:

@@ -29,9 +29,11 @@ from doe.report.sections.story import story, summary_of
 from doe.report.style import INK, VERDICT_LOOKS
 from doe.words.day.seal_words import seal_broken
 from doe.words.judgements.curve_words import banded, meaning, where_in_range
+from doe.words.judgements.judge_screen import what_to_do
 from doe.words.judgements.judgement_words import (
     comments,
     decimals,
+    firm_line,
     interval_levels,
     look_words,
     method_words,
@@ -143,8 +145,14 @@ def report_page(
         basis=_basis(judgement),
         confidence=interval_levels(judgement),
         withheld=judgement.withheld,
+        lead=what_to_do(judgement),
         changes=[_change(first, gain, judgement, costs) for gain in judgement.changes],
-        reading=[*look_words(judgement), *reading(judgement), *([judgement.unkept] if judgement.unkept else [])],
+        reading=[
+            *look_words(judgement),
+            *reading(judgement),
+            *firm_line(judgement),
+            *([judgement.unkept] if judgement.unkept else []),
+        ],
         curves=_curves(judgement.curves),
         noise=noise_rows(judgement, scatter),
         one_and_one=one_and_one(first, judgement),
@@ -152,8 +160,8 @@ def report_page(
         noise_source=noise_source(first),
         days=[_day(parts, reasons=reasons) for parts in days],
         voids_held=held_back(taken_out) if taken_out and not reasons else "",
-        warnings=[line for line in warned if line not in bearing],
-        pressing=bearing,
+        warnings=[sentence(line) for line in warned if line not in bearing],
+        pressing=[*map(sentence, bearing)],
         assumptions=assumptions(first, judgement.sealed),
         who=_who(days),
         photos=[photo for parts in days for photo in parts.photos],
@@ -190,7 +198,7 @@ def _opinion(judgement: Judgement) -> dict[str, Any] | None:
     opinion = judgement.second_opinion
     if opinion is None:
         return None
-    rows = opinion_rows(judgement.changes, opinion, decimals(judgement))
+    rows = opinion_rows(judgement.changes, opinion, decimals(judgement), signed)
     reasons = {why for *_, why in rows}
     return {
         "software": opinion.software,
@@ -211,8 +219,12 @@ def _title(days: Sequence[DayParts]) -> str:
 
 
 def _dates(days: Sequence[DayParts]) -> str:
-    shown = [f"{parts.day.day.date:%d %B %Y}".lstrip("0") for parts in days]
+    shown = [*map(_date, days)]
     return shown[0] if len(set(shown)) == 1 else f"{shown[0]} to {shown[-1]}"
+
+
+def _date(parts: DayParts) -> str:
+    return f"{parts.day.day.date:%d %B %Y}".lstrip("0")
 
 
 def _basis(judgement: Judgement) -> str:
@@ -227,7 +239,7 @@ def _change(day: DayFile, gain: Gain, judgement: Judgement, costs: Mapping[tuple
     told = answer(gain, digits, unit, judgement.better)
     untold = gain.smallest_gain and not told
     worth = [f"Worth having from {with_unit(f'{gain.smallest_gain:g}', unit)}."] if untold else []
-    remarks = texts(gain.notes) if gain.gain is None else comments(gain, judgement, sized=not told)
+    remarks = texts(gain.notes) if gain.gain is None else comments(gain, judgement, sized=not told, firm=False)
     return {
         "name": f"{gain.factor}: {gain.level}",
         "baseline": day.baseline.get(gain.factor, ""),
@@ -236,7 +248,7 @@ def _change(day: DayFile, gain: Gain, judgement: Judgement, costs: Mapping[tuple
         "answer": capital(told),
         "gain": no_gain(gain) if gain.gain is None else signed(gain.gain, digits, unit),
         "interval": interval_text(gain, digits),
-        "remarks": [*map(sentence, remarks), *worth, costs.get((gain.factor, gain.level), "")],
+        "remarks": [*map(sentence, remarks), *worth, *filter(None, [costs.get((gain.factor, gain.level), "")])],
     }
 
 
@@ -247,7 +259,7 @@ def _day(parts: DayParts, *, reasons: bool) -> dict[str, Any]:
     made, asked = sum(line.made for line in in_force), sum(line.planned for line in in_force)
     return {
         "name": parts.name,
-        "heading": f"The day {parts.name}" if parts.name else "The day as it happened",
+        "heading": f"{_date(parts)}: {parts.name}" if parts.name else "The day as it happened",
         "story": story(parts, reasons=reasons),
         "planned": parts.plan is not None,
         "summary": summary_of(parts, made, asked, unplanned(parts.pulls)) if parts.stages else "",

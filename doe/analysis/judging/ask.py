@@ -50,6 +50,7 @@ class Ask:
     final: bool | None = True
     sealed: bool | None = None
     pull_names: tuple[str, ...] | None = None
+    fitting_names: tuple[str, ...] | None = None  #: of each pull's fitting; by default they are counted
     marked: tuple[int, ...] = ()  #: rows of the pulls outside [limits]
     checks: bool = True
     second_opinion: bool = False

@@ -24,7 +24,7 @@ from doe.analysis.judging.randomisation import randomisation_tests
 from doe.analysis.judging.verdicts import judge_trial, withheld
 from doe.analysis.trials.campaign import read_days
 from doe.analysis.trials.corrected import is_corrected
-from doe.analysis.trials.from_folders import CountedPulls, DayFolder, trial_of_days, trial_to_the_end
+from doe.analysis.trials.from_folders import CountedPulls, DayFolder, fitting_names, trial_of_days, trial_to_the_end
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.day.files.which_folder import command
@@ -166,7 +166,11 @@ def _judged(
     marked = tuple(np.flatnonzero(outside_limits(trial, days, name)[kept]).tolist())
     trial, values, names = trial.take(kept), values[kept], tuple(names[i] for i in kept)
     ask = replace(
-        ask_of(days, name, better, method, names, (*notes, *late)), **also, marked=marked, unkept=_unkept(name, own)
+        ask_of(days, name, better, method, names, (*notes, *late)),
+        **also,
+        fitting_names=fitting_names(trial, names),
+        marked=marked,
+        unkept=_unkept(name, own),
     )
     together, missing = campaign_information(days), days_missing(days)
     ended = final or (books.over and not missing)

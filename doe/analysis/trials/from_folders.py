@@ -24,6 +24,8 @@ from doe.errors import DoeError
 from doe.words.judgements import judge_notes
 from doe.words.notes import Note
 
+_DAYS_APART = 100_000  # between the labels of one day's fittings and those of the next; no log has as many
+
 
 @dataclass(frozen=True, slots=True)
 class DayFolder:
@@ -104,7 +106,7 @@ def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.nda
         changes=changes.reshape(len(pulls), len(questions)),
         fittings=_fittings(nights.fittings, blocks),
         install=np.concatenate(
-            [np.array([p.install for p in b.counted], int) + 100_000 * i for i, b in enumerate(blocks)]
+            [np.array([p.install for p in b.counted], int) + _DAYS_APART * i for i, b in enumerate(blocks)]
         ),
         minute=minutes,
         day=np.concatenate([np.full(len(b.counted), i) for i, b in enumerate(blocks)]),
@@ -113,6 +115,12 @@ def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.nda
     places = [f"{d.name}/" if len(days) > 1 else "" for d, b in zip(days, blocks, strict=True) for _ in b.counted]
     names = tuple(f"{place}{pull.number}" for place, pull in zip(places, pulls, strict=True))
     return trial, np.array([pull.values[metric] for pull in pulls]), names, [*notes, *nights.notes]
+
+
+def fitting_names(trial: Trial, names: Sequence[str]) -> tuple[str, ...]:
+    """The fitting of each pull of `trial_of_days` as its log numbers it; the day in front as in the pull's name."""
+    days = ("/".join([*name.split("/")[:-1], ""]) for name in names)
+    return tuple(f"{day}{label % _DAYS_APART}" for day, label in zip(days, trial.install.tolist(), strict=True))
 
 
 @dataclass(frozen=True, slots=True)

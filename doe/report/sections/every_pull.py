@@ -21,7 +21,7 @@ _COUNT = {"yes": "counts", "settling": "throw-away", "warm-up": "warm-up"}
 def pull_rows(parts: DayParts, *, reasons: bool) -> list[dict[str, str]]:
     """One row a pull: as the tester logged it; with `reasons` what was typed in words too."""
     values = [pull.values.get(parts.day.metric.name) for pull in parts.pulls]
-    shown = under_each_other(values)
+    shown = under_each_other(values, figures=6)  # of a trace the log has more than anybody reads; the data keep them
     return [_row(parts, pull, value, reasons=reasons) for pull, value in zip(parts.pulls, shown, strict=True)]
 
 

@@ -91,12 +91,13 @@ def could_show(judgement: Judgement) -> str:
 def baseline_band(parts: DayParts, judgement: Judgement) -> BaselineBand | None:
     """Where single baseline pulls of the day should lie, by its fitted baseline; None where it isn't known.
 
-    Of a campaign's days none is drawn: they share a baseline only in the model.
+    Of a campaign each day has a baseline of its own: the level of its pulls with the gains taken out.
     """
-    noise, mean = judgement.noise, judgement.baseline_mean
+    noise = judgement.noise
+    mean = _own_baseline(parts, judgement) if parts.name else judgement.baseline_mean
     minutes = [pull.minute for pull in parts.pulls if pull.count == "yes" and pull.void is None]
     known = [minute for minute in minutes if minute is not None]
-    if parts.name or mean is None or not noise.pull_sd or not known or len(known) < len(minutes):
+    if mean is None or not noise.pull_sd or not known or len(known) < len(minutes):
         return None
     if parts.day.drift not in ("none", "linear"):
         return None
@@ -105,6 +106,23 @@ def baseline_band(parts: DayParts, judgement: Judgement) -> BaselineBand | None:
     scatter = sum(sd**2 for sd in (noise.pull_sd, *(refits if noise.install_sds else refits[:1]))) ** 0.5
     slope = (noise.drift_per_hour or 0.0) / 60
     return BaselineBand(sum(known) / len(known), mean, slope * size, _WITHIN * scatter * size)
+
+
+def _own_baseline(parts: DayParts, judgement: Judgement) -> float | None:
+    """The baseline of one day of a campaign at its mean minute; None where a gain isn't known."""
+    gains = {(gain.factor, gain.level): gain.gain for gain in judgement.changes}
+    metric, levels = parts.day.metric.name, []
+    for pull in parts.pulls:
+        if pull.count != "yes" or pull.void is not None or metric not in pull.values:
+            continue
+        changed = [item for item in pull.configuration.items() if item[1] != parts.day.baseline[item[0]]]
+        added = [gains.get(item) for item in changed]
+        if any(gain is None for gain in added):
+            return None
+        total = sum(gain for gain in added if gain is not None)
+        value = pull.values[metric]
+        levels.append(value / (1 + total / 100) if judgement.scale == "percent" else value - total)
+    return sum(levels) / len(levels) if levels else None
 
 
 def scatter_data(scatter: DayScatter | None) -> list[dict[str, Any]]:

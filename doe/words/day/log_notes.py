@@ -304,7 +304,7 @@ def fresh_each_day(
             f": neither plan nor log says that it stayed on over night ({nights}); where it did, a line in"
             f" readings.csv of that day says so, such as {pull},kept,{unsaid[0][0]}"
         )
-    return Note("fresh-each-day", "", text, "serious")
+    return Note("fresh-each-day", "", text, "serious" if unsaid else "minor")
 
 
 def not_carried(text: str) -> Note:

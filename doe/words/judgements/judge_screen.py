@@ -78,7 +78,7 @@ def judge_screen(j: Judgement) -> Screen:
     ]
     if j.second_opinion is not None:
         blocks.append("\n".join(opinion_text(j.changes, j.second_opinion, decimals(j), j.gain_unit)).strip("\n"))
-    return Screen(_what_to_do(j), tuple(blocks))
+    return Screen(what_to_do(j), tuple(blocks))
 
 
 def _go_on(j: Judgement) -> str:
@@ -90,8 +90,8 @@ def _go_on(j: Judgement) -> str:
     return f"Go on pulling: {progress}{how}."
 
 
-def _what_to_do(j: Judgement) -> str:
-    """One sentence over all changes."""
+def what_to_do(j: Judgement) -> str:
+    """One sentence over all changes, on the screen and at the head of the page."""
     settled = [gain for gain in j.changes if gain.gain is not None]
     kinds = {verdict: [gain for gain in settled if gain.verdict == verdict] for verdict in TONES}
     clauses = []

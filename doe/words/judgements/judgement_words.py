@@ -147,8 +147,18 @@ def by_inner(gain: Gain, j: Judgement) -> str:
     )
 
 
-def comments(gain: Gain, j: Judgement, *, sized: bool = True) -> list[str]:
-    """What the verdict leaves open, and what would settle it; unless `sized` without how large the gain is."""
+def comments(gain: Gain, j: Judgement, *, sized: bool = True, firm: bool = True) -> list[str]:
+    """What the verdict leaves open, and what would settle it.
+
+    Parameters
+    ----------
+    gain : Gain
+    j : Judgement
+    sized : bool
+        Whether how large the gain is stands among them.
+    firm : bool
+        Whether it is told of a verdict that hangs on nothing; `firm_line` tells it of all at once.
+    """
     if gain.gain is None:
         return []
     d, unit = decimals(j), f" {j.gain_unit}" if j.gain_unit else ""
@@ -160,7 +170,7 @@ def comments(gain: Gain, j: Judgement, *, sized: bool = True) -> list[str]:
     if gain.verdict_number is not None and gain.verdict_number > 1 and gain.risk is not None:
         lines.append(later_verdict(gain.verdict_number, gain.risk))
     lines += _size(gain, j) if sized else []
-    if gain.hangs_on is not None:
+    if gain.hangs_on or (firm and gain.hangs_on is not None):
         lines.append(hanging(gain.hangs_on))
     if gain.randomisation_p is not None:
         lines.append(
@@ -205,6 +215,16 @@ def hanging(what: Sequence[str]) -> str:
     if not pulls:
         return f"no single pull decides it; it hangs on {_named(fittings, 'fittings')}"
     return f"hangs on {' and '.join(_named(x, kind) for x, kind in ((pulls, 'pulls'), (fittings, 'fittings')) if x)}"
+
+
+def firm_line(j: Judgement) -> list[str]:
+    """The verdicts that hang on no single pull or fitting, in one sentence; nothing where every one hangs on some."""
+    tried = [gain.hangs_on for gain in j.changes if gain.hangs_on is not None]
+    if all(tried):
+        return []
+    if not any(tried):
+        return [f"{'Every verdict holds' if len(tried) > 1 else 'The verdict holds'} without any one pull."]
+    return ["Every verdict that names no pull or fitting holds without any one of them."]
 
 
 def _named(what: Sequence[str], kind: str) -> str:

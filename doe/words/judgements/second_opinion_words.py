@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from doe.words.numbers import signed
@@ -70,15 +70,17 @@ def at_boundary(groups: Sequence[str]) -> str:
     return f"it estimates the scatter of {listed(groups)} as 0 (boundary)"
 
 
-def opinion_rows(ours: Sequence[Ours], opinion: Opinion, digits: int) -> list[tuple[str, str, str, str, str]]:
-    """One row a change: its name, ours, the other's, the robust one, why they differ."""
+def opinion_rows(
+    ours: Sequence[Ours], opinion: Opinion, digits: int, written: Callable[[float, int], str] = signed
+) -> list[tuple[str, str, str, str, str]]:
+    """One row a change: its name, ours, the other's, the robust one, why they differ; gains as `written`."""
     told = {(gain.factor, gain.level): gain for gain in ours}
     return [
         (
             f"{other.factor} {other.level}",
-            _gain(told[other.factor, other.level].gain, told[other.factor, other.level].se, digits),
-            _gain(other.gain, other.se, digits),
-            _gain(other.robust_gain, other.robust_se, digits),
+            _gain(told[other.factor, other.level].gain, told[other.factor, other.level].se, digits, written),
+            _gain(other.gain, other.se, digits, written),
+            _gain(other.robust_gain, other.robust_se, digits, written),
             "; ".join(other.why),
         )
         for other in opinion.changes
@@ -96,7 +98,7 @@ def opinion_text(ours: Sequence[Ours], opinion: Opinion, digits: int, unit: str)
     return [*found, f"  {ROBUST}"]
 
 
-def _gain(gain: float | None, se: float | None, digits: int) -> str:
+def _gain(gain: float | None, se: float | None, digits: int, written: Callable[[float, int], str]) -> str:
     if gain is None:
         return "-"
-    return f"{signed(gain, digits)} ({'-' if se is None else f'{se:.{digits}f}'})"
+    return f"{written(gain, digits)} ({'-' if se is None else f'{se:.{digits}f}'})"

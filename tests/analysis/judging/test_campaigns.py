@@ -16,7 +16,7 @@ from typer.testing import CliRunner
 from doe.analysis.judging.folders import judge_day
 from doe.analysis.scatter.repeatability import noise_of_days
 from doe.analysis.trials.campaign import read_days
-from doe.analysis.trials.from_folders import trial_of_days
+from doe.analysis.trials.from_folders import fitting_names, trial_of_days
 from doe.cli import app
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
@@ -97,6 +97,25 @@ def over_night(folders: list[Path], last: int = -1) -> dict[str, bool]:
 
 def nights(folders: list[Path]) -> list[str]:
     return [line for line in judge_day(folders).warnings if "fitting" in line]
+
+
+def test_a_fitting_has_the_number_that_its_log_gives_it(tmp_path):
+    folder = make_day(tmp_path / "day", "ABAB", seed=1)
+    (day,) = read_days([folder])
+    second = [pull.number for pull in day.pulls if pull.install == 2]
+    assert second
+    for number in second:
+        printed("void", folder, number, "--why", "fan was off")
+    trial, _, names, _ = trial_of_days(read_days([folder]), "mean power")
+    assert list(dict.fromkeys(fitting_names(trial, names))) == ["1", "3", "4"]
+    other = make_day(tmp_path / "other", "ABAB", "2020-05-17", seed=2)
+    trial, _, names, _ = trial_of_days(read_days([folder, other]), "mean power")
+    assert list(dict.fromkeys(fitting_names(trial, names))) == [
+        "day/1",
+        "day/3",
+        "day/4",
+        *(f"other/{n}" for n in (1, 2, 3, 4)),
+    ]
 
 
 @pytest.fixture

@@ -18,13 +18,14 @@ from PIL import Image
 from report_days import make, make_days, make_study, page_of
 from typed import typed
 
+from doe.analysis.judging.folders import judge_day
 from doe.analysis.scatter.metric_noise import DayScatter, day_scatter
 from doe.analysis.scatter.noise_result import Scatter
 from doe.analysis.trials.campaign import read_days
 from doe.report import html
 from doe.report.noise_page import text_blocks
 from doe.report.sections.day_parts import day_parts
-from doe.report.sections.noise_section import noise_rows
+from doe.report.sections.noise_section import baseline_band, noise_rows
 from doe.report.sections.story import story
 from doe.stats.power import false_gain_chance
 
@@ -69,9 +70,20 @@ def test_the_customers_copy_is_a_file_of_its_own_without_the_reasons(days):
 def test_a_campaign_has_one_page_beside_its_last_day(days):
     page = page_of(days / "two", days / "one")
     assert (days / "two" / "campaign.html").exists()
-    assert page.index("The day one") < page.index("The day two")
+    assert page.index("16 May 2020: one") < page.index("17 May 2020: two")
     data = json.loads(re.search(r'id="data">(.*?)</script>', page, re.DOTALL)[1])
     assert [len(day["pulls"]) for day in data["days"]] == [12, 12]
+
+
+def test_each_day_of_a_campaign_has_its_own_baseline(days):
+    # The second day's readings are those of the first and .3 hp more; gains and drift are common to both.
+    judgement = judge_day([days / "one", days / "two"])
+    bands = [baseline_band(day_parts(day, alone=False), judgement) for day in read_days([days / "one", days / "two"])]
+    assert bands[1].mean - bands[0].mean == pytest.approx(0.3)
+    assert (bands[0].mean + bands[1].mean) / 2 == pytest.approx(judgement.baseline_mean, abs=0.02)
+    untold = tuple(replace(gain, gain=None) for gain in judgement.changes)
+    (first, _) = read_days([days / "one", days / "two"])
+    assert baseline_band(day_parts(first, alone=False), replace(judgement, changes=untold)) is None
 
 
 def test_what_the_journal_has_of_plans_comes_in_order(days):

@@ -73,6 +73,7 @@ def checked(
         smallest_gain=smallest,
         verdicts=verdicts,
         names=names,
+        fittings=ask.fitting_names,
         better=ask.better,
     )
     reader = Reader(levels, smallest, verdicts, ask.better)

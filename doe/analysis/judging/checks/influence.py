@@ -32,6 +32,7 @@ def hangs_on(
     smallest_gain: Sequence[float | None],
     verdicts: Sequence[str],
     names: Sequence[str],
+    fittings: Sequence[str] | None = None,
     better: Better = HIGHER,
 ) -> list[tuple[str, ...] | None]:
     """Name every pull and every fitting without which a verdict would be another.
@@ -50,6 +51,8 @@ def hangs_on(
         Confidence of the outer simultaneous interval of each.
     smallest_gain, verdicts : sequence, one per change
     names : sequence of str, one per pull
+    fittings : sequence of str, one per pull, optional
+        The name of its fitting; by default they are counted.
     better : {"higher", "lower"}
 
     Returns
@@ -62,7 +65,7 @@ def hangs_on(
         return [None] * len(verdicts)
     asked = _Asked(known, levels, smallest_gain, better, everything)
     whole = family_risks(everything, levels, quick=True)  # hardly move: screen with them
-    lacking = _leave_one_out(trial, names)
+    lacking = _leave_one_out(trial, names, fittings)
     screened = _screened(trial, values, [rows for _, rows in lacking], asked, whole)
     found: dict[int, list[str]] = {change: [] for change in settled}
     for (what, rows), words in zip(lacking, screened, strict=True):
@@ -85,14 +88,15 @@ class _Asked:
     everything: Estimates
 
 
-def _leave_one_out(trial: Trial, names: Sequence[str]) -> list[tuple[str, np.ndarray]]:
+def _leave_one_out(trial: Trial, names: Sequence[str], fittings: Sequence[str] | None) -> list[tuple[str, np.ndarray]]:
     """Each pull and each fitting in words, and its pulls."""
     pulls = [(f"pull {name}", np.array([i])) for i, name in enumerate(names)]
     installs = np.unique(trial.install)
     if not 1 < len(installs) < trial.pulls:
         return pulls
-    numbered = enumerate(installs, start=1)
-    return pulls + [(f"fitting {k}", np.flatnonzero(trial.install == label)) for k, label in numbered]
+    own = [np.flatnonzero(trial.install == label) for label in installs]
+    called = [str(k) for k in range(1, len(own) + 1)] if fittings is None else [fittings[rows[0]] for rows in own]
+    return pulls + [(f"fitting {name}", rows) for name, rows in zip(called, own, strict=True)]
 
 
 def _without(trial: Trial, values: np.ndarray, rows: np.ndarray) -> tuple[Trial, np.ndarray]:

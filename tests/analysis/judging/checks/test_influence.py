@@ -56,6 +56,13 @@ def test_all_at_once_names_what_one_by_one_does(noise, monkeypatch):
     assert any(hanging(refitted, of_refitted, KnownNoise.of(noise)))  # else nothing was compared
 
 
+def test_a_fitting_is_called_as_its_day_calls_it():
+    trial, _ = days(11)
+    names = [f"two/{label + 7}" for label in trial.install.tolist()]
+    called = influence._leave_one_out(trial, [""] * 24, names)[24:]
+    assert [what for what, _ in called] == [f"fitting {name}" for name in dict.fromkeys(names)]
+
+
 def test_a_day_with_a_study_is_not_fitted_anew_for_every_pull(monkeypatch):
     made = []
     monkeypatch.setattr(influence, "estimate", lambda *a, **k: made.append(k) or estimate(*a, **k))
