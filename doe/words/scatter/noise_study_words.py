@@ -33,9 +33,18 @@ REFIT_UNKNOWN = "What fitting the same parts again adds can't be known from thes
 
 def refit_lines(show: Figures, sd: float, interval: tuple[float, float], df: float, *, floored: bool) -> list[str]:
     """The install SD; `floored` where it is larger than the fittings show."""
+    low, high = interval
+    known = (
+        [f"  95 % interval {show(low)} to {show(high)} (generalised), {df:.1f} df"]
+        if high > 0
+        else [
+            f"  no 95 % interval (generalised), {df:.1f} df: the fittings agree more closely than their pulls can,",
+            "  by luck (1 study in 40) or because numbers were copied; that is no proof of 0.",
+        ]
+    )
     return [
         f"Taking the parts off and fitting the same again adds a scatter of {show(sd)} (install SD).",
-        f"  95 % interval {show(interval[0])} to {show(interval[1])} (generalised), {df:.1f} df",
+        *known,
         *(["  The fittings differ by no more than their pulls explain; 0.3 pull SDs is taken, to be safe."]
           if floored else []),
     ]  # fmt: skip

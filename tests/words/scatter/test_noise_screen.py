@@ -71,6 +71,18 @@ def test_readings_that_step_alike_inside_the_fittings_are_not_called_alike(colum
         )
 
 
+def test_fittings_that_agree_more_closely_than_their_pulls_can_are_no_proof_of_0():
+    # Balanced, F of the fittings' means far below its 2.5 % point: the generalised interval has no point above 0.
+    close = np.array([200.0, 200.4, 200.8, 200.5, 200.1, 200.3, 200.7, 200.5, 200.0, 200.5, 200.8, 200.3])
+    fitting = np.repeat([1, 2, 3], 4)
+    told, apart = (
+        doe.noise({"power": power, "fit": fitting}, value="power", install="fit").to_text(details=True)
+        for power in (close, close + 0.4 * fitting)
+    )
+    assert "no 95 % interval" in told and "no proof of 0" in told and " to 0.00 hp" not in told
+    assert "no 95 % interval" not in apart
+
+
 def test_a_refit_scatter_from_few_fittings_is_said_to_be_hardly_known():
     few = doe.noise({"power": [200.1, 200.3, 201, 199], "fit": [1, 1, 2, 2]}, value="power", install="fit")
     assert few.screen().first.endswith(", as far as so few fittings can tell.")
