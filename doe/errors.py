@@ -26,6 +26,11 @@ class InputError(DoeError):
         self.faults: tuple[str, ...] = (faults,) if isinstance(faults, str) else tuple(faults)
         super().__init__("\n".join(self.faults))
 
+    @property
+    def in_short(self) -> str:
+        """The first fault, and how many more there are."""
+        return self.faults[0] + (f" (and {len(self.faults) - 1} more)" if len(self.faults) > 1 else "")
+
 
 class SeveralSweepsError(InputError):
     """A trace holds more than one sweep, and nobody said which is the pull.

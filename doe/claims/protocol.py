@@ -209,7 +209,7 @@ def changeover(protocol: Protocol, fitted: bool) -> tuple[float, float, int]:
 
 def _found(planned: _Planned) -> ShortestDay:
     """The plan in figures."""
-    counted = [run for run in planned.runs if run.count == "yes"]
+    counted = [run for run in planned.runs if run.counts]
     sets = [list(rows) for _, rows in groupby(counted, key=lambda run: run.stint)]
     order = [(rows[0].configuration["part"], len(rows)) for rows in sets]
     return ShortestDay(

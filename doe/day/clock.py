@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from doe.day.fittings import fresh_text
 from doe.day.records import Changeover, Run, Stint
-from doe.day.schema import Configuration, DayFile, Factor, minute_of
+from doe.day.schema import Change, Configuration, DayFile, Factor, minute_of
 
 # Times are sums of minutes: what is later by less than this is not later.
 _TOLERANCE = 1e-9
@@ -20,19 +20,23 @@ _TOLERANCE = 1e-9
 def changeover(day: DayFile, before: Configuration, after: Configuration) -> Changeover:
     """What it takes to go from one configuration to another.
 
-    Per factor: baseline to change `minutes_on`, change to baseline `minutes_off`, change to change the larger of the
-    two. Settling pulls: the largest number among the levels entered and left.
+    The minutes of `change_minutes` add up; settling pulls are the largest number among the levels entered and left.
     """
     minutes, settling, refitted = 0.0, 0, []
     for factor in day.factor:
         if before[factor.name] == after[factor.name]:
             continue
         left, entered = factor.change_of(before[factor.name]), factor.change_of(after[factor.name])
-        minutes += max(left.minutes_off if left else 0.0, entered.minutes_on if entered else 0.0)
+        minutes += change_minutes(left, entered)
         settling = max(settling, left.settling_pulls if left else 0, entered.settling_pulls if entered else 0)
         if factor.refit:
             refitted.append(factor.name)
     return Changeover(minutes, settling, tuple(refitted))
+
+
+def change_minutes(left: Change | None, entered: Change | None) -> float:
+    """Minutes from one level of a factor to another: off, on, or the longer of the two; None is the baseline."""
+    return max(left.minutes_off if left else 0.0, entered.minutes_on if entered else 0.0)
 
 
 def fresh_refit(day: DayFile, factor_name: str, level: str) -> Changeover:
@@ -48,6 +52,16 @@ def fresh_refit(day: DayFile, factor_name: str, level: str) -> Changeover:
         return Changeover(factor.refit_minutes or 0.0, factor.settling_pulls or 0, (factor_name,))
     minutes = min(min(way.minutes_on, way.minutes_off) for way in ways)
     return Changeover(minutes, max(way.settling_pulls for way in ways), (factor_name,))
+
+
+def work_between(day: DayFile, before: Configuration, after: Configuration, fresh: str | None) -> Changeover:
+    """What it takes to go from one configuration to another, with the same part of one factor fitted afresh."""
+    change = changeover(day, before, after)
+    if fresh is None or fresh in change.refitted:
+        return change
+    again = fresh_refit(day, fresh, after[fresh])
+    settling = max(change.settling_pulls, again.settling_pulls)
+    return Changeover(change.minutes + again.minutes, settling, (*change.refitted, fresh))
 
 
 def work(day: DayFile, minute: float, minutes: float) -> float:
@@ -103,7 +117,7 @@ def lay_out(day: DayFile, stints: Sequence[Stint], after: Position | None = None
     at = after or Position(day.cell.warm_up_minutes, day.baseline, install=1, stint=0, run=0)
     minute, fitted, install, number = at.minute, at.configuration, at.install, at.stint
     for place_of_stint, stint in enumerate(stints):
-        step = _step(day, fitted, stint)
+        step = work_between(day, fitted, stint.configuration, stint.fresh)
         goes_on = at.begun and place_of_stint == 0 and fitted == stint.configuration and not step.refitted
         minute = work(day, minute, step.minutes)
         install += bool(step.refitted) and (place_of_stint > 0 or at.begun)
@@ -126,19 +140,6 @@ def lay_out(day: DayFile, stints: Sequence[Stint], after: Position | None = None
             )
         fitted = stint.configuration
     return runs
-
-
-def _step(day: DayFile, fitted: Configuration, stint: Stint) -> Changeover:
-    """The changeover before a stint, with the fresh refit that it may order."""
-    change = changeover(day, fitted, stint.configuration)
-    if stint.fresh is None or stint.fresh in change.refitted:
-        return change
-    fresh = fresh_refit(day, stint.fresh, stint.configuration[stint.fresh])
-    return Changeover(
-        change.minutes + fresh.minutes,
-        max(change.settling_pulls, fresh.settling_pulls),
-        change.refitted + fresh.refitted,
-    )
 
 
 def do_text(day: DayFile, fitted: Configuration, stint: Stint) -> str:

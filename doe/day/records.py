@@ -36,6 +36,11 @@ class Run:
     configuration: Configuration
     count: Count
 
+    @property
+    def counts(self) -> bool:
+        """Whether its number counts."""
+        return self.count == "yes"
+
 
 @dataclass(frozen=True, slots=True)
 class Draft:
@@ -85,6 +90,11 @@ class Pull:
     redo: int | None = None  #: the earlier pull in whose place it was logged
     kept: tuple[str, ...] = ()  #: on the day's first pull: refit factors whose parts stayed on since the day before
     after: int | None = None  #: entered late: the pull that it was made after, 0 for none
+
+    @property
+    def counts(self) -> bool:
+        """Whether its number counts: it was no throw-away pull, and nobody took it out."""
+        return self.count == "yes" and self.void is None
 
     @property
     def note(self) -> str:

@@ -148,15 +148,13 @@ def has_text(path: Path) -> bool:
         return True
 
 
-def read_table(path: Path, *, cut_off: bool = False, wanted: Sequence[str] = ()) -> CsvTable:
+def read_table(path: Path, *, cut_off: bool = False) -> CsvTable:
     """Read a table of text: CSV, or what a person or a program parts by other signs.
 
     Parameters
     ----------
     cut_off : bool
         Whether a last line that was cut off inside quotes is left out.
-    wanted : sequence of str
-        Columns that somebody named: they say which row is the header.
 
     Raises
     ------
@@ -166,12 +164,12 @@ def read_table(path: Path, *, cut_off: bool = False, wanted: Sequence[str] = ())
     data = read_bytes(path)
     text, encoding = decode(data, path.name), encoding_of(data)
     try:
-        return parse_table(text, path.name, encoding, wanted)
+        return parse_table(text, path.name, encoding)
     except InputError:
         whole = text[: text.rfind("\n") + 1]
         if not cut_off or whole in ("", text):
             raise
-        return parse_table(whole, path.name, encoding, wanted)
+        return parse_table(whole, path.name, encoding)
 
 
 def parse_table(text: str, name: str, encoding: str = "utf-8", wanted: Sequence[str] = ()) -> CsvTable:

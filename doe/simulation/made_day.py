@@ -46,7 +46,7 @@ def make_day(
     rng : numpy.random.Generator
         The same state gives the same day.
     """
-    counted = np.array([run.count == "yes" for run in runs])
+    counted = np.array([run.counts for run in runs])
     lost = bad_pulls(sizes, rng, (len(runs),)) * counted
     order = np.repeat(np.arange(len(runs)), 1 + (lost < 0))
     again = np.diff(order, prepend=-1) == 0

@@ -131,7 +131,7 @@ def _outcomes(day: DayFile, runs: Sequence[Run], truth: Truth, days: int, rng: n
     minute = np.array([run.minute for run in runs])
     gains = {question: gain * per_unit for question, gain in truth.gains.items()}
     shown = simulate(schedule_of(day, runs, minute, gains), sizes, rng, days).value
-    return shown[:, [run.count == "yes" for run in runs]]
+    return shown[:, [run.counts for run in runs]]
 
 
 def _studies(day: DayFile, days: int, rng: np.random.Generator) -> dict[str, Any]:

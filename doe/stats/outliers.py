@@ -43,25 +43,6 @@ def studentised_critical(readings: int, df: float, risk: float = NOTABLE) -> flo
     return float(np.sqrt(df * t**2 / (df - 1 + t**2)))
 
 
-def grubbs_critical(readings: int, risk: float = NOTABLE, *, two_sided: bool = True) -> float:
-    """Critical value of the largest distance from the mean, in standard deviations.
-
-    Parameters
-    ----------
-    readings : int
-        Three or more.
-    risk : float
-    two_sided : bool
-        As ISO 5725-2 tabulates it; else for an outlier on one given side.
-
-    Returns
-    -------
-    float
-    """
-    both = risk if two_sided else 2 * risk
-    return studentised_critical(readings, readings - 1, both) * float(np.sqrt((readings - 1) / readings))
-
-
 def cochran_critical(groups: int, readings: float, risk: float = NOTABLE) -> float:
     """Critical value of Cochran's C: the largest share that one group's variance has in their sum.
 
@@ -134,21 +115,20 @@ def mandel_k(variances: np.ndarray, df: np.ndarray) -> np.ndarray:
 
 
 @cache
-def range_factor(pulls: int, confidence: float = CONFIDENCE) -> float:
+def range_factor(pulls: int) -> float:
     """f(n): the critical range of n pulls is f(n) times the repeatability standard deviation.
 
     Parameters
     ----------
     pulls : int
         Two or more.
-    confidence : float
 
     Returns
     -------
     float
-        Quantile of the studentised range with the SD known (ISO 5725-6:1994, sec. 4.1.4 and 5.2.2); f(2) = 2.77 makes
-        the repeatability limit.
+        95 % quantile of the studentised range with the SD known (ISO 5725-6:1994, sec. 4.1.4 and 5.2.2); f(2) = 2.77
+        makes the repeatability limit.
     """
     from scipy.stats import studentized_range
 
-    return float(studentized_range.ppf(confidence, pulls, np.inf))
+    return float(studentized_range.ppf(CONFIDENCE, pulls, np.inf))

@@ -18,6 +18,12 @@ def listed(names: Iterable[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
+def listed_first(names: Sequence[str], most: int) -> str:
+    """The first of many names in a sentence: "a, b and 4 more"."""
+    more = len(names) - most
+    return listed([*names[:most], f"{more} more"] if more > 0 else names)
+
+
 def listed_short(items: Sequence[str]) -> str:
     """The first few of many, and how many more there are: "pull 1; pull 2; and 4 more"."""
     more = len(items) - _LISTED

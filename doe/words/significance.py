@@ -16,6 +16,11 @@ def risk_of(confidence: float) -> float:
     return round(1.0 - confidence, 12)
 
 
+def settled_of(real: Level, none: Level) -> Level:
+    """How often a question is settled: half for a gain worth having that is found, half for none that is told."""
+    return (real + none) / 2
+
+
 def inner_level(level: Level) -> Level:
     """Confidence of the inner interval, 1 - 2 (1 - level): two one-sided tests (Schuirmann 1987)."""
     return 1.0 - 2.0 * (1.0 - level)

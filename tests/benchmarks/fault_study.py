@@ -173,7 +173,7 @@ def _carried(share: float, day: Day, y: np.ndarray, rng: np.random.Generator) ->
     mine = [i for i, name in enumerate(trial.factors) if name == factor]
     gains = np.concatenate([[0.0], GAIN * (1 + np.arange(len(mine)))])
     now = trial.changes[:, mine] @ gains[1:]
-    return y + share * (gains[levels_before(trial, factor, np.arange(len(y)))] - now)
+    return y + share * (gains[levels_before(trial, factor)] - now)
 
 
 def _noisy(times: float, day: Day, y: np.ndarray, rng: np.random.Generator) -> np.ndarray:

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from doe.day import storage
-from doe.day.log.journal import append_events, mend_journal, read_journal, scan_journal
+from doe.day.log.journal import append_events, mend_journal, scan_journal
 from doe.day.records import Event
 from doe.day.storage import (
     LOCK,
@@ -170,7 +170,7 @@ def test_events_come_back_as_they_were_written(tmp_path):
     append_events(tmp_path, [event(1)])
     append_events(tmp_path, [event(2)])
     append_events(tmp_path, [event(3)])
-    assert read_journal(tmp_path) == [event(1), event(2), event(3)]
+    assert list(scan_journal(tmp_path).events) == [event(1), event(2), event(3)]
 
 
 @pytest.mark.parametrize("cut", [1, 5, 9, 40])
@@ -180,9 +180,9 @@ def test_a_torn_last_line_is_tolerated_and_taken_away_at_the_next_writing(tmp_pa
     path = tmp_path / "pulls.journal"
     first = path.read_bytes().index(b"\n") + 1
     path.write_bytes(path.read_bytes()[: first + cut])
-    assert read_journal(tmp_path) == [event(1)]
+    assert list(scan_journal(tmp_path).events) == [event(1)]
     append_events(tmp_path, [event(2)])
-    assert read_journal(tmp_path) == [event(1), event(2)]
+    assert list(scan_journal(tmp_path).events) == [event(1), event(2)]
     assert scan_journal(tmp_path).faults == ()
 
 
@@ -190,10 +190,10 @@ def test_a_last_line_that_lacks_only_its_end_is_whole(tmp_path):
     append_events(tmp_path, [event(1)])
     path = tmp_path / "pulls.journal"
     path.write_bytes(path.read_bytes().removesuffix(b"\n"))
-    assert read_journal(tmp_path) == [event(1)]
+    assert list(scan_journal(tmp_path).events) == [event(1)]
     assert mend_journal(tmp_path) == []
     append_events(tmp_path, [event(2)])
-    assert read_journal(tmp_path) == [event(1), event(2)]
+    assert list(scan_journal(tmp_path).events) == [event(1), event(2)]
 
 
 def test_a_bad_checksum_is_reported_with_its_line(tmp_path):
@@ -201,7 +201,7 @@ def test_a_bad_checksum_is_reported_with_its_line(tmp_path):
         append_events(tmp_path, [event(n)])
     path = tmp_path / "pulls.journal"
     path.write_bytes(path.read_bytes().replace(b"key-2", b"key-x"))
-    assert read_journal(tmp_path) == [event(1), event(3)]
+    assert list(scan_journal(tmp_path).events) == [event(1), event(3)]
     assert scan_journal(tmp_path).faults == (
         "pulls.journal, line 2: the checksum is wrong; the line is damaged and left out",
     )
@@ -212,7 +212,7 @@ def test_a_journal_of_a_newer_program_is_refused(tmp_path, monkeypatch):
         patch.setattr("doe.day.log.lines.VERSION", 3)
         append_events(tmp_path, [event(1)])
     with pytest.raises(InputError, match="a newer program wrote it"):
-        read_journal(tmp_path)
+        scan_journal(tmp_path)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="an open file can't be taken away there")

@@ -9,7 +9,13 @@ import pytest
 from doe.analysis.scatter.noise_checks import consistency, outliers
 from doe.analysis.scatter.repeatability import noise
 from doe.analysis.trials.trial import Trial
-from doe.stats.outliers import cochran_critical, grubbs_critical, mandel_h_critical, mandel_k_critical, range_factor
+from doe.stats.outliers import (
+    cochran_critical,
+    mandel_h_critical,
+    mandel_k_critical,
+    range_factor,
+    studentised_critical,
+)
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 PUBLISHED = json.loads((REFERENCE / "published.json").read_text())
@@ -23,6 +29,11 @@ def one_way_trial(groups) -> Trial:
     n = len(groups)
     fittings = {"lab": groups} if len(np.unique(groups)) > 1 else {}
     return Trial((), (), np.zeros((n, 0)), fittings, groups, None, np.zeros(n, int), "none")
+
+
+def grubbs_critical(n: int, risk: float = 0.05, *, two_sided: bool = True) -> float:
+    """Of the distance from the mean in SDs, which is the studentised residual of a mean alone times sqrt((n - 1)/n)."""
+    return studentised_critical(n, n - 1, risk if two_sided else 2 * risk) * ((n - 1) / n) ** 0.5
 
 
 @pytest.mark.parametrize("risk", ["0.05", "0.01"])

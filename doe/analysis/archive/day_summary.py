@@ -100,8 +100,7 @@ def _trials(folder: Path, value: Sequence[str]) -> list[_Outcome | LeftOut]:
     try:
         day = _read(folder)
     except InputError as error:
-        more = f" (and {len(error.faults) - 1} more)" if len(error.faults) > 1 else ""
-        return [LeftOut(str(folder), error.faults[0] + more, True)]
+        return [LeftOut(str(folder), error.in_short, True)]
     except (OSError, DoeError) as error:
         return [LeftOut(str(folder), str(error), True)]
     return [_trial(day, name) for name in dict.fromkeys(value or [day.day.metric.name])]

@@ -106,8 +106,7 @@ def judged_day(
         date = read_day_file(folder).day.date.isoformat()
         judgement = judge_day(folder, metric=metric, method=method, better=better, checks=False)
     except InputError as error:
-        more = f" (and {len(error.faults) - 1} more)" if len(error.faults) > 1 else ""
-        return JudgedDay((VerdictRow(str(folder), fault=error.faults[0] + more),), broken=True)
+        return JudgedDay((VerdictRow(str(folder), fault=error.in_short),), broken=True)
     except OSError as error:
         return JudgedDay((VerdictRow(str(folder), fault=str(error)),), broken=True)
     except DoeError as error:

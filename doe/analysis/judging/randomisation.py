@@ -90,7 +90,7 @@ def _orders(plan: PlanFile | None, pulls: Sequence[Pull], factors: Sequence[str]
         letters: dict[str, dict[str, str]] = described["letters"]
         rows = [[letters[letter] for letter in order] for order in plan.orders if len(order) == len(slots)]
     else:
-        planned = [run for run in plan.runs if run.count == "yes"]
+        planned = [run for run in plan.runs if run.counts]
         slots, rows = [[run.run] for run in planned], [[dict(run.configuration) for run in planned]]
     slot_of_run = {run: k for k, runs in enumerate(slots) for run in runs}
     made = [pull.run for pull in pulls]

@@ -77,9 +77,9 @@ def same_without(trial: Trial, known: KnownNoise, pulls: int) -> bool:
     return trial.error_df > pulls and (studied or not trial.fittings)
 
 
-def one_sd_each(trial: Trial, known: KnownNoise, method: str = "auto") -> bool:
+def one_sd_each(trial: Trial, known: KnownNoise) -> bool:
     """Tell whether every refit part has a refit scatter of its own in the mixed model: several parts and no study."""
-    return method != INSTALL_MEANS and len(trial.apart) > 1 and not has_install_study(trial, known)
+    return len(trial.apart) > 1 and not has_install_study(trial, known)
 
 
 def sees_installs(trial: Trial, known: KnownNoise) -> bool:

@@ -96,14 +96,13 @@ def install_scatter(squares: SumsOfSquares) -> InstallScatter | None:
     )
 
 
-def install_sd_interval(squares: SumsOfSquares, confidence: float = CONFIDENCE) -> tuple[float, float]:
-    """Generalised confidence interval of the install SD.
+def install_sd_interval(squares: SumsOfSquares) -> tuple[float, float]:
+    """Generalised 95 % confidence interval of the install SD.
 
     Parameters
     ----------
     squares : SumsOfSquares
         With degrees of freedom between and within.
-    confidence : float
 
     Returns
     -------
@@ -116,7 +115,7 @@ def install_sd_interval(squares: SumsOfSquares, confidence: float = CONFIDENCE) 
     ----------
     Weerahandi (1993), J. Am. Stat. Assoc. 88, 899-905.
     """
-    tail = (1 - confidence) / 2
+    tail = (1 - CONFIDENCE) / 2
     within = squares.within / special.chdtri(squares.within_df, special.ndtr(-_Z))
 
     def below(variance: float) -> float:

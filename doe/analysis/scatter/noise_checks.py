@@ -163,7 +163,7 @@ def lag1(trial: Trial, left: Residuals) -> float | None:
         that the fitted terms alone give them, s^2 (I - H)_ij, is taken off. None with fewer than four pairs of
         neighbours, or without scatter.
     """
-    order = np.lexsort((np.arange(trial.pulls) if trial.minute is None else trial.minute, trial.day))
+    order = trial.in_time
     a, b = order[:-1], order[1:]
     near = (trial.day[a] == trial.day[b]) & (trial.install[a] == trial.install[b])
     a, b = a[near], b[near]

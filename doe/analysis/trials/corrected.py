@@ -72,7 +72,7 @@ def corrected_pulls(day: DayFile, pulls: Sequence[Pull]) -> CorrectedPulls:
     from doe.cell.air.correction import corrected
 
     name = day.metric.name
-    at = [i for i, pull in enumerate(pulls) if name in pull.values and (_counts(pull) or _has_weather(pull))]
+    at = [i for i, pull in enumerate(pulls) if name in pull.values and (pull.counts or _has_weather(pull))]
     if not at:
         return CorrectedPulls(tuple(pulls))
     weather = _weather(day, [pulls[i] for i in at])
@@ -91,17 +91,13 @@ def corrected_pulls(day: DayFile, pulls: Sequence[Pull]) -> CorrectedPulls:
     new = list(pulls)
     for i, factor in zip(at, factors, strict=True):
         new[i] = replace(pulls[i], values=_multiplied(day, pulls[i].values, float(factor)))
-    counted = [(pulls[i], factor) for i, factor in zip(at, factors, strict=True) if _counts(pulls[i])]
+    counted = [(pulls[i], factor) for i, factor in zip(at, factors, strict=True) if pulls[i].counts]
     return CorrectedPulls(
         tuple(new),
         (_done(result, factors),),
         (*result.warnings, *_moved(day, counted)),
         {pulls[i].number: float(factor) for i, factor in zip(at, factors, strict=True)},
     )
-
-
-def _counts(pull: Pull) -> bool:
-    return pull.count == "yes" and pull.void is None
 
 
 def _has_weather(pull: Pull) -> bool:

@@ -70,8 +70,8 @@ class DayFolder:
 
     def finished(self, now: dt.datetime | None = None) -> bool:
         """Tell whether every planned counted run has its pull, or the day's finish has passed."""
-        done = {pull.run for pull in self.pulls if pull.void is None and pull.count == "yes"}
-        if self.plan is not None and all(run.run in done for run in self.plan.runs if run.count == "yes"):
+        done = {pull.run for pull in self.pulls if pull.counts}
+        if self.plan is not None and all(run.run in done for run in self.plan.runs if run.counts):
             return True
         later = self.plan.finish_minute(self.day) - self.day.length_minutes if self.plan else 0.0
         return (now or dt.datetime.now()) > self.day.end + dt.timedelta(minutes=max(0.0, later))
@@ -134,7 +134,7 @@ class CountedPulls:
     @classmethod
     def of(cls, day: DayFolder, metric: str) -> CountedPulls:
         """Pick the pulls that count and have the metric."""
-        at = tuple(i for i, p in enumerate(day.pulls) if p.count == "yes" and p.void is None and metric in p.values)
+        at = tuple(i for i, p in enumerate(day.pulls) if p.counts and metric in p.values)
         planned = {run.run: run.minute for run in day.plan.runs} if day.plan else {}
         return cls(tuple(day.pulls[i] for i in at), at, planned)
 
@@ -172,7 +172,7 @@ def runs_due(day: DayFolder) -> list[Run]:
     """What the plan still asks for, settling pulls of its sets too, in installs that go on from what is fitted."""
     runs = day.plan.runs if day.plan else ()
     done = {pull.run for pull in day.pulls if pull.void is None}
-    sets = {run.stint for run in runs if run.count == "yes" and run.run not in done}
+    sets = {run.stint for run in runs if run.counts and run.run not in done}
     due = [run for run in runs if run.stint in sets and run.run not in done]
     if not due or not day.pulls:
         return due
@@ -196,7 +196,7 @@ def trial_to_the_end(day: DayFolder, metric: str) -> Trial:
         behind = (rows[-1].minute or 0.0) + day.day.cell.pull_minutes if rows else day.day.cell.warm_up_minutes
         rows.append(replace(pull, minute=behind if minute is None else minute))
     due = runs_due(day)
-    at = [*counted.at, *(len(rows) + i for i, run in enumerate(due) if run.count == "yes")]
+    at = [*counted.at, *(len(rows) + i for i, run in enumerate(due) if run.counts)]
     return planned_trial(day.day, [*rows, *due], at)
 
 
@@ -216,7 +216,7 @@ def planned_trial(day: DayFile, runs: Sequence[Run | Pull], at: Sequence[int] | 
     Trial
     """
     if at is None:
-        at = [i for i, run in enumerate(runs) if run.count == "yes"]
+        at = [i for i, run in enumerate(runs) if run.counts]
     questions = [(f.name, c.level) for f, c in day.questions]
     fittings = fittings_of(day, runs)
     return Trial(

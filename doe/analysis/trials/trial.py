@@ -62,6 +62,15 @@ class Trial:
         """Counted pulls."""
         return len(self.changes)
 
+    @cached_property
+    def in_time(self) -> np.ndarray:
+        """Rows in the order of time, shape (pulls,); of the file where no times are known."""
+        return np.lexsort((np.arange(self.pulls) if self.minute is None else self.minute, self.day))
+
+    def changes_of(self, factor: str) -> list[int]:
+        """Columns of the changes of one factor."""
+        return [i for i, name in enumerate(self.factors) if name == factor]
+
     def fixed(self, *, random_days: bool = False) -> FixedEffects:
         """Fixed effects; the days are fixed intercepts unless they are taken as random."""
         return self._with_random_days if random_days else self._with_fixed_days

@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from doe.day.bring.parts_moved import Move, cost_of_fitting, moves_of
-from doe.day.clock import fresh_refit
+from doe.day.clock import change_minutes, fresh_refit
 from doe.day.records import Pull, Run
 from doe.day.schema import Configuration, DayFile
 
@@ -109,7 +109,7 @@ def _priced(day: DayFile) -> bool:
 
 def _asked(day: DayFile, rows: Sequence[Run | Pull]) -> list[Question]:
     """The changes that are on in a pull that counts."""
-    counted = [row.configuration for row in rows if row.count == "yes" and getattr(row, "void", None) is None]
+    counted = [row.configuration for row in rows if row.counts]
     return [
         (factor.name, change.level)
         for factor, change in day.questions
@@ -134,5 +134,4 @@ def _minutes(day: DayFile, move: Move) -> float:
     """The minutes that a move takes by day.toml."""
     if move.left == move.entered:
         return fresh_refit(day, move.factor.name, move.entered).minutes if move.factor.refit else 0.0
-    left, entered = move.factor.change_of(move.left), move.factor.change_of(move.entered)
-    return max(left.minutes_off if left else 0.0, entered.minutes_on if entered else 0.0)
+    return change_minutes(move.factor.change_of(move.left), move.factor.change_of(move.entered))

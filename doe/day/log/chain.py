@@ -112,9 +112,3 @@ def read_note(folder: Path) -> Noted | None:
     plan = content.get("plan")  # not in a note from before, which was written after the plan's files
     digests = {name: text for name, text in tables.items() if isinstance(text, str)}
     return Noted(Head(n, noted), digests, whole, size, str(content.get("digest")), plan if type(plan) is int else n)
-
-
-def read_head(folder: Path) -> Head | None:
-    """The end of the chain as last noted, None where none can be read."""
-    note = read_note(folder)
-    return note.head if note else None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
+from doe.day.log.lines import JOURNAL
 from doe.day.names import name_key
 from doe.day.pull_columns import FRESH, KEPT, own_columns
 from doe.day.records import Draft, Event
@@ -24,13 +25,13 @@ def pull_events(events: Sequence[Event]) -> dict[int, Event]:
     return {number: event for number, event in found if number is not None}
 
 
-def journal_table(events: Mapping[int, Event], name: str = "pulls.journal") -> CsvTable:
+def journal_table(events: Mapping[int, Event]) -> CsvTable:
     """Events as a table with the columns of pulls.csv; its row numbers are the numbers of the events."""
     header = tuple(dict.fromkeys(column for event in events.values() for column in event.row))
     rows = tuple(
         Row(event.n, tuple(event.row.get(column, "").strip() for column in header)) for event in events.values()
     )
-    return CsvTable(name, header or ("pull",), rows, Dialect(decimal="."))
+    return CsvTable(JOURNAL, header or ("pull",), rows, Dialect(decimal="."))
 
 
 def journal_readings(events: Mapping[int, Event], day: DayFile, absent: Collection[str] = ()) -> list[dict[str, str]]:

@@ -51,11 +51,6 @@ class JournalScan:
         )
 
 
-def read_journal(folder: Path) -> list[Event]:
-    """Every change whose line is sound, in order; a line that was cut off while it was written is left out."""
-    return list(scan_journal(folder).events)
-
-
 _last: tuple[bytes, JournalScan] = (b"", JournalScan())
 _scanner: _Scanner | None = None  #: where the last reading stopped
 

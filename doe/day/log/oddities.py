@@ -42,7 +42,7 @@ def _other(draft: Draft, runs: Mapping[int, Run]) -> bool:
 def value_oddities(pulls: Sequence[Pull], day: DayFile) -> Iterator[Note]:
     """Counted pulls without their number, values outside [limits], limited numbers that some pulls lack."""
     metric = day.metric.name
-    counted = [pull for pull in pulls if pull.count == "yes" and pull.void is None]
+    counted = [pull for pull in pulls if pull.counts]
     if blank := [f"pull {pull.number}" for pull in counted if metric not in pull.values]:
         yield log_notes.without_number(metric, blank)
     for limit in limits_of(day):

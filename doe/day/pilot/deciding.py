@@ -123,7 +123,7 @@ def _is_early(standing: Standing, entry: Entry, moment: dt.datetime, minute: flo
     day = standing.day
     if entry.count or entry.run or not day.is_on(moment):
         return False
-    counted = [pull for pull in standing.pulls if pull.count == "yes" and pull.void is None]
+    counted = [pull for pull in standing.pulls if pull.counts]
     if counted and (entry.time is None or any(pull.time and pull.time <= moment for pull in counted)):
         return False
     return minute < day.cell.warm_up_minutes - _EARLY_MINUTES

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from doe.day.clock import clock_text
+from doe.day.clock import clock_text, work_between
 from doe.day.files.limits import outside
 from doe.day.pilot.entries import Entry
-from doe.day.pilot.standing import Standing, work_between
+from doe.day.pilot.standing import Standing
 from doe.day.records import Pull
 from doe.day.schema import DayFile
 from doe.words.day import pull_notes

@@ -8,11 +8,10 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import groupby
 
-from doe.day.clock import changeover, fresh_refit
 from doe.day.log.making import in_order_of_making, made_before
 from doe.day.log.marks.asked import AHEAD, Doubt
 from doe.day.log.sequence import planned_fresh
-from doe.day.records import Changeover, Pull, Run
+from doe.day.records import Pull, Run
 from doe.day.schema import Configuration, DayFile
 from doe.words.day import upnext_words
 from doe.words.notes import Note
@@ -163,7 +162,7 @@ class Standing:
     @cached_property
     def _open(self) -> tuple[Run, ...]:
         """The runs of this stint and the later ones that have no pull and need one, whatever is on."""
-        counted = any(run.count == "yes" and run.stint == self.stint and run.run in self.fulfilled for run in self.runs)
+        counted = any(run.counts and run.stint == self.stint and run.run in self.fulfilled for run in self.runs)
         return tuple(
             run
             for run in self.runs
@@ -199,13 +198,3 @@ def fulfils(day: DayFile, pull: Pull) -> bool:
 def refitted(day: DayFile, before: Configuration, after: Configuration) -> list[str]:
     """The refit factors that differ."""
     return [factor.name for factor in day.refit_factors if before[factor.name] != after[factor.name]]
-
-
-def work_between(day: DayFile, before: Configuration, after: Configuration, fresh: str | None) -> Changeover:
-    """What it takes to go from one configuration to another, with the same part of one factor fitted afresh."""
-    change = changeover(day, before, after)
-    if fresh is None or fresh in change.refitted:
-        return change
-    again = fresh_refit(day, fresh, after[fresh])
-    settling = max(change.settling_pulls, again.settling_pulls)
-    return Changeover(change.minutes + again.minutes, settling, (*change.refitted, fresh))

@@ -105,7 +105,7 @@ class UpNext(Answer):
     @property
     def counted(self) -> int:
         """Pulls that count, in the plan or not."""
-        return sum(pull.count == "yes" and pull.void is None for pull in self.standing.pulls)
+        return sum(pull.counts for pull in self.standing.pulls)
 
     @property
     def closed(self) -> bool:
@@ -145,12 +145,12 @@ class UpNext(Answer):
     @property
     def made(self) -> int:
         """Counted runs that have their pull."""
-        return sum(run.count == "yes" and run.run in self.standing.fulfilled for run in self.standing.runs)
+        return sum(run.counts and run.run in self.standing.fulfilled for run in self.standing.runs)
 
     @property
     def planned(self) -> int:
         """Counted runs of the plan."""
-        return sum(run.count == "yes" for run in self.standing.runs)
+        return sum(run.counts for run in self.standing.runs)
 
     def to_dict(self) -> dict[str, Any]:
         """All of it, for machines."""
@@ -288,6 +288,6 @@ def next_of(standing: Standing, now: dt.datetime, typed: str = "", notes: Sequen
 
 def _is_over(standing: Standing, now: dt.datetime) -> bool:
     """Whether a day with pulls lies in the past: one whose date is wrong goes on as long as pulls are made."""
-    counted = [pull for pull in standing.made if pull.count == "yes" and pull.void is None]
+    counted = [pull for pull in standing.made if pull.counts]
     last = counted[-1].time if counted else None
     return last is not None and now > standing.day.end and now - last > _STILL_MAKING

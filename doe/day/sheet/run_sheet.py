@@ -155,7 +155,7 @@ def _line(day: DayFile, run: Run, step: Step | None) -> Line:
         change=step.do if step else "",
         minutes=step.minutes if step else 0.0,
         fitted=fitted_text(day, run.configuration),
-        counted=run.count == "yes",
+        counted=run.counts,
         opens=step is not None and bool(_fitted_in(day, step)),
     )
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -75,9 +74,7 @@ def read_sheet(folder: Path, path: Path) -> tuple[FilledSheet, Placed]:
         return sheet, _placed(folder, sheet, {})
 
 
-def record_sheet(
-    folder: Path, sheet: FilledSheet, answers: Mapping[int, str], *, now: dt.datetime | None = None
-) -> FromSheet:
+def record_sheet(folder: Path, sheet: FilledSheet, answers: Mapping[int, str]) -> FromSheet:
     """Log what is new on a sheet. Raises as `record_pulls`.
 
     Parameters
@@ -86,17 +83,16 @@ def record_sheet(
     sheet : FilledSheet
     answers : mapping of int to str
         What was said to the questions, by step.
-    now : datetime, optional
     """
     with only_writer(folder):
         with answering(folder, PULL):
             found = _placed(folder, sheet, answers)
             if found.questions:
                 raise InputError(words.no_answer([question.text for question in found.questions]))
-        recorded = record_pulls(folder, found.entries, now=now) if found.entries else None
+        recorded = record_pulls(folder, found.entries) if found.entries else None
         for event in waiting(events_of(folder, UNPLACED, PLACED)):
             if Path(file_waiting(event)) == Path(SHEETS, sheet.name):
-                append_event(folder, PLACED, {"key": event.key}, now=now)
+                append_event(folder, PLACED, {"key": event.key})
     return FromSheet(sheet.name, found, recorded)
 
 

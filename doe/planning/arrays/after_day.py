@@ -85,7 +85,7 @@ def planned_pulls(day: DayFile, runs: Sequence[Run]) -> list[Made]:
     return [
         Made(run.minute - half, run.configuration, tuple(own[place] for own in fittings))
         for place, run in enumerate(runs)
-        if run.count == "yes"
+        if run.counts
     ]
 
 

@@ -136,12 +136,22 @@ def fewest_pulls(arrays: DayArrays, batch: Batch) -> np.ndarray:
     return least
 
 
+def fitted_before(arrays: DayArrays, batch: Batch) -> np.ndarray:
+    """The configuration that is on before each stint, shape (plans, stints)."""
+    return np.hstack([np.full((len(batch), 1), arrays.fitted), batch.order[:, :-1]])
+
+
+def going_on(arrays: DayArrays, batch: Batch) -> np.ndarray:
+    """Which plans begin with what is fitted already, nothing of it fitted afresh, shape (plans,)."""
+    return (batch.order[:, 0] == arrays.fitted) & ~batch.fresh[:, 0]
+
+
 def allowed(arrays: DayArrays, batch: Batch) -> np.ndarray:
     """Which plans open with the baseline, never take a one-way part off, keep to the wishes, go on with what they must.
 
     Shape (plans,).
     """
-    before = np.hstack([np.full((len(batch), 1), arrays.fitted), batch.order[:, :-1]])
+    before = fitted_before(arrays, batch)
     used = batch.pulls > 0
     fine = ~(arrays.forbidden[before, batch.order] & used).any(axis=1)
     if arrays.opens:

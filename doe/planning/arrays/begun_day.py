@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from itertools import takewhile
 from pathlib import Path
 
-from doe.day.clock import Position, work
+from doe.day.clock import Position, work, work_between
 from doe.day.files.planfile import PlanFile
 from doe.day.fittings import fittings_of
 from doe.day.log.looks import Look, read_looks
 from doe.day.log.planned.followed import followed_plan, planned_runs
 from doe.day.log.reading import read_log
-from doe.day.pilot.standing import Standing, fulfils, work_between
+from doe.day.pilot.standing import Standing, fulfils
 from doe.day.records import Pull, Run, Stint
 from doe.day.schema import DayFile
 from doe.planning.arrays.history import History, Made, history_of
@@ -77,7 +77,7 @@ class BegunDay:
                 day=day_number,
             )
             for place, (pull, minute) in enumerate(zip(pulls, self._minutes(), strict=True))
-            if pull.count == "yes" and fulfils(self.day, pull)
+            if pull.counts and fulfils(self.day, pull)
         ]
 
     def fitted_now(self) -> list[int]:
@@ -96,7 +96,7 @@ class BegunDay:
         """What the plan still asks for."""
         found = []
         for runs in self.standing.due_stints:
-            pulls = sum(run.count == "yes" for run in runs)
+            pulls = sum(run.counts for run in runs)
             if pulls:
                 found.append(Stint(runs[0].configuration, pulls, self.standing.fresh_ordered(runs[0])))
         return found

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from doe.planning.arrays.batch import Batch
+from doe.planning.arrays.batch import Batch, fitted_before, going_on
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.words.plans.clock_table import EARLY
 
@@ -39,7 +39,7 @@ class Timetable:
 
 def steps(arrays: DayArrays, batch: Batch) -> tuple[np.ndarray, np.ndarray]:
     """Changeover minutes and settling pulls before each stint, shape (plans, stints) each."""
-    before = np.hstack([np.full((len(batch), 1), arrays.fitted), batch.order[:, :-1]])
+    before = fitted_before(arrays, batch)
     used = batch.pulls > 0
     minutes = np.where(used, arrays.minutes[before, batch.order], 0.0)
     settling = np.where(used, arrays.settling[before, batch.order], 0)
@@ -48,8 +48,7 @@ def steps(arrays: DayArrays, batch: Batch) -> tuple[np.ndarray, np.ndarray]:
         minutes = minutes + np.where(again, arrays.fresh_minutes[batch.order], 0.0)
         settling = np.where(again, np.maximum(settling, arrays.fresh_settling[batch.order]), settling)
     if arrays.after is not None and arrays.after.begun:
-        goes_on = (batch.order[:, 0] == arrays.fitted) & ~batch.fresh[:, 0]
-        settling[goes_on, 0] = arrays.after.settling_due
+        settling[going_on(arrays, batch), 0] = arrays.after.settling_due
     return minutes, settling
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from doe.planning.arrays.batch import Batch
+from doe.planning.arrays.batch import Batch, fitted_before
 from doe.planning.arrays.clock_arrays import Timetable
 from doe.planning.arrays.day_arrays import DayArrays
 
@@ -65,7 +65,7 @@ def rows_of(arrays: DayArrays, batch: Batch, times: Timetable) -> Rows:
 
 def fitting_numbers(arrays: DayArrays, batch: Batch) -> list[np.ndarray]:
     """For each refit factor the number of its fitting in each stint, shape (plans, stints) each."""
-    before = np.hstack([np.full((len(batch), 1), arrays.fitted), batch.order[:, :-1]])
+    before = fitted_before(arrays, batch)
     past = arrays.history
     fresh = batch.fresh
     if past is None:

@@ -52,7 +52,7 @@ def _may_be_done(arrays: DayArrays, runs: list[Run] | None) -> bool:
         return False
     if arrays.limits is None:
         return True
-    pulls = [sum(run.count == "yes" for run in stint) for stint in stints]
+    pulls = [sum(run.counts for run in stint) for stint in stints]
     never = np.full((1, len(stints)), -1)
     sets = Sets(np.array([levels]), np.array([pulls]), never, np.array(levels[0]))
     return bool(kept(arrays.limits, sets, arrays.question_levels, arrays.one_way).all())

@@ -103,7 +103,7 @@ def letters(arrays: DayArrays, drawn: Drawn) -> dict[str, Configuration]:
 
 def slots(plan: Batch, runs: Sequence[Run]) -> list[list[int]]:
     """Run numbers of the counted pulls in each slot."""
-    counted = iter([run.run for run in runs if run.count == "yes"])
+    counted = iter([run.run for run in runs if run.counts])
     return [[next(counted) for _ in range(int(pulls))] for pulls in plan.pulls[0] if pulls > 0]
 
 

@@ -13,6 +13,7 @@ from doe.planning.arrays.batch import Batch
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.stats.power import promise
 from doe.stats.precision import Precision, expected_precision
+from doe.words.significance import settled_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +40,13 @@ class Promise:
     @property
     def settled(self) -> float:
         """Expected number of questions settled."""
-        return float((self.real + self.none).sum() / 2)
+        return float(settled_of(self.real, self.none).sum())
 
 
 def exact(arrays: DayArrays, runs: list[Run]) -> Promise:
     """Evaluate one plan pull by pull, behind what was made already, with the drift that the analysis will use."""
     day = arrays.day
-    counted = [place for place, run in enumerate(runs) if run.count == "yes"]
+    counted = [place for place, run in enumerate(runs) if run.counts]
     minute = np.array([runs[place].minute - day.cell.pull_minutes / 2 for place in counted])
     configurations = [runs[place].configuration for place in counted]
     on = np.array([[c[f.name] == change.level for f, change in day.questions] for c in configurations], float)
@@ -109,7 +110,7 @@ def _all_questions(part: Precision, questions: np.ndarray, count: int, pulls: in
     return Precision(se, df, covariance, weights)
 
 
-def runs_of(arrays: DayArrays, plan: Batch, number: int = 0) -> list[Run]:
-    """One plan of a batch on the day's clock."""
-    stints = arrays.stints(plan.order[number], plan.pulls[number], plan.fresh[number])
+def runs_of(arrays: DayArrays, plan: Batch) -> list[Run]:
+    """A single plan on the day's clock."""
+    stints = arrays.stints(plan.order[0], plan.pulls[0], plan.fresh[0])
     return lay_out(arrays.day, stints, arrays.after)

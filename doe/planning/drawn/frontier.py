@@ -16,6 +16,7 @@ from doe.planning.search.searches import Searched, both_kinds, search_both
 from doe.words.plans.frontier_words import frontier_screen
 from doe.words.result import Result, Shown
 from doe.words.screen import Screen
+from doe.words.significance import settled_of
 
 _BELOW, _ABOVE = 5, 3  # lengths that are looked at besides the day's own
 _STEP = 0.13  # from one to the next, as a share of the day's hours; rounded to quarters of an hour
@@ -142,5 +143,5 @@ def _row(day: DayFile, length: float, seed: int, effort: str, known: Searched | 
     questions = questions_of(searched.arrays, promise)
     gains = tuple(question.detectable_gain for question in questions)
     halves = zip(promise.real, promise.none, promise.asked, strict=True)
-    chances = tuple(float(real + none) / 2 if asked else None for real, none, asked in halves)
+    chances = tuple(float(settled_of(real, none)) if asked else None for real, none, asked in halves)
     return Hours(length, promise.settled, gains, chances), searched

@@ -62,7 +62,7 @@ def if_cut(arrays: DayArrays, runs: Sequence[Run], promise: Promise) -> tuple[Cu
     """
     last, start = runs[-1].minute, minute_of(arrays.day.day.start)
     clocks = {round((start + share * arrays.length) / _HALF_HOUR) * _HALF_HOUR for share in CUT_SHARES}
-    begun = 0.0 if arrays.opens else next((run.minute for run in runs if run.count == "yes"), last)
+    begun = 0.0 if arrays.opens else next((run.minute for run in runs if run.counts), last)
     hours = sorted(clock - start for clock in clocks if clock - start >= begun)
     found = [
         Cut(minute, clock_text(arrays.day, minute), _by(arrays, runs, minute)) for minute in hours if minute < last
@@ -73,7 +73,7 @@ def if_cut(arrays: DayArrays, runs: Sequence[Run], promise: Promise) -> tuple[Cu
 def _by(arrays: DayArrays, runs: Sequence[Run], minute: float) -> float:
     """Questions settled with what is made by a minute."""
     made = [run for run in runs if run.minute <= minute]
-    return exact(arrays, made).settled if any(run.count == "yes" for run in made) else 0.0
+    return exact(arrays, made).settled if any(run.counts for run in made) else 0.0
 
 
 def if_it_wanders(arrays: DayArrays, runs: list[Run]) -> Wandering | None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import secrets
 from dataclasses import replace
 from pathlib import Path
 
@@ -30,7 +29,7 @@ from doe.planning.drawn.result import Plan
 from doe.planning.drawn.saving import refuse_when_begun
 from doe.planning.search.choose import Choice, choose
 from doe.planning.search.exchange import Progress
-from doe.planning.search.searches import both_kinds, efforts_up_to
+from doe.planning.search.searches import both_kinds, efforts_up_to, seed_or_new
 from doe.planning.wishes.prices import prices_of_choice, refusal
 from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes, with_wishes
 from doe.words.notes import Note
@@ -103,7 +102,7 @@ def plan_of(
     progress: Progress | None = None,
 ) -> Plan:
     """Plan a day that need not be a folder; see `plan_day`."""
-    seed = secrets.randbelow(2**31) if seed is None else seed
+    seed = seed_or_new(seed)
     wished = with_wishes(day, wishes)
     if not day.questions:
         if after is not None or fresh_refit is not None:

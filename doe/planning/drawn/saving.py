@@ -116,7 +116,7 @@ def refuse_when_begun(folder: Path, day: DayFile) -> None:
     except InputError:  # of other parts than day.toml has now: it is what the new plan replaces
         plan = None
     log = read_log(folder, day, plan)
-    counted = sum(pull.count == "yes" and pull.void is None for pull in log.pulls)
+    counted = sum(pull.counts for pull in log.pulls)
     if counted:
         raise InputError(
             of_folder(

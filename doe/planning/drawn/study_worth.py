@@ -85,7 +85,7 @@ def study_worth(day: DayFile, stints: Sequence[Stint]) -> StudyWorth:
 
 def _row(day: DayFile, stints: Sequence[Stint], truth: AssumedNoise) -> RefitWorth:
     runs = lay_out(day, list(stints))
-    counted = [run for run in runs if run.count == "yes"]
+    counted = [run for run in runs if run.counts]
     pull_df, install_df = expected_df(counted, truth)
     upper = float(np.sqrt(install_df / special.chdtri(install_df, 1 - _TAIL)))
     gain = coming_day(day, truth, pull_df, install_df)

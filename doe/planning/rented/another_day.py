@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import secrets
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -21,12 +20,13 @@ from doe.planning.drawn.exact import Promise, exact, runs_of
 from doe.planning.rented.coming_back import Verdict, settled_by_any
 from doe.planning.rented.exchange_days import OneDay, Progress, Together, improved, plan_together, settled_by
 from doe.planning.rented.fixed_days import promise_of, promise_of_made
-from doe.planning.search.searches import EVALUATIONS, both_kinds, search_both
+from doe.planning.search.searches import EVALUATIONS, both_kinds, search_both, seed_or_new
 from doe.planning.under_way.linked_days import pulls_of
 from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes, with_wishes
 from doe.words.day.pull_words import quoted
 from doe.words.plans.another_words import another_text
 from doe.words.result import Answer
+from doe.words.significance import settled_of
 
 _SHARE = 1 / 4  # of a search's evaluations, for each of the days
 _SWEEPS = 2
@@ -112,7 +112,7 @@ def another_day(
     InputError
         Only some have a plan, or not one in common; or they have had their verdict.
     """
-    seed = secrets.randbelow(2**31) if seed is None else seed
+    seed = seed_or_new(seed)
     standing = [begun_day(folder, day) for folder, day in found]
     planned = [one.plan is not None for one in standing]
     if any(planned) or any(one.made() for one in standing):
@@ -194,12 +194,11 @@ def _with_them(found: Sequence[tuple[Path, DayFile]], together: Together, seed: 
 
 
 def _promise(together: Together) -> Promise | None:
-    runs = [[] if day.plan is None else runs_of(day.arrays, day.plan) for day in together.days]
-    return promise_of([day.arrays for day in together.days], runs)
+    return promise_of([day.arrays for day in together.days], [day.runs for day in together.days])
 
 
 def _chances(promise: Promise | None, arrays: DayArrays) -> np.ndarray:
-    return np.zeros(len(arrays.smallest)) if promise is None else (promise.real + promise.none) / 2
+    return np.zeros(len(arrays.smallest)) if promise is None else settled_of(promise.real, promise.none)
 
 
 def _answer(

@@ -20,7 +20,7 @@ from doe.planning.drawn.result import Practice
 from doe.planning.rented.exchange_days import OneDay
 from doe.planning.search.exchange import search
 from doe.stats.power import sidak_level
-from doe.words.significance import inner_level, risk_of
+from doe.words.significance import inner_level, risk_of, settled_of
 
 _DRAWS = 20_000  # of each question's estimates, verdict by verdict: a Monte-Carlo error below 0.4 points
 
@@ -125,5 +125,5 @@ def settled_by_any(smallest: np.ndarray, verdicts: Sequence[Verdict], random: np
             )
             real |= (worth + noise > outer) & (noise + inner > 0)
             none |= np.abs(noise) + inner < worth
-        found[question] = (real.mean() + none.mean()) / 2
+        found[question] = settled_of(real.mean(), none.mean())
     return found

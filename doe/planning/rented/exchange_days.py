@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from doe.day.records import Run
 from doe.day.schema import DayFile
 from doe.planning.arrays.after_day import planned_pulls
 from doe.planning.arrays.batch import Batch
@@ -48,6 +49,11 @@ class OneDay:
     arrays: DayArrays
     plan: Batch | None
     rules: DayArrays | None = None
+
+    @property
+    def runs(self) -> list[Run]:
+        """The plan on the day's clock."""
+        return [] if self.plan is None else runs_of(self.arrays, self.plan)
 
     @property
     def within(self) -> DayArrays:
@@ -178,7 +184,7 @@ def restricted(arrays: DayArrays, asked: set[int]) -> DayArrays:
 def others(days: Sequence[OneDay], number: int) -> History | None:
     """The planned pulls of all days but one, as what that day's plan can count on; None where there are none."""
     made = {
-        place: planned_pulls(day.arrays.day, runs_of(day.arrays, day.plan))
+        place: planned_pulls(day.arrays.day, day.runs)
         for place, day in enumerate(days)
         if place != number and day.plan is not None
     }

@@ -7,7 +7,6 @@ from dataclasses import replace
 
 from doe.planning.arrays.day_arrays import DayArrays
 from doe.planning.drawn.compare import IN_TURN, practice_of, usual_runs
-from doe.planning.drawn.exact import runs_of
 from doe.planning.drawn.result import Practice
 from doe.planning.rented.coming_back import coming_back
 from doe.planning.rented.exchange_days import OneDay, Together, others, restricted, settled_by, splits
@@ -43,7 +42,7 @@ def compared_days(days: Sequence[OneDay], *, seed: int, evaluations: int) -> dic
     careful = careful_tester(arrays)
     found = dict(usual)
     if careful is not None:
-        runs = [[] if day.plan is None else runs_of(day.arrays, day.plan) for day in careful.days]
+        runs = [day.runs for day in careful.days]
         most = max(int(day.plan.pulls.max()) for day in careful.days if day.plan is not None)
         found[IN_TURN] = replace(practice_of(arrays[0].day, promise_of(arrays, runs)), sets_of=most)
     return {**found, COMING_BACK: coming_back(days, seed=seed, evaluations=evaluations)}

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
@@ -13,7 +12,6 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.schema import DayFile
 from doe.errors import InputError
 from doe.planning.arrays.after_day import refuse_other_parts
-from doe.planning.drawn.exact import runs_of
 from doe.planning.drawn.result import Plan, Practice
 from doe.planning.drawn.saving import refuse_when_begun
 from doe.planning.rented.after_each import AfterDay, after_each, shares_of
@@ -23,7 +21,7 @@ from doe.planning.rented.fixed_days import promise_of
 from doe.planning.rented.rivals import compared_days
 from doe.planning.rented.sufficient_days import needless, sufficient_days
 from doe.planning.rented.wish_costs import wish_costs
-from doe.planning.search.searches import EVALUATIONS
+from doe.planning.search.searches import EVALUATIONS, seed_or_new
 from doe.planning.wishes.prices import Priced
 from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes, with_wishes
 from doe.words.day.pull_words import quoted
@@ -91,7 +89,7 @@ class SeveralDays(Answer):
             OnDays(question.factor, question.level, tuple(
                 number
                 for number, plan in enumerate(self.plans, start=1)
-                if any(run.configuration[question.factor] == question.level for run in plan.runs if run.count == "yes")
+                if any(run.configuration[question.factor] == question.level for run in plan.runs if run.counts)
             ))
             for question in self.plans[-1].questions
         )  # fmt: skip
@@ -169,7 +167,7 @@ def plan_days(
     found = days_in_order(folders)
     for folder, day in found:
         refuse_when_begun(folder, day)
-    seed = secrets.randbelow(2**31) if seed is None else seed
+    seed = seed_or_new(seed)
     wished = [with_wishes(day, wishes) for _, day in found]
     together = plan_together(wished, seed=seed, effort=effort, progress=progress)
     for (folder, _), one in zip(found, together.days, strict=True):
@@ -194,7 +192,7 @@ def _several(
     drawn = drawn_orders(enough, together.settled, seed)
     days = with_orders(enough, drawn)
     arrays = [day.arrays for day in days]
-    runs = [runs_of(day.arrays, day.plan) for day in days if day.plan is not None]
+    runs = [day.runs for day in days if day.plan is not None]
     shares = shares_of(arrays, runs)
     folders = tuple(folder for folder, _ in found)
     plans = plans_of(enough, drawn, [day for _, day in found], folders, shares=shares, seed=seed, effort=effort)
@@ -214,8 +212,7 @@ def _several(
 
 def _settled(together: Together) -> float:
     """Questions settled by the searched plans of whole days, pull by pull."""
-    runs = [[] if day.plan is None else runs_of(day.arrays, day.plan) for day in together.days]
-    promise = promise_of([day.arrays for day in together.days], runs)
+    promise = promise_of([day.arrays for day in together.days], [day.runs for day in together.days])
     return 0.0 if promise is None else promise.settled
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from doe.planning.arrays.batch import Batch, fewest_pulls, least_pulls, opened, tidy
+from doe.planning.arrays.batch import Batch, fewest_pulls, going_on, least_pulls, opened, tidy
 from doe.planning.arrays.clock_arrays import timetable
 from doe.planning.arrays.day_arrays import DayArrays
 
@@ -79,8 +79,7 @@ def _made_already(arrays: DayArrays, batch: Batch) -> np.ndarray:
         return made
     same = np.array_equal(past.on[-1], arrays.on[arrays.fitted])
     if same and np.array_equal(past.fittings[:, -1], past.fitted_now):
-        goes_on = (batch.order[:, 0] == arrays.fitted) & ~batch.fresh[:, 0]
-        made[goes_on, 0] = np.bincount(past.stint)[-1]
+        made[going_on(arrays, batch), 0] = np.bincount(past.stint)[-1]
     return made
 
 

@@ -68,10 +68,25 @@ class Drawn:
 
 
 def _smallest_p(arrays: DayArrays, orders: np.ndarray) -> list[float | None]:
-    """For each question the share of the orders in which it is in the first one's slots, or in exactly the others."""
-    on = arrays.on[orders] > 0
-    same = (on == on[:1]).all(axis=1) | (on == ~on[:1]).all(axis=1)
-    return [None if share == 1.0 else float(share) for share in same.mean(axis=0)]
+    """`smallest_p` of each question."""
+    return [smallest_p(on) for on in np.moveaxis(arrays.on[orders] > 0, 2, 0)]
+
+
+def smallest_p(on: np.ndarray) -> float | None:
+    """Smallest p of a two-sided randomisation test: the share of the orders with the drawn one's slots, or all others.
+
+    Parameters
+    ----------
+    on : ndarray of bool, shape (orders, slots)
+        Where the change is on; the drawn order first.
+
+    Returns
+    -------
+    float or None
+        None where nothing is drawn for it: it is the same in all of them.
+    """
+    share = float(((on == on[:1]).all(axis=1) | (on == ~on[:1]).all(axis=1)).mean())
+    return None if share == 1.0 else share
 
 
 def draw(arrays: DayArrays, skeleton: Batch, random: np.random.Generator, *, least: Sequence[float] = (0.0,)) -> Drawn:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +20,11 @@ EVALUATIONS = {"quick": 4_000, "normal": 32_000, "long": 300_000}
 # quick part would lose 7 %, and a few minutes more could make a day worse.)
 MIXING_PAYS = 1.02
 _SHARE_ONE_AT_A_TIME = 1 / 4
+
+
+def seed_or_new(seed: int | None) -> int:
+    """The seed that was asked for, or one that nobody chose."""
+    return secrets.randbelow(2**31) if seed is None else seed
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from doe.day.files.planfile import PlanFile
 from doe.day.pilot.coming.ways import Alternative, Lost
 from doe.planning.drawn.result import Plan
 from doe.words.plans.wish_words import NO_REASON, SEEN
+from doe.words.significance import settled_of
 
 
 def alternatives_of(
@@ -42,7 +43,7 @@ def alternatives_of(
                 number,
                 name,
                 finish=plan.runs[-1].minute,
-                pulls=sum(run.count == "yes" for run in plan.runs),
+                pulls=sum(run.counts for run in plan.runs),
                 changeovers=plan.needs.changeovers,
                 settled=plan.expected_settled,
                 if_it_bends=worths[name],
@@ -103,13 +104,8 @@ def lost_by(plan: Plan, old: PlanFile | None) -> tuple[Lost, ...]:
         before = promised.get((question.factor, question.level))
         if before is None or before.get("dropped"):
             continue
-        then = _settled(before.get("family_power"), before.get("no_difference_power"))
-        now = _settled(question.family_power, question.no_difference_power)
+        then = settled_of(before.get("family_power") or 0.0, before.get("no_difference_power") or 0.0)
+        now = settled_of(question.family_power or 0.0, question.no_difference_power or 0.0)
         if then - now > NO_REASON:
             lost.append(Lost(question.factor, question.level, then, now, question.dropped))
     return tuple(lost)
-
-
-def _settled(real: float | None, none: float | None) -> float:
-    """The chance that a question is settled: half for a gain worth having, half for nothing."""
-    return ((real or 0.0) + (none or 0.0)) / 2

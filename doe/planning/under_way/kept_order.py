@@ -17,6 +17,7 @@ from doe.day.files.planfile import PlanFile
 from doe.day.pilot.standing import Standing
 from doe.day.records import Run
 from doe.day.schema import DayFile
+from doe.planning.search.randomise import smallest_p
 
 NOT_BY_THE_CLOCK = "what is left out depends on what is fitted"
 
@@ -61,7 +62,7 @@ def kept_order(day: DayFile, old: PlanFile | None, standing: Standing, runs: Seq
     described = old.document.get("orders") if old else None
     if old is None or not described or len(old.orders) < 2:
         return lost_order(str(old.document.get("not_randomised")) if old else "there was no plan")
-    left, new = ([run for run in some if run.count == "yes"] for some in (standing.due, runs))
+    left, new = ([run for run in some if run.counts] for some in (standing.due, runs))
     if [run.configuration for run in new] != [run.configuration for run in left[: len(new)]]:
         return lost_order(NOT_BY_THE_CLOCK)
     due = [run.run for run in left]
@@ -88,12 +89,11 @@ def kept_order(day: DayFile, old: PlanFile | None, standing: Standing, runs: Seq
 def _smallest_p(
     day: DayFile, orders: Sequence[str], letters: Mapping[str, Mapping[str, str]]
 ) -> list[dict[str, str | float | None]]:
-    """The smallest p of each question: the share of orders with its change in the drawn slots, or in all others."""
+    """The smallest p of each question."""
     drawn = np.array([list(order) for order in orders])
     found: list[dict[str, str | float | None]] = []
     for factor, change in day.questions:
         with_it = [letter for letter, fitted in letters.items() if fitted[factor.name] == change.level]
-        on = np.isin(drawn, with_it)
-        share = float(((on == on[:1]).all(axis=1) | (on == ~on[:1]).all(axis=1)).mean())
-        found.append({"factor": factor.name, "level": change.level, "p": None if share == 1.0 else share})
+        p = smallest_p(np.isin(drawn, with_it))
+        found.append({"factor": factor.name, "level": change.level, "p": p})
     return found

@@ -6,7 +6,6 @@ the end, the old one with its sets evened out, and one searched anew.
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from functools import partial
@@ -29,7 +28,7 @@ from doe.planning.drawn.promises import promised
 from doe.planning.drawn.result import Plan, Replaced
 from doe.planning.drawn.saving import changes_logged
 from doe.planning.search.exchange import Found, Progress
-from doe.planning.search.searches import search_both
+from doe.planning.search.searches import search_both, seed_or_new
 from doe.planning.under_way.alternatives import alternatives_of, offered
 from doe.planning.under_way.anew import enough, searched_rest, settled_without
 from doe.planning.under_way.choosing import (
@@ -133,7 +132,7 @@ def replan(
     changed = PART_JOINED if wishes.added else NOT_BY_THE_CLOCK if wishes != Wishes() else ""
     if [factor.change for factor in day.factor] != [factor.change for factor in as_sealed.factor]:
         changed = changed or "a changeover takes other minutes than those that the order was drawn for"
-    seed = secrets.randbelow(2**31) if seed is None else seed
+    seed = seed_or_new(seed)
     _refuse_nothing_left(folder, day, wishes)
     if wishes.added:
         refuse_broken_seal(folder, day_without(as_sealed, wishes.added))

@@ -71,7 +71,7 @@ def stops_of(folder: Path) -> tuple[Stop, ...]:
 
 def _stop(arrays: DayArrays, runs: list[Run]) -> Stop | None:
     """One stop; None where nothing is known of any change yet."""
-    if not any(run.count == "yes" for run in runs):
+    if not any(run.counts for run in runs):
         return None
     promise = exact(arrays, runs)
     if promise.settled < _WORTH_NAMING * len(arrays.day.questions):

@@ -10,7 +10,7 @@ from doe.words.claims.headlines import MORE, MORE_AT_EVERY, NO_MATTER, Headline
 from doe.words.faults import Fault, is_fatal
 from doe.words.notes import weight
 from doe.words.numbers import of_hundred, several, signed, span
-from doe.words.phrases import listed, sentence
+from doe.words.phrases import listed_first, sentence
 from doe.words.screen import Cell, Part, Screen, Tone, grid
 
 _NAMED = 4  # claims of a kind that the sentence names; all of them stand in the table
@@ -56,19 +56,14 @@ def _what_to_go_by(claims: Sequence[tuple[Test, Claim]], *, many: bool) -> str:
     groups: dict[Headline, list[str]] = {}
     for test, claim in claims:
         groups.setdefault(claim.headline, []).append(_name(test, claim, many=many))
-    clauses = [f"go by {_named(names)}: {head}" for head, names in groups.items() if head in _STANDS]
-    clauses += [f"{head}: {_named(names)}" for head, names in groups.items() if head == NO_MATTER]
+    clauses = [f"go by {listed_first(names, _NAMED)}: {head}" for head, names in groups.items() if head in _STANDS]
+    clauses += [f"{head}: {listed_first(names, _NAMED)}" for head, names in groups.items() if head == NO_MATTER]
     clauses += [
-        f"don't go by {_named(names)}: {head}"
+        f"don't go by {listed_first(names, _NAMED)}: {head}"
         for head, names in groups.items()
         if head not in _STANDS and head != NO_MATTER
     ]
     return sentence("; ".join(clauses) or "nothing is claimed")
-
-
-def _named(names: Sequence[str]) -> str:
-    more = len(names) - _NAMED
-    return listed([*names[:_NAMED], f"{more} more"] if more > 0 else names)
 
 
 def _row(test: Test, claim: Claim, *, many: bool) -> tuple[str | Cell, ...]:

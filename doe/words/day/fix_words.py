@@ -7,7 +7,7 @@ from typing import Protocol
 
 from doe.words.day import pull_words
 from doe.words.notes import Note
-from doe.words.phrases import columns, listed, listed_short
+from doe.words.phrases import columns, listed_first, listed_short
 
 UNDO = "--undo"
 _NAMED = 5  # of many pulls
@@ -99,8 +99,7 @@ def outside_the_plan(pulls: Sequence[int]) -> Note:
 
 def same_fitting(pulls: Sequence[int]) -> Note:
     """Pulls before which the log had a refit, and has none now."""
-    more = [f"{len(pulls) - _NAMED} more"] * (len(pulls) > _NAMED)
-    names = listed([*(f"pull {number}" for number in pulls[:_NAMED]), *more])
+    names = listed_first([f"pull {number}" for number in pulls], _NAMED)
     text = (
         f"by the log no part is changed now before {names}: there the fitting goes on; where the part was fitted anew:"
         f" doe record --redo {pulls[0]} --fresh"

@@ -8,7 +8,7 @@ from typing import Protocol
 from doe.words.day.ending_words import next_verdicts
 from doe.words.notes import Note
 from doe.words.numbers import confidence_text
-from doe.words.phrases import listed, ordinal
+from doe.words.phrases import listed, listed_first, ordinal
 
 LITTLE_LEFT = 0.005  # of the risk for the end: a look that leaves less is advised against
 _NAMED = 5  # pulls that are named
@@ -197,6 +197,4 @@ def _pulls(numbers: Sequence[int], what: str) -> list[str]:
         return []
     if len(numbers) == 1:
         return [f"pull {numbers[0]} was {what}"]
-    named = [str(number) for number in numbers[:_NAMED]]
-    more = len(numbers) - len(named)
-    return [f"pulls {listed([*named, f'{more} more'] if more else named)} were {what}"]
+    return [f"pulls {listed_first([str(number) for number in numbers], _NAMED)} were {what}"]

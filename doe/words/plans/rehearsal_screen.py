@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from doe.words.numbers import percent_in_column
-from doe.words.phrases import listed, sentence
+from doe.words.phrases import listed_first, sentence
 from doe.words.plans.rehearsal_words import BROKEN_MEANS, Broken, Change, Scenario, broken_rows, rehearsed
 from doe.words.screen import Cell, Grid, Part, Screen, grid
 from doe.words.verdicts import KEYS, NO_DIFFERENCE, REAL_GAIN, heading
@@ -44,8 +44,8 @@ def _what_to_expect(by_name: dict[str, Scenario], scenarios: Sequence[Scenario],
     found = by_name[SMALLEST].changes
     often = [_name(change) for change in found if getattr(change, KEYS[REAL_GAIN]) >= _OFTEN]
     seldom = [_name(change) for change in found if getattr(change, KEYS[REAL_GAIN]) < _OFTEN]
-    clauses = [f"this plan finds {_named(often)}"] if often else []
-    clauses += [f"may stay open: {_named(seldom)}"] if seldom else []
+    clauses = [f"this plan finds {listed_first(often, _NAMED)}"] if often else []
+    clauses += [f"may stay open: {listed_first(seldom, _NAMED)}"] if seldom else []
     wrong = max(scenario.false_verdicts for scenario in scenarios)
     return sentence(
         "; ".join([*clauses, f"a verdict was wrong on {percent_in_column(wrong, 1)} of {days} simulated days"])
@@ -54,11 +54,6 @@ def _what_to_expect(by_name: dict[str, Scenario], scenarios: Sequence[Scenario],
 
 def _name(change: Change) -> str:
     return f"{change.factor} {change.level}"
-
-
-def _named(names: Sequence[str]) -> str:
-    more = len(names) - _NAMED
-    return listed([*names[:_NAMED], f"{more} more"] if more > 0 else names)
 
 
 def _table(nothing: Scenario, smallest: Scenario, given: Scenario | None) -> Grid:

@@ -10,6 +10,7 @@ from doe.words.numbers import several, times_in_hundred
 from doe.words.phrases import columns, listed, wrapped
 from doe.words.plans.planned import Plan, Practice
 from doe.words.plans.wish_words import SEEN, Wish, wish_lines
+from doe.words.significance import settled_of
 from doe.words.verdicts import NO_DIFFERENCE, REAL_GAIN
 
 
@@ -188,7 +189,7 @@ def _s(names: Sequence[str]) -> str:
 def _each(questions: Sequence[Settled]) -> str:
     """Of each question asked so far how often it is settled."""
     asked = [
-        f"{one.factor} {one.level}: {times_in_hundred((one.real + one.none) / 2).replace(' times in 100', '')}"
+        f"{one.factor} {one.level}: {times_in_hundred(settled_of(one.real, one.none)).replace(' times in 100', '')}"
         for one in questions
         if one.real is not None and one.none is not None
     ]

@@ -16,7 +16,7 @@ from typed import in_process, typed
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import read_plan, write_plan
-from doe.day.log.journal import read_journal
+from doe.day.log.journal import scan_journal
 from doe.day.log.reading import read_log
 from doe.day.records import Stint
 from doe.day.sheet.filled import read_filled
@@ -94,7 +94,7 @@ def test_a_filled_sheet_is_logged_by_its_steps_as_one_transaction(folder, filled
     assert [p.install for p in pulls] == [1, 1, 2, 2]
     assert pulls[0].values["oil_temp_c"] == 91
     assert "by JB" in pulls[1].note
-    lines = {event.n for event in read_journal(folder) if event.event == "pull"}
+    lines = {event.n for event in scan_journal(folder).events if event.event == "pull"}
     assert len(lines) == 1
     assert "logged pull 4: 433.1 hp" in done.stdout
 
@@ -290,7 +290,7 @@ def test_a_printed_sheet_is_an_event_and_the_same_one_again_is_none(folder):
     for run in (in_process, typed):
         assert run("sheet", folder).returncode == 0
     typed("sheet", folder, "--xlsx")
-    events = [event.payload["file"] for event in read_journal(folder) if event.event == SHEET]
+    events = [event.payload["file"] for event in scan_journal(folder).events if event.event == SHEET]
     assert events == ["sheet.xlsx", "sheet.html"]
     assert typed("record", folder, "431.2", "--time", "8:34").returncode == 0
     assert "plan.json has no seal" in typed("check", folder).stdout  # and nothing else is to be done

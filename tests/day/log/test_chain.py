@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from doe.day.files.dayfile import read_day_file
-from doe.day.log.chain import HEAD, read_head, read_note
+from doe.day.log.chain import HEAD, read_note
 from doe.day.log.journal import append_events, scan_journal
 from doe.day.log.reading import read_log
 from doe.day.pilot.adopting import adopt
@@ -201,7 +201,7 @@ def test_a_head_that_cannot_be_read_is_made_anew_by_the_next_event(folder, text)
     (folder / HEAD).write_text(text)
     assert read_log(folder, read_day_file(folder), None).warnings == ()
     assert "head-made-anew" in [note.code for note in check_folder(folder).notes]
-    assert read_head(folder) == scan_journal(folder).head
+    assert read_note(folder).head == scan_journal(folder).head
 
 
 def test_a_head_that_lags_is_no_break(folder):
@@ -210,7 +210,7 @@ def test_a_head_that_lags_is_no_break(folder):
     (folder / HEAD).write_bytes(before)
     assert not scan_journal(folder).breaks
     assert check_folder(folder).notes == ()
-    assert read_head(folder).n == 6
+    assert read_note(folder).head.n == 6
 
 
 def test_a_table_that_something_else_changed_is_told_by_its_digest(folder):

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from doe.day.files.dayfile import read_day_file
-from doe.day.log.chain import digest, read_head
+from doe.day.log.chain import digest, read_note
 from doe.day.log.events import append_event, events_of
 from doe.day.log.journal import scan_journal
 from doe.day.log.lines import content_of
@@ -43,7 +43,7 @@ def test_an_event_is_read_back_as_it_was_told_and_is_the_end_of_the_chain(folder
     assert [event.event for event in events_of(folder, "look", "close")] == ["look", "close"]
     scan = scan_journal(folder)
     assert (scan.head.n, scan.faults, scan.breaks) == (3, (), ())
-    assert read_head(folder) == scan.head
+    assert read_note(folder).head == scan.head
     assert digest((folder / "pulls.journal").read_bytes().splitlines()[1]) == head.hash
 
 

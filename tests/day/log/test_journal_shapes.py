@@ -11,7 +11,7 @@ from typed import typed
 
 from doe.day.files.dayfile import read_day_file
 from doe.day.log.chain import digest
-from doe.day.log.journal import read_journal, scan_journal
+from doe.day.log.journal import scan_journal
 from doe.day.log.reading import read_log
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
@@ -98,7 +98,7 @@ def test_every_wrong_shape_is_a_damaged_line(folder):
 def test_a_newer_version_is_told(folder, version):
     add(folder, json.dumps({**EVENT, "v": version}).encode())
     with pytest.raises(InputError, match="a newer program wrote it"):
-        read_journal(folder)
+        scan_journal(folder)
 
 
 @pytest.mark.parametrize("number", [2, "two"])

@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 
 from doe.day.files.dayfile import read_day_file
-from doe.day.log.journal import read_journal
+from doe.day.log.journal import scan_journal
 from doe.day.log.reading import read_log
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.integrity import check_folder
@@ -58,8 +58,8 @@ def test_undo_and_void_again(folder):
     assert voids(folder) == [None, None, None]
     void_pull(folder, 2, "wheel slip", now=at(15))
     assert voids(folder) == [None, "wheel slip", None]
-    assert [event.event for event in read_journal(folder)][3:] == ["void", "unvoid", "void"]
-    assert [event.n for event in read_journal(folder)] == [1, 2, 3, 4, 5, 6]
+    assert [event.event for event in scan_journal(folder).events][3:] == ["void", "unvoid", "void"]
+    assert [event.n for event in scan_journal(folder).events] == [1, 2, 3, 4, 5, 6]
 
 
 @pytest.mark.parametrize("kept", [0, 1, 2, 3])

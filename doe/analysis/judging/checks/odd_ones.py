@@ -128,7 +128,7 @@ def _suspects(outcome: Outcome) -> Iterator[_Suspect]:
 
 def _groups(outcome: Outcome) -> Iterator[list[_Group]]:
     """The fittings of each refit part in the order of time; of quick parts the sets of two pulls and more."""
-    trial, order = outcome.trial, outcome.order
+    trial, order = outcome.trial, outcome.trial.in_time
     named = [factor for factor in trial.fittings if factor in trial.factors]
     for factor in named:
         labels = trial.fittings[factor][order]
@@ -216,7 +216,7 @@ class _Labels:
             return
         (group,) = groups
         for factor, level in zip(group.factors, _levels(self.outcome, group), strict=True):
-            mine = np.array([i for i, name in enumerate(trial.factors) if name == factor])
+            mine = np.array(trial.changes_of(factor))
             for new in [-1, *mine.tolist()]:
                 if new == level:
                     continue

@@ -56,12 +56,6 @@ class Outcome:
         return replace(known, wander=wander, wander_unstated=False)
 
     @cached_property
-    def order(self) -> np.ndarray:
-        """Rows in the order of time, shape (pulls,); of the file where no times are known."""
-        trial = self.trial
-        return np.lexsort((np.arange(trial.pulls) if trial.minute is None else trial.minute, trial.day))
-
-    @cached_property
     def one_pull_a_fitting(self) -> bool:
         """Whether every pull was a fitting of its own."""
         return r.one_pull_per_install(self.trial)

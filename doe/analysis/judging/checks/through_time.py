@@ -167,7 +167,7 @@ def _finding(
 
 def _longest_break(outcome: Outcome) -> tuple[int, np.ndarray] | None:
     """Row of the last pull before the longest break of all days, and the column that is 1 after it on its day."""
-    trial, order = outcome.trial, outcome.order
+    trial, order = outcome.trial, outcome.trial.in_time
     if trial.minute is None or trial.pulls < 2:
         return None
     same = trial.day[order][1:] == trial.day[order][:-1]
@@ -184,7 +184,7 @@ def _longest_break(outcome: Outcome) -> tuple[int, np.ndarray] | None:
 
 def _pulls_since_changeover(outcome: Outcome) -> np.ndarray:
     """Place of each pull in its stretch between two changeovers, from 0; shape (pulls,)."""
-    trial, order = outcome.trial, outcome.order
+    trial, order = outcome.trial, outcome.trial.in_time
     what = [trial.day, *([trial.install] if outcome.fitted_afresh else trial.changes.T)]
     return place_in_run(np.column_stack(what), order)
 
@@ -205,8 +205,8 @@ def _gain_before(outcome: Outcome, factor: str) -> np.ndarray | None:
     A quick factor with one change tells nothing: before the one level there was always the other.
     """
     trial = outcome.trial
-    before = levels_before(trial, factor, outcome.order)
-    mine = [i for i, name in enumerate(trial.factors) if name == factor]
+    before = levels_before(trial, factor)
+    mine = trial.changes_of(factor)
     if len(mine) == 1 and factor not in trial.fittings:
         return None
     weights = np.ones(1)
@@ -219,13 +219,13 @@ def _gain_before(outcome: Outcome, factor: str) -> np.ndarray | None:
     return column if column.any() else None
 
 
-def levels_before(trial: Trial, factor: str, order: np.ndarray) -> np.ndarray:
+def levels_before(trial: Trial, factor: str) -> np.ndarray:
     """Which level of a factor was on before the present fitting or set: 0 the baseline, then its changes in order."""
-    mine = [i for i, name in enumerate(trial.factors) if name == factor]
+    mine = trial.changes_of(factor)
     level = np.rint(trial.changes[:, mine] @ np.arange(1, len(mine) + 1)).astype(int)
     fitting = trial.fittings.get(factor)
     found = np.zeros(trial.pulls, int)
-    for last, now in pairwise(order.tolist()):
+    for last, now in pairwise(trial.in_time.tolist()):
         if trial.day[now] != trial.day[last]:
             continue
         changed = level[now] != level[last] or (fitting is not None and fitting[now] != fitting[last])

@@ -29,7 +29,7 @@ def how_far(days: Sequence[DayFolder], trial: Trial, turn: Turn, metric: str, *,
     else:
         whole = max(level.risk + level.next_risk for level in turn.levels.values())
         why = ledger_notes.look_price(max(level.risk for level in turn.levels.values()), whole, turn.left)
-    due = sum(run.count == "yes" for day in days for run in runs_due(day))
+    due = sum(run.counts for day in days for run in runs_due(day))
     if missing:
         absent = [(day.folder, day.date) for day in missing]
         if not due:

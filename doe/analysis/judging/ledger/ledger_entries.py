@@ -91,8 +91,8 @@ def given_up(day: DayFolder, ledger: Sequence[Look]) -> str:
     """
     plan = day.plan.runs if day.plan else ()
     done = {pull.run for pull in day.pulls if pull.void is None}
-    left = [run for run in plan if run.count == "yes" and run.run not in done]
-    counted = sum(run.count == "yes" for run in plan)
+    left = [run for run in plan if run.counts and run.run not in done]
+    counted = sum(run.counts for run in plan)
     if not counted or len(left) <= _OPEN_SHARE * counted:
         return ""
     made = [pull.minute for pull in day.pulls if pull.minute is not None]

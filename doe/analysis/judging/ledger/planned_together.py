@@ -30,7 +30,7 @@ def pulled_next(days: Sequence[DayFolder]) -> Path:
     """
     if still := [day.folder for day in days if not day.finished()]:
         return still[0]
-    due = [day.folder for day in _left_out(days) if any(run.count == "yes" for run in runs_due(day))]
+    due = [day.folder for day in _left_out(days) if any(run.counts for run in runs_due(day))]
     return due[0] if due else days[-1].folder
 
 
@@ -74,6 +74,6 @@ def campaign_information(days: Sequence[DayFolder]) -> float | None:
 
 def _made(day: DayFolder) -> float:
     """Share of the counted pulls of a day that are made; of those to come nothing is counted once it is over."""
-    made = sum(pull.count == "yes" and pull.void is None for pull in day.pulls)
-    due = sum(run.count == "yes" for run in runs_due(day))
+    made = sum(pull.counts for pull in day.pulls)
+    due = sum(run.counts for run in runs_due(day))
     return made / (made + due) if made else 0.0

@@ -117,7 +117,7 @@ def _pull_scatter(day: DayFile, made: Sequence[Pull], level: float) -> tuple[flo
     if day.noise.pull_sd:
         return _in_unit(day, day.noise.pull_sd, level), t_factor(day.noise.pull_df)
     name, squares, df = day.metric.name, 0.0, 0
-    live = [pull for pull in made if pull.void is None and pull.count == "yes" and name in pull.values]
+    live = [pull for pull in made if pull.counts and name in pull.values]
     for _, group in groupby(live, lambda one: (one.install, tuple(one.configuration.items()))):
         values = [pull.values[name] for pull in group]
         squares += sum((value - _mean(values)) ** 2 for value in values)

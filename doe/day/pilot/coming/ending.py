@@ -101,7 +101,7 @@ def _closed(looks: list[Look]) -> bool:
 def _counted(folder: Path, day: DayFile) -> int:
     """How many pulls count: a verdict that saw fewer is not the last."""
     pulls = read_log(folder, day, followed_plan(folder, day), salvage=True).pulls
-    return sum(pull.count == "yes" and pull.void is None for pull in pulls)
+    return sum(pull.counts for pull in pulls)
 
 
 def _is_done(folder: Path) -> bool:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from doe.day.clock import do_text, pull_end, work
-from doe.day.pilot.standing import Standing, work_between
+from doe.day.clock import do_text, pull_end, work, work_between
+from doe.day.pilot.standing import Standing
 from doe.day.records import Run, Stint
 from doe.day.schema import Configuration, DayFile
 

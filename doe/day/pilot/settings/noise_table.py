@@ -162,7 +162,7 @@ def not_begun(folder: Path, day: DayFile, what: str, instead: str) -> None:
         It has counted pulls.
     """
     pulls = read_log(folder, day, followed_plan(folder, day)).pulls
-    counted = sum(pull.count == "yes" and pull.void is None for pull in pulls)
+    counted = sum(pull.counts for pull in pulls)
     if counted:
         raise InputError(
             of_folder(

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
-from doe.day.clock import pull_end, work
-from doe.day.pilot.standing import Standing, work_between
+from doe.day.clock import pull_end, work, work_between
+from doe.day.pilot.standing import Standing
 from doe.day.records import Pull, Run
 from doe.day.schema import Configuration
 

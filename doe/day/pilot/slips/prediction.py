@@ -140,7 +140,7 @@ def _are_apart(pull: Pull, other: Pull) -> bool:
 
 def _is_sound(day: DayFile, pull: Pull) -> bool:
     """Whether a pull counts and has its number."""
-    return pull.void is None and pull.count == "yes" and day.metric.name in pull.values
+    return pull.counts and day.metric.name in pull.values
 
 
 def _middle(values: Sequence[float]) -> float:

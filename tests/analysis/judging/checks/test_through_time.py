@@ -33,18 +33,18 @@ def outcome(level, minute=None, install=True, seed=1, drift="linear", known=None
 def test_the_level_before_by_hand():
     # Source: by hand. Oils a b b' c a with a fresh refit of b: before it are (nothing) a b b c; 1 is b, 2 is c.
     day = outcome("aabbbbccaa", fitting=[0, 0, 1, 1, 2, 2, 3, 3, 4, 4])
-    assert levels_before(day.trial, "oil", day.order).tolist() == [0, 0, 0, 0, 1, 1, 1, 1, 2, 2]
+    assert levels_before(day.trial, "oil").tolist() == [0, 0, 0, 0, 1, 1, 1, 1, 2, 2]
 
 
 def test_a_day_begins_in_the_baseline():
     day = outcome("ababab", day=[0, 0, 0, 1, 1, 1], minute=np.array([0, 5, 10, 0, 5, 10.0]))
-    assert levels_before(day.trial, "oil", day.order).tolist() == [0, 0, 1, 0, 1, 0]
+    assert levels_before(day.trial, "oil").tolist() == [0, 0, 1, 0, 1, 0]
 
 
 def test_rows_that_are_not_in_the_order_of_time_are_taken_in_it():
     day = outcome("abab", minute=np.array([10.0, 0.0, 15.0, 5.0]), fitting=[2, 0, 3, 1])  # in time: b b a a
-    assert day.order.tolist() == [1, 3, 0, 2]
-    assert levels_before(day.trial, "oil", day.order).tolist() == [1, 0, 0, 1]
+    assert day.trial.in_time.tolist() == [1, 3, 0, 2]
+    assert levels_before(day.trial, "oil").tolist() == [1, 0, 0, 1]
 
 
 def test_places_in_runs():
@@ -103,7 +103,7 @@ def test_what_is_carried_over_between_three_oils():
     day.values[:] = 200 + 0.1 * np.random.default_rng(3).standard_normal(len(day.values))
     gains = np.array([0.0, 3.0, -4.0])
     now = trial.changes @ gains[1:]
-    day.values[:] += now + 0.4 * (gains[levels_before(trial, "oil", day.order)] - now)
+    day.values[:] += now + 0.4 * (gains[levels_before(trial, "oil")] - now)
     finding = carry_over(day)
     assert finding.p < 0.001
     note = finding.told("every verdict stays")

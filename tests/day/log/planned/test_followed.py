@@ -13,7 +13,7 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import ORDERS, PLAN_CSV, PLAN_JSON, PlanFile, read_plan
 from doe.day.files.seal import check_seal, seal_entries
 from doe.day.log.aside import free_name, set_aside_as
-from doe.day.log.chain import read_head
+from doe.day.log.chain import read_note
 from doe.day.log.events import append_event, events_of
 from doe.day.log.journal import scan_journal
 from doe.day.log.planned.followed import followed_plan, planned_runs
@@ -121,13 +121,13 @@ def test_a_machine_that_stops_between_journal_and_files_leaves_the_new_plan(fold
     for name in set(FILES) - set(written):
         (folder / name).write_bytes(old[name])
     (folder / ".pulls.head").write_bytes(noted)
-    end = read_head(folder)
+    end = read_note(folder).head
     assert followed_plan(folder, day).runs == plan.runs
     with only_writer(folder):
         assert bring_up_plan(folder, day) == []
     assert bytes_of(folder) == new
     assert not list(folder.glob("*-damaged-*"))
-    assert read_head(folder) == end, "what was noted of the chain stays"
+    assert read_note(folder).head == end, "what was noted of the chain stays"
 
 
 def a_sheet(folder: Path) -> None:

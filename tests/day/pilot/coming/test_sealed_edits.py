@@ -9,7 +9,7 @@ from typed import typed
 from doe.day.clock import lay_out
 from doe.day.files.planfile import write_plan
 from doe.day.files.seal import seal_entries
-from doe.day.log.journal import read_journal
+from doe.day.log.journal import scan_journal
 from doe.day.pilot.coming.sealed_edits import EDITED
 from doe.day.records import Stint
 
@@ -41,7 +41,7 @@ def test_it_is_told_once_with_its_line_and_both_values(tester, day_text):
         " change it back, or the verdicts are reported as not sealed"
     ]
     assert told(tester) == []
-    [event] = [event for event in read_journal(tester.folder) if event.event == EDITED]
+    [event] = [event for event in scan_journal(tester.folder).events if event.event == EDITED]
     assert event.payload == {"changes": [{"place": "[noise] pull_sd", "sealed": "1.0", "now": "0.4"}]}
 
 

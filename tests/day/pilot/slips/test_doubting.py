@@ -11,7 +11,7 @@ from at_the_bench import ZONE, AtTheBench
 from typed import typed
 
 from doe.day.files.dayfile import parse_day
-from doe.day.log.journal import read_journal
+from doe.day.log.journal import scan_journal
 from doe.day.log.marks.asked import confirmed, open_doubts
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.slips.answers_to_doubts import answer
@@ -121,7 +121,7 @@ def test_a_kept_number_is_not_asked_about_again(tester):
     tester.record("09:12", "453.4")
     assert typed("fix", tester.folder, "4", "--keep").returncode == 0
     assert tester.log.doubts == ()
-    events = read_journal(tester.folder)
+    events = scan_journal(tester.folder).events
     assert (open_doubts(events, ()), confirmed(events)) == ([], {4})
 
 

@@ -10,7 +10,7 @@ from at_the_bench import AtTheBench
 from typed import typed
 
 from doe.day.files.dayfile import read_day_file
-from doe.day.log.journal import read_journal
+from doe.day.log.journal import scan_journal
 from doe.day.log.marks.fixes import FIX, fixes_of, standing_fixes
 from doe.day.log.reading import read_log
 from doe.day.pilot.integrity import check_folder
@@ -63,7 +63,7 @@ def test_the_oil_was_never_changed(tester):
     assert fixed.notes[1].text.startswith("by the log no part is changed now before pull 7: there the fitting goes on;")
     assert {pull.install for pull in tester.log.pulls} == {1}
     assert [pull.run for pull in tester.log.pulls] == [1, 2, None, None, None, None, 7, 8, 9, 10]
-    assert [event.event for event in read_journal(tester.folder)].count(FIX) == 1
+    assert [event.event for event in scan_journal(tester.folder).events].count(FIX) == 1
     undone = undo_fix(tester.folder)
     assert undone.to_text().splitlines()[-1] == f"undone: doe fix 3-6 --set oil=15W-50 · {undone.head.shown}"
     assert tester.table == before
@@ -114,7 +114,7 @@ def test_two_fixes_are_taken_back_one_after_the_other(tester):
     fix_pulls(tester.folder, "3-6", settings={"oil": "5W-30"})
     between = tester.table
     fix_pulls(tester.folder, "5", settings={"oil": "15W-50"})
-    assert [fix.what for fix in standing_fixes(read_journal(tester.folder))] == [
+    assert [fix.what for fix in standing_fixes(scan_journal(tester.folder).events)] == [
         "3-6 --set oil=5W-30",
         "5 --set oil=15W-50",
     ]
@@ -122,7 +122,7 @@ def test_two_fixes_are_taken_back_one_after_the_other(tester):
     assert tester.table == between
     undo_fix(tester.folder)
     assert tester.table == before
-    assert len(fixes_of(read_journal(tester.folder))) == 4
+    assert len(fixes_of(scan_journal(tester.folder).events)) == 4
 
 
 def test_pulls_logged_since_keep_their_own_fitting(tester):
@@ -237,7 +237,7 @@ def test_what_is_typed_wrong_is_said(tester):
     ):
         done = typed("fix", *words, cwd=tester.folder)
         assert done.returncode != 0 and what in done.stderr, done.stderr
-    assert fixes_of(read_journal(tester.folder)) == []
+    assert fixes_of(scan_journal(tester.folder).events) == []
 
 
 def test_without_a_plan_there_are_no_sets(tmp_path, day_text):

@@ -12,7 +12,7 @@ import pytest
 from at_the_bench import AtTheBench
 from typed import typed
 
-from doe.day.log.journal import read_journal
+from doe.day.log.journal import scan_journal
 from doe.day.log.marks.asked import doubts_of
 from doe.day.pilot.upnext import up_next
 
@@ -45,7 +45,7 @@ def test_the_gap_that_fits_the_change_makes_it_the_next_sets_first(forgot):
         " before is not logged. Made and forgotten? doe record VALUE --time 08:38. Was nothing changed?"
         " doe record --redo 2 --set oil=15W-50"
     )
-    assert doubts_of(read_journal(forgot.folder)) == [doubt]
+    assert doubts_of(scan_journal(forgot.folder).events) == [doubt]
     assert "pull 2, not answered since it was logged: 38 min" in forgot.log.warnings[-1]
 
 
