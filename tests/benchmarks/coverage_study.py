@@ -1,6 +1,6 @@
 """Coverage study: does every interval cover what it says, and how often is each verdict false?
 
-    python tests/benchmarks/coverage_study.py --days 10000 --write docs/method.md
+    python tests/benchmarks/coverage_study.py --days 10000 --write docs/method-measured.md
 
 True gains are 0 or exactly the smallest gain (estimates shift with the truth: one set of simulated days serves both).
 """

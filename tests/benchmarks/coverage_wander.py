@@ -1,6 +1,6 @@
 """The designs of the coverage study on engines that wander: judged with the insurance, and with no wander vouched for.
 
-    OPENBLAS_NUM_THREADS=1 python tests/benchmarks/coverage_wander.py --days 2000 --write docs/method.md
+    OPENBLAS_NUM_THREADS=1 python tests/benchmarks/coverage_wander.py --days 2000 --write docs/method-measured.md
 
 Install SD half a pull SD, without a study and with an honest one. Nothing works. The wander has a time constant of 60
 minutes and starts anew each day.

@@ -167,7 +167,7 @@ def cells(days: int, seed: int) -> Iterator[Cell]:
 
 
 def line(found: Cell) -> str:
-    """One row of the table in docs/method.md."""
+    """One row of the table in docs/method-measured.md."""
     shares = [
         " to ".join(f"{100 * share:.1f}" for share in sorted({numbers.min(), numbers.max()}))
         for numbers in (found.whole, found.single, found.read_as_curve)

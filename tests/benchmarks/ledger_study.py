@@ -1,6 +1,6 @@
 """The ledger of risk, measured: how often whoever comes back is told something false, with the ledger and without.
 
-    OPENBLAS_NUM_THREADS=1 python tests/benchmarks/ledger_study.py --days 4000 --write docs/method.md
+    OPENBLAS_NUM_THREADS=1 python tests/benchmarks/ledger_study.py --days 4000 --write docs/method-measured.md
 
 One question, pull SD 1, refit SD a half, no wander and vouched for. Each campaign has a part that gives nothing, then
 one that gives exactly the smallest gain (estimates shift with the truth: the same readings serve both).

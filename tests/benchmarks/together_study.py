@@ -1,6 +1,6 @@
 """False verdicts of days that share one risk: judged once when the last is done, and looked at after each of them.
 
-    OPENBLAS_NUM_THREADS=1 nice -n 19 python tests/benchmarks/together_study.py --campaigns 1500 --write docs/method.md
+    OPENBLAS_NUM_THREADS=1 python tests/benchmarks/together_study.py --campaigns 1500 --write docs/method-measured.md
 
 Each campaign is planned by `plan_days` and judged with the insurance against wander that nobody stated. Nothing works,
 and then every gain is exactly its smallest (estimates shift with the truth: the same readings serve both). A campaign
