@@ -166,6 +166,13 @@ def _cold(size: float, day: Day, y: np.ndarray, rng: np.random.Generator) -> np.
     return y - size * np.exp(-1.1 * place_in_run(what, np.arange(len(y))))
 
 
+def _cold_morning(size: float, day: Day, y: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """The engine comes in cold: the first pull is low, and what is missing dies away over 12 minutes."""
+    minute = day.trial.minute
+    assert minute is not None
+    return y - size * np.exp(-(minute - minute.min()) / 12.0)
+
+
 def _carried(share: float, day: Day, y: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     """A share of what was on before stays for a fitting, in the place of as much of what is on."""
     trial = day.trial
@@ -192,6 +199,8 @@ FAULTS: dict[str, tuple[str, tuple[tuple[str, Fault], ...]]] = {
     "wander (pull SDs, 60 min)": ("wander", tuple((f"{s:g}", partial(_wander, s)) for s in (0.5, 1))),
     "step at lunch (pull SDs)": ("step at the longest break", tuple((f"{s:g}", partial(_step, s)) for s in (1.5, 3))),
     "first pull cold by (pull SDs)": ("trend after changeovers", tuple((f"{s:g}", partial(_cold, s)) for s in (1, 2))),
+    "cold engine, first pull of the day low by (pull SDs)": (
+        "cold start", tuple((f"{s:g}", partial(_cold_morning, s)) for s in (2, 4))),
     "carried over, share of 3 pull SDs": ("carry-over", tuple((f"{s:.0%}", partial(_carried, s)) for s in (0.25, 0.5))),
     "scatter with a change on, times": (
         "scatter by configuration", tuple((f"{s:g}", partial(_noisy, s)) for s in (2, 3))),

@@ -192,6 +192,15 @@ def step_at_break(pull: str, size: Size, reading: str) -> Note:
     return Note("step-at-break", pulls_named([pull]), text, "serious")
 
 
+def cold_start(size: Size, reading: str) -> Note:
+    """First pulls of the day that lie off the later ones."""
+    text = (
+        f"the first pulls of the day lie off the later ones, the first by {size}: a cold engine? Warm it up longer next"
+        f" time, and `doe void` those that you know were cold; {reading}"
+    )
+    return Note("cold-start", "", text, "serious")
+
+
 def not_warm(size: Size, refits: bool, reading: str) -> Note:
     """First pulls after a changeover that lie off the later ones."""
     after = "a refit" if refits else "a change"

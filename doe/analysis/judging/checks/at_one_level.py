@@ -17,6 +17,7 @@ CHECKS: dict[str, Callable[[Outcome], Finding]] = {
     through_time.DRIFT: through_time.next_drift_degree,
     through_time.WANDER: through_time.wander,
     through_time.BREAK: through_time.step_at_break,
+    through_time.COLD: through_time.cold_start,
     through_time.CHANGEOVERS: through_time.after_changeovers,
     through_time.CARRY_OVER: through_time.carry_over,
     scatters.CONFIGURATIONS: scatters.scatter_by_configuration,

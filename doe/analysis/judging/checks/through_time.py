@@ -1,4 +1,4 @@
-"""What goes wrong along the day: a drift that bends, a step at the break, wander, pulls not yet warm, carry-over."""
+"""What goes wrong along the day: a drift that bends, a step at the break, wander, a cold engine, carry-over."""
 
 from __future__ import annotations
 
@@ -16,18 +16,19 @@ from doe.analysis.judging.fits import fit_design
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.stats.fixed_effects import DRIFT_DEGREE, centred_hours
-from doe.stats.mixed_model import decompose
+from doe.stats.mixed_model import decompose, indicator
 from doe.stats.rounding import only_rounding
 from doe.stats.wander import INSURED_MINUTES, INSURED_SHARE, wander_factor, wander_p
 from doe.words.judgements import check_notes
 from doe.words.notes import Note
 
 DRIFT, BREAK, WANDER = "next drift degree", "step at the longest break", "wander"
-CHANGEOVERS, CARRY_OVER = "trend after changeovers", "carry-over"
+COLD, CHANGEOVERS, CARRY_OVER = "cold start", "trend after changeovers", "carry-over"
 
 _BREAK_MINUTES = 20.0  # a shorter gap is no break (an engineer's choice)
 _BREAK_SHARE = 1.5  # nor is one that the next longest gap comes near
 _FADES = 1.0  # pulls in which what a changeover left dies away to 1/e (an engineer's choice)
+_WARMS = 2.0  # pulls in which what a cold engine lacks dies away to 1/e (an engineer's choice)
 _LEAST_CONTRASTS = 3
 
 
@@ -53,6 +54,12 @@ def step_at_break(outcome: Outcome) -> Finding:
     )
 
 
+def cold_start(outcome: Outcome) -> Finding:
+    """Test whether the first pulls of the day lie off the later ones: an engine not yet warm."""
+    column = np.exp(-place_in_run(outcome.trial.day[:, None], outcome.trial.in_time) / _WARMS)
+    return _of_column(COLD, outcome, column, lambda test: partial(check_notes.cold_start, _size(test, outcome)))
+
+
 def after_changeovers(outcome: Outcome) -> Finding:
     """Test whether the first pulls after a changeover lie off the later ones: an engine not yet warm again.
 
@@ -72,8 +79,9 @@ def after_changeovers(outcome: Outcome) -> Finding:
 def carry_over(outcome: Outcome) -> Finding:
     """Test whether what was on before still acts: the level before as a column, one for each factor.
 
-    With several levels they are weighed by their gains: what is a function of the fitted values alone leaves the test
-    as it is.
+    How a part was begun with, until its first changeover of the day, takes no part in it: of a part that goes on and
+    off in turn nothing else would tell what was on before from an engine that was cold. With several levels they are
+    weighed by their gains: what is a function of the fitted values alone leaves the test as it is.
 
     References
     ----------
@@ -84,19 +92,20 @@ def carry_over(outcome: Outcome) -> Finding:
         column = _gain_before(outcome, factor)
         if column is None:
             continue
-        test = column_test(outcome, column)
+        begun = _as_begun(outcome.trial, factor)
+        test = column_test(outcome.with_column(begun), column)
         if test is not None:
-            found.append((test, column, factor))
+            found.append((test, np.column_stack([begun, column]), factor))
     if not found:
         return Finding(CARRY_OVER, None)
-    test, column, factor = min(found, key=lambda one: one[0].p)
+    test, columns, factor = min(found, key=lambda one: one[0].p)
     p = min(1.0, len(found) * test.p)
     several = outcome.trial.factors.count(factor) > 1
     return Finding(
         CARRY_OVER,
         p,
         partial(check_notes.carried_over, factor, None if several else _size(test, outcome)),
-        partial(outcome.with_column, column),
+        partial(outcome.with_column, columns),
     )
 
 
@@ -221,13 +230,29 @@ def _gain_before(outcome: Outcome, factor: str) -> np.ndarray | None:
 
 def levels_before(trial: Trial, factor: str) -> np.ndarray:
     """Which level of a factor was on before the present fitting or set: 0 the baseline, then its changes in order."""
-    mine = trial.changes_of(factor)
-    level = np.rint(trial.changes[:, mine] @ np.arange(1, len(mine) + 1)).astype(int)
-    fitting = trial.fittings.get(factor)
-    found = np.zeros(trial.pulls, int)
+    level, spell, found = _levels(trial, factor), _spells(trial, factor), np.zeros(trial.pulls, int)
     for last, now in pairwise(trial.in_time.tolist()):
-        if trial.day[now] != trial.day[last]:
-            continue
-        changed = level[now] != level[last] or (fitting is not None and fitting[now] != fitting[last])
-        found[now] = level[last] if changed else found[last]
+        if trial.day[now] == trial.day[last]:
+            found[now] = level[last] if (spell[now] != spell[last]).any() else found[last]
     return found
+
+
+def _as_begun(trial: Trial, factor: str) -> np.ndarray:
+    """Which pulls were made before the factor's first changeover of each day, shape (pulls, days)."""
+    spell, found = _spells(trial, factor), np.zeros(trial.pulls)
+    for last, now in pairwise(trial.in_time.tolist()):
+        if trial.day[now] == trial.day[last]:
+            found[now] = found[last] + (spell[now] != spell[last]).any()
+    return (found == 0)[:, None] * indicator(trial.day)
+
+
+def _levels(trial: Trial, factor: str) -> np.ndarray:
+    """Which level of a factor is on: 0 the baseline, then its changes in order."""
+    mine = trial.changes_of(factor)
+    return np.rint(trial.changes[:, mine] @ np.arange(1, len(mine) + 1)).astype(int)
+
+
+def _spells(trial: Trial, factor: str) -> np.ndarray:
+    """What is another one after each changeover of a factor: level and fitting, shape (pulls, 1 or 2)."""
+    fitting = trial.fittings.get(factor)
+    return np.column_stack([_levels(trial, factor), *([] if fitting is None else [fitting])])

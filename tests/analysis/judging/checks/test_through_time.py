@@ -6,10 +6,12 @@ import numpy as np
 import pytest
 
 from doe.analysis.judging.checks.added_column import column_test
+from doe.analysis.judging.checks.at_one_level import check
 from doe.analysis.judging.checks.outcome import Outcome
 from doe.analysis.judging.checks.through_time import (
     after_changeovers,
     carry_over,
+    cold_start,
     levels_before,
     next_drift_degree,
     place_in_run,
@@ -96,6 +98,27 @@ def test_pulls_that_are_cold_after_a_refit():
     assert after_changeovers(alone).p is None
 
 
+@pytest.mark.parametrize("install", [True, False])
+def test_an_engine_that_was_cold_in_the_morning_is_not_told_as_carry_over(install):
+    day = outcome("aabb" * 5, install=install)
+    day.values[:4] -= [6.0, 4.0, 2.0, 1.0]
+    finding = cold_start(day)
+    assert finding.p < 0.005
+    assert "the first by -" in finding.told("x").text and "a cold engine?" in finding.told("x").text
+    # Before b there was always a, and before a always b but in the morning: nothing else tells what was on before.
+    assert carry_over(day).p is None
+    (named, _) = check(day)[1][0]
+    assert named.check == "cold start"
+
+
+def test_each_day_of_a_campaign_may_begin_cold():
+    day = outcome("aabbaabb" * 2, day=np.repeat([0, 1], 8), minute=np.tile(np.arange(8) * 5.0, 2), seed=3)
+    day.values[[0, 1, 8, 9]] -= [8.0, 5.0, 8.0, 5.0]
+    assert cold_start(day).p < 0.01
+    day.values[[8, 9]] += [16.0, 10.0]  # the one below, the other above: no engine that comes in cold
+    assert cold_start(day).p > 0.05
+
+
 def test_what_is_carried_over_between_three_oils():
     word = "acabcbacabcbac"
     day = outcome("".join(letter * 2 for letter in word))
@@ -148,5 +171,5 @@ def test_the_size_of_a_wander_is_the_pulls_own_and_never_nothing():
 def test_readings_without_scatter_have_no_p():
     day = outcome("aabb" * 4)
     day.values[:] = 200.0
-    for look in (next_drift_degree, after_changeovers, carry_over, wander):
+    for look in (next_drift_degree, cold_start, after_changeovers, carry_over, wander):
         assert look(day).p is None
