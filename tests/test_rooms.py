@@ -30,7 +30,7 @@ TESTED_BY = {
     ),
     "analysis/judging/test_checks.py": (
         "analysis.judging.checks.health analysis.judging.checks.influence analysis.judging.reasons "
-        "analysis.judging.fits words.judgements.judge_notes words.judgements.judged "
+        "analysis.judging.fits analysis.judging.route_fits words.judgements.judge_notes words.judgements.judged "
         "words.judgements.judgement_words words.judgements.rests_on"
     ),
     "analysis/judging/test_crossed.py": "analysis.judging.noise_used",

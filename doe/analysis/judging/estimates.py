@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from doe.analysis.judging import routes as r
-from doe.analysis.judging.fits import Model, fit, fit_design, fit_inside_fittings, random_days
+from doe.analysis.judging.fits import Model, random_days
+from doe.analysis.judging.route_fits import RouteFits, fit_routes
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.size import refuse_beyond_memory
 from doe.analysis.trials.trial import Trial
-from doe.stats.mixed_model import decompose
 from doe.stats.student import two_sided_p, upper_quantile
-from doe.stats.wander import INSURED_MINUTES
 
 LEAST_CROSSED_DF = 1.0  # Kenward and Roger's may be far below it at the boundary: an interval beyond all readings
 
@@ -164,79 +163,74 @@ def estimate(
     wandering = method == "auto" and (known.wander is not None or known.wander_unstated)
     refuse_beyond_memory(trial, wander=wandering and trial.minute is not None)
     starts = {} if near is None else near.variances_for(len(values))
-    routes = r.choose_routes(trial, known, method)
-    fixed = trial.fixed(random_days=random_days(trial, method))
-    functions = fixed.answers_in(fixed.space)
-    changes = len(trial.factors)
-    untouched = decompose(fixed.space, functions)
-    plain = (
-        fit_design(untouched, (), KnownNoise(), values, left_out=left_out) if percent or known.wander_unstated else None
-    )
-    if percent:
-        assert plain is not None
-        known = known.scaled(plain.inference.estimate[:, changes] / 100.0)
-    beside = r.LONGER in routes or r.NONE in routes
-    pulls = fit_design(untouched, (), known, values, left_out=left_out) if beside else None
-    main = fit(trial, known, values, method=method, starts=starts, left_out=left_out)
-    within = [i for i in range(changes) if r.only_within(trial, known, method, i)]
-    blocks = fit_inside_fittings(trial, known, values) if within else None
-    fits = [_fits(trial, i, route, main, pulls, blocks, values) for i, route in enumerate(routes)]
-    again = _insured_fits(trial, known, values, method, routes, plain, blocks, starts, left_out)
-    gain = main.inference.estimate[:, :changes].copy()
-    for i, route in enumerate(routes):
-        if i in again:
-            fits[i] = [*fits[i], again[i]]
-        if route == r.INSTALL_MEANS or i in again:
-            gain[:, i] = fits[i][-1].inference.estimate[:, i]
-        elif blocks is not None and i in within:
-            gain[:, i] = blocks.inference.estimate[:, i]
-        if route == r.LONGER:  # where the readings' rounding hides the pull scatter, the fittings' means still speak
-            gain[main.still, i] = fits[i][0].inference.estimate[main.still, i]
-    gain[:, ~trial.determined] = np.nan  # days taken as random would tell some of them from the days' levels alone
+    fits = fit_routes(trial, known, values, method, starts, left_out, percent=percent)
+    main, changes = fits.main, len(trial.factors)
+    gain = _gains(trial, fits)
     baseline = main.inference.estimate[:, changes]
-    weights = gain_weights(gain, baseline, len(functions), percent=percent)
-    se, df = np.full((2, len(values), changes, 2), np.nan)
-    contrasts = {id(model): model.inference.contrast(weights) for found in fits for model in found}
-    for i, found in enumerate(fits):
-        for rival, model in enumerate(found):
-            s, d = contrasts[id(model)]
-            se[:, i, rival] = s[:, i]
-            df[:, i, rival] = np.maximum(d[:, i], LEAST_CROSSED_DF) if routes[i] == r.CROSSED else d[:, i]
-            if routes[i] != r.LONGER:  # there means that agree to the last digit leave the word to the pulls
-                se[model.still, i, rival] = np.nan
-    for i in again:
-        se[np.isnan(se[:, i, 0]), i] = np.nan  # the insurance lengthens an interval and never gives one
+    weights = gain_weights(gain, baseline, main.inference.estimate.shape[1], percent=percent)
+    se, df = _precision(fits, weights)
     pretended_se, pretended_df = np.full((2, len(values), changes), np.nan)
-    if pulls is not None:
-        pretended_se, pretended_df = pulls.inference.contrast(weights)
-    # to reproduce other software, the means' own correlation; else the mixed model's, whatever the route
-    together = next((m[0] for m in fits if m), main) if method == r.INSTALL_MEANS else main
-    baseline_se = np.sqrt(np.maximum(main.inference.adjusted[:, changes, changes], 0.0))
-    still = main.still
-    for i, route in enumerate(routes):
-        unseen = pulls.still if route == r.LONGER and pulls is not None else still
+    if fits.pulls is not None:
+        pretended_se, pretended_df = fits.pulls.inference.contrast(weights)
+    for i, route in enumerate(fits.routes):
+        unseen = fits.pulls.still if route == r.LONGER and fits.pulls is not None else main.still
         for numbers in (se, df, pretended_se, pretended_df):
             numbers[unseen, i] = np.nan
-    lost = _lost(se, still)
+    lost = _lost(se, main.still)
     if method == r.KENWARD_ROGER:
         gain[:, lost] = np.nan  # weighed by variances that nothing tells
+    # to reproduce other software, the means' own correlation; else the mixed model's, whatever the route
+    together = next((own[0] for own in fits.of if own), main) if method == r.INSTALL_MEANS else main
+    baseline_se = np.sqrt(np.maximum(main.inference.adjusted[:, changes, changes], 0.0))
+    slope = trial.fixed(random_days=random_days(trial, method)).slope
     return Estimates(
-        routes=tuple(r.NONE if lost else route for lost, route in zip(lost, routes, strict=True)),
+        routes=tuple(r.NONE if lost else route for lost, route in zip(lost, fits.routes, strict=True)),
         gain=gain / baseline[:, None] * 100.0 if percent else gain,
         se=se,
         df=df,
         correlation=_correlation(together, weights),
         variances={name: main.theta[:, k] for k, name in enumerate(main.components)},
         baseline=baseline,
-        baseline_se=np.where(still, np.nan, baseline_se),
-        slope=None if fixed.slope is None else main.inference.estimate[:, changes + 1],
+        baseline_se=np.where(main.still, np.nan, baseline_se),
+        slope=None if slope is None else main.inference.estimate[:, changes + 1],
         pretended_se=pretended_se,
         pretended_df=pretended_df,
         main=main,
-        fits=tuple(map(tuple, fits)),
-        insured=_insured(again, changes, weights),
+        fits=tuple(map(tuple, fits.of)),
+        insured=_insured(fits.again, changes, weights),
         percent=percent,
     )
+
+
+def _gains(trial: Trial, fits: RouteFits) -> np.ndarray:
+    """The gain of each change from the fit that its route goes by, shape (days, changes)."""
+    main, blocks = fits.main, fits.blocks
+    gain = main.inference.estimate[:, : len(fits.routes)].copy()
+    for i, route in enumerate(fits.routes):
+        if route == r.INSTALL_MEANS or i in fits.again:
+            gain[:, i] = fits.of[i][-1].inference.estimate[:, i]
+        elif blocks is not None and i in fits.within:
+            gain[:, i] = blocks.inference.estimate[:, i]
+        if route == r.LONGER:  # where the readings' rounding hides the pull scatter, the fittings' means still speak
+            gain[main.still, i] = fits.of[i][0].inference.estimate[main.still, i]
+    gain[:, ~trial.determined] = np.nan  # days taken as random would tell some of them from the days' levels alone
+    return gain
+
+
+def _precision(fits: RouteFits, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Standard errors and degrees of freedom from each change's fits, shape (days, changes, 2) each."""
+    se, df = np.full((2, *weights.shape[:2], 2), np.nan)
+    contrasts = {id(model): model.inference.contrast(weights) for own in fits.of for model in own}
+    for i, (route, own) in enumerate(zip(fits.routes, fits.of, strict=True)):
+        for rival, model in enumerate(own):
+            s, d = contrasts[id(model)]
+            se[:, i, rival] = s[:, i]
+            df[:, i, rival] = np.maximum(d[:, i], LEAST_CROSSED_DF) if route == r.CROSSED else d[:, i]
+            if route != r.LONGER:  # there means that agree to the last digit leave the word to the pulls
+                se[model.still, i, rival] = np.nan
+    for i in fits.again:
+        se[np.isnan(se[:, i, 0]), i] = np.nan  # the insurance lengthens an interval and never gives one
+    return se, df
 
 
 def _lost(se: np.ndarray, still: np.ndarray) -> np.ndarray:
@@ -253,57 +247,11 @@ def _correlation(model: Model, weights: np.ndarray) -> np.ndarray:
     return np.where(np.isfinite(found), found, np.eye(changes))
 
 
-def _insured_fits(
-    trial: Trial,
-    known: KnownNoise,
-    values: np.ndarray,
-    method: str,
-    routes: Sequence[str],
-    plain: Model | None,
-    blocks: Model | None,
-    starts: Mapping[tuple[str, ...], np.ndarray],
-    left_out: np.ndarray | None,
-) -> dict[int, Model]:
-    """The second fit of each change that is insured against wander, by change."""
-    asked = [i for i, route in enumerate(routes) if route in r.INSURED]
-    if not (asked and known.wander_unstated and method == "auto" and trial.minute is not None):
-        return {}
-    in_blocks = [i for i in asked if blocks is not None and r.only_within(trial, known, method, i)]
-    found = {}
-    if len(in_blocks) < len(asked):
-        assert plain is not None  # made wherever no wander is stated
-        again = known.insured(_pull_sd(plain))
-        model = fit(trial, again, values, wander_minutes=INSURED_MINUTES, starts=starts, left_out=left_out)
-        found = dict.fromkeys(asked, model)
-    if blocks is not None and in_blocks:
-        model = fit_inside_fittings(trial, known.insured(_pull_sd(blocks)), values, INSURED_MINUTES)
-        found.update(dict.fromkeys(in_blocks, model))
-    return found
-
-
-def _pull_sd(model: Model) -> np.ndarray:
-    """Residual SD of a fit with one variance, shape (days,); 1 where nothing scatters."""
-    return np.sqrt(model.theta[:, 0])
-
-
 def _insured(again: Mapping[int, Model], changes: int, weights: np.ndarray) -> Insured | None:
     if not again:
         return None
     insured = np.isin(np.arange(changes), list(again))
     return Insured(insured, _correlation(again[min(again)], weights))
-
-
-def _fits(
-    trial: Trial, change: int, route: str, main: Model, pulls: Model | None, blocks: Model | None, values: np.ndarray
-) -> list[Model]:
-    if route == r.NONE:
-        return []
-    if route == r.WITHIN:
-        return [main if blocks is None else blocks]
-    if route in (r.STUDY, r.CROSSED, r.KENWARD_ROGER):
-        return [main]
-    means = fit(trial, KnownNoise(), values, over=trial.means_for(change))
-    return [means] if pulls is None else [means, pulls]
 
 
 def gain_weights(gain: np.ndarray, baseline: np.ndarray, functions: int, *, percent: bool) -> np.ndarray:

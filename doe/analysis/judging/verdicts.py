@@ -285,8 +285,7 @@ def _judged_gains(
         (low, high), (family_low, family_high), (inner_low, inner_high) = (
             (_number(gain - half), _number(gain + half)) for half in halves[:, i]
         )
-        outer_low, outer_high = _nan(family_low), _nan(family_high)
-        word = verdict(outer_low, outer_high, _nan(inner_low), _nan(inner_high), smallest, ask.better)
+        word = verdict(_nan(family_low), _nan(family_high), _nan(inner_low), _nan(inner_high), smallest, ask.better)
         longer = governing[i]
         more: More | None = None
         if word == NOT_SETTLED and smallest and family_low is not None:
