@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from doe.analysis.judging.ask import questions_of
+from doe.analysis.judging.ask import Ask, questions_of
 from doe.analysis.judging.checks.correction_slope import correction_slope
 from doe.analysis.judging.day_asks import ask_of, better_of, outside_limits
 from doe.analysis.judging.judgement import Judgement
@@ -30,6 +30,7 @@ from doe.analysis.trials.trial import Trial
 from doe.day.files.which_folder import command
 from doe.day.log.looks import Look
 from doe.day.log.planned.day_text import put_right
+from doe.day.records import Pull
 from doe.errors import DoeError, InputError
 from doe.words.judgements import judge_notes, ledger_notes
 from doe.words.notes import Note
@@ -159,16 +160,15 @@ def _judged(
     name = metric or own
     _refuse(days, name, look=look, final=final)
     better = better_of(first, name, better)
-    trial, values, names, notes = trial_of_days(days, name)
     known = KnownNoise.of(first.noise.of(name, own))
     books = Books.of(days, method)
-    kept, late = _before_closing(trial, days, books, name)
-    marked = tuple(np.flatnonzero(outside_limits(trial, days, name)[kept]).tolist())
-    trial, values, names = trial.take(kept), values[kept], tuple(names[i] for i in kept)
+    counted, notes = _counted(days, books, name)
+    trial = counted.trial
+    marked = tuple(np.flatnonzero(outside_limits(counted.whole, days, name)[counted.kept]).tolist())
     ask = replace(
-        ask_of(days, name, better, method, names, (*notes, *late)),
+        ask_of(days, name, better, method, counted.names, notes),
         **also,
-        fitting_names=fitting_names(trial, names),
+        fitting_names=fitting_names(trial, counted.names),
         marked=marked,
         unkept=_unkept(name, own),
     )
@@ -176,35 +176,19 @@ def _judged(
     ended = final or (books.over and not missing)
     planned = trial if ended or days[0].plan is None else trial_to_the_end(days[0], name)
     fitted = np.any(trial.changes, axis=0).tolist()
-    asked = [question for question, on in zip(questions_of(trial), fitted, strict=True) if on]
     turn = turn_of(
         books.ledgers,
         books.seen,
-        asked,
+        [question for question, on in zip(questions_of(trial), fitted, strict=True) if on],
         risk_of(first.analysis.confidence),
         final=ended,
         information=_information_in(days, trial, planned, ended=ended, together=together),
     )
-    shown = ended or (look and turn.allowed) or (turn.again and (turn.final or name != own))
-    if not shown:
-        hidden = withheld(trial, values, known, ask, how_far(days, trial, turn, name, look=look))
-        if ask.curve:
-            from doe.analysis.judging.curves.of_days import curves_withheld
-
-            hidden = replace(hidden, curves=curves_withheld(first, ask))
-        return _Found(hidden)
+    if not (ended or (look and turn.allowed) or (turn.again and (turn.final or name != own))):
+        return _Found(_hidden(counted, known, ask, how_far(days, trial, turn, name, look=look)))
     leaves = None if turn.final else turn.left
     ask = replace(ask, ledger=turn.levels, look=turn.look, look_leaves=leaves, final=turn.final)
-    judgement = judge_trial(trial, values, known, ask)
-    if ask.checks and is_corrected(first, name):
-        judgement = _with_correction(judgement, days, kept, trial, values)
-    if ask.curve:  # only then: a plain judge needs no optimiser
-        from doe.analysis.judging.curves.of_days import curves_of_days, pulls_of_days
-
-        pulls = pulls_of_days(days, name, kept, names)
-        judgement = replace(judgement, curves=curves_of_days(pulls, trial, values, known, ask))
-    if len(days) == 1 or all(links_of(days)):
-        judgement = _with_randomisation(judgement, days, name, kept, trial, values)
+    judgement = _with_the_rest(judge_trial(trial, counted.values, known, ask), counted, known, ask)
     if not turn.final:
         share = shares(trial, planned, first) if together is None else np.full(len(judgement.changes), together)
         judgement = with_conditional_power(judgement, share, turn.levels)
@@ -217,6 +201,59 @@ def _judged(
         read={day.folder: ledger for day, ledger in zip(days, books.everything, strict=True)},
         asks=" ".join(filter(None, (_given_up(days, books, new), asks(turn)))),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Counted:
+    """The pulls of some days that a verdict counts: those that were there when each day was closed."""
+
+    days: Sequence[DayFolder]
+    metric: str
+    whole: Trial  #: with those that came later
+    kept: np.ndarray  #: rows of it that count
+    trial: Trial
+    values: np.ndarray
+    names: tuple[str, ...]
+
+    def by_day(self) -> list[tuple[int, Pull]]:
+        """The number of its day and each pull, in the order of `trial`."""
+        pulls = [
+            (number, pull) for number, day in enumerate(self.days) for pull in CountedPulls.of(day, self.metric).counted
+        ]
+        return [pulls[row] for row in self.kept.tolist()]
+
+
+def _counted(days: Sequence[DayFolder], books: Books, metric: str) -> tuple[_Counted, tuple[Note, ...]]:
+    """The pulls that were there when each day said "no more pulls today", and what is to be said of all of them."""
+    trial, values, names, notes = trial_of_days(days, metric)
+    kept, late = _before_closing(trial, days, books, metric)
+    own = tuple(names[row] for row in kept)
+    return _Counted(days, metric, trial, kept, trial.take(kept), values[kept], own), (*notes, *late)
+
+
+def _hidden(counted: _Counted, known: KnownNoise, ask: Ask, progress: Note) -> Judgement:
+    """Noise and progress alone."""
+    hidden = withheld(counted.trial, counted.values, known, ask, progress)
+    if not ask.curve:
+        return hidden
+    from doe.analysis.judging.curves.of_days import curves_withheld
+
+    return replace(hidden, curves=curves_withheld(counted.days[0].day, ask))
+
+
+def _with_the_rest(judgement: Judgement, counted: _Counted, known: KnownNoise, ask: Ask) -> Judgement:
+    """What stands beside the verdicts: whether the air's correction corrects, the curves, the randomisation test."""
+    days, metric = counted.days, counted.metric
+    if ask.checks and is_corrected(days[0].day, metric):
+        judgement = _with_correction(judgement, counted)
+    if ask.curve:  # only then: a plain judge needs no optimiser
+        from doe.analysis.judging.curves.of_days import curves_of_days, pulls_of_days
+
+        pulls = pulls_of_days(days, metric, counted.kept, counted.names)
+        judgement = replace(judgement, curves=curves_of_days(pulls, counted.trial, counted.values, known, ask))
+    if len(days) == 1 or all(links_of(days)):
+        judgement = _with_randomisation(judgement, counted)
+    return judgement
 
 
 def _given_up(days: Sequence[DayFolder], books: Books, new: Sequence[Look]) -> str:
@@ -271,36 +308,26 @@ def _one_by_one(days: Sequence[DayFolder], option: str) -> str:
     )
 
 
-def _with_correction(
-    judgement: Judgement, days: Sequence[DayFolder], kept: np.ndarray, trial: Trial, values: np.ndarray
-) -> Judgement:
+def _with_correction(judgement: Judgement, counted: _Counted) -> Judgement:
     """Add whether the correction for the air corrects, where one is made on reading."""
-    pulls = [(day, pull) for day in days for pull in CountedPulls.of(day, judgement.metric).counted]
-    factors = np.array([day.factors.get(pull.number, np.nan) for day, pull in pulls])[kept]
+    factors = np.array([counted.days[day].factors.get(pull.number, np.nan) for day, pull in counted.by_day()])
     known = np.flatnonzero(np.isfinite(factors))
     if not known.size:
         return judgement
     factors = factors[known]
-    found = correction_slope(trial.take(known), values[known] / factors, factors)
+    found = correction_slope(counted.trial.take(known), counted.values[known] / factors, factors)
     note = judge_notes.correction_untold(None) if found is None else found.note
     return replace(judgement, correction=found, notes=(*judgement.notes, note))
 
 
-def _with_randomisation(
-    judgement: Judgement,
-    days: Sequence[DayFolder],
-    metric: str,
-    kept: np.ndarray,
-    trial: Trial,
-    values: np.ndarray,
-) -> Judgement:
+def _with_randomisation(judgement: Judgement, counted: _Counted) -> Judgement:
     """Add the randomisation p of each judged change; a supplementary number, never the verdict's."""
+    days = counted.days
     if any(day.plan is None for day in days):
         return judgement
-    counted = [(number, pull) for number, day in enumerate(days) for pull in CountedPulls.of(day, metric).counted]
-    judged = [counted[row] for row in kept.tolist()]
+    judged = counted.by_day()
     pulls = [[pull for day, pull in judged if day == number] for number in range(len(days))]
-    tests = randomisation_tests([day.plan for day in days], pulls, trial, values)
+    tests = randomisation_tests([day.plan for day in days], pulls, counted.trial, counted.values)
     changes = tuple(
         gain if gain.gain is None else replace(gain, randomisation_p=test.p, randomisation_p_smallest=test.smallest)
         for gain, test in zip(judgement.changes, tests, strict=True)
