@@ -16,7 +16,7 @@ from doe.analysis.scatter.noise_result import Scatter
 from doe.analysis.scatter.scatter_by_day import days_apart
 from doe.analysis.scatter.study_result import StudiedMetric
 from doe.analysis.scatter.wander import Wander, wander
-from doe.analysis.trials.clash import sums_of_each_part, sums_of_squares
+from doe.analysis.trials.clash import SumsOfSquares, sums_of_each_part, sums_of_squares
 from doe.analysis.trials.from_folders import DayFolder, trial_of_days
 from doe.analysis.trials.size import refuse_beyond_memory
 from doe.analysis.trials.trial import Trial
@@ -61,9 +61,8 @@ def study(
             f"{name or 'the readings'}: {several(trial.pulls, 'pull')}, and none left to see the pull-to-pull scatter"
             " with; two or three more pulls in one fitting, with nothing touched between them, would show it"
         )
-    variance = squares.within / squares.within_df
-    sd, refits = float(np.sqrt(variance)), squares.between_df > 0
-    low, high = sd_interval(variance, squares.within_df)
+    scatter = _scatter(squares)
+    sd, refits = scatter.pull_sd, squares.between_df > 0
     left = checks.residuals(trial, values)
     scattered = sd > 0
     outside = checks.outliers(trial, values) if scattered else ()
@@ -76,7 +75,7 @@ def study(
         days=len(np.unique(trial.day)),
         mean=level + _level(trial, values),
         mean_is_baseline=trial.fixed().tells_baseline,
-        scatter=Scatter(sd, low, high, squares.within_df, install_scatter(squares)),
+        scatter=scatter,
         critical_ranges={n: range_factor(n) * sd for n in RANGES_OF},
         day_sd=day_sd(trial, values, refits=refits) if scattered else None,
         days_apart=days_apart(trial, readings) if scattered else None,
@@ -103,6 +102,13 @@ def _steps_like(trial: Trial, readings: np.ndarray) -> str:
     if (low == high).all():
         return ""
     return "drift" if trial.fixed().slope is not None else "a change"
+
+
+def _scatter(squares: SumsOfSquares) -> Scatter:
+    """Pull scatter with its interval, and refit scatter; some degrees of freedom within."""
+    variance = squares.within / squares.within_df
+    low, high = sd_interval(variance, squares.within_df)
+    return Scatter(float(np.sqrt(variance)), low, high, squares.within_df, install_scatter(squares))
 
 
 def _known(found: Wander | None) -> KnownWander | None:
@@ -150,15 +156,12 @@ def day_scatter(days: Sequence[DayFolder], metric: str) -> DayScatter | None:
     squares = sums_of_squares(trial, values).without_rounding(readings)
     if squares.within_df < 1 or squares.within <= 0:
         return None
-    variance = squares.within / squares.within_df
-    low, high = sd_interval(variance, squares.within_df)
-    sd = float(np.sqrt(variance))
+    scatter = _scatter(squares)
     found = checks.residuals(trial, values)
     usable = np.flatnonzero(found.freedom > _LEAST_FREEDOM)
     left = found.values[usable] / np.sqrt(found.freedom[usable])
     ranks = np.argsort(np.argsort(left, kind="stable"), kind="stable") + 1
-    scores = sd * special.ndtri((ranks - 0.375) / (len(left) + 0.25))
-    scatter = Scatter(sd, low, high, squares.within_df, install_scatter(squares))
+    scores = scatter.pull_sd * special.ndtri((ranks - 0.375) / (len(left) + 0.25))
     own = tuple(names[row] for row in usable.tolist())
     return DayScatter(own, tuple(left.tolist()), tuple(scores.tolist()), scatter, _refit_intervals(trial, readings))
 

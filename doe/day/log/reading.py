@@ -20,7 +20,7 @@ from doe.day.log.comparing import (
     pull_events,
     with_parts_that_came,
 )
-from doe.day.log.journal import scan_journal
+from doe.day.log.journal import JournalScan, scan_journal
 from doe.day.log.lines import JOURNAL
 from doe.day.log.marks.asked import Doubt, open_doubts
 from doe.day.log.marks.fixes import Fix, standing_fixes, with_fixes
@@ -130,21 +130,9 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None, *, salvage: bool
     InputError
         Every fault of the tables, each with its row and column.
     """
-    runs = planned_runs(folder, plan, day)
     journal = scan_journal(folder)
-    events = journal.events
-    reading = _Reading(
-        folder,
-        day,
-        runs,
-        events,
-        pull_events(events),
-        notes=[log_notes.damaged_line(fault) for fault in journal.faults],
-    )
-    reading.notes += plan.notes if plan else ()
-    reading.notes += [*waiting_notes(events), *clock_history(events)]
-    reading.notes += [_aside_note(event) for event in events if event.event == SET_ASIDE]
-    reading.notes += [log_notes.broken_chain(journal.broken)] if journal.breaks else []
+    events, runs = journal.events, planned_runs(folder, plan, day)
+    reading = _Reading(folder, day, runs, events, pull_events(events), notes=_told_by(journal, plan))
     voids_by_hand = _read_voids(reading, salvage=salvage)
     drafts = _table_drafts(reading)
     if reading.faults and salvage:
@@ -183,6 +171,18 @@ def read_log(folder: Path, day: DayFile, plan: PlanFile | None, *, salvage: bool
         doubts=tuple(doubts),
         fixes=tuple(fixes),
     )
+
+
+def _told_by(journal: JournalScan, plan: PlanFile | None) -> list[Note]:
+    """What journal and plan have to say before any table is read."""
+    return [
+        *(log_notes.damaged_line(fault) for fault in journal.faults),
+        *(plan.notes if plan else ()),
+        *waiting_notes(journal.events),
+        *clock_history(journal.events),
+        *(_aside_note(event) for event in journal.events if event.event == SET_ASIDE),
+        *([log_notes.broken_chain(journal.broken)] if journal.breaks else []),
+    ]
 
 
 def _read_voids(reading: _Reading, *, salvage: bool) -> tuple[VoidRow, ...]:
