@@ -24,6 +24,8 @@ _NO_INFORMATION = 1e-9
 NO_SCATTER, QUIET_PART, ALIKE = (0.0, 0.0), (0.1, 1.0), (1.0, 1.0)
 """Refit SDs of a change's own part and of the others, in pull SDs, at which its design is weighed."""
 LONGEST_CROSSED = 4.0  # half-widths of one who knows the variances, at most, in the last of them
+SCATTERING = (ALIKE, (0.5, 0.5), (2.0, 2.0), (1.0, 0.1), (2.0, 0.2))
+LONGEST_BY_MEANS = 1.4  # such half-widths, at most, in each of these: beyond it crossed fittings shorten an interval
 HALF_RISK = risk_of(CONFIDENCE) / 2
 
 
@@ -170,7 +172,7 @@ def expected_precision(
         apart = [place for place in dict.fromkeys(alike) if groups[place].shape[1] < pulls]
         places = [apart.index(alike[f]) if f is not None and alike[f] in apart else None for f in owner]
         random = [groups[place] for place in apart]
-        crossed = crossed_by_design(effects, random, places)
+        crossed, _ = weighed_by_design(effects, random, places)  # what these shorten is promised as if they didn't
         if len(apart) > 1:
             quick = np.array([f is None for f in owner]) & (not inside)
             wander = wander_factor(minute, day, noise.wander_minutes) if 2 in used else None
@@ -178,12 +180,15 @@ def expected_precision(
     return Precision(se, df, fit.covariance[0], fit.weights[0])
 
 
-def crossed_by_design(effects: FixedEffects, groups: Sequence[np.ndarray], owner: Sequence[int | None]) -> np.ndarray:
-    """Which changes are judged with the fittings of every refit part random, one SD each (route "crossed").
+def weighed_by_design(
+    effects: FixedEffects, groups: Sequence[np.ndarray], owner: Sequence[int | None]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Where the fittings of every refit part are taken as random, one SD each, and where they shorten an interval.
 
     The rule looks at the design only. Expected half-widths of 95 % intervals are compared with those by fitting means
     at refit SDs that leave crossed fittings the least of their advantage: none at all, and a quiet part among others.
-    Where the means give none, the interval must be worth showing where all parts scatter as the pulls do.
+    Where the means give none, the interval must be worth showing where all parts scatter as the pulls do. Where the
+    means keep the word but are expected to be long for a part that scatters, crossed fittings shorten them.
 
     Parameters
     ----------
@@ -195,23 +200,26 @@ def crossed_by_design(effects: FixedEffects, groups: Sequence[np.ndarray], owner
 
     Returns
     -------
-    ndarray of bool, shape (changes,)
+    crossed, shortened : ndarray of bool, shape (changes,) each
+        Routes "crossed" and "shortened by crossed"; never both.
     """
-    found = np.zeros(len(owner), bool)
+    found = np.zeros((2, len(owner)), bool)
     if len(groups) < 2 or not effects.space.left:
-        return found
+        return found[0], found[1]
     design = decompose(effects.space, effects.gains, groups)
+    settings = (NO_SCATTER, QUIET_PART, *SCATTERING)
     for own in {place for place in owner if place is not None}:
-        theta = np.ones((3, 1 + len(groups)))
-        theta[:, 1:] = [[sd[k != own] ** 2 for k in range(len(groups))] for sd in (NO_SCATTER, QUIET_PART, ALIKE)]
+        theta = np.ones((len(settings), 1 + len(groups)))
+        theta[:, 1:] = [[sd[k != own] ** 2 for k in range(len(groups))] for sd in settings]
         inference = infer(design, Outcomes.of_nothing(design, len(theta)), theta)
         crossed = half_width(*inference.contrast(np.eye(len(owner))))
-        known = np.sqrt(np.einsum("dff->df", inference.covariance)[-1]) * upper_quantile(HALF_RISK, np.inf)
-        means = _by_means(effects, groups, own, theta[:-1])
-        of_this = np.array([place == own for place in owner])
-        instead = np.isfinite(means).all(axis=0) | worth_crossing(crossed[-1], known)
-        found |= of_this & shorter_crossed(crossed[:-1], means).all(axis=0) & instead
-    return found
+        known = np.sqrt(np.einsum("dff->df", inference.covariance)) * upper_quantile(HALF_RISK, np.inf)
+        means = _by_means(effects, groups, own, theta)
+        of_this, told = np.array([place == own for place in owner]), np.isfinite(means).all(axis=0)
+        instead = told | worth_crossing(crossed[2], known[2])
+        found[0] |= of_this & shorter_crossed(crossed[:2], means[:2]).all(axis=0) & instead
+        found[1] |= of_this & told & (means[2:] > LONGEST_BY_MEANS * known[2:]).any(axis=0)
+    return found[0], found[1] & ~found[0]
 
 
 def shorter_crossed(crossed: np.ndarray, means: np.ndarray) -> np.ndarray:

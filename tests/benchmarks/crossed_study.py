@@ -3,10 +3,10 @@
     python tests/benchmarks/crossed_study.py --days 600 --designs 40
 
 Planned days and random small designs of two and three parts, install SDs of 0 to 2 pull SDs, alike and tenfold apart,
-no wander. For every change of a refit part three intervals are counted on the same days: the route that the rule takes,
-Kenward and Roger's with one refit SD for each part, and the longer of two. Lengths are mean half-widths over that of
-one who knows the variances. Beside them the length that nobody can expect to stay below: of a t interval on the degrees
-of freedom that the day holds of the SDs in question, at their true values.
+no wander. For every change of a refit part three intervals are counted on the same days: that of the route that the
+rule takes, Kenward and Roger's with one refit SD for each part, and the longer of two. Lengths are mean half-widths
+over that of one who knows the variances. Beside them the length that nobody can expect to stay below: of a t interval
+on the degrees of freedom that the day holds of the SDs in question, at their true values.
 """
 
 from __future__ import annotations
@@ -23,9 +23,10 @@ sys.path.insert(0, str(Path(__file__).parent))
 from coverage_designs import DESIGNS
 from wander_study import day_text, part, planned
 
+from doe.analysis.judging.estimates import estimate
 from doe.analysis.judging.fits import fit, fit_design
 from doe.analysis.judging.many_outcomes import design_trial
-from doe.analysis.judging.routes import CROSSED, LONGER, NONE, choose_routes
+from doe.analysis.judging.routes import CROSSED, LONGER, NONE, SHORTENED, choose_routes
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.stats.generalised import of_one
@@ -179,9 +180,11 @@ def study(name: str, trial: Trial, days: int, rng: np.random.Generator) -> Itera
         own_part = trial.factors[change]
         for own, others in SDS:
             sds = {f: own if f == own_part else others for f in trial.fittings}
-            gain, halves = half_widths(trial, change, outcomes(trial, sds, days, rng))
-            if route in (CROSSED, LONGER):
-                halves[RULE] = halves[SHORT if route == CROSSED else LONG]
+            y = outcomes(trial, sds, days, rng)
+            gain, halves = half_widths(trial, change, y)
+            found = estimate(trial, y, CALM)
+            if route != NONE:
+                halves[RULE] = found.half_width(0.05)[:, change]
             oracle = known(trial, change, sds)
             yield Found(
                 name, change, own, others, route, trial.left_between[own_part],
@@ -194,22 +197,25 @@ def study(name: str, trial: Trial, days: int, rng: np.random.Generator) -> Itera
 def table(found: list[Found]) -> str:
     """One row for each pair of SDs, over the changes that the rule gives the route."""
     lines = [
-        "| own SD, others' | changes | worst coverage | mean coverage | length | of them with another interval today | "
-        "its length | largest ratio | changes kept at longer of two | worst coverage | length | crossed there |",
-        "|" + " --- |" * 12,
+        "| own SD, others' | changes | worst coverage | mean coverage | length | of them with another interval | "
+        "its length | largest ratio | shortened | worst coverage | mean coverage | length | by the longer of two | "
+        "largest ratio | kept at longer of two | worst coverage | length |",
+        "|" + " --- |" * 17,
     ]
     for sds in SDS:
         here = [f for f in found if (f.own, f.others) == sds]
-        crossed, longer = ([f for f in here if f.route == route] for route in (CROSSED, LONGER))
+        crossed, short, longer = ([f for f in here if f.route == route] for route in (CROSSED, SHORTENED, LONGER))
         both = [f for f in crossed if LONG in f.length]
         mean = lambda of, key: np.exp(np.mean([np.log(f.length[key]) for f in of])) if of else np.nan  # noqa: E731
         worst = lambda of: 100 * min((f.coverage[RULE] for f in of), default=np.nan)  # noqa: E731
-        ratio = max((f.length[RULE] / f.length[LONG] for f in both), default=np.nan)
+        average = lambda of: 100 * np.mean([f.coverage[RULE] for f in of])  # noqa: E731
+        ratio = lambda of: max((f.length[RULE] / f.length[LONG] for f in of), default=np.nan)  # noqa: E731
         lines.append(
-            f"| {sds[0]:g}, {sds[1]:g} | {len(crossed)} | {worst(crossed):.1f} | "
-            f"{100 * np.mean([f.coverage[RULE] for f in crossed]):.1f} | {mean(crossed, RULE):.2f} | "
-            f"{len(both)}: {mean(both, RULE):.2f} | {mean(both, LONG):.2f} | {ratio:.2f} | {len(longer)} | "
-            f"{worst(longer):.1f} | {mean(longer, LONG):.2f} | {mean(longer, SHORT):.2f} |"
+            f"| {sds[0]:g}, {sds[1]:g} | {len(crossed)} | {worst(crossed):.1f} | {average(crossed):.1f} | "
+            f"{mean(crossed, RULE):.2f} | {len(both)}: {mean(both, RULE):.2f} | {mean(both, LONG):.2f} | "
+            f"{ratio(both):.2f} | {len(short)} | {worst(short):.1f} | {average(short):.1f} | {mean(short, RULE):.2f} | "
+            f"{mean(short, LONG):.2f} | {ratio(short):.2f} | {len(longer)} | {worst(longer):.1f} | "
+            f"{mean(longer, RULE):.2f} |"
         )
     return "\n".join(lines)
 
@@ -217,11 +223,13 @@ def table(found: list[Found]) -> str:
 def beyond_asked(found: list[Found]) -> str:
     """By route, the share of the cells that are longer than asked, and of those that must be."""
     lines = []
-    for route in (CROSSED, LONGER):
+    for route in (CROSSED, SHORTENED, LONGER):
         here = [f for f in found if f.route == route and f.left >= 4 and f.own >= 0.5]
-        lengths = {"by the rule": [f.length[RULE] for f in here], "crossed there": [f.length[SHORT] for f in here]} | {
-            f"expected, {key}": [f.within_reach[key] for f in here] for key in (OWN, ALL)
-        }
+        lengths = {
+            "by the rule": [f.length[RULE] for f in here],
+            "longer of two": [f.length.get(LONG, np.nan) for f in here],
+            "crossed there": [f.length[SHORT] for f in here],
+        } | {f"expected, {key}": [f.within_reach[key] for f in here] for key in (OWN, ALL)}
         told = (f"{what} {100 * np.mean(np.array(one) > ASKED):.0f} %" for what, one in lengths.items() if one)
         lines.append(
             f"{route}, {len(here)} cells of 4 df or more, own SD 0.5 or more: beyond {ASKED} {', '.join(told)}"
@@ -241,7 +249,7 @@ def main() -> None:
     for name, trial in designs(options.designs):
         found += study(name, trial, options.days, rng)
     routes = {(f.design, f.change): f.route for f in found}
-    counts = {route: list(routes.values()).count(route) for route in (CROSSED, LONGER, NONE)}
+    counts = {route: list(routes.values()).count(route) for route in (CROSSED, SHORTENED, LONGER, NONE)}
     print(f"{len({f.design for f in found})} designs, changes by route: {counts}; {options.days} days a cell\n")
     print(table(found))
     print(f"\n{beyond_asked(found)}")

@@ -36,7 +36,7 @@ class Gain:
     inner_high: float | None = None
     smallest_gain: float | None = None  #: below it nobody would buy the part
     verdict: Verdict = NOT_SETTLED
-    route: str = "none"  #: "study", "crossed", "longer of two", "within installs", "none", or the method asked for
+    route: str = "none"  #: a name of `routes`: "study", "longer of two", "none"; or the method asked for
     risk: float | None = None  #: two-sided, of the family: what this verdict has; None where there is no interval
     verdict_number: int | None = None  #: which verdict on this question it is, by the ledger; None where none is kept
     more_pulls: int | None = None  #: what would settle it: counted pulls, both arms

@@ -24,7 +24,7 @@ class RouteFits:
     pulls: Model | None  #: least squares on pulls: of the longer of two, and as if re-fitting added nothing
     blocks: Model | None  #: every fitting a block
     within: Sequence[int]  #: the changes that are read there
-    again: Mapping[int, Model]  #: by change, the fit that is insured against wander
+    again: Mapping[int, Model]  #: by change that is judged twice, the fit that is insured against wander
     of: Sequence[Sequence[Model]]  #: what the interval of each change comes from
 
 
@@ -63,7 +63,7 @@ def fit_routes(
     if percent:
         assert plain is not None
         known = known.scaled(plain.inference.estimate[:, len(routes)] / 100.0)
-    beside = r.LONGER in routes or r.NONE in routes
+    beside = any(route in (*r.BY_MEANS, r.NONE) for route in routes)
     pulls = fit_design(untouched, (), known, values, left_out=left_out) if beside else None
     main = fit(trial, known, values, method=method, starts=starts, left_out=left_out)
     within = [i for i in range(len(routes)) if r.only_within(trial, known, method, i)]
@@ -71,7 +71,8 @@ def fit_routes(
     again = _insured_fits(trial, known, values, method, routes, plain, blocks, starts, left_out)
     of = [_interval_fits(trial, i, route, main, pulls, blocks, values) for i, route in enumerate(routes)]
     of = [[*own, again[i]] if i in again else own for i, own in enumerate(of)]
-    return RouteFits(routes, main, pulls, blocks, within, again, of)
+    twice = {i: model for i, model in again.items() if routes[i] != r.SHORTENED}
+    return RouteFits(routes, main, pulls, blocks, within, twice, of)
 
 
 def _interval_fits(
@@ -85,7 +86,8 @@ def _interval_fits(
     if route in (r.STUDY, r.CROSSED, r.KENWARD_ROGER):
         return [main]
     means = fit(trial, KnownNoise(), values, over=trial.means_for(change))
-    return [means] if pulls is None else [means, pulls]
+    both = [means] if pulls is None or route == r.INSTALL_MEANS else [means, pulls]
+    return [*both, main] if route == r.SHORTENED else both
 
 
 def _insured_fits(
@@ -100,7 +102,7 @@ def _insured_fits(
     left_out: np.ndarray | None,
 ) -> dict[int, Model]:
     """The second fit of each change that is insured against wander, by change."""
-    asked = [i for i, route in enumerate(routes) if route in r.INSURED]
+    asked = [i for i, route in enumerate(routes) if route in (*r.INSURED, r.SHORTENED)]
     if not (asked and known.wander_unstated and method == "auto" and trial.minute is not None):
         return {}
     in_blocks = [i for i in asked if blocks is not None and r.only_within(trial, known, method, i)]

@@ -8,10 +8,13 @@ from doe.analysis.trials.trial import Trial
 STUDY = "study"
 CROSSED = "crossed"
 LONGER = "longer of two"
+SHORTENED = "shortened by crossed"
 WITHIN = "within installs"
 NONE = "none"
 KENWARD_ROGER = "kenward-roger"
 INSTALL_MEANS = "install-means"
+BY_MEANS = (LONGER, SHORTENED)
+"""The longer of t on the means over the fittings and t on pulls; of the second crossed fittings shorten the means'."""
 INSURED = (STUDY, CROSSED, WITHIN)
 """Routes that a wander which nobody stated would fool: "longer of two" takes it into its fitting means."""
 METHODS = ("auto", KENWARD_ROGER, INSTALL_MEANS)
@@ -64,7 +67,9 @@ def _route(trial: Trial, known: KnownNoise, method: str, change: int) -> str:
         return WITHIN if _within_can(trial, known, change) else NONE
     if trial.crossed[change]:
         return CROSSED
-    return LONGER if _means_can(trial, change) else NONE
+    if not _means_can(trial, change):
+        return NONE
+    return SHORTENED if trial.shortened[change] else LONGER
 
 
 def same_without(trial: Trial, known: KnownNoise, pulls: int) -> bool:

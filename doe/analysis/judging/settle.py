@@ -136,7 +136,7 @@ def what_would_settle(
     """
     k, n = _PAIRS[:, None], _PULLS[None, :]
     grouping = trial.grouping(change)
-    if found.routes[change] in (r.LONGER, r.INSTALL_MEANS):
+    if found.routes[change] in (*r.BY_MEANS, r.INSTALL_MEANS):
         pull = float(found.main.theta[0, 0])
         variance, df = _after_by_means(trial, values, pull, change, trial.means_for(change), k, n)
     else:

@@ -17,7 +17,7 @@ from doe.stats.fixed_effects import (
     fixed_effects,
 )
 from doe.stats.mixed_model import first_alike, indicator
-from doe.stats.precision import crossed_by_design
+from doe.stats.precision import weighed_by_design
 
 _ALL_ON = 1 - 1e-9  # a mean of ones may fall short of 1 by rounding
 CONDENSED_FROM = 1000  # pulls: from there it is worth finding those that are alike
@@ -224,18 +224,27 @@ class Trial:
         """Z of each of these, see `indicator`."""
         return {name: self.indicator(self.fittings[name]) for name in self.apart}
 
-    @cached_property
+    @property
     def crossed(self) -> np.ndarray:
         """Which changes this design judges with a refit SD for each part where no study knows it, shape (changes,)."""
+        return self._weighed[0]
+
+    @property
+    def shortened(self) -> np.ndarray:
+        """Of which changes such a judgement shortens the interval by fitting means, shape (changes,)."""
+        return self._weighed[1]
+
+    @cached_property
+    def _weighed(self) -> tuple[np.ndarray, np.ndarray]:
         apart = self.apart
         if len(apart) < 2:
-            return np.zeros(len(self.factors), bool)
+            return np.zeros(len(self.factors), bool), np.zeros(len(self.factors), bool)
         own = [self.fitted_alike.get(factor) for factor in self.factors]
         owner = [
             apart.index(name) if name in apart and self.grouping(change) is not None else None
             for change, name in enumerate(own)
         ]
-        return crossed_by_design(self.fixed(), list(self.fittings_apart.values()), owner)
+        return weighed_by_design(self.fixed(), list(self.fittings_apart.values()), owner)
 
     def indicator(self, labels: np.ndarray) -> np.ndarray:
         """Indicator matrix of a grouping of the pulls, one row a cell where alike pulls are taken together."""

@@ -75,7 +75,7 @@ class MeansOfPlans:
 
 
 def crossed_stints(owner: Sequence[int | None], rows: Rows, matrix: np.ndarray) -> np.ndarray:
-    """As `doe.stats.precision.crossed_by_design`, for many plans.
+    """The first of `doe.stats.precision.weighed_by_design`, for many plans.
 
     Parameters
     ----------

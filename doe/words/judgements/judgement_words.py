@@ -21,6 +21,10 @@ _METHODS = {
     "study": "noise study in the likelihood, Kenward-Roger",
     "crossed": "fittings of every part random, a refit scatter for each, REML and Kenward-Roger",
     "longer of two": "the longer of two intervals, from fitting means and from pulls",
+    "shortened by crossed": (
+        "the longer of two intervals, from fitting means and from pulls; the means' is shortened to that of crossed "
+        "fittings, a refit scatter for each part, where that is shorter"
+    ),
     "within installs": "compared inside each fitting, REML and Kenward-Roger",
     "none": "no interval",
     "kenward-roger": "REML, Kenward-Roger, as asked",

@@ -7,7 +7,10 @@ import numpy as np
 import pytest
 
 import doe
+from doe.analysis.judging.estimates import estimate
+from doe.analysis.judging.fits import install_of
 from doe.analysis.judging.many_outcomes import design_trial
+from doe.analysis.trials.known_noise import KnownNoise
 from doe.stats.precision import AssumedNoise, expected_precision
 
 REFERENCE = Path(__file__).parents[2] / "reference" / "crossed_days.json"  # R: lme4, pbkrtest; made by crossed_days.R
@@ -94,7 +97,7 @@ def routes(found):
 
 
 def test_the_route_hangs_on_the_design_and_never_on_the_readings():
-    for orders, route in ((SPELLS, "crossed"), (TURNS, "longer of two")):
+    for orders, route in ((SPELLS, "crossed"), (TURNS, "shortened by crossed")):
         seen = {
             routes(judge(table_of(orders, sds=sds, seed=s)))["headers"] for sds in ((0, 0), (2, 0.1)) for s in (1, 2)
         }
@@ -158,7 +161,7 @@ def test_a_scatter_of_0_is_told_where_the_longer_of_two_takes_it_and_crossed_one
     found = judge(table_of(SPELLS, sds=(0, 0), seed=4), noise=CALM, checks=True)
     notes = {gain.route: [note.code for note in gain.notes] for gain in found.changes}
     assert found.noise.install_sds == {"oil": 0.0, "headers": 0.0}
-    assert "refit-scatter-zero" in notes["longer of two"] and "refit-scatter-zero" not in notes["crossed"]
+    assert "refit-scatter-zero" in notes["shortened by crossed"] and "refit-scatter-zero" not in notes["crossed"]
 
 
 def test_the_insurance_against_wander_lengthens_and_never_shortens():
@@ -201,3 +204,62 @@ def test_the_planner_promises_by_the_same_rule():
         for change, crossed in enumerate(trial.crossed):
             left = trial.left_between[trial.factors[change]]
             assert (promised.df[change] == left) is not bool(crossed)
+
+
+# --- crossed fittings shorten what the means leave long ------------------------------------------------------------
+
+
+def several_days(trial, sds, days, seed=5):
+    rng = np.random.default_rng(seed)
+    y = rng.standard_normal((days, trial.pulls)) - 0.002 * trial.minute
+    for name, labels in trial.fittings.items():
+        y += sds[name] * rng.standard_normal((days, labels.max() + 1))[:, labels]
+    return y
+
+
+@pytest.mark.parametrize("known", [KnownNoise(), KnownNoise(wander_unstated=True)], ids=["calm", "insured"])
+def test_a_shortened_interval_is_never_longer_than_the_longer_of_two_and_none_where_its_scatter_is_0(known):
+    trial = trial_of(TURNS)
+    found = estimate(trial, several_days(trial, {"oil": 0.5, "headers": 0.5}, 400), known)
+    assert found.routes == ("shortened by crossed",) * 2
+    two = np.nanmax(found.rivals(0.05)[..., :2], axis=-1)
+    half = found.half_width(0.05)
+    assert (half <= two * (1 + 1e-12)).all() and (half < 0.9 * two).mean() > 0.1
+    at_zero = np.stack([found.variances[install_of(name)] == 0 for name in ("oil", "headers")], axis=1)
+    assert at_zero.any() and (half == two)[at_zero].all()
+    assert (half >= found.rivals(0.05)[..., 1] * (1 - 1e-12)).all()  # never below the one on pulls
+
+
+@pytest.mark.parametrize("risk", [0.05, 0.01])
+def test_p_and_interval_of_a_shortened_change_say_the_same(risk):
+    trial = trial_of(TURNS)
+    found = estimate(trial, several_days(trial, {"oil": 1.0, "headers": 0.5}, 400), KnownNoise())
+    off_0 = np.abs(found.gain) > found.half_width(risk)
+    assert ((found.p_value(risk) < risk) == off_0).all()
+
+
+def test_a_shortened_interval_covers():
+    trial, days = trial_of(TURNS), 2000
+    for sds in ({"oil": 2.0, "headers": 2.0}, {"oil": 2.0, "headers": 0.2}):
+        found = estimate(trial, several_days(trial, sds, days), KnownNoise())
+        covered = (np.abs(found.gain) <= found.half_width(0.05)).mean(axis=0)
+        least = 0.94 if len(set(sds.values())) == 1 else 0.93
+        assert (covered >= least - 2.5 * (0.06 * 0.94 / days) ** 0.5).all()
+
+
+def test_the_screen_says_that_crossed_fittings_shorten():
+    text = " ".join(judge(table_of(TURNS), noise=CALM).to_text(details=True).split())
+    assert "the means' is shortened to that of crossed fittings, a refit scatter for each part" in text
+
+
+def test_install_means_are_asked_for_and_taken_beside_a_change_that_has_no_interval():
+    table = table_of(("BCBCBCBC", "SSSSLLLL"), pulls=3)
+    oil, headers = judge(table, method="install-means").changes
+    assert (oil.route, headers.route) == ("install-means", "none")
+    rows = [np.flatnonzero(table["oil_fit"] == fitting) for fitting in np.unique(table["oil_fit"])]
+    columns = np.column_stack([np.ones(24), table["oil"] == "C", table["headers"] == "L", table["minute"]]).astype(
+        float
+    )
+    means = np.array([columns[row].mean(axis=0) for row in rows])
+    gains = np.linalg.lstsq(means, np.array([table["hp"][row].mean() for row in rows]), rcond=None)[0]
+    assert oil.gain == pytest.approx(gains[1], rel=1e-9)

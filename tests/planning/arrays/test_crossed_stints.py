@@ -17,7 +17,7 @@ from doe.planning.search.constructions import constructions
 from doe.stats import precision
 from doe.stats.fixed_effects import fixed_effects
 from doe.stats.mixed_model import indicator
-from doe.stats.precision import crossed_by_design
+from doe.stats.precision import weighed_by_design
 
 
 @pytest.fixture
@@ -39,7 +39,7 @@ def by_pulls(arrays, plan):
     minute = np.array([runs[place].minute - day.cell.pull_minutes / 2 for place in counted])
     on = np.array([[runs[p].configuration[f.name] == c.level for f, c in day.questions] for p in counted], float)
     groups = [indicator(np.array(numbers)[counted]) for numbers in fittings_of(day, runs).values()]
-    return crossed_by_design(fixed_effects(on, minute, arrays.degree), groups, arrays.owner)
+    return weighed_by_design(fixed_effects(on, minute, arrays.degree), groups, arrays.owner)[0]
 
 
 def test_the_rule_on_stint_means_is_that_on_pulls(guessed):

@@ -10,7 +10,7 @@ import numpy as np
 
 from doe.analysis.judging import routes as r
 from doe.analysis.judging.ask import Ask
-from doe.analysis.judging.estimates import LEAST_CROSSED_DF, Estimates
+from doe.analysis.judging.estimates import LEAST_CROSSED_DF, Estimates, crossed_stretch
 from doe.analysis.judging.family import family_risks
 from doe.analysis.judging.judgement import Gain
 from doe.analysis.judging.opinions.plain_design import PlainDesign, plain_design
@@ -58,7 +58,7 @@ verdict <- function(gain, half, inner, smallest) {{
   "{NOT_SETTLED}"
 }}
 rows <- list()
-judge <- function(name, column, models, risk, inner, smallest, least_df = 0, from = main) {{
+judge <- function(name, column, models, risk, inner, smallest, least_df = 0, from = main, stretch = 0) {{
   gain <- coefficients_of(from)[[column]]
   l <- as.numeric(seq_len(ncol(X)) == column)
   if (percent) {{
@@ -68,15 +68,20 @@ judge <- function(name, column, models, risk, inner, smallest, least_df = 0, fro
   halves <- sapply(seq_along(models), function(k) {{
     study <<- if (k == 2 || length(models) == 1) pull_study else NULL
     one <- told(models[[k]], l)
-    one[["df"]] <- max(one[["df"]], least_df)
+    if (k == 3 || length(models) == 1) one[["df"]] <- max(one[["df"]], least_df)
+    if (k == 3) one[["se"]] <- one[["se"]] * stretch
     quantiles <- qt(1 - c(half = risk[k], inner = inner[k]) / 2, one[["df"]])
     c(one, one[["se"]] * quantiles)
   }})
-  longer <- which.max(halves["half", ])
-  half <- max(halves["half", ])
+  counts <- function(half) {{
+    if (length(half) == 3 && max(half[-1]) < half[1]) return(1 + which.max(half[-1]))
+    which.max(head(half, 2))
+  }}
+  longer <- counts(halves["half", ])
+  half <- halves["half", longer]
   rows[[length(rows) + 1]] <<- data.frame(
     change = name, gain = gain, se = halves["se", longer], df = halves["df", longer], low = gain - half,
-    high = gain + half, verdict = verdict(gain, half, max(halves["inner", ]), smallest)
+    high = gain + half, verdict = verdict(gain, half, halves["inner", counts(halves["inner", ])], smallest)
   )
 }}
 study <- NULL
@@ -199,17 +204,21 @@ def _judged(
     yield f"# {r_words.RISKS}"
     for i, gain in enumerate(gains):
         column, route = design.gains[i], found.routes[i]
+        if route == r.SHORTENED and not found.shortens(i):
+            route = r.LONGER
         if gain.se is None or column is None:
             yield f"# {_name(trial, i)}: {r_words.NO_INTERVAL}"
             continue
         for words in _can_not(known, found, i):
             yield f"# {_name(trial, i)}: {words}"
         means = f"over_means(pulls$means{i + 1})"
-        models = {r.LONGER: f"list({means}, lm(y ~ 0 + X, pulls))", r.INSTALL_MEANS: f"list({means})"}
-        rivals = 2 if route == r.LONGER else 1
+        two = f"{means}, lm(y ~ 0 + X, pulls)"
+        models = {r.LONGER: f"list({two})", r.SHORTENED: f"list({two}, main)", r.INSTALL_MEANS: f"list({means})"}
+        rivals = {r.LONGER: 2, r.SHORTENED: 3}.get(route, 1)
+        further = f", least_df = {LEAST_CROSSED_DF!r}" if route in (r.CROSSED, r.SHORTENED) else ""
+        further += f", stretch = {crossed_stretch(trial, i)!r}" if route == r.SHORTENED else ""
         smallest = "NA" if gain.smallest_gain is None else repr(float(gain.smallest_gain))
         name = _name(trial, i).replace("\\", "\\\\").replace('"', '\\"')
-        further = f", least_df = {LEAST_CROSSED_DF!r}" if route == r.CROSSED else ""
         further += f", from = {means}" if route == r.INSTALL_MEANS else ""
         yield (
             f'judge("{name}", {column + 1}, {models.get(route, "list(main)")}, c({_numbers(outer[0, i, :rivals])}), '
@@ -221,13 +230,13 @@ def _can_not(known: KnownNoise, found: Estimates, change: int) -> Iterator[str]:
     """What R's packages have no place for."""
     route, parts = found.routes[change], found.main.components
     random = any(name not in ("pull", "wander") for name in parts)
-    if route == r.LONGER and known.pull is not None and random:
+    if route in r.BY_MEANS and known.pull is not None and random:
         yield r_words.NO_STUDY_IN_GAIN
     elif route == r.STUDY or (known.pull is not None and random):
         yield r_words.NO_STUDY
     if known.wander is not None:
         yield r_words.NO_WANDER
-    if found.insured is not None and found.insured.changes[change]:
+    if (found.insured is not None and found.insured.changes[change]) or found.shortens(change, insured=True):
         yield r_words.NO_INSURANCE
 
 

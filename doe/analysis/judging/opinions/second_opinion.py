@@ -186,6 +186,8 @@ def _why(
         reasons.append(words.STUDY_LEFT_OUT)
     if route == r.LONGER:
         reasons.append(words.LONGER_OF_TWO)
+    elif route == r.SHORTENED:
+        reasons.append(words.SHORTENED)
     elif design.groups and route != r.INSTALL_MEANS:
         reasons.append(words.NO_KENWARD_ROGER)
     if found.insured is not None and found.insured.changes[change]:
