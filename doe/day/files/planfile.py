@@ -39,6 +39,7 @@ PLAN_CSV, PLAN_JSON, ORDERS = "plan.csv", "plan.json", "orders.txt"
 
 
 REPLACED, FINISH_MINUTE = "replaced", "finish_minute"  # keys of plan.json, of a plan for the rest of a day
+DROPPED = "drop"  # the same, under it: the changes that get no more pulls, as the tester said
 ADDED = "added"  # the same: the questions that joined the day
 STILL_ON, AFTER = "still_on", "after"  # the same: parts that the plan leaves on over night; the day before it
 CAMPAIGN = "campaign"  # the same, of a day that was planned together with others
@@ -292,6 +293,11 @@ def _clock(text: str) -> str:
 _PLAIN: Mapping[str, Callable[[str], Any]] = {
     "run": parse_count, "clock": _clock, "install": parse_count, "stint": parse_count, "count": parse_count_word
 }  # fmt: skip
+
+
+def dropped_in(replaced: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    """The changes that get no more pulls, of what a plan for the rest of a day says of its making: factor, level."""
+    return tuple((one["factor"], one["level"]) for one in replaced.get(DROPPED) or ())
 
 
 def replaced_runs(folder: Path) -> dict[int, Run]:

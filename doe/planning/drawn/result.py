@@ -80,6 +80,7 @@ class Replaced:
     worths: Mapping[str, float]  #: questions settled by each, as the search measures them
     seen: int  #: pulls, voids and undoings that the journal had then
     ways: tuple[Alternative, ...] = ()  #: all of them; none where an older version kept the plan
+    dropped: tuple[tuple[str, str], ...] = ()  #: no more pulls with these, as the tester said: factor, level
 
 
 @dataclass(frozen=True, slots=True, repr=False)

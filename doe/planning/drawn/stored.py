@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from doe.day.files.planfile import PLAN_JSON, PlanFile
+from doe.day.files.planfile import PLAN_JSON, PlanFile, dropped_in
 from doe.day.files.which_folder import command
 from doe.day.log.planned.followed import followed_plan
 from doe.day.pilot.coming.ways import Alternative, Lost
@@ -89,7 +89,7 @@ def _replaced(row: Mapping[str, Any] | None) -> Replaced | None:
     ways = tuple(
         Alternative(**{**one, "lost": tuple(Lost(**lost) for lost in one["lost"])}) for one in row.get("ways", ())
     )
-    return Replaced(row["from_minute"], row["taken"], dict(row["compared"]), seen=0, ways=ways)
+    return Replaced(row["from_minute"], row["taken"], dict(row["compared"]), seen=0, ways=ways, dropped=dropped_in(row))
 
 
 def _study(row: Mapping[str, Any]) -> StudyWorth:

@@ -14,7 +14,7 @@ from typing import Any
 
 from doe.day.clock import Position
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import AFTER, CAMPAIGN, FINISH_MINUTE, REPLACED, STILL_ON
+from doe.day.files.planfile import AFTER, CAMPAIGN, DROPPED, FINISH_MINUTE, REPLACED, STILL_ON, dropped_in
 from doe.day.files.seal import seal_entries
 from doe.day.files.which_folder import command
 from doe.day.pilot.settings.added_change import day_without
@@ -129,6 +129,8 @@ def replan(
     as_sealed = read_day_file(folder)
     day = day or as_sealed
     wishes = wishes or Wishes()
+    begun = begun_day(folder, day)
+    wishes = _with_earlier_drops(begun, wishes)
     changed = PART_JOINED if wishes.added else NOT_BY_THE_CLOCK if wishes != Wishes() else ""
     if [factor.change for factor in day.factor] != [factor.change for factor in as_sealed.factor]:
         changed = changed or "a changeover takes other minutes than those that the order was drawn for"
@@ -138,7 +140,6 @@ def replan(
         refuse_broken_seal(folder, day_without(as_sealed, wishes.added))
         wishes = replace(wishes, keep=(*wishes.keep, *wishes.added))
     seen = changes_logged(folder)
-    begun = begun_day(folder, day)
     others, told = others_of(folder, begun)
     begun = replace(begun, day=with_wishes(left_of_wishes(day, begun.standing.made), wishes.more), others=others)
     rest = _searched(begun, begun.position(now), wishes, seed, effort, progress)
@@ -151,17 +152,28 @@ def replan(
         raise DoeError(_nothing_fits(folder, rest, by_clock=now is not None))
     by_number = None if take is None else asked_for(take, worths, names)
     made = {
-        name: _plan(rest, plan, seed, Replaced(rest.arrays.begin, name, worths, seen), changed)
+        name: _plan(rest, plan, seed, Replaced(rest.arrays.begin, name, worths, seen, dropped=wishes.drop), changed)
         for name, plan in plans.items()
         if worths[name] > 0
     }
     ways = alternatives_of(names, made, worths, begun.plan)
     taken = by_number or best_of({way.name: way.weighed for way in offered(ways)})
-    plan = _among(made[taken], Replaced(rest.arrays.begin, taken, worths, seen, ways))
+    plan = _among(made[taken], Replaced(rest.arrays.begin, taken, worths, seen, ways, wishes.drop))
     prices = prices_of(begun.day, worths[taken], partial(_without, rest, plans[taken], seed, effort))
     whole = None if fill else _if_filled(rest, plan)
     notes = (*told, *plan.notes)
     return replace(plan, notes=notes, wishes=prices.wishes, wishes_cost=prices.together, if_filled=whole)
+
+
+def _with_earlier_drops(begun: BegunDay, wishes: Wishes) -> Wishes:
+    """The wishes, and what an earlier plan of the day dropped: it stays so until it is kept, or that is taken back."""
+    if begun.plan is None:
+        return wishes
+    asked = {(factor.name, change.level) for factor, change in begun.day.questions}
+    before = [one for one in dropped_in(begun.plan.document.get(REPLACED) or {}) if one in asked]
+    return replace(
+        wishes, drop=tuple(dict.fromkeys([*(one for one in before if one not in wishes.keep), *wishes.drop]))
+    )
 
 
 def _nothing_fits(folder: Path, rest: _Rest, *, by_clock: bool) -> str:
@@ -285,5 +297,6 @@ def _made_by(begun: BegunDay, replaced: Replaced) -> dict[str, Any]:
             FINISH_MINUTE: begun.day.length_minutes,
             "taken": replaced.taken,
             "compared": dict(replaced.worths),
+            DROPPED: [{"factor": factor, "level": level} for factor, level in replaced.dropped],
         },
     }

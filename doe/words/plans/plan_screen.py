@@ -55,7 +55,7 @@ def _what_to_do(plan: Plan, clock: Clock) -> str:
     """How many questions, until when, and what first."""
     done = clock(plan.runs[-1].minute)
     fittings = plan.runs[-1].install - plan.runs[0].install + 1
-    asked = [question for question in plan.questions if not question.dropped]
+    asked = [question for question in plan.questions if not (question.dropped or _given_up(question, plan))]
     if plan.replaced is not None:
         what = f"the rest from {clock(plan.replaced.minute)}, {plan.replaced.taken}: {several(len(asked), 'question')}"
     elif plan.questions:
@@ -64,10 +64,24 @@ def _what_to_do(plan: Plan, clock: Clock) -> str:
         what = f"a noise study, the same parts on {several(fittings, 'fitting')}"
     spare = plan.minutes_available - plan.minutes_used
     time = f"{several(round(spare), 'minute')} to spare" if spare >= 1 else ""
-    dropped = [f"{question.factor} {question.level}" for question in plan.questions if question.dropped]
-    left_out = f"{listed(dropped)} left out" if dropped else ""
-    more = ", ".join(filter(None, (time, left_out)))
+    left_out, given_up = (
+        f"{listed([f'{question.factor} {question.level}' for question in some])} {what}" if some else ""
+        for some, what in (
+            ([question for question in plan.questions if question.dropped], "left out"),
+            ([question for question in plan.questions if _given_up(question, plan)], "dropped"),
+        )
+    )
+    more = ", ".join(filter(None, (time, left_out, given_up)))
     return capital(f"{what} until {done}{f' ({more})' if more else ''}; first {_first(plan)}.")
+
+
+def _given_up(question: Question, plan: Plan) -> bool:
+    """Whether the tester said that it gets no more pulls; those that it has may still answer it."""
+    return (
+        plan.replaced is not None
+        and (question.factor, question.level) in plan.replaced.dropped
+        and not question.dropped
+    )
 
 
 def _first(plan: Plan) -> str:
@@ -112,7 +126,17 @@ def _open_lines(plan: Plan) -> list[str]:
         for question in plan.questions
         if question.dropped
     ]
-    weak = [f"{q.factor} {q.level}" for q in plan.questions if not (q.answerable or q.dropped) and q.smallest_gain]
+    lines += [
+        f"{question.factor} {question.level} gets no more pulls, as you said (--drop); what it has counts."
+        f" '--keep {question.factor}={question.level}' takes it in again."
+        for question in plan.questions
+        if _given_up(question, plan)
+    ]
+    weak = [
+        f"{q.factor} {q.level}"
+        for q in plan.questions
+        if not (q.answerable or q.dropped or _given_up(q, plan)) and q.smallest_gain
+    ]
     if weak and plan.replaced is None:
         lines.append(f"May stay open: {listed(weak)}; --frontier shows what more hours would do, or leave it.")
     lines += room_line(plan)

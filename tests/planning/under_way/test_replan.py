@@ -17,6 +17,7 @@ from doe.day.pilot.voiding import void_pull
 from doe.errors import DoeError, InputError
 from doe.planning.arrays.begun_day import begun_day
 from doe.planning.drawn.plan import plan_day, plan_of
+from doe.planning.drawn.stored import stored_plan
 from doe.planning.drawn.what_if import with_finish, with_minutes_on
 from doe.planning.under_way.choosing import CUT, SEARCH, SHORTEN
 from doe.planning.under_way.replan import replan
@@ -103,6 +104,25 @@ def test_a_dropped_change_gets_no_more_pulls_and_a_kept_one_does(begun) -> None:
     assert levels == {"base"} or fitted_before == "thin"
     kept = replan(folder, wishes=Wishes(keep=(("oil", "thin"),)), seed=1, effort="quick")
     assert any(run.configuration["oil"] == "thin" and run.count == "yes" for run in kept.runs)
+
+
+def test_what_was_dropped_stays_so_in_every_later_plan_until_it_is_kept(begun) -> None:
+    folder, _ = begun(10)
+    thin = ("oil", "thin")
+    first = replan(folder, wishes=Wishes(drop=(thin,)), seed=1, effort="quick")
+    first.save(folder)
+    later = replan(folder, seed=2, effort="quick")
+    assert later.replaced.dropped == (thin,)
+    assert all(run.configuration["oil"] != "thin" for run in later.runs[1:] if run.count == "yes" and run.do)
+    told = " ".join(later.to_text().split())
+    assert "oil thin dropped" in told and "'--keep oil=thin' takes it in again" in told
+    asked = [one for one in later.questions if not one.dropped and (one.factor, one.level) != thin]
+    assert f": {len(asked)} question" in told
+    later.save(folder)
+    assert stored_plan(folder, read_day_file(folder)).replaced.dropped == (thin,)
+    again = replan(folder, wishes=Wishes(keep=(thin,)), seed=3, effort="quick")
+    assert again.replaced.dropped == ()
+    assert any(run.configuration["oil"] == "thin" for run in again.runs)
 
 
 def test_dropping_a_question_does_not_shrink_the_family(begun) -> None:
