@@ -384,6 +384,21 @@ def test_another_metric_in_day_toml_is_another_question_and_what_was_shown_befor
     assert found.sealed is False
 
 
+def test_the_same_readings_in_a_unit_of_another_name_are_no_new_question(tmp_path):
+    folder = make_day(tmp_path / "d", date=PAST)
+    judge_and_log(folder)
+    path = folder / "day.toml"
+    path.write_text(path.read_text().replace('unit = "hp"', 'unit = "PS"'))
+    again = judge_and_log(folder)
+    assert levels(again) == (1, pytest.approx(0.05))  # no pull is new: the same verdict again
+    assert "metric-changed" in {note.code for note in again.notes} and again.sealed is False
+    add_pulls(folder, [200.0, 200.7])
+    assert levels(judge_and_log(folder)) == (2, pytest.approx(0.025))
+    path.write_text(path.read_text().replace('unit = "PS"', 'unit = "bhp"'))
+    add_pulls(folder, [200.0, 200.7])
+    assert levels(judge_and_log(folder)) == (3, pytest.approx(0.0125))
+
+
 def test_another_method_after_a_verdict_costs_nothing_and_stands(tmp_path):
     folder = make_day(tmp_path / "d", date=PAST)
     judge_and_log(folder)

@@ -36,12 +36,13 @@ class Books:
     @classmethod
     def of(cls, days: Sequence[DayFolder], method: str) -> Books:
         """Read them."""
-        metric = metric_of(days[0])
         everything = tuple(read_looks(day.folder) for day in days)
-        ledgers = tuple([look for look in ledger if _in(look, metric)] for ledger in everything)
         seen = tuple(
             seen_on(day, counted_on(day, day.day.metric.name, ledger), len(days), method)
             for day, ledger in zip(days, everything, strict=True)
+        )
+        ledgers = tuple(
+            [look for look in ledger if _in(look, now)] for ledger, now in zip(everything, seen, strict=True)
         )
         return cls(tuple(days), everything, ledgers, seen)
 
@@ -80,5 +81,10 @@ def counted_on(day: DayFolder, metric: str, ledger: Sequence[Look]) -> tuple[Pul
     return tuple(pull for pull in counted if pull.number in closing.seen.logged)
 
 
-def _in(look: Look, metric: str) -> bool:
-    return look.seen is None or look.seen.metric == metric
+def _in(look: Look, now: Seen) -> bool:
+    """Whether a verdict was on what is asked now: the same metric, or the same readings under another name or unit."""
+    if look.seen is None or look.seen.metric == now.metric:
+        return True
+    both = look.seen.counted.keys() & now.counted.keys()
+    same = sum(look.seen.counted[number] == now.counted[number] for number in both)
+    return 2 * same > len(both)
