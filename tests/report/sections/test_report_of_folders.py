@@ -8,6 +8,7 @@ import json
 import re
 import subprocess
 import sys
+import zlib
 from dataclasses import replace
 from html import unescape
 from pathlib import Path
@@ -26,8 +27,10 @@ from doe.report import html
 from doe.report.noise_page import text_blocks
 from doe.report.sections.day_parts import day_parts
 from doe.report.sections.noise_section import baseline_band, noise_rows
+from doe.report.sections.photos import Photo, photos_of
 from doe.report.sections.story import story
 from doe.stats.power import false_gain_chance
+from doe.words.report.photo_words import TOO_LARGE, UNKNOWN, UNREADABLE, too_many
 
 
 @pytest.fixture(autouse=True)
@@ -133,18 +136,60 @@ def test_photos_are_small_turned_and_without_what_a_camera_hides(tmp_path):
     (folder / "photos" / "broken.png").write_bytes(b"no picture")
     page = page_of(folder)
     assert "Photo: a &lt;b&gt; filling" in page
-    assert "The photo broken can't be shown" in page
-    data = base64.b64decode(re.search(r"data:image/jpeg;base64,([^\"]+)", page)[1])
-    assert len(data) <= 100_000
+    assert "The photo broken isn't shown: it can't be read as a JPEG or PNG" in unescape(page)
+    found = re.search(r"data:image/jpeg;base64,([^\"]+)", page)
+    assert len(found[0]) <= 100_000
+    data = base64.b64decode(found[1])
     assert b"the cell at home" not in data
     with Image.open(io.BytesIO(data)) as small:
         assert small.height > small.width
 
 
+def seen(photo: Photo) -> Image.Image:
+    return Image.open(io.BytesIO(base64.b64decode(photo.data.partition(",")[2])))
+
+
+def test_where_a_photo_is_transparent_the_paper_shows_and_grey_stays_grey(tmp_path):
+    place = tmp_path / "photos"
+    place.mkdir()
+    Image.new("RGBA", (40, 40)).save(place / "a clear.png")
+    Image.new("P", (40, 40)).save(place / "b palette.png", transparency=0)
+    Image.new("I;16", (40, 40), 32768).save(place / "c deep grey.png")
+    corners = [seen(photo).getpixel((20, 20)) for photo in photos_of(tmp_path)]
+    assert corners == [(255, 255, 255), (255, 255, 255), (128, 128, 128)]
+
+
+def test_each_photo_that_is_not_shown_says_why(tmp_path, recwarn):
+    place = tmp_path / "photos"
+    place.mkdir()
+    Image.new("RGB", (40, 40)).save(place / "._a mac's companion.jpg")  # hidden
+    (place / "a broken.jpg").write_bytes(b"\xff\xd8\xff\xe0 no picture")
+    Image.new("RGB", (40, 40)).save(place / "b other.gif")
+    (place / "b program.png").write_text("%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 9 9\n%%EOF\n")
+    size = (20_000).to_bytes(4, "big") * 2 + b"\x08\x02\0\0\0"  # 400 million pixels, by its header
+    Image.new("RGB", (9, 9)).save(place / "c vast.png")
+    data = (place / "c vast.png").read_bytes()
+    header = b"IHDR" + size
+    (place / "c vast.png").write_bytes(data[:12] + header + zlib.crc32(header).to_bytes(4, "big") + data[33:])
+    for number in range(25):
+        Image.new("RGB", (4, 4)).save(place / f"d {number:02}.png")
+    photos = photos_of(tmp_path)
+    assert [(photo.name, photo.why) for photo in photos if not photo.data] == [
+        ("a broken", UNREADABLE), ("b other.gif", UNKNOWN), ("b program", UNREADABLE), ("c vast", TOO_LARGE),
+        ("d 24", too_many(24)),
+    ]  # fmt: skip
+    assert not recwarn.list
+
+
 def test_a_noise_study_and_an_archive_have_pages_of_their_own(days, tmp_path):
     page = page_of(make_study(tmp_path / "study"))
     assert "Two pulls with nothing touched between them differ by less than" in page
-    assert page_of(days).count("<svg") == 2
+    assert "±0." in page and "+-" not in page.partition("<script")[0]
+    archive = page_of(days)
+    assert archive.count("<svg") == 2
+    for answered in (page, archive):  # the answer first
+        lead, _, rest = answered.partition('<p class="lead">Trust differences above ')[2].partition("</p>")
+        assert lead and "<svg" in rest
     assert (days / "archive.html").exists()
 
 
