@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -25,9 +26,10 @@ def draw(result: Result, folder: Path | None, about: str = "") -> None:
     print(f"wrote {', '.join(map(str, write_figures(result, folder, about)))}", file=sys.stderr)
 
 
-def day_title(folder: Path) -> str:
-    """What stands above the picture of a day."""
+def days_title(folders: Sequence[Path]) -> str:
+    """What stands above the picture of a day, or of several: the titles, and the date or the first and the last."""
     from doe.day.files.dayfile import read_day_file
 
-    day = read_day_file(folder).day
-    return ", ".join(filter(None, (day.title, str(day.date))))
+    days = [read_day_file(folder).day for folder in folders]
+    titles, dates = dict.fromkeys(day.title for day in days), sorted({str(day.date) for day in days})
+    return ", ".join(filter(None, (*titles, " to ".join(dict.fromkeys((dates[0], dates[-1]))))))

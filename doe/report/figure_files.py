@@ -11,7 +11,7 @@ from doe.analysis.archive.archive_result import NoiseArchive
 from doe.analysis.judging.curves.curve_result import Curves
 from doe.analysis.judging.judgement import Judgement
 from doe.analysis.scatter.study_result import NoiseStudy
-from doe.claims.result import Audit
+from doe.claims.result import Audit, PooledChange
 from doe.errors import InputError
 from doe.planning.drawn.frontier import Frontier
 from doe.planning.drawn.result import Plan
@@ -21,20 +21,36 @@ from doe.report.noise_figures import noise_figure
 from doe.report.plan_figure import frontier_figure, plan_figure
 from doe.report.rehearsal_figure import rehearsal_figure
 from doe.report.sections.curve_figure import curve_figure
-from doe.report.style import DESK, TEXT, house_style
+from doe.report.style import DESK, house_style, write_title
 from doe.report.verdict_figure import verdict_figure
 from doe.simulation.rehearsal import Rehearsal
+from doe.words.phrases import capital, listed
 from doe.words.result import Result
 
 
-def figures_of(result: Result) -> dict[str, Figure]:
+def figures_of(result: Result, about: str = "") -> dict[str, Figure]:
     """Every picture of a result by a name for its file, wide enough for a desk and for paper.
+
+    Parameters
+    ----------
+    result : Result
+    about : str
+        What stands above a picture that has no title of its own.
 
     Raises
     ------
     InputError
         There is no picture of it.
     """
+    figures = _figures_of(result)
+    for figure in figures.values():
+        if about and not figure.get_suptitle() and not any(ax.get_title() for ax in figure.axes):
+            write_title(figure, about)
+    return figures
+
+
+def _figures_of(result: Result) -> dict[str, Figure]:
+    """As each is drawn, with the titles that they have by themselves."""
     match result:
         case Judgement():
             curves = result.curves and _curves(result.curves)
@@ -50,8 +66,7 @@ def figures_of(result: Result) -> dict[str, Figure]:
         case NoiseArchive():
             return _numbered("control-chart", [control_figure(metric) for metric in result.metrics])
         case Audit():
-            claims, pooled = claims_figure(result), [forest_figure(change) for change in result.pooled]
-            return {"claims": claims, **_numbered("forest", pooled)}
+            return {"claims": claims_figure(result), **_numbered("forest", [*map(_forest, result.pooled)])}
         case Rehearsal():
             return {"rehearsal": rehearsal_figure(result)}
     raise InputError(f"there is no picture of a {type(result).__name__}")
@@ -81,15 +96,20 @@ def write_figures(result: Result, folder: Path, about: str = "") -> list[Path]:
         raise InputError(f"--figures {folder}: this is a file; name a folder for the pictures")
     written = []
     with house_style():
-        for name, figure in figures_of(result).items():
-            if about and not figure.get_suptitle() and not any(ax.get_title() for ax in figure.axes):
-                figure.suptitle(about, fontsize=TEXT)
+        for name, figure in figures_of(result, about).items():
             folder.mkdir(parents=True, exist_ok=True)
             for ending, metadata in (("svg", {"Date": None, "Creator": None}), ("png", {"Software": None})):
                 path = folder / f"{name}.{ending}"
                 figure.savefig(path, dpi=150, metadata=metadata)
                 written.append(path)
     return written
+
+
+def _forest(change: PooledChange) -> Figure:
+    """Away from its page it must say itself which change it is about."""
+    figure = forest_figure(change)
+    write_title(figure, capital(listed(change.about)))
+    return figure
 
 
 def _curves(curves: Curves) -> dict[str, Figure]:

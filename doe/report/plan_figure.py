@@ -20,11 +20,10 @@ from doe.report.style import (
     NOT_COUNTED,
     SHADE,
     SMALL,
-    TEXT,
     despine,
     letters_in,
-    shortened,
     width_of,
+    write_title,
 )  # fmt: skip
 
 _CUT_LETTERS = 6  # "1.5", half of another, and room between
@@ -37,8 +36,7 @@ def plan_figure(plan: Plan, width: float = DESK) -> Figure:
     figure = Figure(figsize=(width, 1.2 + 0.42 * rows), layout="constrained")
     plan_picture(plan, figure.subplots())
     about = plan.day.day
-    title = shortened(about.title, letters_in(width) - 16)
-    figure.suptitle(", ".join(filter(None, (title, f"{about.date}"))), fontsize=TEXT)
+    write_title(figure, ", ".join(filter(None, (about.title, f"{about.date}"))))
     return figure
 
 

@@ -28,5 +28,5 @@ def as_data(document: dict[str, Any]) -> Markup:
 
 
 def _with_minus_signs(text: str) -> str:
-    """Words of the terminal for print: a minus sign in place of the hyphen before a number."""
-    return re.sub(r"(?<![\w.])-(?=\d)", "−", text)
+    """Words of the terminal for print: a minus sign in place of the hyphen before a number, ± in place of +-."""
+    return re.sub(r"(?<![\w.])-(?=\d)", "−", re.sub(r"(?<!\S)\+- ?(?=\d)", "±", text))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 import unicodedata
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping
@@ -11,6 +12,7 @@ from typing import Any
 
 import matplotlib as mpl
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
 from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS
 
@@ -87,3 +89,13 @@ def shortened(text: str, letters: int) -> str:
 def width_of(ax: Axes) -> float:
     """The width of the whole picture that an Axes stands in [in]."""
     return float(ax.figure.figure.get_figwidth())  # of a part of a figure: the figure
+
+
+def write_title(figure: Figure, words: str) -> None:
+    """Write above a picture, on two lines at most and no wider than it; what is too long ends in an ellipsis."""
+    room = figure.bbox.width - figure.dpi / 10
+    title = figure.suptitle(words, fontsize=TEXT)
+    letters = len(words)
+    while letters > 1 and (width := title.get_window_extent().width) > room:
+        letters = min(letters - 1, int(letters * room / width))
+        title.set_text("\n".join(textwrap.wrap(words, letters, max_lines=2, placeholder="…")))

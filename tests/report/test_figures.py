@@ -16,6 +16,7 @@ from doe.analysis.scatter.metric_noise import DayScatter
 from doe.analysis.scatter.noise_result import Scatter
 from doe.analysis.scatter.repeatability import noise
 from doe.claims.auditing import audit
+from doe.cli.figures import days_title
 from doe.day.files.dayfile import parse_day
 from doe.day.schema import DayFile
 from doe.errors import InputError
@@ -130,9 +131,12 @@ def results() -> dict:
 
 
 @pytest.mark.parametrize("kind", ["plan", "noise", "audit"])
-def test_no_word_of_a_results_figures_lies_on_another(results, kind):
+@pytest.mark.parametrize("about", ["Cell 3, 2026-05-16", f"{LONG}; " * 9, "W" * 90])
+def test_no_word_of_a_results_figures_lies_on_another(results, kind, about):
     with house_style():
-        for figure in figures_of(results[kind]).values():
+        figures = figures_of(results[kind], about)
+        assert kind == "plan" or any(figure.get_suptitle().startswith(about[:9]) for figure in figures.values())
+        for figure in figures.values():
             assert list(collisions(figure)) == []
             assert cut_off(figure) == []
 
@@ -144,6 +148,27 @@ def test_the_files_are_the_same_each_time_and_carry_a_title(results, tmp_path):
     assert [path.read_bytes() for path in first] == [path.read_bytes() for path in second]
     with house_style():
         assert figures_of(results["plan"])["plan"].get_suptitle() == "An invented day, 2026-05-16"
+
+
+def test_a_title_is_whole_where_it_fits_and_the_tests_of_a_change_name_it(results):
+    with house_style():
+        for words in ("Cell 3, 2026-05-16", "i" * 90, f"{LONG} and a date"):
+            written = figures_of(results["noise"], words)["noise"].get_suptitle()
+            assert written.replace("\n", " ") == words
+        assert written.count("\n") == 1
+        claims = sorted(CLAIM.parent.glob("thin_oil_*.toml"))
+        figures = figures_of(audit(claims), "3 tests")
+    assert {name: figure.get_suptitle() for name, figure in figures.items()} == {"claims": "3 tests", "forest": "Oil"}
+
+
+def test_the_picture_of_several_days_has_their_titles_and_first_and_last_date(tmp_path):
+    for number in (12, 10, 11):
+        folder = tmp_path / f"{number}"
+        folder.mkdir()
+        text = day_file(factor("oil", "15W-50", "5W-30 20 20 0 1.0"), title="May", date=f"2026-05-{number}")
+        (folder / "day.toml").write_text(text, encoding="utf-8")
+    assert days_title([tmp_path / "12"]) == "May, 2026-05-12"
+    assert days_title(sorted(tmp_path.iterdir())) == "May, 2026-05-10 to 2026-05-12"
 
 
 def test_what_the_plan_settles_by_each_hour_stands_where_it_does(results):

@@ -17,7 +17,7 @@ from doe.day.files.seal import seal_entries
 from doe.day.log.planned.plan_writing import log_plan
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
-from doe.day.records import Stint
+from doe.day.records import Run, Stint
 from doe.day.storage import only_writer
 
 DAY = day_file(
@@ -67,17 +67,22 @@ def record(folder: Path, runs, shift: float = 0.0) -> None:
         record_pulls(folder, [Entry(value=value, run=run.run, time=moment)], now=moment)
 
 
+def plan_rest(folder: Path) -> list[Run]:
+    """Plan the rest of a day anew after its sixth pull; return its steps."""
+    day = read_day_file(folder)
+    rest = lay_out(day, stints(SETS[1:3]), Position(120.0, {"oil": "thick", "vacuum": "on"}, 3, 3, 12))
+    document = {**seal_entries(day), "replaced": {"from_minute": 120.0, "taken": "searched anew", "compared": {}}}
+    with only_writer(folder):
+        log_plan(folder, day, PlanFile(tuple(rest), document), rest=True)
+    return rest
+
+
 def make_days(place: Path) -> None:
     """Two whole days, and one whose rest was planned anew after six pulls, with a void."""
     make(place / "one")
     make(place / "two", "2020-05-17", shift=0.3)
     folder = make(place / "late", "2020-05-18", pulls=6)
-    day = read_day_file(folder)
-    rest = lay_out(day, stints(SETS[1:3]), Position(120.0, {"oil": "thick", "vacuum": "on"}, 3, 3, 12))
-    with only_writer(folder):
-        document = {**seal_entries(day), "replaced": {"from_minute": 120.0, "taken": "searched anew", "compared": {}}}
-        log_plan(folder, day, PlanFile(tuple(rest), document), rest=True)
-    record(folder, rest)
+    record(folder, plan_rest(folder))
     assert typed("void", folder, 4, "--why", "fan was off").returncode == 0
 
 

@@ -88,5 +88,5 @@ def _audit(
 
         write_audit_page(found, html)
         typer.echo(f"wrote {html}: open it in any browser; it is one file and needs no network", err=True)
-    draw(found, figures, "; ".join(test.title for test in found.tests))
+    draw(found, figures, found.tests[0].title if len(found.tests) == 1 else f"{len(found.tests)} tests")
     emit(found, as_json=as_json, details=details)

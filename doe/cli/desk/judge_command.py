@@ -11,7 +11,7 @@ import typer
 
 from doe.cli.asking import YesFlag, agreement
 from doe.cli.desk.columns import CheckOnlyFlag, MissingOption, SheetOption, columns_of
-from doe.cli.figures import FiguresOption, day_title, draw
+from doe.cli.figures import FiguresOption, days_title, draw
 from doe.cli.options import ClusterOption, DetailsFlag, JobsOption, JsonFlag, emit, found_each
 from doe.cli.patience import working
 
@@ -147,7 +147,7 @@ def judge(
             r_script=r_file is not None, curve=curve, better=better,  # type: ignore[arg-type]
         )  # fmt: skip
         _write_r(r_file, judgement.r_script)
-        draw(judgement, figures, day_title(where[-1]))
+        draw(judgement, figures, days_title(where))
         emit(judgement, as_json=as_json, details=details)
         return
     if metric or final or look or yes or reopen:

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from doe.cli.figures import FiguresOption, day_title, draw
+from doe.cli.figures import FiguresOption, days_title, draw
 from doe.cli.options import DayFolder, DetailsFlag, JsonFlag, emit
 from doe.cli.terminal import over
 
@@ -75,7 +75,7 @@ def rehearse(
         with house_style():
             rehearsal_figure(found).savefig(figure, dpi=150)
         print(f"wrote {figure}", file=sys.stderr)
-    draw(found, figures, day_title(folder))
+    draw(found, figures, days_title([folder]))
     emit(found, as_json=as_json, details=details)
 
 

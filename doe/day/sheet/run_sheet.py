@@ -68,8 +68,8 @@ class RunSheet:
 
     @property
     def made(self) -> int:
-        """Steps that have their pull already."""
-        return len(self.standing.fulfilled)
+        """Steps that have their pull already, those of a plan whose rest was planned anew too."""
+        return _steps_made(self.standing)
 
     @property
     def changed(self) -> dict[str, set[str]]:
@@ -169,8 +169,22 @@ def _fitted_in(day: DayFile, step: Step) -> list[tuple[str, str]]:
     ]
 
 
+def _steps_made(standing: Standing) -> int:
+    before = {pull.run for pull in standing.made if pull.run is not None and pull.void is None}
+    return len(before - set(standing.by_number) | standing.fulfilled)
+
+
 def _needs(standing: Standing) -> Needs:
     """What the steps that are due take; their hours count from where the day stands by the plan."""
+    made = _steps_made(standing)
+    before = standing.fitted if made else standing.day.baseline
+    return needs_of(standing.day, standing.due, begin=_stands_at(standing) if made else 0.0, before=before)
+
+
+def _stands_at(standing: Standing) -> float:
+    """The minute of the last pull by the plan; by the log, where none of this plan is made."""
     done = [run.minute for run in standing.runs if run.run in standing.fulfilled]
-    before = standing.fitted if standing.made else standing.day.baseline
-    return needs_of(standing.day, standing.due, begin=max(done, default=0.0), before=before)
+    if done:
+        return max(done)
+    first = standing.due[0].minute - standing.day.cell.pull_minutes
+    return first if standing.last_minute is None else min(standing.last_minute, first)

@@ -57,7 +57,7 @@ def _chance(chance: Chance) -> str:
 
 def made_already(steps: int) -> str:
     """A sheet for the rest of a day."""
-    return f"For the rest of the day: {several(steps, 'step')} of the plan {'has' if steps == 1 else 'have'} a pull."
+    return f"For the rest of the day: {several(steps, 'planned pull')} {'is' if steps == 1 else 'are'} made already."
 
 
 def count_line(counted: int, thrown: int, fittings: int) -> str:

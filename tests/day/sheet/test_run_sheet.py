@@ -6,6 +6,7 @@ import datetime as dt
 from pathlib import Path
 
 import pytest
+from report_days import make, plan_rest
 
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import read_day_file
@@ -16,6 +17,7 @@ from doe.day.records import Stint
 from doe.day.sheet.form import boxes, identity, identity_in
 from doe.day.sheet.run_sheet import Line, Pause, plan_mark, read_run_sheet
 from doe.errors import DoeError, InputError
+from doe.report.run_sheet.page import sheet_page
 
 ZONE = dt.timezone(dt.timedelta(hours=2))
 
@@ -84,6 +86,20 @@ def test_a_begun_day_has_a_sheet_of_the_rest(folder):
     sheet = read_run_sheet(folder)
     assert (sheet.lines[0].run, sheet.made) == (3, 2)
     assert [one.times for one in sheet.needs.fittings] == [1, 2]
+
+
+def test_a_day_whose_rest_was_planned_anew_has_a_sheet_of_the_rest(tmp_path):
+    """The engine is there, with the oil that is in it, and the hours of the morning are over."""
+    folder = make(tmp_path / "late", pulls=6)
+    rest = plan_rest(folder)
+    sheet = read_run_sheet(folder)
+    assert [line.run for line in sheet.lines] == [13, 14, 15, 16]
+    assert sheet.made == 6
+    assert [(one.level, one.times) for one in sheet.needs.fittings] == [("thick", 1), ("thin", 1)]
+    assert sheet.needs.hours == pytest.approx((rest[-1].minute - sheet.standing.last_minute) / 60)
+    page = sheet_page(sheet, [])
+    assert "6 planned pulls are made already" in page
+    assert "oil thick: for 1 fitting" in page and "engine arrives" not in page
 
 
 def test_without_a_plan_there_is_nothing_to_print_and_the_advice_names_the_command(folder):

@@ -110,6 +110,10 @@ def test_it_needs_nothing_from_outside_and_can_load_nothing(page):
     assert not re.search(r'(?:src|href)="', page)
 
 
+def test_what_day_and_plan_it_is_of_stands_by_the_cautions_and_not_on_a_leaf_of_its_own(page):
+    assert "run sheet of 2026-05-16, plan " in page[page.index("<h2>Safety") : page.rindex("</section>")]
+
+
 def test_same_plan_same_page(folder, page):
     assert write_page(folder)[0].read_text(encoding="utf-8") == page
 
