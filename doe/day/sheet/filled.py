@@ -14,9 +14,10 @@ from doe.day.files.which_folder import command
 from doe.day.names import name_key
 from doe.day.schema import DayFile
 from doe.day.sheet.cells import Cell, cell_of
-from doe.day.sheet.form import ENDED, FITTED, INITIALS, NOTE, STEP, boxes, identity_in, value_title
+from doe.day.sheet.form import ENDED, FITTED, INITIALS, NOTE, STEP, boxes, identity_in, titles, value_title
 from doe.day.tables import parse_count
 from doe.errors import DoeError, InputError
+from doe.words.day import sheet_words as words
 
 _MOST_BYTES = 50_000_000  # of all parts together, unpacked
 _MOST_ROWS = 5_000
@@ -70,7 +71,7 @@ def read_filled(path: Path, day: DayFile, folder: Path | str = "") -> FilledShee
     Raises
     ------
     InputError
-        It is no spreadsheet of this kind, or not of this day.
+        It is no spreadsheet of this kind, or not of this day, or a column that is filled in has another title.
     DoeError
         openpyxl is not installed.
     """
@@ -154,6 +155,7 @@ def _sheet_in(name: str, rows: Sequence[Sequence[Cell]], day: DayFile) -> Filled
     if date_and_mark is None:
         return None
     places = _places(rows[header], day)
+    _refuse_renamed(name, rows[header:], places, day, header + 1)
     filled = [_row(at + 1, row, places, day) for at, row in enumerate(rows) if at > header]
     return FilledSheet(name, *date_and_mark, tuple(row for row in filled if not _is_blank(row)))
 
@@ -164,6 +166,28 @@ def _places(row: Sequence[Cell], day: DayFile) -> dict[str, int]:
     for at, cell in enumerate(row):
         found.setdefault(name_key(cell.text), at)
     return found if {name_key(STEP), name_key(value_title(day))} <= set(found) else {}
+
+
+def _refuse_renamed(
+    name: str, rows: Sequence[Sequence[Cell]], places: dict[str, int], day: DayFile, header: int
+) -> None:
+    """Refuse a filled-in column of another title where one of the sheet's is gone: its numbers would be lost unseen.
+
+    Raises
+    ------
+    InputError
+        There is one.
+    """
+    own = {name_key(title): title for title in titles(day)}
+    gone = [title for key, title in own.items() if key not in places]
+    filled = [key for key, at in places.items() if key not in own and any(_is_filled(row, at) for row in rows[1:])]
+    if gone and filled:
+        heads = [rows[0][places[key]].line for key in filled]
+        raise InputError(f"{name}, row {header}: {words.other_titles(heads, gone)}")
+
+
+def _is_filled(row: Sequence[Cell], at: int) -> bool:
+    return at < len(row) and row[at].kind != "blank"
 
 
 def _row(number: int, row: Sequence[Cell], places: dict[str, int], day: DayFile) -> FilledRow:

@@ -18,6 +18,14 @@ def other_plan(name: str, date: str) -> str:
     )
 
 
+def other_titles(found: Sequence[str], gone: Sequence[str]) -> str:
+    """Columns whose numbers nobody would find, and the titles that one of them had."""
+    heads = listed([f"'{title}'" if title else "what has no title" for title in found])
+    no_column = "is no column" if len(found) == 1 else "are no columns"
+    lacking = listed([f"'{title}'" for title in gone])
+    return f"{heads} {no_column} of the run sheet, and {lacking} is missing; give back its title, or clear the column"
+
+
 def no_step(name: str, row: int, step: str, value: str) -> str:
     """A value in a row that names no step."""
     where = f"'{step}' is no step of the plan" if step else "the step is blank"

@@ -223,6 +223,22 @@ def test_what_must_be_put_right_in_the_sheet_is_said_with_its_row(folder, filled
     assert log(folder) == ()
 
 
+def test_a_filled_column_whose_title_was_changed_is_not_lost_unseen(folder, filled):
+    path = filled({**power(s1=431.2), (1, "ended at"): "8:40"})
+    book = openpyxl.load_workbook(path)
+    head = next(cell for row in book["pulls"].iter_rows() for cell in row if cell.value == "ended at")
+    head.value = "time"
+    book.save(path)
+    done = typed("record", folder, "--from-sheet", path)
+    assert done.returncode == 2
+    assert f"row {head.row}: 'time' is no column of the run sheet, and 'ended at' is missing" in done.stderr
+    head.value = "ended at"
+    book["pulls"].cell(head.row, book["pulls"].max_column + 1).value = "weather"  # one of his own beside the others
+    book["pulls"].cell(head.row + 1, book["pulls"].max_column).value = "rain"
+    book.save(path)
+    assert typed("record", folder, "--from-sheet", path).returncode == 0
+
+
 def test_a_sheet_of_another_day_or_another_plan_is_refused(folder, filled, tmp_path):
     path = filled(power(s1=431.2))
     other = planned(tmp_path / "other", DAY.replace("2026-05-16", "2026-05-17"))
