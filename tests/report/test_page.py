@@ -293,7 +293,8 @@ def test_a_replanned_day_tells_both_plans(day, plan, pulls, judgement):
     assert "10:10 The rest of the day was planned anew (searched anew): 2 pulls that count from here" in text
     assert text.index("Pull 6 (oil 5W-30) does not count") < text.index("10:10 The rest of the day")
     assert "not made (10:10) oil 5W-30, crankcase vacuum on" in text
-    assert "replaced: 1 were planned" in text
+    assert "replaced: 1 was planned" in text
+    assert "10:10 No pull from here on is planned with crankcase vacuum on and oil 5W-30;" in text
     assert "not made (11:50) baseline" in text
 
 

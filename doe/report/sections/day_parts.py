@@ -48,6 +48,11 @@ class PlanStage:
         return {(one["factor"], one["level"]) for one in self.document.get(ADDED) or ()}
 
     @property
+    def fitted(self) -> set[tuple[str, str]]:
+        """The levels that one of its pulls has on: factor, level."""
+        return {on for run in self.runs for on in run.configuration.items()}
+
+    @property
     def dropped(self) -> list[str]:
         """The questions that it leaves out."""
         return [f"{one['factor']} {one['level']}" for one in self.document.get("questions") or () if one.get("dropped")]

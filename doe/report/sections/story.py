@@ -56,6 +56,8 @@ def _plans(parts: DayParts) -> Iterator[Told]:
                 yield at, words.joined([f"{factor} {level}" for factor, level in new])
             if gone := sorted(before.asked - stage.asked) if stage.asked else []:
                 yield at, words.dropped([f"{factor} {level}" for factor, level in gone])
+            if over := sorted((before.asked & before.fitted) - stage.fitted - set(gone)):
+                yield at, words.no_more_pulls([f"{factor} {level}" for factor, level in over])
         before = stage
 
 

@@ -54,6 +54,11 @@ def dropped(names: Sequence[str]) -> str:
     return f"Dropped from here on: {listed(names)}."
 
 
+def no_more_pulls(names: Sequence[str]) -> str:
+    """Questions whose parts the rest of the day fits no more."""
+    return f"No pull from here on is planned with {listed(names)}; what has pulls already is judged by them."
+
+
 def sheet_printed(name: str) -> str:
     """A run sheet was made."""
     return f"A run sheet was made ({name})."
