@@ -6,6 +6,8 @@ the outer (95 %) interval on one side of zero.
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from scipy import special
 
@@ -13,7 +15,6 @@ from doe.stats.student import upper_quantile
 from doe.words.significance import CONFIDENCE, Level, inner_level
 
 _LARGEST_DF = 1e6
-_NODES, _NODE_WEIGHTS = np.polynomial.legendre.leggauss(120)
 
 
 def power(gain: float, se: float, df: float, level: float = CONFIDENCE) -> float:
@@ -147,11 +148,18 @@ def promise_at(
     real, none : ndarray, shape (questions,)
         See `promise`.
     """
-    s = scale_quantiles(df, (_NODES + 1) / 2)
+    nodes, weights = _rule()
+    s = scale_quantiles(df, (nodes + 1) / 2)
     ratio, outer, inner = ratio[..., None], outer[..., None], inner[..., None]
     real = special.ndtr(np.minimum(ratio - outer * s, inner * s))
     none = np.maximum(0.0, 2.0 * special.ndtr(ratio - inner * s) - 1.0)
-    return real @ (_NODE_WEIGHTS / 2), none @ (_NODE_WEIGHTS / 2)
+    return real @ (weights / 2), none @ (weights / 2)
+
+
+@cache
+def _rule() -> tuple[np.ndarray, np.ndarray]:
+    """Nodes and weights of Gauss and Legendre on (-1, 1), made where a promise is: the judge asks for none."""
+    return np.polynomial.legendre.leggauss(120)
 
 
 def scale_quantiles(df: np.ndarray, probability: np.ndarray) -> np.ndarray:

@@ -16,6 +16,9 @@ from doe.stats.mixed_model import Outcomes
 from doe.stats.multivariate_t import Families, largest_df
 from doe.words.significance import inner_level
 
+Risks = tuple[np.ndarray, np.ndarray]
+"""Two-sided single risks of the outer and the inner interval, each of shape (days, changes, 2)."""
+
 _MANY = 100  # families from which a table is cheaper than solving each
 _RATIO_POINTS, _DF_POINTS = 12, 9
 
@@ -25,9 +28,7 @@ def levels(confidence: float) -> tuple[float, float]:
     return confidence, inner_level(confidence)
 
 
-def family_risks(
-    found: Estimates, confidence: float | np.ndarray, *, quick: bool = False
-) -> tuple[np.ndarray, np.ndarray]:
+def family_risks(found: Estimates, confidence: float | np.ndarray, *, quick: bool = False) -> Risks:
     """Two-sided single risks of the outer and the inner simultaneous interval.
 
     The family is the changes that get an interval. Of a change that is judged twice each fit has the critical value of
@@ -53,7 +54,7 @@ def family_risks(
     return _risks_of_each(found, confidence, solved)
 
 
-def many_family_risks(found: Estimates, confidence: float | np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def many_family_risks(found: Estimates, confidence: float | np.ndarray) -> Risks:
     """As `family_risks`, for many outcomes of one design: from a table where the correlation hangs on one ratio only.
 
     With the pull scatter and one other, and the same study df for all outcomes, the correlation of the gains is a
@@ -124,7 +125,7 @@ class _Table:
 
 def _risks_of_each(
     found: Estimates, confidence: float | np.ndarray, solved: Callable[[_View, float], np.ndarray]
-) -> tuple[np.ndarray, np.ndarray]:
+) -> Risks:
     """Both levels, each change at its own confidence."""
     own = np.broadcast_to(np.asarray(confidence, float), found.se.shape[1:2])
     outer, inner = np.empty((2, *found.se.shape))
@@ -134,9 +135,7 @@ def _risks_of_each(
     return outer, inner
 
 
-def _risks(
-    found: Estimates, confidence: float, solved: Callable[[_View, float], np.ndarray]
-) -> tuple[np.ndarray, np.ndarray]:
+def _risks(found: Estimates, confidence: float, solved: Callable[[_View, float], np.ndarray]) -> Risks:
     """Both levels, for each change and rival, shape (days, changes, 2) each."""
     members = [i for i, route in enumerate(found.routes) if route != r.NONE]
     outer, inner = (np.full(found.se.shape, 1 - level) for level in levels(confidence))

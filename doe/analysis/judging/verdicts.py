@@ -15,7 +15,7 @@ from doe.analysis.judging.checks.guess import told_under_a_guess
 from doe.analysis.judging.checks.health import checked, health, told_of_refits
 from doe.analysis.judging.checks.insurance import told_of_wander
 from doe.analysis.judging.estimates import Estimates, estimate
-from doe.analysis.judging.family import family_risks
+from doe.analysis.judging.family import Risks, family_risks
 from doe.analysis.judging.judgement import Gain, Judgement, NoiseEstimate
 from doe.analysis.judging.noise_used import noise_used
 from doe.analysis.judging.opinions.asked_for import opinions
@@ -172,11 +172,12 @@ def judge_trial(trial: Trial, values: np.ndarray, known: KnownNoise, ask: Ask) -
     clear, reasons = clear_changes(seen)
     found = estimate(seen, values[None], known, method=ask.method, percent=ask.scale == "percent")
     why = dict(zip(np.flatnonzero(~clear).tolist(), reasons, strict=True))
-    judged = _judged_gains(seen, values, found, known, ask, why)
+    risks = family_risks(found, ask.family_levels(seen))
+    judged = _judged_gains(seen, values, found, risks, known, ask, why)
     noise = noise_used(seen, found, known, percent=ask.scale == "percent")
     judged = told_of_refits(seen, found, told_of_wander(seen, values, found, known, ask, judged))
     judged = told_under_a_guess(seen, values, known, ask, judged, noise.pull_sd)
-    looked = checked(seen, values, found, known, ask, judged)
+    looked = checked(seen, values, found, risks, known, ask, judged)
     gains = dict(zip(questions_of(seen), looked.gains, strict=True))
     changes = tuple(gains.get(q) or _unjudged(q, gain_notes.no_pull(" ".join(q)), ask) for q in questions_of(trial))
     return Judgement(
@@ -263,12 +264,11 @@ def _nothing_to_judge(trial: Trial) -> str:
 
 
 def _judged_gains(
-    trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask, why: Mapping[int, Note]
+    trial: Trial, values: np.ndarray, found: Estimates, risks: Risks, known: KnownNoise, ask: Ask, why: dict[int, Note]
 ) -> list[Gain]:
     """One judged line a change; `why` says of those that can't be told from something else what that is."""
     levels = [ask.level_of(question) for question in questions_of(trial)]
-    outer, inner = family_risks(found, ask.family_levels(trial))
-    after = outer
+    (outer, inner), after = risks, risks[0]
     if any(level.next_risk != level.risk for level in levels):
         after = family_risks(found, np.array([1 - level.next_risk for level in levels]))[0]
     single = 1 - ask.confidence

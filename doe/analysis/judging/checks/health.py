@@ -15,6 +15,7 @@ from doe.analysis.judging.checks.influence import hangs_on
 from doe.analysis.judging.checks.interplay import interplays
 from doe.analysis.judging.checks.outcome import Outcome, Reader
 from doe.analysis.judging.estimates import Estimates
+from doe.analysis.judging.family import Risks
 from doe.analysis.judging.judgement import Checked, Gain, Interplay
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
@@ -35,7 +36,13 @@ class Health:
 
 
 def checked(
-    trial: Trial, values: np.ndarray, found: Estimates, known: KnownNoise, ask: Ask, gains: list[Gain]
+    trial: Trial,
+    values: np.ndarray,
+    found: Estimates,
+    risks: Risks,
+    known: KnownNoise,
+    ask: Ask,
+    gains: list[Gain],
 ) -> Health:
     """Look at what a single number hides.
 
@@ -44,6 +51,8 @@ def checked(
     trial : Trial
     values : ndarray, shape (pulls,)
     found : Estimates
+    risks : Risks
+        The family's, of shape (1, changes, 2).
     known : KnownNoise
     ask : Ask
     gains : list of Gain, one per change
@@ -69,6 +78,7 @@ def checked(
         values,
         known,
         found,
+        risks,
         levels=levels,
         smallest_gain=smallest,
         verdicts=verdicts,

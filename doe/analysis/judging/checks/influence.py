@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from doe.analysis.judging.estimates import Estimates, estimate
-from doe.analysis.judging.family import family_risks
+from doe.analysis.judging.family import Risks, family_risks
 from doe.analysis.judging.routes import same_without
 from doe.analysis.judging.verdict_rule import verdict
 from doe.analysis.trials.known_noise import KnownNoise
@@ -27,6 +27,7 @@ def hangs_on(
     values: np.ndarray,
     known: KnownNoise,
     everything: Estimates,
+    risks: Risks,
     *,
     levels: np.ndarray,
     smallest_gain: Sequence[float | None],
@@ -47,6 +48,8 @@ def hangs_on(
     known : KnownNoise
     everything : Estimates
         Of all pulls.
+    risks : Risks
+        The family's, of shape (1, changes, 2): those of all pulls, with which sets of pulls are screened.
     levels : ndarray, shape (changes,)
         Confidence of the outer simultaneous interval of each.
     smallest_gain, verdicts : sequence, one per change
@@ -64,9 +67,8 @@ def hangs_on(
     if trial.pulls > MOST_PULLS or not settled:
         return [None] * len(verdicts)
     asked = _Asked(known, levels, smallest_gain, better, everything)
-    whole = family_risks(everything, levels, quick=True)  # hardly move: screen with them
     lacking = _leave_one_out(trial, names, fittings)
-    screened = _screened(trial, values, [rows for _, rows in lacking], asked, whole)
+    screened = _screened(trial, values, [rows for _, rows in lacking], asked, risks)
     found: dict[int, list[str]] = {change: [] for change in settled}
     for (what, rows), words in zip(lacking, screened, strict=True):
         if all(words.get(change, word) == word for change, word in settled.items()):
@@ -109,7 +111,7 @@ def _screened(
     values: np.ndarray,
     lacking: Sequence[np.ndarray],
     asked: _Asked,
-    risks: tuple[np.ndarray, np.ndarray],
+    risks: Risks,
 ) -> list[dict[int, str]]:
     """Verdicts without each of these sets of pulls, at the given risks: all at once those that keep the model."""
     found: dict[int, dict[int, str]] = {}
@@ -142,9 +144,7 @@ def _alike(trial: Trial, asked: _Asked, lacking: Sequence[np.ndarray]) -> list[l
     return [group[k : k + at_once] for group in groups.values() for k in range(0, len(group), at_once)]
 
 
-def _verdicts_of(
-    trial: Trial, values: np.ndarray, asked: _Asked, risks: tuple[np.ndarray, np.ndarray] | None = None
-) -> dict[int, str]:
+def _verdicts_of(trial: Trial, values: np.ndarray, asked: _Asked, risks: Risks | None = None) -> dict[int, str]:
     """Verdict of each change that can still be told apart, at the given risks or at this family's own."""
     fitted = np.asarray(trial.changes.any(axis=0))
     part = trial.only(fitted)

@@ -7,6 +7,7 @@ import pytest
 
 from doe.analysis.judging.checks import influence
 from doe.analysis.judging.estimates import estimate
+from doe.analysis.judging.family import family_risks
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 
@@ -40,8 +41,8 @@ def hanging(trial: Trial, values: np.ndarray, known: KnownNoise) -> list[tuple[s
     half = whole.half_width(0.05)[0]
     verdicts = ["real gain" if gain > width else "not settled" for gain, width in zip(whole.gain[0], half, strict=True)]
     return influence.hangs_on(
-        trial, values, known, whole, levels=np.array([0.95, 0.95]), smallest_gain=[None, None], verdicts=verdicts,
-        names=[str(i + 1) for i in range(24)],
+        trial, values, known, whole, family_risks(whole, 0.95), levels=np.array([0.95, 0.95]),
+        smallest_gain=[None, None], verdicts=verdicts, names=[str(i + 1) for i in range(24)],
     )  # fmt: skip
 
 
