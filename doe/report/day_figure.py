@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
@@ -117,10 +117,10 @@ def pulls_picture(
     window = _window([pull.values[metric] for _, pull in shown if pull.count == "yes" and pull.void is None])
     inside = [(x, pull) for x, pull in shown if _within(window, pull.values[metric])]
     smaller = min(1.0, max(0.25, _ROOMY / (len(shown) / width_of(ax) or 1)) ** 0.5)
-    for x, pull in inside:
-        look = _look(day, pull)
-        look = {**look, "markersize": smaller * look["markersize"]}
-        ax.plot(x, pull.values[metric], linestyle="none", zorder=3, clip_on=False, **look)
+    for look, alike in _by_look(day, inside):
+        look["markersize"] *= smaller
+        places, readings = [x for x, _ in alike], [pull.values[metric] for _, pull in alike]
+        ax.plot(places, readings, linestyle="none", zorder=3, clip_on=False, **look)
     ax.set_ylabel(f"{metric} [{day.metric.unit}]" if day.metric.unit else metric)
     ax.margins(x=0.03, y=0.08)
     if band is not None and _on_the_clock(pulls) and shown:
@@ -278,6 +278,17 @@ def _look(day: DayFile, pull: Pull) -> dict[str, Any]:
     if pull.configuration == day.baseline:
         return BASELINE_LOOK
     return _change_look(_colours_of(day, pull.configuration))
+
+
+def _by_look(
+    day: DayFile, shown: Sequence[tuple[float, Pull]]
+) -> Iterator[tuple[dict[str, Any], list[tuple[float, Pull]]]]:
+    """Pulls that look alike, with their look: one line of marks for each is drawn sooner than one for each pull."""
+    groups: dict[tuple[tuple[str, Any], ...], list[tuple[float, Pull]]] = {}
+    for x, pull in shown:
+        groups.setdefault(tuple(_look(day, pull).items()), []).append((x, pull))
+    for look, alike in groups.items():
+        yield dict(look), alike
 
 
 def _key(

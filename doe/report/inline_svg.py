@@ -22,8 +22,10 @@ def inline_svg(figure: Figure, name: str, description: str) -> str:
         Plain text.
     """
     stream = io.StringIO()
+    canvas = FigureCanvasSVG(figure)  # letters as wide as they will be drawn
     _lay_out(figure)
-    figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
+    # `savefig` would walk through the whole figure twice: once more, without drawing, for what stands already.
+    canvas.print_svg(stream, metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     svg = stream.getvalue()
     svg = svg[svg.index("<svg") :]
     svg = re.sub(r' d="[^"]*"', _rounded, svg)
@@ -33,13 +35,11 @@ def inline_svg(figure: Figure, name: str, description: str) -> str:
 
 
 def _lay_out(figure: Figure) -> None:
-    """Give everything its place, as saving would: that walks through the whole figure for it once more."""
-    if (engine := figure.get_layout_engine()) is None:
-        return
-    FigureCanvasSVG(figure)  # letters as wide as they will be drawn
-    figure.dpi = 72  # and points as large
-    engine.execute(figure)
-    figure.set_layout_engine("none")
+    """Give everything its place, in points as large as they will be drawn."""
+    figure.dpi = 72
+    if (engine := figure.get_layout_engine()) is not None:
+        engine.execute(figure)
+        figure.set_layout_engine("none")
 
 
 def _rounded(path: re.Match[str]) -> str:

@@ -28,9 +28,10 @@ def ax():
 def marks(ax):
     """Marker and place of every pull drawn, the line of the baselines left out."""
     return {
-        (float(line.get_xdata()[0]), float(line.get_ydata()[0])): line
+        (float(x), float(y)): line
         for line in ax.lines
         if line.get_linestyle() == "None"
+        for x, y in zip(line.get_xdata(), line.get_ydata(), strict=True)
     }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
@@ -86,10 +87,10 @@ def gain_picture(curves: Curves, change: GainCurve, ax: Axes) -> Axes:
 
 def pulls_picture(curves: Curves, ax: Axes) -> Axes:
     """Draw every pull's own curve, thin and grey: parameters and return value as of `gain_picture`."""
-    for pull in curves.pulls:
-        for places in _pieces(curves):
-            at = slice(places[0], places[-1] + 1)
-            ax.plot(curves.rpm[at], pull.values[at], color=GREY, linewidth=0.5, zorder=2)
+    pieces = [slice(places[0], places[-1] + 1) for places in _pieces(curves)]
+    lines = [list(zip(curves.rpm[at], pull.values[at], strict=True)) for pull in curves.pulls for at in pieces]
+    ax.add_collection(LineCollection(lines, colors=GREY, linewidths=0.5, zorder=2))
+    ax.autoscale_view()
     ax.set_ylabel(f"{curves.quantity} [{curves.unit}]")
     ax.yaxis.set_major_locator(MaxNLocator(4, steps=[1, 2, 5, 10]))
     _over_rpm(curves, ax)

@@ -1,5 +1,7 @@
 """Pictures of gain curves: what is drawn is what the result says, in words that can be read. All invented."""
 
+import io
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +15,7 @@ from doe.errors import InputError
 from doe.report import html
 from doe.report.figure_files import figures_of
 from doe.report.inline_svg import inline_svg
-from doe.report.sections.curve_figure import curve_figure, gain_picture
+from doe.report.sections.curve_figure import curve_figure, gain_picture, pulls_picture
 from doe.report.sections.day_parts import DayParts
 from doe.report.sections.pictures import pictures
 from doe.report.style import DESK, PHONE, house_style
@@ -78,6 +80,29 @@ def test_what_is_drawn_is_what_the_result_says_and_no_line_crosses_a_gap():
     assert vertices[:, 1].max() == max(CURVES.changes[0].high)
     assert ax.get_ylabel() == "gain [hp]"
     assert [text.get_text() for text in ax.texts] == ["oil 5W-30"]
+
+
+def test_every_pull_is_drawn_and_its_line_crosses_no_gap_either():
+    with house_style():
+        ax = pulls_picture(CURVES, Figure().subplots())
+    (lines,) = [one.get_segments() for one in ax.collections]
+    assert [len(line) for line in lines] == [18, 18] * len(CURVES.pulls)
+    drawn = np.concatenate([line[:, 1] for line in lines])
+    np.testing.assert_array_equal(drawn, np.concatenate([pull.values for pull in CURVES.pulls]))
+    low, high = ax.get_ylim()
+    assert low < drawn.min() and drawn.max() < high
+
+
+def test_a_figure_is_drawn_once_and_as_saving_would_draw_it(monkeypatch):
+    times, once = [], Figure.draw
+    with house_style():
+        saved = io.StringIO()
+        curve_figure(CURVES).savefig(saved, format="svg", metadata={"Date": None})
+        monkeypatch.setattr(Figure, "draw", lambda figure, renderer: times.append(once(figure, renderer)))
+        svg = inline_svg(curve_figure(CURVES), "one", "")
+    assert len(times) == 1
+    said = re.findall(r'<use [^>]* x="([\d.]+)" y="([\d.]+)"', saved.getvalue())  # where marks and letters stand
+    assert said and re.findall(r'<use [^>]* x="([\d.]+)" y="([\d.]+)"', svg) == said
 
 
 def test_one_change_of_curves_is_plotted_by_its_name():
