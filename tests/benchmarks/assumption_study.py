@@ -25,7 +25,7 @@ from wander_study import DAYS, Case, planned, studies
 from doe.analysis.judging.checks.guess import USUAL_SHARE
 from doe.analysis.judging.estimates import Estimates, estimate
 from doe.analysis.judging.many_outcomes import design_trial, judge_outcomes
-from doe.analysis.judging.routes import CROSSED, LONGER
+from doe.analysis.judging.routes import CROSSED, LONGER, SHORTENED
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Trial
 from doe.stats.mixed_model import indicator
@@ -74,7 +74,7 @@ def conditional(name: str, design: dict[str, Any], sd: float, days: int, rng: np
     shown = estimate(trial, y, calm)
     guess = USUAL_SHARE * np.sqrt(shown.variances["pull"])
     assumed = estimate(trial, y, replace(calm, install=(guess, 1.0)))
-    for route in (LONGER, CROSSED):
+    for route in (LONGER, SHORTENED, CROSSED):
         changes = [i for i, taken in enumerate(shown.routes) if taken == route]
         if changes:
             yield _row(name, trial, sd, route, changes, shown, assumed)

@@ -11,7 +11,7 @@ from doe.words.phrases import columns, listed
 NO_KENWARD_ROGER = "no Kenward-Roger there: its SE takes the variances as known"
 STUDY_LEFT_OUT = "the noise study is left out there"
 LONGER_OF_TWO = "ours is the SE of the longer of two intervals, its is the mixed model's"
-SHORTENED = f"{LONGER_OF_TWO}, or a little more where that shortens them"
+SHORTENED = "ours is the SE of the longer of two intervals, or a mixed model's where that one is shorter"
 NOT_INSURED = "ours is insured against wander that nobody measured"
 NOT_CONVERGED = "its search did not end"
 FITTINGS_LUMPED = "fittings are lumped there: every pull counts as fitted on its own"
