@@ -25,7 +25,7 @@ def coloured(screen: Screen, width: int, more: str = "") -> str:
     width : int
         Columns of the terminal.
     more : str
-        Under it.
+        Ends it, as in `Screen.plain`.
 
     Returns
     -------
@@ -54,11 +54,12 @@ def coloured(screen: Screen, width: int, more: str = "") -> str:
             laid.add_row(*(words(cell.text, _STYLES[cell.tone]) for cell in row))
         return laid
 
+    parts, below = screen.laid_out(width, more)
     console.print(words(filled(screen.first, width), "bold"))
-    for part in screen.laid_out(width):
+    for part in parts:
         console.print()
         console.print(table(part) if isinstance(part, Grid) else words(filled(part, width)))
-    if more:
-        console.print(words(more, "dim"))
+    if below:
+        console.print(words(below, "dim"))
     written: str = console.file.getvalue()  # type: ignore[attr-defined]
     return written.rstrip("\n")

@@ -81,7 +81,7 @@ def emit_screen(screen: Screen, more: str = "", *, noted: bool = False) -> None:
 
         answer(coloured(screen, columns(), more), noted=noted, coloured=True)
     else:
-        answer("\n".join(filter(None, (screen.plain(columns()), more))), noted=noted)
+        answer(screen.plain(columns(), more), noted=noted)
 
 
 def _emit_text(text: str, noted: bool, *, wrap: bool) -> None:

@@ -126,11 +126,11 @@ def shows_colours() -> bool:
 
 def columns() -> int:
     """Letters of a line of standard output."""
-    from doe.words.screen import NARROWEST
+    from doe.words.screen import NARROWEST, WIDEST
 
     if not sys.stdout.isatty():
         return WIDTH
-    return min(max(shutil.get_terminal_size((WIDTH, 24)).columns, NARROWEST), WIDTH)
+    return min(max(shutil.get_terminal_size((WIDTH, 24)).columns, NARROWEST), WIDEST)
 
 
 def answer(text: str, *, noted: bool = False, coloured: bool = False) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 Severity = Literal["fatal", "serious", "minor"]
@@ -24,12 +24,18 @@ class Note:
         The whole of what a person reads.
     severity : {"fatal", "serious", "minor"}
         fatal: no answer can be given; serious: it can change an answer; minor: good to know.
+    brief : str
+        The same for a screen, without the numbers of a test; "" where the text is short enough.
+    doubts : tuple of str
+        Names of the changes whose verdict would be another, were it allowed for.
     """
 
     code: str
     where: str
     text: str
     severity: Severity
+    brief: str = field(default="", kw_only=True)
+    doubts: tuple[str, ...] = field(default=(), kw_only=True)
 
     def __str__(self) -> str:
         return self.text
@@ -37,7 +43,8 @@ class Note:
     def under(self, whole: str) -> Note:
         """The same of one of several: its name in front of the text, and of the place."""
         where = f"{whole}: {self.where}" if self.where else whole
-        return Note(self.code, where, f"{whole}: {self.text}", self.severity)
+        brief = f"{whole}: {self.brief}" if self.brief else ""
+        return Note(self.code, where, f"{whole}: {self.text}", self.severity, brief=brief)
 
     def to_dict(self) -> dict[str, Any]:
         """As under "notes" in every JSON document."""
@@ -58,6 +65,11 @@ def noted(row: Mapping[str, Any]) -> Note:
 def texts(notes: Iterable[Note]) -> list[str]:
     """What a person reads of some notes: the "warnings" of a JSON document."""
     return [note.text for note in notes]
+
+
+def briefly(notes: Iterable[Note]) -> list[str]:
+    """What a screen shows of some notes."""
+    return [note.brief or note.text for note in notes]
 
 
 def in_document(notes: Iterable[Note]) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from doe.words.phrases import WIDTH
 Tone = Literal["good", "bad", "open", "plain"]
 DETAILS = "--details"
 MORE = f"All of it: {DETAILS}"  # under what a command shows first
+WIDEST = 140  # letters of a line of a table, on a terminal that has them
 NARROWEST = 60  # letters of a line that every table can be laid out in
 _GAP = 2
 _LEAST = 8  # letters of a column of words that had to give way
@@ -69,18 +70,31 @@ class Screen:
     first: str
     parts: tuple[Part, ...] = ()
 
-    def plain(self, width: int = WIDTH) -> str:
-        """Return it as text without colour, no line wider than `width` letters where its words allow."""
+    def plain(self, width: int = WIDTH, more: str = "") -> str:
+        """Return it as text without colour, no line wider than `width` letters where its words allow.
+
+        Parameters
+        ----------
+        width : int
+            Of a line; a table takes all of it, running text `WIDTH` at most.
+        more : str
+            Ends it: behind the last line where there is room, below a table on a line of its own.
+        """
+        parts, below = self.laid_out(width, more)
         blocks = [filled(self.first, width)]
         blocks += ["\n".join(grid_lines(part, width)) if isinstance(part, Grid) else filled(part, width)
-                   for part in self.laid_out(width)]  # fmt: skip
-        return "\n\n".join(blocks)
+                   for part in parts]  # fmt: skip
+        return "\n".join(filter(None, ("\n\n".join(blocks), below)))
 
-    def laid_out(self, width: int) -> tuple[Part, ...]:
-        """The parts, a table with too many columns for `width` letters as several."""
-        return tuple(
-            piece for part in self.parts for piece in (split(part, width) if isinstance(part, Grid) else [part])
-        )
+    def laid_out(self, width: int, more: str = "") -> tuple[list[Part], str]:
+        """The parts, a table with too many columns for `width` letters as several; and what of `more` comes below."""
+        parts = [piece for part in self.parts for piece in (split(part, width) if isinstance(part, Grid) else [part])]
+        if not (more and parts and isinstance(parts[-1], str)):
+            return parts, more
+        last = filled(parts[-1], width)
+        if len(last.rpartition("\n")[2]) + 1 + len(more) > min(width, WIDTH):
+            return parts, more
+        return [*parts[:-1], f"{last} {more}"], ""
 
 
 def grid(
@@ -95,9 +109,11 @@ def grid(
 def filled(text: str, width: int) -> str:
     """The text with every line that is too long wrapped; what is wrapped hangs two letters further in.
 
+    Lines get no longer than `WIDTH`, however wide the terminal is: the eye loses them.
+
     A line to type that stands in quotes is not torn where it fits into a line of its own: half of it may be typed.
     """
-    lines = []
+    lines, width = [], min(width, WIDTH)
     for line in text.split("\n"):
         indent = line[: len(line) - len(line.lstrip())]
         hang = f"{indent}  "

@@ -46,7 +46,9 @@ class Ask:
     notes: tuple[Note, ...] = ()
     read_as: tuple[str, ...] = ()  #: what was read, in words
     folders: tuple[str, ...] = ()  #: day folders, as they were named
-    next_day: str = ""  #: the one that has pulls to make next, among them or planned together with them
+    next_day: str = ""  #: the folder that has pulls to make next, or ""
+    together: str = ""  #: where none has: what judges all days that were planned together, to type
+    another: str = ""  #: a folder that isn't there yet, for a further day, as it is typed
     final: bool | None = True
     sealed: bool | None = None
     pull_names: tuple[str, ...] | None = None

@@ -7,13 +7,14 @@ from collections.abc import Sequence
 import numpy as np
 
 from doe.analysis.judging.ask import Ask
-from doe.analysis.judging.ledger.planned_together import pulled_next
+from doe.analysis.judging.ledger.planned_together import days_missing, judges_all, pulled_next
 from doe.analysis.judging.settle import Costs
 from doe.analysis.trials.from_folders import CountedPulls, DayFolder
 from doe.analysis.trials.trial import Trial
 from doe.day.clock import clock_text
 from doe.day.files.limits import outside
 from doe.day.files.planfile import ADDED
+from doe.day.files.which_folder import another_day
 from doe.day.schema import DayFile
 from doe.day.traced import unit_of
 from doe.errors import InputError
@@ -58,7 +59,9 @@ def ask_of(
         smallest_gain=_smallest(days) if sealed_metric else {},
         costs=lambda factor, level: _costs(days, factor, level),
         folders=tuple(str(day.folder) for day in days),
-        next_day=str(pulled_next(days)),
+        next_day="" if (due := pulled_next(days)) is None else str(due),
+        together=judges_all(days) if due is None and days_missing(days) else "",
+        another=another_day(days[-1].folder),
         read_as=tuple(line for day in days for line in day.read_as),
         notes=(*(note for day in days for note in day.notes), *notes, *_noise_taken(days), *_seal_notes(days, metric)),
         sealed=_sealed(days, metric),

@@ -16,6 +16,7 @@ from doe.stats.mixed_model import Decomposition, Outcomes, Studies, decompose, l
 from doe.stats.rounding import only_rounding
 from doe.stats.wander import STATED_MINUTES, wander_factor
 
+WANDER = "wander"  # the name of its component
 _LEAST_VARIANCE = 1e-140  # where nothing scatters: inference divides by it squared
 
 
@@ -121,7 +122,7 @@ def _wander(trial: Trial, known: KnownNoise, minutes: Sequence[float]) -> dict[s
     """Factor matrix of a wander that is known."""
     if known.wander is None or trial.minute is None:
         return {}
-    return {"wander": wander_factor(trial.minute, trial.day, minutes)}
+    return {WANDER: wander_factor(trial.minute, trial.day, minutes)}
 
 
 def random_days(trial: Trial, method: str) -> bool:

@@ -150,7 +150,9 @@ class Judgement(Told):
     read_as: tuple[str, ...] = ()  #: what was read, in words: times, and what was taken together
     better: Better = HIGHER  #: of the metric; where less is better a real gain is below 0
     folders: tuple[str, ...] = ()  #: day folders as they were named, for lines to type; no part of the document
-    next_day: str = ""  #: the folder that has pulls to make next, for lines to type; no part of the document
+    next_day: str = ""  #: the one that has pulls to make next, "" where none has; no part of the document
+    together: str = ""  #: where none has: what judges all days that were planned together; no part of the document
+    another: str = ""  #: a folder for a further day, as it is typed; no part of the document
     unkept: str | None = None  #: why the verdicts are not in a ledger of risk, in words; None where they are
 
     @property

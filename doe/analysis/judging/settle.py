@@ -13,11 +13,12 @@ import numpy as np
 
 from doe.analysis.judging import routes as r
 from doe.analysis.judging.estimates import Estimates
-from doe.analysis.judging.fits import Model, fit
+from doe.analysis.judging.fits import WANDER, Model, fit
 from doe.analysis.trials.known_noise import KnownNoise
 from doe.analysis.trials.trial import Means, Trial
 from doe.stats.kenward_roger import df_of_variance
 from doe.stats.student import upper_quantile
+from doe.stats.wander import INSURED_MINUTES, STATED_MINUTES, wander_kernel
 from doe.words.significance import NOTABLE
 
 _DF = np.array([1.0, 2.0, 4.0, 6.0, 10.0, 20.0, np.inf])
@@ -143,7 +144,7 @@ def what_would_settle(
         fits = found.fits[change]
         model = fits[int(found.governing(risk)[0, change])] if len(fits) > 1 else fits[0]
         refitted = None if grouping is None else model.install_of(trial, trial.factors[change])
-        variance, df = _after(model, change, refitted, k, n)
+        variance, df = _after(model, change, _slopes(model, trial, found, refitted, costs, n), k, n)
     # t sigma lies a little above the expected half-width: on the safe side, as sigma itself comes from this day
     half = upper_quantile(risk / 2, df) * np.sqrt(variance)
     enough = half <= target_share(df, questions, family_risk) * smallest_gain
@@ -165,32 +166,56 @@ def _minutes(costs: Costs, pairs: np.ndarray | int, pulls: np.ndarray | int) -> 
     return np.asarray(pairs * (costs.changeover_minutes + 2 * slot))
 
 
-def _after(model: Model, change: int, u: int | None, k: np.ndarray, n: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _slopes(
+    model: Model, trial: Trial, found: Estimates, u: int | None, costs: Costs | None, n: np.ndarray
+) -> np.ndarray:
+    """What each component adds to the scatter of a slot of n pulls beside its neighbour, shape (..., components).
+
+    Pull-to-pull scatter by 1/n, the component `u` that each fitting draws anew as it is, and a wander by what it
+    changes from the middle of one slot to the middle of the next.
+    """
+    slopes = np.zeros((*n.shape, len(model.components)))
+    slopes[..., 0] = 1.0 / n
+    if u is not None:
+        slopes[..., u] = 1.0
+    if WANDER in model.components:
+        constants = STATED_MINUTES if found.insured is None else INSURED_MINUTES
+        apart = np.stack([np.zeros(n.shape), _minutes_apart(trial, costs, n)], axis=-1)
+        slopes[..., model.components.index(WANDER)] = 1.0 - wander_kernel(apart, minutes=constants)[..., 0, 1]
+    return slopes
+
+
+def _minutes_apart(trial: Trial, costs: Costs | None, n: np.ndarray) -> np.ndarray:
+    """From the middle of a slot of n pulls to that of the next."""
+    if costs is not None:
+        return costs.changeover_minutes / 2 + (costs.settling_pulls + n) * costs.pull_minutes
+    assert trial.minute is not None  # without times nothing wanders in the model
+    steps = np.diff(np.sort(trial.minute))
+    return n * float(np.median(steps[steps > 0])) if (steps > 0).any() else n * 1.0
+
+
+def _after(
+    model: Model, change: int, slopes: np.ndarray, k: np.ndarray, n: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """Variance and df once k pairs are added to what the model knows, in closed form.
 
-    The old gain and the mean of the new differences are weighed by their variances. Each new slot adds one contrast
-    with variance install + pull/n and n - 1 contrasts with variance pull to the information on the components; `u` is
-    the component that each of its fittings draws anew.
+    The old gain and the mean of the new differences are weighed by their variances. Each new slot adds one contrast,
+    with the variance that its `slopes` make of the components, and n - 1 contrasts with variance pull to the
+    information on the components.
     """
     theta, old = model.theta[0], model.inference
     variance = old.adjusted[0, change, change]
     parts = old.parts[0, :, change, change]
     w = old.variance_covariance[0]
-    install = 0.0 if u is None else theta[u]
-    pull = theta[0]
-    slot = install + pull / n
+    slot = slopes @ theta
     pair = 2.0 * slot / k
     after = 1.0 / (1.0 / variance + 1.0 / pair)
     share = after / pair  # weight of the new differences
     information = np.broadcast_to(np.linalg.pinv(w, hermitian=True), (*after.shape, *w.shape)).copy()
     g = (1 - share)[..., None] ** 2 * parts
-    g[..., 0] += share**2 * 2.0 / (n * k)
-    information[..., 0, 0] += k * ((n - 1) / pull**2 + 1.0 / (n * slot) ** 2)
-    if u is not None:
-        g[..., u] += share**2 * 2.0 / k
-        information[..., u, u] += k / slot**2
-        information[..., 0, u] += k / (n * slot**2)
-        information[..., u, 0] += k / (n * slot**2)
+    g += (share**2 * 2.0 / k)[..., None] * slopes
+    information[..., 0, 0] += k * (n - 1) / theta[0] ** 2
+    information += (k / slot**2)[..., None, None] * slopes[..., :, None] * slopes[..., None, :]
     known = np.linalg.pinv(information, hermitian=True)
     return after, df_of_variance(after[..., None], g[..., None, :], known)[..., 0]
 

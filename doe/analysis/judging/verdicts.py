@@ -252,6 +252,8 @@ def _described(trial: Trial, ask: Ask) -> dict[str, Any]:
         "sealed": ask.sealed,
         "folders": ask.folders,
         "next_day": ask.next_day,
+        "together": ask.together,
+        "another": ask.another,
     }
 
 

@@ -78,7 +78,11 @@ def plan(
     ] = None,
     after: Annotated[
         Path | None,
-        typer.Option(metavar="DAY", help="This day goes on with an earlier one: both will be judged together."),
+        typer.Option(
+            metavar="DAY",
+            help="This day goes on with an earlier one: both will be judged together; where the folder isn't there"
+            " yet, it begins with the same day.toml and a new date.",
+        ),
     ] = None,
     from_now: Annotated[
         bool, typer.Option("--from-now", help="During the day: plan the rest of it; the old plan is kept.")
@@ -148,7 +152,7 @@ def plan(
     from doe.cli.day.joining import day_at_work, joining
     from doe.cli.day.late_day import say_taken, take_back
     from doe.cli.day.rest_of_day import plan_rest
-    from doe.cli.day.whole_day import as_drawn_before, may_replace, plan_there
+    from doe.cli.day.whole_day import as_drawn_before, begun_after, may_replace, plan_there
     from doe.planning.drawn.plan import plan_of
     from doe.planning.drawn.what_if import what_if
     from doe.planning.wishes.wished import with_wishes
@@ -198,6 +202,8 @@ def plan(
         _refuse(whole | {"--fill": False, "--new": new}, "for the plan of a whole day; not with --from-now")
     else:
         _refuse(rest, "for the rest of a day that has begun; add --from-now")
+    told = any(value not in (None, []) for value in what_ifs.values())
+    begun_after(folder, after, what_if=told)
     joined = joining(
         folder,
         day_at_work(folder, writes=not (preview or any(what_ifs.values()))),
@@ -243,7 +249,6 @@ def plan(
     if show_frontier:
         print_frontier(with_wishes(asked, more), seed, effort, figure, figures, as_json=as_json)
         return
-    told = any(value not in (None, []) for value in what_ifs.values())
     if told:
         _refuse({"--new": new}, "not with a what-if, which writes nothing")
     if not (from_now or told or new or more or ease is not None or any(whole.values())):

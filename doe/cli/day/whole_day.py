@@ -15,6 +15,17 @@ if TYPE_CHECKING:
     from doe.planning.drawn.result import Plan
 
 
+def begun_after(folder: Path, after: Path | None, *, what_if: bool) -> None:
+    """Start the folder of a day that goes on with an earlier one and isn't there yet; a what-if starts nothing."""
+    from doe.day.files.next_day import start_next_day
+    from doe.day.files.which_folder import is_day
+    from doe.words.day.folder_notes import next_day_started
+
+    if after is not None and is_day(after) and not folder.exists() and not what_if:
+        date = start_next_day(folder, after)
+        print(next_day_started(str(folder), str(after), f"{date}"), file=sys.stderr)
+
+
 def plan_there(folder: Path, day: DayFile) -> Plan | None:
     """The plan that the folder has, None without one.
 

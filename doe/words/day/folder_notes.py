@@ -96,3 +96,8 @@ def edited_plan(table: str, runs: Sequence[str]) -> Note:
     """Runs that are not as they were drawn."""
     text = f"{table} was edited by hand; it is followed as it stands: {listed_short(runs)}"
     return Note("edited-plan", table, text, "serious")
+
+
+def next_day_started(folder: str, earlier: str, date: str) -> str:
+    """Of a folder that was begun for a further day."""
+    return f"started {folder}: the day.toml of {earlier}, dated {date}; if its date or hours are others, put them right"

@@ -206,8 +206,7 @@ def _past_lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
         yield "TYPE", coming.ending.command
     yield "", f"was one more pull made?  {record_line(coming)}"
     if coming.over:
-        new = coming.another
-        yield "", f"more pulls on another day?  doe new {new}, then doe plan {new} --after {coming.folder or '.'}"
+        yield "", f"more pulls on another day?  doe plan {coming.another} --after {coming.folder or '.'}"
     elif (longer := _longer(coming)) is not None:
         yield "", f"going on today?  {_command(coming, 'plan')} --from-now --finish {clock(longer)}"
 

@@ -1,15 +1,17 @@
 """What is said of a day on which something went wrong: what it is, which pulls, how it would read, what to do.
 
-Every function takes `reading`, how the verdicts read with the thing allowed for (`would_read`), as its last argument.
+Every function takes `reading`, how the verdicts read with the thing allowed for (`would_read`), as its last argument;
+what is shown in brief has it only where a verdict would be another (`with_reading`).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
+from doe.words.judgements.gain_notes import wander_size
 from doe.words.notes import Note
 from doe.words.numbers import digits_for, span, two_figures, with_unit
 from doe.words.phrases import listed
@@ -72,6 +74,12 @@ def would_read(readings: Sequence[Reading], unit: str, *, more: bool) -> str:
         Whether something else was allowed for before.
     """
     return _so_read("with this and the above allowed for" if more else "with it allowed for", readings, unit)
+
+
+def with_reading(note: Note, readings: Sequence[Reading], reading: str) -> Note:
+    """The note with the changes whose verdict would be another; in brief as well, where there are any."""
+    brief = f"{note.brief}; {reading}" if note.brief and readings else note.brief
+    return replace(note, brief=brief, doubts=tuple(one.name for one in readings))
 
 
 def _so_read(how: str, readings: Sequence[Reading], unit: str) -> str:
@@ -160,18 +168,16 @@ def fitting_stands_out(
     reading : str
     """
     where = f"{' and '.join(groups)} ({pulls_named(names)})"
-    off = f"{size}, {standard_errors:+.1f} standard errors"
-    if len(groups) > 1:
-        off = f"the first {size}, the other {-size}, {standard_errors:+.1f} standard errors"
+    off = f"the first {size}, the other {-size}" if len(groups) > 1 else str(size)
     if like is None:
-        text = (
-            f"{where} stand{'s' * (len(groups) == 1)} out ({off}): void the pulls if something went wrong, and say what"
-        )
+        seen = f"{where} stand{'s' * (len(groups) == 1)} out"
+        todo = "void the pulls if something went wrong, and say what"
     elif like:
-        text = f"{where} looks like {like} ({off}): if that is what was on, put the log right, and say how you know"
+        seen, todo = f"{where} looks like {like}", "if that is what was on, put the log right, and say how you know"
     else:
-        text = f"{where} look exchanged ({off}): if they were, put the log right, and say how you know"
-    return Note("fitting-stands-out", groups[0], f"{text}; {reading}", "serious")
+        seen, todo = f"{where} look exchanged", "if they were, put the log right, and say how you know"
+    text = f"{seen} ({off}, {standard_errors:+.1f} standard errors): {todo}; {reading}"
+    return Note("fitting-stands-out", groups[0], text, "serious", brief=f"{seen} ({off}): {todo}")
 
 
 def drift_bends(degree: int, reading: str) -> Note:
@@ -224,8 +230,9 @@ def carried_over(factor: str, size: Size | None, reading: str) -> Note:
 def wanders(pull_sds: float, *, insured: bool, reading: str) -> Note:
     """An engine that wanders."""
     already = "the brackets allow for it; " if insured else ""
-    text = f"this day wanders by about {pull_sds:.1f} pull SDs: {already}more and shorter sets next time; {reading}"
-    return Note("wanders", "wander", text, "serious")
+    todo = f"{already}more and shorter sets next time"
+    text = f"this day wanders {wander_size(pull_sds)}: {todo}; {reading}"
+    return Note("wanders", "wander", text, "serious", brief=f"this day wanders: {todo}")
 
 
 def scatter_differs(change: str, with_it: float, without: float, unit: str, reading: str) -> Note:
@@ -250,7 +257,8 @@ def clash(test: StudyTest, reading: str) -> Note:
             f"today's {what} is larger than the noise study's {numbers}: the study is too small for this day, and the "
             f"intervals are too short; measure it anew, or leave it out of [noise] next time; {reading}"
         )
-        return Note("study-too-small", what, text, "serious")
+        brief = f"today's {what} is above the study's: brackets too short; measure it anew"
+        return Note("study-too-small", what, text, "serious", brief=brief)
     text = (
         f"today's {what} is smaller than the noise study's {numbers}: the intervals are longer than they need be; "
         f"{reading}"

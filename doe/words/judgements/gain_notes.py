@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from doe.words.notes import Note
 
 _SEEN = 0.05  # pull SDs: what is written with one figure as something
+_MANY = 10.0  # pull SDs
+FOR_WANDER = "open-for-wander"
 NO_PULL = "no-pull"  # not tested at all, where the others can't be told
 
 
@@ -50,9 +52,16 @@ def open_for_wander(change: str, pull_sds: float) -> Note:
 
     What it would be without stays unsaid: nobody should be led to vouch for a calm engine after seeing the numbers.
     """
-    size = f"by about {pull_sds:.1f} pull SDs" if pull_sds >= _SEEN else "by an amount too small to be seen"
-    text = f"open because this day may wander, {size}: more and shorter sets would probably settle it"
-    return Note("open-for-wander", change, text, "minor")
+    todo = "more and shorter sets would probably settle it"
+    text = f"open because this day may wander, {wander_size(pull_sds)}: {todo}"
+    return Note(FOR_WANDER, change, text, "minor", brief=f"open because this day may wander: {todo}")
+
+
+def wander_size(pull_sds: float) -> str:
+    """By how much a day wanders; where next to nothing is left of the pulls' own scatter the ratio says nothing."""
+    if pull_sds < _SEEN:
+        return "by an amount too small to be seen"
+    return f"by about {pull_sds:.1f} pull SDs" if pull_sds <= _MANY else f"by more than {_MANY:g} pull SDs"
 
 
 def always_on(change: str) -> Note:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from typing import Literal
 
 from doe.words.day.pull_words import quoted
+from doe.words.judgements.gain_notes import FOR_WANDER
 from doe.words.judgements.judge_notes import NOT_NAMED, OTHER_METRIC
 from doe.words.judgements.judged import Gain, Judgement
 from doe.words.judgements.judgement_words import (
@@ -23,7 +25,7 @@ from doe.words.judgements.judgement_words import (
     too_small,
 )
 from doe.words.judgements.second_opinion_words import opinion_text
-from doe.words.notes import pressing, texts
+from doe.words.notes import briefly, pressing, texts
 from doe.words.numbers import several, signed, with_unit
 from doe.words.phrases import capital, listed, sentence
 from doe.words.screen import Cell, Grid, Part, Screen, Tone, grid
@@ -58,15 +60,15 @@ def judge_screen(j: Judgement) -> Screen:
     if j.withheld:
         told = [capital(note.text.removeprefix(f"{note.where}: ")) for note in pressing(j.notes)]
         return Screen(_go_on(j), ("\n".join([*told, pulls_words(j), noise_line(j)]),))
-    warned = [f"Warning: {text}" for text in texts(pressing(j.notes))]
-    foot = ["; ".join([pulls_words(j), *holding(j)]) + "."]
+    warned = [f"Warning: {text.rstrip('.')}." for text in briefly(pressing(j.notes))]
+    foot = ["; ".join([pulls_words(j, baseline=False), *holding(j)]) + "."]
     read = [sentence("; ".join(j.read_as))] if j.read_as else []
     blocks: list[Part] = [_table(j)] if j.changes else []
     blocks += [
         "\n".join(
             [
                 *_open_lines(j),
-                *filter(None, (by_inner(gain, j) for gain in j.changes)),
+                *by_inner(j),
                 *look_words(j),
                 *less_is_better(j),
                 *warned,
@@ -111,6 +113,9 @@ def what_to_do(j: Judgement) -> str:
         if gain.gain is None:
             nothing.setdefault(no_gain(gain), []).append(gain)
     clauses += [f"{why}: {_names(gains)}" for why, gains in nothing.items()]
+    doubted = {name for note in j.notes for name in note.doubts}
+    if doubtful := [gain for gain in settled if _name(gain) in doubted and gain.verdict != NOT_SETTLED]:
+        clauses.append(f"a warning puts {_names(doubtful)} in doubt")
     said = "; ".join(clauses) or "no change was tested"
     said = f"so far: {said}" if j.final is False else said
     if any(note.code == OTHER_METRIC for note in j.notes):
@@ -186,38 +191,78 @@ def as_shown(gain: Gain, j: Judgement) -> str:
     return f"{_verdict(gain, j)}, {signed(gain.gain, decimals(j), j.gain_unit)}{between}"
 
 
-def _open_lines(j: Judgement) -> Iterator[str]:
-    """What keeps each open question open, and what to do about it: a command, or nothing; the same is said once."""
-    same: dict[str, list[str]] = {}
+def _open_lines(j: Judgement) -> list[str]:
+    """What keeps the open questions open, and what to do about them: a command, or nothing; the same is said once."""
+    untold: dict[str, list[str]] = {}
+    kinds: dict[str, list[Gain]] = {"hopeless": [], "as yet": [], "more": [], "never": []}
     for gain in j.changes:
-        if gain.gain is None:
-            what = "; ".join([*(_why(gain) or [no_gain(gain)]), _further(j)])
+        if (why := _untold(gain)) is not None:
+            untold.setdefault(why, []).append(_name(gain))
         elif gain.verdict == NOT_SETTLED:
-            what = _remedy(gain, j)
-        else:
-            continue
-        same.setdefault(what, []).append(f"{gain.factor} {gain.level}")
-    for what, names in same.items():
-        yield f"{listed(names)}{', each' if len(names) > 1 else ''}: {what}."
+            kinds[_kind(gain, j)].append(gain)
+    further = [f"{listed(names)}: {why}" for why, names in untold.items()]
+    further += [_more_line(kinds["more"])] if kinds["more"] else []
+    lines = [_hopeless_line(kinds["hopeless"], j)] if kinds["hopeless"] else []
+    lines += [f"{_all_names(kinds['as yet'])}: open as yet: {_go_on_command(j)}."] if kinds["as yet"] else []
+    lines += [f"{_all_names(kinds['never'])}: {too_small()}: leave it."] if kinds["never"] else []
+    if further:
+        # what settles them is typed once, behind the last of them
+        joint = ":" if kinds["more"] else ";"
+        lines += [*(f"{line}." for line in further[:-1]), f"{further[-1]}{joint} {_further(j)}."]
+    return lines
 
 
-def _remedy(gain: Gain, j: Judgement) -> str:
-    why = _why(gain)
+def _name(gain: Gain) -> str:
+    return f"{gain.factor} {gain.level}"
+
+
+def _all_names(gains: Sequence[Gain]) -> str:
+    return listed([_name(gain) for gain in gains])
+
+
+def _untold(gain: Gain) -> str | None:
+    """Why a change can't be told, or what it takes beside more pulls; None where neither is the case."""
+    why = "; ".join(text.rstrip(".") for text in texts(gain.notes))
+    if gain.gain is None:
+        return why or no_gain(gain)
+    if gain.verdict != NOT_SETTLED:
+        return None
     if gain.route == "none" or gain.family_low is None:
-        return f"no interval: {'; '.join([*why, _further(j)])}"
-    if gain.conditional_power is not None and gain.conditional_power < FUTILE:
-        return f"{little_hope(gain, j)}: {_drop(gain, j)} gives its time to the others"
+        return f"no interval: {why}" if why else "no interval"
+    # the pulls that back-to-back pairs would take are no remedy for an engine that wanders
+    wander = next((note.brief for note in gain.notes if note.code == FOR_WANDER), None)
+    return wander or (None if gain.more_pulls or gain.smallest_gain else "more pulls may settle it")
+
+
+def _kind(gain: Gain, j: Judgement) -> Literal["hopeless", "as yet", "more", "never"]:
+    """What can be done about an open question that has an interval."""
+    if j.next_day and gain.conditional_power is not None and gain.conditional_power < FUTILE:
+        return "hopeless"
     if j.final is False:
-        return f"open as yet: {_go_on_command(j)}"
-    if gain.more_pulls:
-        return "; ".join([*why, f"{more_words(gain)}: {_further(j)}"])
-    if gain.smallest_gain:
-        return f"{too_small()}: leave it"
-    return "; ".join([*why, _further(j)])
+        return "as yet"
+    return "more" if gain.more_pulls else "never"
 
 
-def _why(gain: Gain) -> list[str]:
-    return [text.rstrip(".") for text in texts(gain.notes)]
+def _hopeless_line(gains: Sequence[Gain], j: Judgement) -> str:
+    """Open questions that the rest of the plan will hardly settle."""
+    drops = " ".join(f"--drop {quoted(f'{gain.factor}={gain.level}')}" for gain in gains)
+    said = "; ".join(f"{_name(gain)}: {little_hope(gain, j)}" for gain in gains)
+    time = "its time" if len(gains) == 1 else "their time"
+    return f"{said}: '{_command('plan', j)} --from-now {drops}' gives {time} to the others."
+
+
+def _more_line(gains: Sequence[Gain]) -> str:
+    """What would settle the open questions that more pulls settle; in full of the first."""
+    same: dict[str, list[Gain]] = {}
+    for gain in gains:
+        same.setdefault(more_words(gain), []).append(gain)
+    full, *others = same
+    said = [f"{_each(same[full])}: {full}"]
+    return "; ".join([*said, *(f"{_each(same[one])}: {more_words(same[one][0], brief=True)}" for one in others)])
+
+
+def _each(gains: Sequence[Gain]) -> str:
+    return f"{_all_names(gains)}{', each' if len(gains) > 1 else ''}"
 
 
 def _further(j: Judgement) -> str:
@@ -226,16 +271,13 @@ def _further(j: Judgement) -> str:
         return f"add the rows and ask again, {_LEAVE}"
     if j.final is False:
         return _go_on_command(j)
-    here = j.folders[-1] == HERE
-    return f"'doe plan {'../' if here else ''}NEXT-DAY --after {quoted(j.folders[-1])}', {_LEAVE}"
+    return f"'doe plan {j.another} --after {quoted(j.folders[-1])}', {_LEAVE}"
 
 
 def _go_on_command(j: Judgement) -> str:
-    return f"go on with '{_command('next', j)}'" if j.folders else "go on"
-
-
-def _drop(gain: Gain, j: Judgement) -> str:
-    return f"'{_command('plan', j)} --from-now --drop {quoted(f'{gain.factor}={gain.level}')}'"
+    if j.together:
+        return f"'{j.together}' judges all of them together"
+    return f"go on with '{_command('next', j)}'" if j.next_day else "go on"
 
 
 def _command(name: str, j: Judgement) -> str:

@@ -73,11 +73,12 @@ def _has_interval(gain: Gain) -> bool:
     return gain.family_low is not None and gain.family_high is not None
 
 
-def pulls_words(j: Judgement) -> str:
+def pulls_words(j: Judgement, *, baseline: bool = True) -> str:
     """What was judged: the metric, its pulls and fittings, the baseline; and whether as it was sealed."""
     unit = f" {j.unit}" if j.unit else ""
     fittings = several(j.installs, "fitting")
-    mean = "" if j.baseline_mean is None else f", baseline {j.baseline_mean:.{max(decimals(j), 1)}f}{unit}"
+    known = baseline and j.baseline_mean is not None
+    mean = "" if not known else f", baseline {j.baseline_mean:.{max(decimals(j), 1)}f}{unit}"
     sealed = {True: "", None: "", False: "; NOT as sealed before the first pull"}[j.sealed]
     return f"{j.metric}: {several(j.pulls, 'counted pull')}, {fittings}{mean}{sealed}"
 
@@ -134,21 +135,22 @@ def _limit(limit: float | None, digits: int) -> str:
     return signed(limit, digits) if abs(limit) < _BEYOND else f"{limit:+.0e}"
 
 
-def by_inner(gain: Gain, j: Judgement) -> str:
-    """By which bracket no difference matters, where the one that is shown reaches beyond; "" elsewhere."""
-    ends = (gain.family_low, gain.family_high, gain.inner_low, gain.inner_high)
-    if gain.verdict != NO_DIFFERENCE or gain.smallest_gain is None or None in ends:
-        return ""
-    low, high, inner_low, inner_high = (end for end in ends if end is not None)
-    if max(-low, high) < gain.smallest_gain:
-        return ""
-    risk = 1 - j.family_confidence if gain.risk is None else gain.risk
-    digits = decimals(j) + 1  # it lies inside, also as it is written
-    bracket = f"({_limit(inner_low, digits)} to {_limit(inner_high, digits)})"
-    return (
-        f"{gain.factor} {gain.level}: whether a difference matters goes by the {confidence_text(2 * risk)} % bracket"
-        f" {bracket}, inside {with_unit(f'{gain.smallest_gain:g}', j.gain_unit)}."
-    )
+def by_inner(j: Judgement) -> list[str]:
+    """By which brackets no difference matters, where one that is shown reaches beyond; nothing elsewhere."""
+    found: dict[str, list[str]] = {}
+    for gain in j.changes:
+        ends = (gain.family_low, gain.family_high, gain.inner_low, gain.inner_high)
+        if gain.verdict != NO_DIFFERENCE or gain.smallest_gain is None or None in ends:
+            continue
+        low, high, inner_low, inner_high = (end for end in ends if end is not None)
+        if max(-low, high) < gain.smallest_gain:
+            continue
+        digits = decimals(j) + 1  # it lies inside, also as it is written
+        bracket = f"({_limit(inner_low, digits)} to {_limit(inner_high, digits)})"
+        risk = 1 - j.family_confidence if gain.risk is None else gain.risk
+        said = f"{_name(gain)} {bracket}, inside {with_unit(f'{gain.smallest_gain:g}', j.gain_unit)}"
+        found.setdefault(confidence_text(2 * risk), []).append(said)
+    return [f"'{NO_DIFFERENCE}' goes by the {level} % bracket: {'; '.join(said)}." for level, said in found.items()]
 
 
 def comments(gain: Gain, j: Judgement, *, sized: bool = True, firm: bool = True) -> list[str]:
@@ -235,12 +237,13 @@ def _named(what: Sequence[str], kind: str) -> str:
     return listed(what) if len(what) <= _FEW else f"any of {len(what)} {kind}"
 
 
-def more_words(gain: Gain) -> str:
-    """What would settle an open question."""
+def more_words(gain: Gain, *, brief: bool = False) -> str:
+    """What would settle an open question; `brief`: behind another one, of which the same is said in full."""
     pairs = (gain.more_installs or 0) // 2
-    how = f" in {pairs} return{'s' * (pairs != 1)} to baseline, back to back" if pairs else ", back to back"
+    how = f" in {several(pairs, 'return')} to baseline" if pairs else ""
     time = f", about {gain.more_minutes:.0f} min" if gain.more_minutes is not None else ""
-    return f"{several(gain.more_pulls or 0, 'more pull')}{how}{time}, would probably settle it"
+    pulls = several(gain.more_pulls or 0, "more pull")
+    return f"{pulls}{how}{time}" if brief else f"{pulls}{how}, back to back{time}, would probably settle it"
 
 
 def little_hope(gain: Gain, j: Judgement) -> str:

@@ -82,16 +82,17 @@ def given_up(
     )
 
 
-def look_price(spends: float, whole: float, left: float) -> str:
-    """What an early look would cost, before it is taken."""
+def look_price(spends: float, whole: float, left: float, judge: str) -> str:
+    """What an early look would cost, before it is taken; `judge` is the line that judges the day."""
+    spent = f"{share(spends)} of risk, of {share(whole)} in all"
     if left < LITTLE_LEFT:
         return (
-            f"--look would spend {share(spends)} of the {share(whole)} risk and leave {share(left)} for the end, which"
-            " is too little to settle much: better wait for the end; --final ends the day"
+            f"'{judge} --look' would spend {spent}, and leave {share(left)} for the end, which is too little to settle"
+            f" much: better wait for the end; '{judge} --final' ends the day"
         )
     return (
-        f"--look shows the gains, spends {share(spends)} of the {share(whole)} risk and leaves {share(left)} for the"
-        " end; --final ends the day"
+        f"'{judge} --look' shows the gains so far, for {spent}, and leaves {share(left)} for the end;"
+        f" '{judge} --final' ends the day"
     )
 
 

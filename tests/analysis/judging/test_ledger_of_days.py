@@ -253,7 +253,7 @@ def test_without_a_plan_and_before_the_finish_no_gain_is_shown(tmp_path):
 
 def test_before_a_look_the_text_says_what_it_leaves_and_advises_against_one_that_leaves_nothing(tmp_path):
     folder = make_day(tmp_path / "d", 15)
-    assert "of the 5 % risk and leaves" in judge_and_log(folder).to_text(details=True)
+    assert " % of risk, of 5 % in all, and leaves " in judge_and_log(folder).to_text(details=True)
     late = make_day(tmp_path / "late", 23)
     assert "better wait for the end" in judge_and_log(late).to_text(details=True)
     told = []

@@ -146,9 +146,26 @@ def test_pairs_added_in_closed_form_are_the_longer_day_at_the_same_variances(ins
         design = decompose(both.space, both.gains, [indicator(np.concatenate([fitting, 6 + new]))])
         longer = infer(design, reduce(design, np.zeros((1, len(on)))), model.theta, model.studies)
         se, df = (found[0, 0] for found in longer.contrast(np.eye(1)))
-        variance, after = settle._after(model, 0, 1, np.array([[pairs]]), np.array([[pulls]]))
+        slopes = np.array([[[1.0 / pulls, 1.0]]])  # of pull and install
+        variance, after = settle._after(model, 0, slopes, np.array([[pairs]]), np.array([[pulls]]))
         assert variance[0, 0] == pytest.approx(se**2, rel=0.03)
         assert after[0, 0] == pytest.approx(df, rel=0.05 if pairs == 10 else 0.02)
+
+
+def test_an_engine_that_wanders_between_two_slots_takes_more_pulls_than_its_pulls_scatter_by():
+    """Next to nothing is left of the pull scatter where the wander takes it all: a few pulls settle nothing."""
+    minute = 5.0 * np.arange(24)
+    random = np.random.default_rng(3)
+    wander = np.cumsum(0.5 * random.standard_normal(24))
+    on = np.arange(24) // 4 % 2
+    table = pd.DataFrame({"vacuum": np.where(on, "on", "off"), "minute": minute, "power": 100 + wander})
+    asked = {"value": "power", "change": "vacuum", "baseline": "off", "time": "minute", "smallest_gain": 0.4}
+    noise = {"pull_sd": 0.02, "pull_df": 20, "wander_sd": 1.0, "wander_df": 20}
+    gain = doe.judge(table, **asked, noise=noise, drift="wander").changes[0]
+    step = 1.0 * np.sqrt(2 * (1 - np.exp(-5 / 60)))  # SD of what a wander of 1 hp changes in 5 minutes
+    assert gain.verdict == "not settled"
+    # a pair knows the gain to `step`: so many that their mean comes below the half of what is worth having
+    assert gain.more_pulls is None or gain.more_pulls >= 2 * (1.96 * step / 0.4) ** 2
 
 
 def test_a_part_that_is_not_refitted_adds_pulls_and_no_fittings():

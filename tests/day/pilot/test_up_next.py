@@ -145,7 +145,7 @@ def test_a_day_in_the_past(folder):
     assert said[0] == "NOW   the day was on 2026-05-16: 1 of 5 pulls that count were made"
     assert said[1] == f"TYPE  doe judge {folder}"
     another = next_door(folder, f"{folder.name}-next")  # the shortest way from here
-    assert f"      more pulls on another day?  doe new {another}, then doe plan {another} --after my-day" in said
+    assert f"      more pulls on another day?  doe plan {another} --after my-day" in said
 
 
 def test_a_day_with_a_wrong_date_goes_on(folder):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
-import shutil
+import shlex
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from typed import typed
 
 from doe.analysis.judging.judgement import Gain, Judgement, NoiseEstimate
 from doe.analysis.judging.verdict_rule import verdict
+from doe.day.files.dayfile import read_day_file
 from doe.words.judgements import gain_notes, judge_notes
 from doe.words.phrases import WIDTH
 from doe.words.verdicts import NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS
@@ -32,7 +34,7 @@ BEGINS = {
 
 def judgement(*gains: Gain, **other) -> Judgement:
     noise = NoiseEstimate(pull_sd=0.5, install_sd=0.3, wander_sd=None, drift_per_hour=None)
-    about = {"folders": ("my-day",), "final": True, "sealed": True} | other
+    about = {"folders": ("my-day",), "another": "my-day-next", "final": True, "sealed": True} | other
     return Judgement(
         "mean power", "absolute", "hp", "hp", 0.95, "auto", 24, 8, noise, 204.1, 0.2, gains, **about
     )  # fmt: skip
@@ -112,7 +114,7 @@ def test_no_difference_whose_bracket_reaches_beyond_says_which_one_it_goes_by():
     wide = Gain("oil", "A", **found, family_low=-1.28, family_high=1.31, inner_low=-1.03, inner_high=1.06)
     narrow = Gain("fuel", "B", **found, family_low=-0.9, family_high=1.1, inner_low=-0.8, inner_high=0.9)
     said = " ".join(judgement(wide, narrow).to_text().split())
-    assert "oil A: whether a difference matters goes by the 95 % bracket (-1.03 to +1.06), inside 1.2 hp." in said
+    assert f"'{NO_DIFFERENCE}' goes by the 95 % bracket: oil A (-1.03 to +1.06), inside 1.2 hp." in said
     assert said.count("goes by the") == 1
 
 
@@ -128,7 +130,12 @@ def test_open_questions_with_one_remedy_share_a_line():
     open_ = {"gain": 0.1, "se": 0.3, "family_low": -0.5, "family_high": 0.7, "route": "study", "smallest_gain": 0.4}
     found = judgement(*(Gain("oil", level, **open_, more_pulls=12) for level in "ABC"), folders=())
     assert found.screen().first == "Not settled: oil A, oil B and oil C."
-    assert "oil A, oil B and oil C, each: 12 more pulls, back to back" in found.to_text()
+    assert "oil A, oil B and oil C, each: 12 more pulls, back to back, would probably settle it: add" in found.to_text()
+    short = judgement(
+        Gain("oil", "A", **open_, more_pulls=12), Gain("fuel", "B", **open_, more_pulls=4, more_installs=2)
+    )
+    said = " ".join(short.to_text().split())
+    assert "would probably settle it; fuel B: 4 more pulls in 1 return to baseline: 'doe plan my-day-next" in said
 
 
 def test_at_a_look_the_rest_of_the_next_day_is_planned_and_pulled_not_that_of_a_day_that_is_done():
@@ -138,6 +145,9 @@ def test_at_a_look_the_rest_of_the_next_day_is_planned_and_pulled_not_that_of_a_
     text = " ".join(found.to_text().split())
     assert "'doe plan tuesday --from-now --drop oil=A' gives its time to the others" in text
     assert "fuel B: open as yet: go on with 'doe next tuesday'" in text
+    over = judgement(*gains, folders=("monday",), together="doe judge monday tuesday", final=False, look=(1, 0.005))
+    assert "oil A and fuel B: open as yet: 'doe judge monday tuesday' judges all of them together." in over.to_text()
+    assert "doe next" not in over.to_text()
     assert "monday" not in text
 
 
@@ -152,15 +162,14 @@ def test_what_changes_what_a_reader_does_stays_and_the_rest_waits():
 def test_the_command_that_would_settle_it_works(tmp_path, day):
     folder = make_day(tmp_path / day, 9, date=PAST, gain=0.6)
     text = " ".join(typed("judge", folder.name, cwd=tmp_path).stdout.split())
-    (command,) = re.findall(r"'doe (plan NEXT-DAY --after [^']*)'", text)
-    (tmp_path / "NEXT-DAY").mkdir()
-    shutil.copy(folder / "day.toml", tmp_path / "NEXT-DAY")
-    toml = tmp_path / "NEXT-DAY" / "day.toml"
-    toml.write_text(toml.read_text().replace(PAST, "2020-05-17"))
-    words = ["plan", "NEXT-DAY", "--after", day, "--effort", "quick"]
-    assert command in ('plan NEXT-DAY --after "my day"', "plan NEXT-DAY --after day")
-    done = typed(*words, cwd=tmp_path)
-    assert done.returncode == 0 and (tmp_path / "NEXT-DAY" / "plan.csv").exists(), done.stderr
+    (command,) = re.findall(r"'doe (plan [^']* --after [^']*)'", text)
+    done = typed(*shlex.split(command), "--effort", "quick", cwd=tmp_path)
+    new = tmp_path / f"{day}-next"
+    assert done.returncode == 0 and (new / "plan.csv").exists(), done.stderr
+    assert "started " in done.stderr
+    before, after = (read_day_file(one) for one in (folder, new))
+    assert after.day.date == max(dt.date.today(), before.day.date + dt.timedelta(days=1))
+    assert after.model_copy(update={"day": before.day}) == before  # nothing else of it is another
 
 
 def test_an_unfinished_day_says_go_on(tmp_path):
@@ -168,7 +177,9 @@ def test_an_unfinished_day_says_go_on(tmp_path):
     lines = typed("judge", "day", cwd=tmp_path).stdout.splitlines()
     assert lines[0].startswith("Go on pulling: the plan is not finished (15 of 24 counted pulls)")
     assert "'doe next day' says what comes" in lines[0] + lines[1]
-    assert sum("15 of 24" in line for line in lines) == 1 and any(line.startswith("--look shows") for line in lines)
+    assert sum("15 of 24" in line for line in lines) == 1 and any(
+        line.startswith("'doe judge day --look' shows") for line in lines
+    )
     assert typed("next", folder.name, cwd=tmp_path).returncode == 0
     so_far = typed("judge", "day", "--look", cwd=tmp_path).stdout
     assert so_far.startswith("So far: ") and "not the last word" in so_far

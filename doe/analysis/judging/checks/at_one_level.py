@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from doe.analysis.judging.checks import odd_ones, scatters, through_time
 from doe.analysis.judging.checks.finding import Finding
 from doe.analysis.judging.checks.outcome import Outcome, Reader
-from doe.words.judgements.check_notes import would_read
+from doe.words.judgements.check_notes import with_reading, would_read
 from doe.words.notes import Note
 from doe.words.significance import NOTABLE
 
@@ -90,5 +90,7 @@ def tell(named: Sequence[tuple[Finding, bool]], reader: Reader, unit: str) -> li
     notes = []
     for finding, more in named:
         if finding.told is not None:
-            notes.append(finding.told(would_read(finding.readings(reader), unit, more=more)))
+            readings = finding.readings(reader)
+            reading = would_read(readings, unit, more=more)
+            notes.append(with_reading(finding.told(reading), readings, reading))
     return notes

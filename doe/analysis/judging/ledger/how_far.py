@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from doe.analysis.judging.ledger.planned_together import days_missing, if_all_are_over, links_of
+from doe.analysis.judging.ledger.planned_together import days_missing, judge_line, judges_all, links_of
 from doe.analysis.judging.ledger.turns import Turn
 from doe.analysis.trials.from_folders import DayFolder, runs_due
 from doe.analysis.trials.trial import Trial
-from doe.day.files.which_folder import as_typed, command
 from doe.words.judgements import judge_notes, ledger_notes
 from doe.words.notes import Note
 
@@ -28,12 +27,12 @@ def how_far(days: Sequence[DayFolder], trial: Trial, turn: Turn, metric: str, *,
         why = ledger_notes.look_too_early(taken=look)
     else:
         whole = max(level.risk + level.next_risk for level in turn.levels.values())
-        why = ledger_notes.look_price(max(level.risk for level in turn.levels.values()), whole, turn.left)
+        judge = judge_line([day.folder for day in days])
+        why = ledger_notes.look_price(max(level.risk for level in turn.levels.values()), whole, turn.left, judge)
     due = sum(run.counts for day in days for run in runs_due(day))
     if missing:
         absent = [(day.folder, day.date) for day in missing]
         if not due:
-            over = [as_typed(folder) or "." for folder in if_all_are_over(days)]
-            return judge_notes.days_to_come(trial.pulls, absent, why, command("judge", "", *over) if over else "")
+            return judge_notes.days_to_come(trial.pulls, absent, why, judges_all(days))
         why = f"{ledger_notes.planned_with(absent)}; {why}"
     return judge_notes.not_finished(trial.pulls, trial.pulls + due, why)

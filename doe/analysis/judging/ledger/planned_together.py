@@ -8,6 +8,7 @@ from pathlib import Path
 
 from doe.analysis.trials.from_folders import DayFolder, runs_due
 from doe.day.files.campaign_link import CampaignLink, LinkedDay, campaign_link, missing_days
+from doe.day.files.which_folder import as_typed, command
 from doe.day.pilot.coming.days_together import days_together
 from doe.errors import InputError
 
@@ -22,19 +23,31 @@ def days_missing(days: Sequence[DayFolder]) -> tuple[LinkedDay, ...]:
     return missing_days(links_of(days))
 
 
-def pulled_next(days: Sequence[DayFolder]) -> Path:
+def pulled_next(days: Sequence[DayFolder]) -> Path | None:
     """The folder of the day that has pulls to make next: one of these, or one that was planned together with them.
 
     Of these the first that is not over; else a later one next door that its plan has pulls for, else an earlier one
-    that was left out; the last of these where there is none.
+    that was left out; None where there is none.
     """
     if still := [day.folder for day in days if not day.finished()]:
         return still[0]
     due = [day.folder for day in _left_out(days) if any(run.counts for run in runs_due(day))]
-    return due[0] if due else days[-1].folder
+    return due[0] if due else None
 
 
-def if_all_are_over(days: Sequence[DayFolder]) -> list[Path]:
+def judges_all(days: Sequence[DayFolder]) -> str:
+    """The line that judges all days that were planned together; "" where not all of them are over and next door."""
+    return judge_line(over) if (over := _all_over(days)) else ""
+
+
+def judge_line(folders: Sequence[Path]) -> str:
+    """The line that judges some days, as it is typed."""
+    if len(folders) == 1:
+        return command("judge", folders[0])
+    return command("judge", "", *[as_typed(folder) or "." for folder in folders])
+
+
+def _all_over(days: Sequence[DayFolder]) -> list[Path]:
     """All days that were planned together, in their order; none where one is to come, or does not lie next door."""
     left_out = list(_left_out(days))
     if len(left_out) < len(days_missing(days)) or not all(day.finished() for day in left_out):
