@@ -250,10 +250,7 @@ def _described(trial: Trial, ask: Ask) -> dict[str, Any]:
         "pulls": trial.pulls,
         "installs": len(np.unique(trial.install)),
         "sealed": ask.sealed,
-        "folders": ask.folders,
-        "next_day": ask.next_day,
-        "together": ask.together,
-        "another": ask.another,
+        **{name: getattr(ask, name) for name in ("folders", "next_day", "together", "another")},
     }
 
 
