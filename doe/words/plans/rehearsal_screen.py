@@ -47,9 +47,8 @@ def _what_to_expect(by_name: dict[str, Scenario], scenarios: Sequence[Scenario],
     clauses = [f"this plan finds {listed_first(often, _NAMED)}"] if often else []
     clauses += [f"may stay open: {listed_first(seldom, _NAMED)}"] if seldom else []
     wrong = max(scenario.false_verdicts for scenario in scenarios)
-    return sentence(
-        "; ".join([*clauses, f"a verdict was wrong on {percent_in_column(wrong, 1)} of {days} simulated days"])
-    )
+    share = f"a verdict was wrong on {percent_in_column(wrong, 1)} of" if wrong else "no verdict was wrong on"
+    return sentence("; ".join([*clauses, f"{share} {days} simulated days"]))
 
 
 def _name(change: Change) -> str:

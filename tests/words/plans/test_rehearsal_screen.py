@@ -42,3 +42,9 @@ def test_what_would_break_it_is_shown_where_it_was_asked_for():
     text = rehearsal(0.9, 0.9, broken=broken).to_text()
     assert "wander 0.5 hp" in text and "12.0%" in text and "settled: half for each" in text
     assert "wander" not in rehearsal(0.9, 0.9).to_text()
+
+
+def test_a_wrong_verdict_on_no_day_is_not_said_in_percent():
+    none = (Scenario("nothing works", (change("oil", 0.0, 0.9),), 0.97, 0.0),
+            Scenario("smallest gain", (change("oil", 0.9, 0.0),), 0.97, 0.0))  # fmt: skip
+    assert Rehearsal(20, 1, none, "hp", ()).screen().first.endswith("; no verdict was wrong on 20 simulated days.")
