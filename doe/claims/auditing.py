@@ -100,7 +100,7 @@ def _audit_claim(file: ClaimsFile, claim: Claim, noise: NoiseTable) -> AuditedCl
         if gain is None
         else standing_pull_sd(gain, reach, NoiseTable(pull_df=noise.pull_df)),
         typical_gain=belief.typical if belief else None,
-        design=None if found is None or belief is None else design_analysis(belief.typical, found.se),
+        design=None if found is None or belief is None else design_analysis(belief.typical, found.se, found.df),
         chance=None if found is None or belief is None else belief.chance(found),
         with_drift=None if found is None or belief is None else belief.with_drift(),
         confounded_with=tuple(others),

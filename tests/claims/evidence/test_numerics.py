@@ -1,6 +1,8 @@
 """The formulas of an audit against published values, closed forms and second routes."""
 
+import json
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,6 +13,8 @@ from scipy import integrate, stats
 from doe.claims.evidence.design_analysis import design_analysis
 from doe.claims.evidence.order_statistics import best_of
 from doe.claims.evidence.prior import ceiling, chance_real, two_groups
+
+DESIGNS = json.loads((Path(__file__).parents[2] / "reference" / "design_analysis.json").read_text())["cases"]
 
 
 def test_the_best_of_few_in_closed_form():
@@ -68,10 +72,24 @@ def test_design_analysis_by_integration(gain, se):
     assert found.exaggeration == pytest.approx(size / (right + wrong) / gain, rel=1e-8)
 
 
-@given(gain=st.floats(0.01, 50), se=st.floats(0.05, 20))
-def test_design_analysis_is_sane(gain, se):
-    found = design_analysis(gain, se)
-    assert 0.049 < found.power <= 1
+def test_design_analysis_on_few_degrees_of_freedom():
+    # Source: design_analysis.json, made by R from design_analysis.R: pt() with a noncentrality, and integrate(). R's
+    # pt() is good to 1e-12 of 1, so that a share of wrong signs of 1e-9 has no digits.
+    for case in DESIGNS:
+        found = design_analysis(case["ratio"] * 2.5, 2.5, case["df"])
+        assert found.power == pytest.approx(case["power"], rel=1e-10)
+        assert found.wrong_sign == pytest.approx(case["wrong_sign"], rel=1e-8, abs=1e-10)
+        assert found.exaggeration == pytest.approx(case["exaggeration"], rel=1e-8)
+        # Second route: scipy's noncentral t.
+        edge = stats.t.isf(0.025, case["df"])
+        both = stats.nct.sf(edge, case["df"], case["ratio"]) + stats.nct.sf(edge, case["df"], -case["ratio"])
+        assert found.power == pytest.approx(both, rel=1e-8)
+
+
+@given(gain=st.floats(0.01, 50), se=st.floats(0.05, 20), df=st.floats(0.5, 1e9) | st.just(math.inf))
+def test_design_analysis_is_sane(gain, se, df):
+    found = design_analysis(gain, se, df)
+    assert 0.049 < found.power <= 1 + 1e-12
     assert 0 <= found.wrong_sign <= 0.5
     assert found.exaggeration >= 1 - 1e-9
 
