@@ -78,10 +78,11 @@ def test_work_with_the_line_for_a_part_that_does_not_come_off(folder):
 
 
 def test_late_with_an_end_through_the_break(folder):
-    # Planned end of the first pull: 09:12. If it ends now, 09:45, the last of the 4 ends at 09:57 (minute 117); then
-    # 2 min for the vacuum, and a pull from 09:59 would overlap the break, so that it is made from 10:20 to 10:24.
+    # Planned end of the first pull: 09:12. If it begins now, 09:41, it ends at 09:45 and the last of the 4 at 09:57
+    # (minute 117); then 2 min for the vacuum, and a pull from 09:59 would overlap the break, so that it is made from
+    # 10:20 to 10:24.
     log(folder, "08:34", "08:38")
-    coming = up_next(folder, now=at("09:45"))
+    coming = up_next(folder, now=at("09:41"))
     assert coming.behind == pytest.approx(33)
     assert coming.step is not None
     assert coming.step.until == pytest.approx(117)
@@ -105,7 +106,17 @@ def test_one_pull_late_is_made_up(folder):
     assert coming.overrun == pytest.approx(12)
     log(folder, "11:44", "11:46", "11:48", "11:50")
     coming = up_next(folder, now=at("11:57"))
-    assert (coming.overrun, coming.to_dict()["state"]) == (0, "pull")
+    assert (coming.overrun, coming.to_dict()["state"]) == (1, "pull")  # 11:57 and a pull of 4 min
+
+
+def test_a_pull_that_is_not_logged_still_takes_its_minutes(folder):
+    """By hand: one pull of 4 min is left, its vacuum set by 11:52. Asked later it begins when it is asked for."""
+    log(folder, "08:34", "08:38", "11:38", "11:42", "11:46", "11:50")
+    for clock, end in (("11:51", "11:56"), ("11:53", "11:57"), ("11:59", "12:03")):
+        coming = up_next(folder, now=at(clock))
+        assert coming.to_dict()["finish"] == end
+        assert coming.to_dict()["step"]["until"] == end
+    assert coming.overrun == pytest.approx(3)
 
 
 def test_past_the_finish(folder, monkeypatch):

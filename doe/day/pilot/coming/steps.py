@@ -61,13 +61,17 @@ def _step(day: DayFile, fitted: Configuration, runs: Sequence[Run], fresh: str |
 
 
 def forecast(standing: Standing, step: Step, now: float | None) -> Step:
-    """The step with its times as it looks now: work begins at the end of the last pull, pulls follow each other."""
+    """The step with its times as it looks now: work begins at the end of the last pull, pulls follow each other.
+
+    A pull that isn't in the log is still to be made: from now on it takes its minutes, as in a plan made now. Whoever
+    asks between a pull and its number reads a pull too late; who takes it for made would promise what can't be kept.
+    """
     if now is None:
         return step
     day, last = standing.day, standing.last_minute
     begin = day.cell.warm_up_minutes if last is None else last
     begin = max(begin, day.cell.warm_up_minutes)
-    end = max(pull_end(day, work(day, begin, step.minutes)), now)
+    end = pull_end(day, max(work(day, begin, step.minutes), now))
     return replace(step, end=end, until=_pulls_end(day, end, step))
 
 
