@@ -46,6 +46,7 @@ from doe.planning.under_way.choosing import (
 from doe.planning.under_way.joined import PART_JOINED, joined_entries, refuse_broken_seal
 from doe.planning.under_way.kept_order import NOT_BY_THE_CLOCK, kept_order, lost_order
 from doe.planning.under_way.linked_days import others_of
+from doe.planning.under_way.more_breaks import refuse_breaks_behind
 from doe.planning.under_way.rest import Wishes, arrays_of_rest, as_batch, mixes
 from doe.planning.wishes.prices import prices_of, refusal
 from doe.planning.wishes.wished import left_of_wishes, with_wishes
@@ -122,7 +123,7 @@ def replan(
     Raises
     ------
     InputError
-        A file is wrong, or there is no such way.
+        A file is wrong, there is no such way, or a further break lies behind.
     DoeError
         No further set that would answer anything fits.
     """
@@ -140,6 +141,7 @@ def replan(
         refuse_broken_seal(folder, day_without(as_sealed, wishes.added))
         wishes = replace(wishes, keep=(*wishes.keep, *wishes.added))
     seen = changes_logged(folder)
+    refuse_breaks_behind(begun, as_sealed, now, command("log", folder))
     others, told = others_of(folder, begun)
     begun = replace(begun, day=with_wishes(left_of_wishes(day, begun.standing.made), wishes.more), others=others)
     rest = _searched(begun, begun.position(now), wishes, seed, effort, progress)

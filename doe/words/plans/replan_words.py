@@ -119,6 +119,20 @@ def _losses(way: Alternative, *, asked_for: bool) -> list[str]:
     return lines
 
 
+def break_is_over(told: str, end: str, begin: str) -> str:
+    """Why a break that lies behind is refused."""
+    return (
+        f"{told}: it ended at {end}, and the rest is planned from {begin} on: a break that was taken shows in the times"
+        " of the pulls; leave it out, or put its time right"
+    )
+
+
+def break_with_pulls(told: str, pulls: Sequence[int], log: str) -> str:
+    """Why a break is refused in which pulls were made; `log`: the line that shows them."""
+    which = f"pull {pulls[0]} was" if len(pulls) == 1 else f"pulls {listed([str(number) for number in pulls])} were"
+    return f"{told}: {which} made in it, so it was no break; put its time right ('{log}' shows the pulls' times)"
+
+
 def nothing_fits(
     finish: str, left: float, *, pull_fits: bool, slow: Sequence[tuple[str, float]], by_clock: bool, judge: str
 ) -> str:
