@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import NamedTuple
 
 from doe.planning.arrays.batch import Batch
 from doe.planning.arrays.clock_arrays import timetable
@@ -38,13 +39,14 @@ def _drop(arrays: DayArrays, found: Found, kept: list[int], question: int) -> Dr
     wanted = {*kept, question}
     plans = [kept for asked, kept in found.by_questions.items() if wanted <= set(asked)]
     with_it, plan = max(plans, key=lambda kept: kept[0], default=(0.0, None))
-    missing = None if with_it > 0 else minutes_missing(arrays, [question])
+    longer = None if with_it > 0 else longer_day(arrays, [question])
     return Drop(
         factor=factor.name,
         level=change.level,
         cost=max(found.worth - with_it, 0.0) if with_it > 0 else None,
-        minutes_missing=missing,
+        minutes_missing=longer and longer.minutes,
         no_interval=plan is not None and with_it > 0 and not _has_interval(arrays, plan, question),
+        in_vain=longer and longer.in_vain,
     )
 
 
@@ -54,18 +56,36 @@ def _has_interval(arrays: DayArrays, plan: Batch, question: int) -> bool:
     return bool(df[0, question] > 0)
 
 
-def minutes_missing(arrays: DayArrays, questions: list[int]) -> float | None:
-    """How much longer the day would have to be for the first of these questions to get an interval [min].
+class LongerDay(NamedTuple):
+    """Whether a longer day would answer what this one can't."""
 
-    None when two more days would not do.
+    minutes: float | None  #: more for the first question to get an interval; None where no plan tried gave one
+    tried: int  #: plans of the longest day that was looked at
+    hours: float  #: of that day
+
+    @property
+    def in_vain(self) -> tuple[int, float] | None:
+        """How many plans were tried, of a day of up to how many hours, where none gave an interval."""
+        return None if self.minutes is not None else (self.tried, self.hours)
+
+
+def longer_day(arrays: DayArrays, questions: list[int]) -> LongerDay:
+    """How much longer the day would have to be for the first of these questions to get an interval.
+
+    Looked for among block plans, one change at a time, of a day up to two days longer: that none of them gives an
+    interval is what was seen, no proof that none could.
     """
     low, high = 0.0, _LONGEST
-    if not _answers(arrays, questions, high):
-        return None
+    longest = replace(arrays, length=arrays.length + high)
+    plans = [constructions(longest, [question], mixed=False) for question in questions]
+    hours = longest.length / 60
+    tried = sum(map(len, plans))
+    if not any(_any_worth(longest, one) for one in plans):
+        return LongerDay(None, tried, hours)
     for _ in range(_STEPS):
         middle = (low + high) / 2
         low, high = (low, middle) if _answers(arrays, questions, middle) else (middle, high)
-    return high
+    return LongerDay(high, tried, hours)
 
 
 def _answers(arrays: DayArrays, questions: list[int], more: float) -> bool:

@@ -21,7 +21,7 @@ from doe.planning.arrays.history import History
 from doe.planning.drawn.break_even import break_even
 from doe.planning.drawn.compare import compared
 from doe.planning.drawn.documents import DAY_DIGEST, drawn_from_day, made_by, order_lines
-from doe.planning.drawn.dropping import drops_of, minutes_missing
+from doe.planning.drawn.dropping import drops_of, longer_day
 from doe.planning.drawn.exact import Promise, exact, runs_of
 from doe.planning.drawn.noise_study import plan_noise_study
 from doe.planning.drawn.promises import promised
@@ -34,6 +34,7 @@ from doe.planning.wishes.prices import prices_of_choice, refusal
 from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes, with_wishes
 from doe.words.notes import Note
 from doe.words.plans import plan_notes
+from doe.words.plans.plan_words import in_vain_text
 
 
 def plan_day(
@@ -169,13 +170,13 @@ def drawn_settles(choice: Choice) -> float:
 def _nothing_fits(day: DayFile) -> str:
     """What to tell when no question can get an interval in these hours."""
     arrays = day_arrays(day, candidate_levels(day, mixed=False))
-    missing = minutes_missing(arrays, list(range(len(day.questions))))
-    if missing is None:
+    longer = longer_day(arrays, list(range(len(day.questions))))
+    if longer.minutes is None:
         return (
-            "nothing fits: no question of day.toml could be answered, however long the day; for parts that are refitted"
-            f" a noise study with install_df would help ('{START_STUDY}')"
+            f"nothing fits: {in_vain_text('answers a question of day.toml', longer.in_vain)}; for parts"
+            f" that are refitted a noise study with install_df would help ('{START_STUDY}')"
         )
-    whole = math.ceil(missing)
+    whole = math.ceil(longer.minutes)
     return (
         f"nothing fits: {whole} minute{'s are' if whole > 1 else ' is'} missing for the first question to get an"
         " interval at all; make the day longer, or shorten changeovers, warm-up or breaks"

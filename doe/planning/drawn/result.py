@@ -69,6 +69,7 @@ class Drop:
     cost: float | None  #: how many questions fewer are settled when it is asked too; None when it does not fit
     minutes_missing: float | None  #: how much longer the day would have to be for it to fit at all
     no_interval: bool = False  #: it would have too few fittings for an interval, even in the best order with it
+    in_vain: tuple[int, float] | None = None  #: plans tried, of up to how many hours, where no longer day did
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,7 +63,7 @@ def _plan(day: DayFile, kept: PlanFile) -> Plan:
         compared={name: _practice(row) for name, row in document.get("compared", {}).items()},
         one_at_a_time_settled=document.get("one_at_a_time_settled"),
         break_even_interplay=document.get("break_even_interplay"),
-        drops=tuple(Drop(**row) for row in document.get("drops", ())),
+        drops=tuple(map(_drop, document.get("drops", ()))),
         notes=(*map(noted, document.get("notes", ())), *kept.notes),
         orders=kept.orders,
         made=document,
@@ -75,6 +75,11 @@ def _plan(day: DayFile, kept: PlanFile) -> Plan:
         wishes_cost=document.get("wishes_cost"),
         if_it_wanders=None if wandering is None else _wandering(wandering),
     )
+
+
+def _drop(row: Mapping[str, Any]) -> Drop:
+    in_vain = row.get("in_vain")
+    return Drop(**{**row, "in_vain": in_vain and tuple(in_vain)})
 
 
 def _practice(row: Mapping[str, Any]) -> Practice:

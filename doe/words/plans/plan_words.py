@@ -214,6 +214,24 @@ def _false_lines(wandering: Wandering, unit: str) -> list[str]:
     return [f"Days with any false verdict where nothing works: {listed(shares)} of wander ({days} simulated days each)"]
 
 
+def in_vain_text(what: str, in_vain: Sequence[float] | None, *, wished: bool = False) -> str:
+    """That no plan of a longer day was found, as what it is: a search that found none.
+
+    Parameters
+    ----------
+    what : str
+        Such a plan would do, as "answers it".
+    in_vain : (int, float), optional
+        How many were tried, of a day of up to how many hours; a plan of an earlier version doesn't say.
+    wished : bool
+        Whether they kept wishes.
+    """
+    tried, hours = in_vain or (0, None)
+    within = "of a day two days longer" if hours is None else f"up to a day of {hours:.0f} hours"
+    which = f"none of the {tried:g} block plans" if tried > 1 else "no block plan"
+    return f"{which} tried{' with your wishes' if wished else ''}, {within}, {what}"
+
+
 def drop_text(drop: Drop | None, *, wished: bool) -> str:
     """Why a question was left out."""
     if drop is None:
@@ -225,7 +243,7 @@ def drop_text(drop: Drop | None, *, wished: bool) -> str:
     if drop.cost is not None:
         return f"Asking it too would settle {drop.cost:.2f} questions fewer (best order found)"
     if drop.minutes_missing is None:
-        return f"{'With your wishes it' if wished else 'It'} could not be answered, however long the day"
+        return capital(in_vain_text("answers it", drop.in_vain, wished=wished))
     if drop.minutes_missing >= 1:
         return f"By itself it would need {drop.minutes_missing:.0f} minutes more than the day has"
     return f"There is no time for it beside the others{', with your wishes' if wished else ''}"
