@@ -49,7 +49,7 @@ def plan_rented(
     from doe.day.files.planfile import PLAN_CSV
     from doe.errors import InputError
     from doe.planning.rented.several_days import days_in_order, plan_days
-    from doe.planning.rented.stored_days import stored_days
+    from doe.planning.rented.stored_days import DaysAsTheyStand, stored_days
     from doe.words.day.pull_words import quoted
     from doe.words.plans.plan_words import another_is_drawn_by
 
@@ -61,6 +61,8 @@ def plan_rented(
         if there is None:
             raise InputError(f"{', '.join(map(str, planned))}: planned without the others already; {anew}")
         emit(there, as_json=as_json)
+        if isinstance(there, DaysAsTheyStand):
+            return  # one of them has begun: no other plan of them all can be drawn
         print(f"these plans were there already: {anew}", file=sys.stderr)
         return
     if not all(may_replace(folder, day, yes=yes, together=True) for folder, day in together):

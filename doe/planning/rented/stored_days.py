@@ -3,22 +3,54 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from doe.day.files.campaign_link import campaign_link, missing_days
-from doe.day.files.which_folder import command
 from doe.day.schema import DayFile
-from doe.errors import InputError
 from doe.planning.drawn.result import Plan
 from doe.planning.drawn.stored import stored_plan
 from doe.planning.rented.after_each import AfterDay, Look, Settled
 from doe.planning.rented.several_days import TOGETHER, SeveralDays
 from doe.planning.under_way.linked_days import planned_at
+from doe.words.phrases import WIDTH
+from doe.words.plans.rented_words import promise_gone
+from doe.words.result import Answer
+from doe.words.screen import filled
 
 
-def stored_days(found: Sequence[tuple[Path, DayFile]]) -> SeveralDays | None:
+@dataclass(frozen=True, slots=True, repr=False)
+class DaysAsTheyStand(Answer):
+    """The plans of some days since the rest of one was planned anew: what all promised together holds no more."""
+
+    folders: tuple[Path, ...]  #: in the order of their dates
+    plans: tuple[Plan, ...]  #: as each is followed now
+    replanned: tuple[Path, ...]  #: whose rest was planned anew
+    last: Path  #: of these the one that was planned anew last: its plan counts on what the others stand at
+
+    def to_dict(self) -> dict[str, Any]:
+        """Full precision; a plan each, as ``doe plan --json`` has it."""
+        return {
+            "replanned": [str(folder) for folder in self.replanned],
+            "holds": str(self.last),
+            "days": [
+                {"folder": str(folder), "date": plan.day.day.date.isoformat(), **plan.to_dict()}
+                for folder, plan in zip(self.folders, self.plans, strict=True)
+            ],
+        }
+
+    def to_text(self) -> str:
+        """Why there is no promise of all days together, and the plan of each day."""
+        screens = [f"{folder}\n\n{plan.to_text()}" for folder, plan in zip(self.folders, self.plans, strict=True)]
+        why = promise_gone([str(folder) for folder in self.replanned], str(self.last))
+        return "\n\n\n".join([filled(why, WIDTH), *screens])
+
+
+def stored_days(found: Sequence[tuple[Path, DayFile]]) -> SeveralDays | DaysAsTheyStand | None:
     """The days as they were planned together; None where they have no plans, or not one in common.
+
+    Where the rest of one was planned anew they are shown as they stand now, without what they promised together.
 
     Parameters
     ----------
@@ -28,14 +60,17 @@ def stored_days(found: Sequence[tuple[Path, DayFile]]) -> SeveralDays | None:
     Raises
     ------
     InputError
-        plan.csv or plan.json can't be read, or the rest of a day was planned anew.
+        plan.csv or plan.json can't be read.
     """
     plans = [plan for folder, day in found if (plan := stored_plan(folder, day)) is not None]
     links = [campaign_link(plan.made) for plan in plans]
     names = {link.name if link else None for link in links}
     if len(plans) < len(found) or len(names) > 1 or None in names or missing_days(links):
         return None
-    _refuse_replaced([folder for folder, _ in found], plans)
+    anew = [folder for (folder, _), plan in zip(found, plans, strict=True) if plan.replaced is not None]
+    if anew:
+        last = max(anew, key=planned_at)
+        return DaysAsTheyStand(tuple(folder for folder, _ in found), tuple(plans), tuple(anew), last)
     kept = plans[-1].made.get(TOGETHER) or {}
     return SeveralDays(
         folders=tuple(folder for folder, _ in found),
@@ -45,23 +80,6 @@ def stored_days(found: Sequence[tuple[Path, DayFile]]) -> SeveralDays | None:
         if_filled=kept.get("if_filled"),
         needless=tuple(kept.get("needless", ())),
     )
-
-
-def _refuse_replaced(folders: Sequence[Path], plans: Sequence[Plan]) -> None:
-    """What all days promise together is gone with a plan that is followed no more.
-
-    Raises
-    ------
-    InputError
-        The rest of a day was planned anew.
-    """
-    anew = [folder for folder, plan in zip(folders, plans, strict=True) if plan.replaced is not None]
-    if anew:
-        last = max(anew, key=planned_at)
-        raise InputError(
-            f"{', '.join(map(str, anew))}: the rest was planned anew, so what all days promised together no longer"
-            f" holds; '{command('plan', last)}' shows what does"
-        )
 
 
 def _after(row: Mapping[str, Any]) -> AfterDay:

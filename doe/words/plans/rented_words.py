@@ -93,6 +93,14 @@ class SeveralDays(Protocol):
     def on_days(self) -> Sequence[OnDays]: ...
 
 
+def promise_gone(replanned: Sequence[str], last: str) -> str:
+    """What is left of several days' promise when the rest of some was planned anew; `last`: of them the latest plan."""
+    return (
+        f"{listed(replanned)}: the rest was planned anew, so what all days promised together no longer holds. Each"
+        f" day's plan as it stands now; what still holds says that of {last}, which was planned last:"
+    )
+
+
 def rented_text(days: SeveralDays) -> str:
     """The whole text."""
     blocks = [

@@ -7,10 +7,12 @@ import itertools
 import json
 
 import pytest
+from typed import typed
 
 from doe.day.files.campaign_link import campaign_link, missing_days
 from doe.day.files.dayfile import parse_day
 from doe.day.files.planfile import CAMPAIGN, read_plan
+from doe.day.log.planned.followed import followed_plan
 from doe.day.pilot.coming.days_together import days_together
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
@@ -72,14 +74,21 @@ def test_the_plans_are_read_back_as_they_were_written(planned, folders) -> None:
     assert stored_days(days_in_order(folders)) is None
 
 
-def test_a_day_replanned_takes_the_promise_of_all_days_with_it(with_plans) -> None:
+def test_a_day_replanned_takes_the_promise_of_all_days_with_it_and_the_plans_are_shown(with_plans) -> None:
     record_pulls(with_plans[0], [Entry(value=200.0, time=dt.datetime(2026, 5, 20, 8, 30))])
     replan(with_plans[0], seed=1, effort="quick").save(with_plans[0])
-    with pytest.raises(InputError, match=r"wednesday: the rest was planned anew, .*'doe plan .*wednesday' shows"):
-        stored_days(days_in_order(with_plans))
+    there = stored_days(days_in_order(with_plans))
+    said = there.to_text()
+    assert "wednesday: the rest was planned anew, so" in " ".join(said.split())
+    for folder, plan in zip(with_plans, there.plans, strict=True):  # as `doe plan FOLDER` shows each
+        assert list(plan.runs) == list(followed_plan(folder, plan.day).runs)
+        assert f"{folder}\n\n{plan.to_text()}" in said
+    assert there.to_dict()["holds"] == str(with_plans[0])
+    shown = typed("plan", *with_plans)
+    assert (shown.returncode, shown.stdout) == (0, f"{said}\n")
     replan(with_plans[1], seed=1, effort="quick", take=1).save(with_plans[1])
-    with pytest.raises(InputError, match=r"wednesday, .*thursday: .*'doe plan .*thursday' shows"):
-        stored_days(days_in_order(with_plans))
+    document = stored_days(days_in_order(with_plans)).to_dict()
+    assert (document["replanned"], document["holds"]) == ([str(one) for one in with_plans], str(with_plans[1]))
     assert another_day(days_in_order(with_plans), seed=1, effort="quick").begun
 
 
