@@ -16,7 +16,7 @@ from doe.day.pilot.standing import Standing, fulfils
 from doe.day.records import Pull, Run, Stint
 from doe.day.schema import DayFile
 from doe.planning.arrays.history import History, Made, history_of
-from doe.planning.arrays.other_days import OtherDays
+from doe.planning.arrays.other_days import EarlierDays, OtherDays
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class BegunDay:
         Every planned run by its number, of replaced plans too.
     ledger : tuple of Look
         Verdicts that were shown.
-    others : OtherDays, optional
+    others : OtherDays or EarlierDays, optional
         The other days of its campaign, where its rest counts on them.
     """
 
@@ -42,7 +42,7 @@ class BegunDay:
     standing: Standing
     runs: dict[int, Run]
     ledger: tuple[Look, ...]
-    others: OtherDays | None = None
+    others: OtherDays | EarlierDays | None = None
 
     def position(self, now: float | None) -> Position:
         """Where the day stands.

@@ -54,6 +54,41 @@ class OtherDays:
         return replace(history, stages=stages_of([ledger, *self.ledgers], day))
 
 
+@dataclass(frozen=True, slots=True)
+class EarlierDays:
+    """The days with which one goes on, as its rest counts on them: a part may have stayed on over a night.
+
+    Attributes
+    ----------
+    made : tuple of Made
+        Their pulls, with the number of their day and the fittings numbered through the nights.
+    fittings : tuple of mapping of int to int
+        For each refit factor, to a fitting of the day itself, which begin at 1, its number through the nights.
+    number : int
+        The place of the day whose rest is planned.
+    ledgers : tuple of tuple of Look
+        The verdicts that each was shown.
+    """
+
+    made: tuple[Made, ...]
+    fittings: tuple[Mapping[int, int], ...]
+    number: int
+    ledgers: tuple[tuple[Look, ...], ...]
+
+    def before(
+        self, day: DayFile, own: Sequence[Made], fitted_now: Sequence[int], ledger: Sequence[Look]
+    ) -> History | None:
+        """As `OtherDays.before`."""
+        together = [*self.made, *(replace(one, fittings=self._through(one.fittings), day=self.number) for one in own)]
+        if not together:
+            return None
+        history = history_of(day, together, self._through(fitted_now), self.number, [])
+        return replace(history, stages=stages_of([ledger, *self.ledgers], day))
+
+    def _through(self, fittings: Sequence[int]) -> tuple[int, ...]:
+        return tuple(numbers[own] for numbers, own in zip(self.fittings, fittings, strict=True))
+
+
 def fixed(day: DayFile, made: Mapping[int, Sequence[Made]], number: int) -> History | None:
     """The pulls of other days; None where there are none.
 

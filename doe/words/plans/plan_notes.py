@@ -181,6 +181,9 @@ def other_day_replanned(days: Sequence[str], shows: str, anew: str) -> Note:
 
 
 def this_day_alone(earlier: str) -> Note:
-    """Of the rest of a day that goes on with an earlier one."""
-    text = f"what it promises is what this day shows by itself: the pulls of {earlier}, judged with it, come on top"
+    """Of the rest of a day that goes on with an earlier one whose files are out of reach."""
+    text = (
+        f"what it promises is what this day shows by itself: {earlier}, judged with it, is not next door or can't be"
+        " read, and its pulls come on top; put that right, then plan the rest again"
+    )
     return Note("this-day-alone", earlier, text, "serious")

@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import json
 import shutil
+from dataclasses import replace
 
+import numpy as np
 import pytest
 from typed import typed
 
@@ -16,8 +18,10 @@ from doe.day.files.which_folder import next_door
 from doe.day.log.planned.undoing import undo_plan
 from doe.day.pilot.entries import Entry
 from doe.day.pilot.recording import record_pulls
+from doe.planning.arrays.after_day import earlier_day
 from doe.planning.arrays.begun_day import begun_day
 from doe.planning.drawn.plan import plan_day
+from doe.planning.drawn.stored import stored_plan
 from doe.planning.under_way import linked_days
 from doe.planning.under_way.linked_days import others_of, pulls_of
 from doe.planning.under_way.replan import replan
@@ -121,14 +125,46 @@ def test_a_day_that_lies_elsewhere_is_not_counted_and_it_is_said(with_plans, tmp
         assert "counted with" not in said(rest)
 
 
-def test_the_rest_of_a_day_behind_an_earlier_one_says_that_it_promises_this_day_alone(with_plans, tmp_path) -> None:
-    wednesday = with_plans[0]
+@pytest.fixture
+def friday(with_plans, planned, tmp_path):
+    """A day planned with --after, behind a wednesday that was made up to its last set with the old oil on."""
+    wednesday, runs = with_plans[0], planned.plans[0].runs
+    logged(wednesday, planned.plans[0], max(run.run for run in runs if run.configuration["oil"] == "base"))
     (tmp_path / "friday").mkdir()
     text = (wednesday / "day.toml").read_text("utf-8").replace("2026-05-20", "2026-05-22")
     (tmp_path / "friday" / "day.toml").write_text(text, "utf-8")
     plan_day(tmp_path / "friday", after=wednesday, seed=1, effort="quick").save(tmp_path / "friday")
-    rest = replan(tmp_path / "friday", seed=1, effort="quick", take=1)
-    assert "what it promises is what this day shows by itself: the pulls of wednesday, judged with it" in said(rest)
+    return tmp_path / "friday"
+
+
+def test_before_its_first_pull_a_day_counts_the_earlier_one_as_its_first_plan_did(friday, with_plans) -> None:
+    day = read_day_file(friday)
+    begun = begun_day(friday, day)
+    others, _ = others_of(friday, begun)
+    now, first = replace(begun, others=others).history(), earlier_day(day, with_plans[0]).history
+    for name in ("minute", "on", "off", "fittings", "day", "stint", "fitted_now"):
+        np.testing.assert_array_equal(getattr(now, name), getattr(first, name))
+    assert (now.today, now.stages) == (first.today, first.stages)
+
+
+def test_the_rest_of_a_day_behind_an_earlier_one_counts_the_pulls_of_both(friday, with_plans) -> None:
+    plan = stored_plan(friday, read_day_file(friday))
+    logged(friday, plan, 3)
+    rest = replan(friday, seed=1, effort="quick", take=1)
+    made = len(begun_day(with_plans[0], read_day_file(with_plans[0])).made())
+    assert f"counted with wednesday ({made} pulls made)" in said(rest)
+    # With all that is due still to be made it promises what the first plan promised, as both count alike.
+    assert rest.expected_settled == pytest.approx(plan.expected_settled, abs=1e-6)
+    begun = begun_day(friday, read_day_file(friday))
+    history = replace(begun, others=others_of(friday, begun)[0]).history()
+    assert history.day.tolist() == [0] * made + [1] * (len(history.day) - made)
+    assert history.fittings[0][made] == history.fittings[0][made - 1] > 1  # the oil stayed on over night
+    shutil.move(with_plans[0], with_plans[0].parent / "elsewhere")
+    alone = replan(friday, seed=1, effort="quick", take=1)
+    assert "what it promises is what this day shows by itself: wednesday, judged with it, is not next door" in said(
+        alone
+    )
+    assert alone.expected_settled < rest.expected_settled
 
 
 def test_a_plan_says_when_another_of_its_days_was_planned_anew_since(with_plans, planned, at) -> None:
