@@ -80,12 +80,14 @@ def _widened(array: np.ndarray, width: int) -> np.ndarray:
 def tidy(batch: Batch) -> Batch:
     """Close the gaps, join neighbouring stints of one configuration, and cut the padding that nobody uses."""
     batch = _closed(batch)
-    order, pulls = batch.order.copy(), batch.pulls.copy()
-    for stint in range(order.shape[1] - 1, 0, -1):
-        same = (order[:, stint] == order[:, stint - 1]) & ~batch.fresh[:, stint] & (pulls[:, stint] > 0)
-        pulls[same, stint - 1] += pulls[same, stint]
-        pulls[same, stint] = 0
-    return _closed(Batch(order, pulls, batch.fresh))
+    begins = (batch.pulls <= 0) | batch.fresh
+    begins[:, :1] = True  # no stint goes on from one plan into the next
+    begins[:, 1:] |= batch.order[:, 1:] != batch.order[:, :-1]
+    if begins.all():
+        return batch
+    pulls = np.zeros_like(batch.pulls)
+    pulls[begins] = np.add.reduceat(batch.pulls.ravel(), np.flatnonzero(begins))
+    return _closed(Batch(batch.order, pulls, batch.fresh))
 
 
 def _closed(batch: Batch) -> Batch:

@@ -29,6 +29,17 @@ def test_tidy_joins_neighbours_and_closes_gaps() -> None:
     assert tidied.pulls.tolist() == [[5, 1, 0], [1, 1, 2]]
 
 
+def test_tidy_joins_nothing_across_plans() -> None:
+    tidied = tidy(batch_of([([2, 1], [1, 1]), ([1, 1, 1], [1, 2, 4])]))
+    assert tidied.order.tolist() == [[2, 1], [1, 0]]
+    assert tidied.pulls.tolist() == [[1, 1], [7, 0]]
+
+
+def test_tidy_leaves_a_plan_of_nothing_as_it_is() -> None:
+    assert tidy(batch_of([([], [])])).pulls.shape == (1, 0)
+    assert len(tidy(batch_of([]))) == 0
+
+
 def test_a_fresh_refit_keeps_equal_neighbours_apart() -> None:
     batch = batch_of([([1, 1], [2, 3])])
     batch.fresh[0, 1] = True
