@@ -34,6 +34,14 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
             item.add_marker(pytest.mark.skip(reason="minutes; ask with -m slow"))
 
 
+@pytest.fixture
+def searches_are_short(monkeypatch):
+    """Every effort looks at next to nothing, where plans are only what a test works on."""
+    from searches import short_searches  # what plans is heavy, and few tests plan
+
+    short_searches(monkeypatch)
+
+
 @pytest.fixture(scope="session")
 def benchmark_module():
     """Imports a module of tests/benchmarks by its name."""

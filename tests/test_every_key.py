@@ -14,6 +14,7 @@ from typing import Any, get_args
 import pytest
 from log_heads import without_heads
 from pydantic import BaseModel
+from searches import short_searches
 
 from doe.analysis.archive.noise_of_archive import noise_of_archive
 from doe.analysis.judging.folders import judge_day
@@ -33,7 +34,6 @@ from doe.day.traced import engine_of, layout_of, wanted_of
 from doe.errors import InputError
 from doe.planning.drawn.plan import plan_day
 from doe.planning.search import randomise
-from doe.planning.search.searches import EVALUATIONS
 from doe.report import html
 
 DAY = """
@@ -397,7 +397,7 @@ def no_pictures(days, judgement, scatter):
 
 @pytest.mark.parametrize("key", ENTRIES)
 def test_changing_a_key_changes_an_output(key, base, tmp_path, monkeypatch):
-    monkeypatch.setitem(EVALUATIONS, "quick", 50)
+    short_searches(monkeypatch)
     monkeypatch.setattr(randomise, "_MOST_DRAWS", 40)
     monkeypatch.setattr(randomise, "_CHUNK", 40)
     monkeypatch.setattr(html, "pictures", no_pictures)

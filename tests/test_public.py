@@ -119,7 +119,7 @@ def test_plot_draws_on_new_axes_and_on_ones_own(results, monkeypatch):
         doe.plot(3)
 
 
-def test_a_day_is_planned_twice_alike(folder, tmp_path):
+def test_a_day_is_planned_twice_alike(folder, tmp_path, searches_are_short):
     (tmp_path / "day.toml").write_text((folder / "day" / "day.toml").read_text())
     once, again = (doe.plan_day(tmp_path, seed=3, effort="quick") for _ in range(2))
     assert isinstance(once, doe.Plan) and once.to_text() == again.to_text()

@@ -111,7 +111,7 @@ def folder(tmp_path: Path) -> Path:
     return folder
 
 
-def test_a_day_from_plan_to_report(folder, say, shown, tmp_path):
+def test_a_day_from_plan_to_report(folder, say, shown, tmp_path, searches_are_short):
     ran = {
         "plan",
         "rehearse",

@@ -7,6 +7,7 @@ from shutil import copytree
 
 import pytest
 from day_files import day_file, factor
+from searches import short_searches
 from typed import typed
 
 from doe.analysis.judging.folders import judge_and_log
@@ -49,7 +50,9 @@ def planned(tmp_path_factory):
     """A planned night, and its plan that takes all of it."""
     folder = tmp_path_factory.mktemp("night")
     (folder / "day.toml").write_text(NIGHT, encoding="utf-8")
-    plan = plan_day(folder, seed=1, effort="quick", fill=True)
+    with pytest.MonkeyPatch.context() as patch:
+        short_searches(patch)
+        plan = plan_day(folder, seed=1, effort="quick", fill=True)
     plan.save(folder)
     return folder, plan
 

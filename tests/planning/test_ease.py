@@ -5,21 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from searches import short_searches
 
 from doe.cli.day.ease_option import with_fewer, with_number
 from doe.errors import InputError
 from doe.planning.drawn.plan import plan_of
 from doe.planning.ease import SHARES, Ease, Easier, easier_plans
-from doe.planning.search import randomise
-from doe.planning.search.searches import EVALUATIONS
 from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes
 
 
 @pytest.fixture
 def make(make_day, monkeypatch):
     """A function that plans a day with so many changeovers at most."""
-    monkeypatch.setitem(EVALUATIONS, "quick", 300)
-    monkeypatch.setattr(randomise, "_MOST_DRAWS", 200)
+    short_searches(monkeypatch)
     day = make_day(minutes=300, breaks=(), warm_up=10.0)
     return lambda limit: plan_of(day, seed=1, effort="quick", wishes=with_fewer(NOTHING_MORE, limit))
 

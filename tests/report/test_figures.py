@@ -11,6 +11,7 @@ import pytest
 from day_files import day_file, factor
 from matplotlib.figure import Figure
 from matplotlib.text import Text
+from searches import short_searches
 
 from doe.analysis.scatter.metric_noise import DayScatter
 from doe.analysis.scatter.noise_result import Scatter
@@ -21,8 +22,6 @@ from doe.day.files.dayfile import parse_day
 from doe.day.schema import DayFile
 from doe.errors import InputError
 from doe.planning.drawn.plan import plan_of
-from doe.planning.search import randomise
-from doe.planning.search.searches import EVALUATIONS
 from doe.report.day_figure import BaselineBand, day_figure
 from doe.report.figure_files import figures_of, write_figures
 from doe.report.sections.residual_figure import residual_figure
@@ -112,9 +111,6 @@ def test_no_word_of_a_days_figures_lies_on_another(day, judgement, pulls, width,
 @pytest.fixture(scope="module")
 def results() -> dict:
     """A plan, a study and an audit."""
-    patch = pytest.MonkeyPatch()
-    patch.setitem(EVALUATIONS, "quick", 30)
-    patch.setattr(randomise, "_MOST_DRAWS", 40)
     text = day_file(
         factor("oil", "thick", "thin 15 15 1 2.0", refit=True),
         factor("vacuum", "off", "on 2 2 0 1.5"),
@@ -124,8 +120,9 @@ def results() -> dict:
         warm_up=30,
         noise="pull_sd = 1.0\ninstall_sd = 0.4\ninstall_df = 5",
     )
-    plan = plan_of(parse_day(text), seed=1, effort="quick")
-    patch.undo()
+    with pytest.MonkeyPatch.context() as patch:
+        short_searches(patch)
+        plan = plan_of(parse_day(text), seed=1, effort="quick")
     table = {"power": [200 + k % 3 / 5 for k in range(12)], "fitting": [k // 3 for k in range(12)]}
     return {"plan": plan, "noise": noise(table, value="power", install="fitting"), "audit": audit([CLAIM])}
 

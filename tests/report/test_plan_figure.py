@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from day_files import day_file, factor
 from matplotlib.figure import Figure
+from searches import short_searches
 
 from doe.day.files.dayfile import parse_day
 from doe.planning.drawn.frontier import frontier
@@ -31,7 +32,9 @@ DAY = day_file(
 
 @pytest.fixture(scope="module")
 def plan():
-    return plan_of(parse_day(DAY), seed=1, effort="quick")
+    with pytest.MonkeyPatch.context() as patch:
+        short_searches(patch)
+        return plan_of(parse_day(DAY), seed=1, effort="quick")
 
 
 def test_every_pull_is_a_mark_and_every_refit_a_bar(plan) -> None:

@@ -14,9 +14,7 @@ PARTS = factor("a", "base", "on 1 1 0 2.0"), factor("b", "base", "on 1 1 0 2.0")
 
 
 @pytest.fixture
-def plan(monkeypatch):
-    monkeypatch.setitem(__import__("doe.planning.search.searches", fromlist=["_"]).EVALUATIONS, "quick", 300)
-
+def plan(searches_are_short):
     def planned(noise: str):
         text = day_file(*PARTS, start="08:00", finish="12:00", warm_up=20, pull=4.0, noise=noise)
         return text, plan_of(parse_day(text), seed=5, effort="quick")

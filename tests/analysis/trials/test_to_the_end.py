@@ -47,7 +47,7 @@ def test_pulls_without_times_are_taken_at_their_planned_minutes(tmp_path):
     assert trial_to_the_end(day, METRIC).minute == pytest.approx(planned_trial(day.day, day.plan.runs).minute)
 
 
-def test_after_a_new_plan_for_the_rest_what_was_made_is_part_of_the_whole(tmp_path):
+def test_after_a_new_plan_for_the_rest_what_was_made_is_part_of_the_whole(tmp_path, searches_are_short):
     folder = make_day(tmp_path / "d", 21)
     replan(folder, seed=1, effort="quick", now=400.0).save(folder)
     day = DayFolder.read(folder)

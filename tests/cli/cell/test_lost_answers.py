@@ -159,7 +159,9 @@ def test_a_day_at_the_calendars_ends_is_refused(folder, say, date):
 
 
 @pytest.mark.parametrize("logged", [True, False])
-def test_a_plan_without_its_document_is_reported_in_words_unless_the_journal_has_it(folder, say, logged):
+def test_a_plan_without_its_document_is_reported_in_words_unless_the_journal_has_it(
+    folder, say, logged, searches_are_short
+):
     assert say("plan", "--seed", "1", "--effort", "quick")[0] == 0
     for value, level in ((200, "15W-50"), (203, "0W-20"), (201, "15W-50"), (204, "0W-20")):
         assert say("record", str(value), "--set", f"oil={level}", "--count", "yes")[0] == 0

@@ -9,13 +9,14 @@ import subprocess
 import sys
 from itertools import pairwise
 from pathlib import Path
+from shutil import copytree
 
 import pytest
 from day_files import day_file, factor
-from typed import in_process, typed
+from searches import short_searches
+from typed import Done, in_process, typed
 
 from doe.errors import DoeError
-from doe.planning.search.searches import EVALUATIONS
 
 DAY = day_file(
     factor("oil", "15W-50", "0W-20 20 20 1 2.0", refit=True),
@@ -36,14 +37,32 @@ def folder(tmp_path) -> Path:
 
 @pytest.fixture
 def doe(monkeypatch):
-    """A function that runs one command in this process, --effort quick made quicker still."""
-    monkeypatch.setitem(EVALUATIONS, "quick", 1_000)
+    """A function that runs one command in this process; in one of its own (`in_process`) a plan is searched in full."""
+    short_searches(monkeypatch)
     return typed
 
 
 @pytest.fixture
 def plan(doe):
     return lambda folder, *words: doe("plan", folder, "--effort", "quick", *words)
+
+
+@pytest.fixture(scope="module")
+def drawn(tmp_path_factory) -> tuple[Path, Done]:
+    """The day with its plan of seed 1, made once, and what was said when it was drawn."""
+    folder = tmp_path_factory.mktemp("drawn")
+    (folder / "day.toml").write_text(DAY, encoding="utf-8")
+    with pytest.MonkeyPatch.context() as patch:
+        short_searches(patch)
+        done = typed("plan", folder, "--effort", "quick", "--seed", 1)
+    assert done.returncode == 0, done.stderr
+    return folder, done
+
+
+@pytest.fixture
+def planned(drawn, tmp_path) -> Path:
+    """A copy of it."""
+    return copytree(drawn[0], tmp_path, dirs_exist_ok=True)
 
 
 def _without_oil(folder: Path) -> None:
@@ -134,33 +153,31 @@ def test_frontier_says_what_another_hour_buys(doe, folder) -> None:
     assert files(folder) == {"day.toml"}
 
 
-def test_with_pulls_it_refuses_and_the_advice_works(doe, plan, folder) -> None:
-    plan(folder, "--seed", 1)
-    assert doe("record", folder, "200.1", "--time", "08:40").returncode == 0
-    done = plan(folder, "--new")
+def test_with_pulls_it_refuses_and_the_advice_works(doe, plan, planned) -> None:
+    assert doe("record", planned, "200.1", "--time", "08:40").returncode == 0
+    done = plan(planned, "--new")
     assert done.returncode == 2
     assert "--from-now" in done.stderr
-    assert "--from-now' plans the rest of the day anew; this plan is kept" in " ".join(plan(folder).stdout.split())
-    rest = plan(folder, "--from-now", "--finish", "14:30", "--break", "10:00+15", "--minutes-on", "oil:25", "--json")
+    assert "--from-now' plans the rest of the day anew; this plan is kept" in " ".join(plan(planned).stdout.split())
+    rest = plan(planned, "--from-now", "--finish", "14:30", "--break", "10:00+15", "--minutes-on", "oil:25", "--json")
     assert rest.returncode == 0, rest.stderr
     runs = json.loads(rest.stdout)["runs"]
     assert runs[-1]["minute"] <= 390
     assert not any(120 < run["minute"] < 135 for run in runs)
-    assert "plan.1.csv" in files(folder)
+    assert "plan.1.csv" in files(planned)
 
 
-def test_a_plan_that_exists_is_shown_and_not_lost(plan, folder) -> None:
-    drawn = plan(folder, "--seed", 1)
-    kept = {name: (folder / name).read_bytes() for name in files(folder)}
-    again = plan(folder, "--seed", 2)
-    assert again.stdout.splitlines()[:2] == drawn.stdout.splitlines()[:2]
+def test_a_plan_that_exists_is_shown_and_not_lost(plan, drawn, planned) -> None:
+    kept = {name: (planned / name).read_bytes() for name in files(planned)}
+    again = plan(planned, "--seed", 2)
+    assert again.stdout.splitlines()[:2] == drawn[1].stdout.splitlines()[:2]
     said = "This plan was drawn before, with seed 1, so --seed and --effort change nothing:"
     assert said in " ".join(again.stdout.split())
     assert "--new' draws another" in " ".join(again.stdout.split())  # lines break where the folder's name ends
-    told = plan(folder, "--json")
+    told = plan(planned, "--json")
     assert "This plan was drawn before" in told.stderr
-    assert {name: (folder / name).read_bytes() for name in files(folder)} == kept
-    assert json.loads(plan(folder, "--json").stdout) == json.loads(plan(folder, "--json", "--seed", 9).stdout)
+    assert {name: (planned / name).read_bytes() for name in files(planned)} == kept
+    assert json.loads(plan(planned, "--json").stdout) == json.loads(plan(planned, "--json", "--seed", 9).stdout)
 
 
 def test_another_plan_is_drawn_when_asked_for_and_the_old_one_kept(plan, folder) -> None:
@@ -174,15 +191,14 @@ def test_another_plan_is_drawn_when_asked_for_and_the_old_one_kept(plan, folder)
     assert "plan.2.csv" in files(folder)
 
 
-def test_a_changed_day_is_said_and_planned_anew_also_with_other_parts(plan, folder) -> None:
-    plan(folder, "--seed", 1)
-    (folder / "day.toml").write_text(DAY.replace("15:00", "14:00"), encoding="utf-8")
-    assert "day.toml has changed since: " in " ".join(plan(folder).stdout.split())
-    (folder / "day.toml").write_text(DAY.replace("crankcase vacuum", "breather"), encoding="utf-8")
-    lost = plan(folder)
+def test_a_changed_day_is_said_and_planned_anew_also_with_other_parts(plan, planned) -> None:
+    (planned / "day.toml").write_text(DAY.replace("15:00", "14:00"), encoding="utf-8")
+    assert "day.toml has changed since: " in " ".join(plan(planned).stdout.split())
+    (planned / "day.toml").write_text(DAY.replace("crankcase vacuum", "breather"), encoding="utf-8")
+    lost = plan(planned)
     assert (lost.returncode, lost.stdout) == (2, "")
     assert "--new' draws another" in lost.stderr
-    anew = plan(folder, "--new", "--seed", 2)
+    anew = plan(planned, "--new", "--seed", 2)
     assert anew.returncode == 0, anew.stderr
     assert "breather" in anew.stdout
 
@@ -196,14 +212,13 @@ def test_a_sheet_that_was_made_is_spoken_of_before_another_plan_is_drawn(doe, pl
     assert "a run sheet of this plan was made at" in anew.stderr
 
 
-def test_a_what_if_that_names_todays_value_writes_nothing(plan, folder) -> None:
-    plan(folder, "--seed", 1)
-    kept = {name: (folder / name).read_bytes() for name in files(folder)}
-    done = plan(folder, "--pull-sd", "1.0", "--seed", 2)
+def test_a_what_if_that_names_todays_value_writes_nothing(plan, planned) -> None:
+    kept = {name: (planned / name).read_bytes() for name in files(planned)}
+    done = plan(planned, "--pull-sd", "1.0", "--seed", 2)
     assert "nothing was written" in done.stderr
-    assert {name: (folder / name).read_bytes() for name in files(folder)} == kept
-    assert "--new: not with a what-if" in plan(folder, "--new", "--pull-sd", "1.0").stderr
-    vouched = plan(folder, "--wander-sd", "0", "--seed", 2)
+    assert {name: (planned / name).read_bytes() for name in files(planned)} == kept
+    assert "--new: not with a what-if" in plan(planned, "--new", "--pull-sd", "1.0").stderr
+    vouched = plan(planned, "--wander-sd", "0", "--seed", 2)
     assert "nothing was written" in vouched.stderr
     assert "If the engine wanders" not in vouched.stdout
 
@@ -247,14 +262,13 @@ def test_slips_are_explained(plan, folder, words, said) -> None:
     assert files(folder) == {"day.toml"}
 
 
-def test_a_wish_draws_and_writes_a_new_plan_by_the_rule_of_new(plan, folder) -> None:
-    plan(folder, "--seed", "1")
-    done = plan(folder, "--seed", "1", "--last", "vac", "--max-changeovers", "8", "--supply", "0W-20:3")
+def test_a_wish_draws_and_writes_a_new_plan_by_the_rule_of_new(plan, planned) -> None:
+    done = plan(planned, "--seed", "1", "--last", "vac", "--max-changeovers", "8", "--supply", "0W-20:3")
     assert done.returncode == 0
     assert "crankcase vacuum last: costs" in done.stdout
     assert "oil 0W-20 fitted at most 3 times: costs" in done.stdout
-    assert {"plan.csv", "plan.1.csv"} <= files(folder)
-    shown = plan(folder)
+    assert {"plan.csv", "plan.1.csv"} <= files(planned)
+    shown = plan(planned)
     assert shown.stdout.splitlines()[6:] == done.stdout.splitlines()[2:]
     assert "day.toml has changed" not in shown.stdout
 
@@ -278,6 +292,10 @@ def test_slips_in_wishes_are_explained(plan, folder, words, said) -> None:
 
 
 def test_ease_shows_plans_with_less_work_and_its_number_writes_one(plan, folder) -> None:
+    _without_oil(folder)
+    text = (folder / "day.toml").read_text(encoding="utf-8")
+    short = text.replace("15:00", "11:00").replace("[{ from = 12:00:00, minutes = 30 }]", "[]")
+    (folder / "day.toml").write_text(short, encoding="utf-8")
     shown = plan(folder, "--seed", "1", "--ease")
     assert shown.returncode == 0
     assert files(folder) == {"day.toml"}

@@ -158,7 +158,7 @@ def test_a_plan_of_which_nothing_is_left_is_not_done(tmp_path) -> None:
     assert log(tmp_path, "09:53", 305.9).pulls[0].configuration == PORTED
 
 
-def test_a_log_of_old_that_took_it_off_again(folder) -> None:
+def test_a_log_of_old_that_took_it_off_again(folder, searches_are_short) -> None:
     """Earlier versions logged the plain pull after it as stock: the rest is planned with the head on, never anew."""
     log(folder, "09:50", 305.2, settings=PORT)
     log(folder, "09:53", 305.9, settings={"head": "stock"})

@@ -7,10 +7,9 @@ from pathlib import Path
 
 import pytest
 from day_files import day_file, factor
+from searches import short_searches
 
 from doe.planning.rented.several_days import plan_days
-from doe.planning.search import exchange, randomise
-from doe.planning.search.searches import EVALUATIONS
 
 NAMES = ("wednesday", "thursday")
 TEXT = day_file(
@@ -23,17 +22,9 @@ TEXT = day_file(
 )
 
 
-def short_searches(patch: pytest.MonkeyPatch) -> None:
-    """Each property holds however long is searched."""
-    patch.setitem(EVALUATIONS, "quick", 120)
-    patch.setattr(exchange, "_STAGES", ((4, 8), (2, 12), (1, 16), (1, 24)))
-    patch.setattr(randomise, "_CHUNK", 100)
-    patch.setattr(randomise, "_MOST_DRAWS", 200)
-
-
 @pytest.fixture(autouse=True)
-def searches_are_short(monkeypatch) -> None:
-    """Also where a test plans for itself."""
+def few_evaluations(monkeypatch) -> None:
+    """Each property holds however long is searched; also where a test plans for itself."""
     short_searches(monkeypatch)
 
 

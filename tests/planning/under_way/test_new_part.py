@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from shutil import copytree
 
 import pytest
 from day_files import day_file, factor
@@ -21,6 +23,7 @@ from doe.day.pilot.recording import record_pulls
 from doe.day.pilot.upnext import up_next
 from doe.errors import InputError
 from doe.planning.drawn.plan import plan_day
+from doe.planning.search import randomise
 from doe.planning.search.searches import EVALUATIONS
 
 TEXT = day_file(
@@ -28,15 +31,29 @@ TEXT = day_file(
 )
 
 
+@pytest.fixture(autouse=True, scope="module")
+def few_evaluations() -> Iterator[None]:
+    """What joins doesn't hang on how long is searched, but the first set of the rest must be one with the new part."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(EVALUATIONS, "quick", 300)
+        patch.setattr(randomise, "_MOST_DRAWS", 2_000)
+        yield
+
+
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory) -> Path:
+    """A planned day with its first four pulls."""
+    folder = tmp_path_factory.mktemp("day")
+    (folder / "day.toml").write_text(TEXT, encoding="utf-8")
+    plan = plan_day(folder, seed=1, effort="quick", fill=True)
+    plan.save(folder)
+    made(folder, 4)
+    return folder
+
+
 @pytest.fixture
-def folder(tmp_path, monkeypatch) -> Path:
-    """A planned day with its first four pulls; what joins doesn't hang on how long is searched."""
-    monkeypatch.setitem(EVALUATIONS, "quick", 300)
-    (tmp_path / "day.toml").write_text(TEXT, encoding="utf-8")
-    plan = plan_day(tmp_path, seed=1, effort="quick", fill=True)
-    plan.save(tmp_path)
-    made(tmp_path, 4)
-    return tmp_path
+def folder(begun, tmp_path) -> Path:
+    return copytree(begun, tmp_path / "day")
 
 
 def made(folder: Path, count: int | None = None, **first) -> list:

@@ -13,8 +13,6 @@ from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import write_plan
 from doe.day.records import Stint
 from doe.planning.drawn.plan import plan_day
-from doe.planning.search import randomise
-from doe.planning.search.searches import EVALUATIONS
 from doe.planning.under_way.stops import stops_of
 from doe.report.run_sheet.page import write_page
 from doe.words.day.run_sheet_words import stop_line
@@ -91,10 +89,8 @@ def test_where_one_may_stop_grows_and_ends_with_the_plan(folder, page):
     assert "If the day must stop early" in page
 
 
-def test_the_last_stop_is_the_promise_of_the_plan(tmp_path, monkeypatch):
+def test_the_last_stop_is_the_promise_of_the_plan(tmp_path, searches_are_short):
     """The plan's own arithmetic for the whole day, from the same steps."""
-    monkeypatch.setitem(EVALUATIONS, "quick", 20)
-    monkeypatch.setattr(randomise, "_MOST_DRAWS", 40)
     (tmp_path / "day.toml").write_text(DAY, encoding="utf-8")
     plan = plan_day(tmp_path, seed=1, effort="quick")
     plan.save(tmp_path)

@@ -159,7 +159,7 @@ def test_what_changes_what_a_reader_does_stays_and_the_rest_waits():
 
 
 @pytest.mark.parametrize("day", ["my day", "day"])
-def test_the_command_that_would_settle_it_works(tmp_path, day):
+def test_the_command_that_would_settle_it_works(tmp_path, day, searches_are_short):
     folder = make_day(tmp_path / day, 9, date=PAST, gain=0.6)
     text = " ".join(typed("judge", folder.name, cwd=tmp_path).stdout.split())
     (command,) = re.findall(r"'doe (plan [^']* --after [^']*)'", text)

@@ -124,7 +124,7 @@ def test_whatever_joins_the_journal_is_on_the_stick_when_it_is_written(folder, s
     assert on_the_stick(folder, stick)
 
 
-def test_who_judges_plans_or_prints_is_told_of_a_missing_stick(folder, stick):
+def test_who_judges_plans_or_prints_is_told_of_a_missing_stick(folder, stick, searches_are_short):
     agree(folder, stick)
     shutil.rmtree(stick)
     told = [typed("plan", folder, "--effort", "quick"), typed("sheet", folder)]
