@@ -8,6 +8,7 @@ from typing import Any
 
 MINUS = "−"  # in print and in pictures; a terminal and a log get the hyphen that can be typed
 _MOST_DIGITS = 6
+_IN_HOURS = 120  # minutes: from here on they are said in hours
 _CERTAIN = 13  # figures of a percentage, beyond which nothing is told from 100
 
 
@@ -116,6 +117,15 @@ def under_each_other(values: Sequence[float | None], figures: int = 10) -> list[
         "" if value is None or text is None else text if "e" in text else f"{value:.{digits}f}"
         for value, text in zip(values, written, strict=True)
     ]
+
+
+def duration(minutes: float) -> str:
+    """A length of time as people say it: ``50 minutes``, from two hours on ``6 h 17 min``."""
+    whole = round(minutes)
+    if whole < _IN_HOURS:
+        return several(whole, "minute")
+    hours, rest = divmod(whole, 60)
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
 
 
 def several(number: int, thing: str) -> str:

@@ -7,6 +7,7 @@ import pytest
 from doe.words.numbers import (
     confidence_text,
     digits_for,
+    duration,
     of_hundred,
     percent,
     percent_in_column,
@@ -84,3 +85,11 @@ def test_units_counts_and_spans():
 )  # fmt: skip
 def test_a_confidence_is_never_written_as_certain(risk, figures, text):
     assert confidence_text(risk, figures) == text
+
+
+@pytest.mark.parametrize(
+    ("minutes", "text"),
+    [(0.6, "1 minute"), (50.4, "50 minutes"), (119.4, "119 minutes"), (119.6, "2 h"), (377.0, "6 h 17 min")],
+)
+def test_a_length_of_time_is_told_in_hours_from_two_hours_on(minutes, text):
+    assert duration(minutes) == text

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from doe.analysis.archive.columns_of_days import DayColumns
-from doe.analysis.archive.creep import Creep
+from doe.analysis.archive.creep import DAYS_A_MONTH, Creep
 from doe.analysis.scatter.noise_result import MetricNoise, NoiseResult, Scatter
 from doe.words.notes import Note, texts
 from doe.words.scatter import noise_archive_words as words
@@ -224,7 +224,7 @@ class ArchivedMetric(MetricNoise):
         return [words.agreement_line(what, p) for what, p in both if p is not None]
 
     def _level_lines(self) -> list[str]:
-        lines = [] if self.day_sd is None else [words.day_sd_line(self.show(self.day_sd))]
+        lines = [] if self.day_sd is None else [words.day_sd_line(self.show, self.day_sd)]
         if self.drift is not None:
             lines.append(words.drift_line(self.show(self.drift.per_hour, sign=True), self.drift.p))
         return [*lines, *neighbours_line(self.lag1), *self._wander_lines()]
@@ -257,7 +257,7 @@ class ArchivedMetric(MetricNoise):
         if {"pull scatter", "refit scatter"} & set(one.answers):
             without.append(words.coming_words(self._scatter_words(one.scatter)))
         if "day scatter" in one.answers and one.day_sd is not None:
-            without.append(words.day_sd_line(self.show(one.day_sd)))
+            without.append(words.day_sd_line(self.show, one.day_sd))
         if "creep" in one.answers and one.creep is not None:
             without.append(self._creep_line(one.creep))
         return words.driver_line(one.answers, who, len(one.days), without)
@@ -299,7 +299,10 @@ class ArchivedMetric(MetricNoise):
         }
 
     def _creep_line(self, found: Creep) -> str:
-        return words.creep_line(self.show, (found.low, found.high), found.p, found.months, found.change)
+        ends, length, unit = (found.low, found.high), found.months, "month"
+        if length < 1:
+            ends, length, unit = (found.low / DAYS_A_MONTH, found.high / DAYS_A_MONTH), length * DAYS_A_MONTH, "day"
+        return words.creep_line(self.show, ends, found.p, length, unit, found.change)
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)

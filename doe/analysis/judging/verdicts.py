@@ -256,10 +256,11 @@ def _described(trial: Trial, ask: Ask) -> dict[str, Any]:
 
 def _nothing_to_judge(trial: Trial) -> str:
     if not trial.pulls:
-        return "No counted pulls: nothing to judge yet."
+        return "No counted pulls: nothing to judge yet. Log or add pulls with and without a change, then ask again."
     named = ", ".join(trial.name(i) for i in range(len(trial.factors))) or "none"
     every = "The only counted pull is" if trial.pulls == 1 else f"All {trial.pulls} counted pulls are"
-    return f"{every} in the baseline: no change to judge (changes: {named})."
+    then = "Pull with a change too, then ask again; 'doe noise' says" if trial.factors else "'doe noise' says"
+    return f"{every} in the baseline: no change to judge (changes: {named}). {then} what the pulls tell of the scatter."
 
 
 def _judged_gains(

@@ -14,6 +14,7 @@ from doe.analysis.trials.trial import Trial
 from doe.day.files.dayfile import day_notes, read_day_file
 from doe.day.files.planfile import PlanFile
 from doe.day.files.seal import SealCheck, check_seal
+from doe.day.files.which_folder import as_typed, command
 from doe.day.fittings import fittings_of
 from doe.day.log.overnight import DayRows, through_nights
 from doe.day.log.planned.followed import followed_plan
@@ -93,8 +94,10 @@ def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.nda
     questions = list(levels)
     pulls = [pull for block in blocks for pull in block.counted]
     if not pulls:
+        where = ", ".join(filter(None, (as_typed(one.folder) for one in days)))
         raise DoeError(
-            f"No counted pulls with '{metric}' in {', '.join(str(d.folder) for d in days)}: nothing to judge yet."
+            f"No counted pulls with '{metric}'{f' in {where}' if where else ''}: nothing to judge yet."
+            f" '{command('next', days[-1].folder)}' says what to pull."
         )
     changes = np.array([[pull.configuration.get(f) == level for f, level in questions] for pull in pulls], float)
     minutes, notes = _minutes(blocks)

@@ -256,7 +256,7 @@ def plan(
         if there is not None:
             drawing = {"--seed": seed is not None, "--effort": effort != "normal"}
             there = as_drawn_before(there, folder, day, drawing)
-            show_plan(there, figure, figures, as_json=as_json, details=details)
+            show_plan(there, folder, figure, figures, as_json=as_json, details=details)
             if as_json:
                 print(there.drawn_before, file=sys.stderr)
             return
@@ -303,7 +303,7 @@ def plan(
         more = with_fewer(more, lines.picked(ease).changeovers)
     made = with_false_verdicts(make(effort, more))
     notes = () if told or preview else joined.save(folder, made)
-    show_plan(made, figure, figures, as_json=as_json, details=details)
+    show_plan(made, folder, figure, figures, as_json=as_json, details=details)
     if joined.assumed:
         print(joined.assumed, file=sys.stderr)
     if told or preview:

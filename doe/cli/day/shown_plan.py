@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,12 +16,16 @@ if TYPE_CHECKING:
     from doe.planning.drawn.result import Plan
 
 
-def show_plan(plan: Plan, figure: Path | None, figures: Path | None, *, as_json: bool, details: bool) -> None:
-    """Print and draw a plan."""
+def show_plan(
+    plan: Plan, folder: Path, figure: Path | None, figures: Path | None, *, as_json: bool, details: bool
+) -> None:
+    """Print and draw the plan of a folder."""
+    from doe.day.files.which_folder import command
+
     if figure is not None:
         _draw_plan(plan, figure)
     draw(plan, figures)
-    emit(plan, as_json=as_json, details=details)
+    emit(replace(plan, line=command("plan", folder)), as_json=as_json, details=details)
 
 
 def print_frontier(

@@ -108,6 +108,7 @@ class Plan(Told):
     wishes_cost: float | None = None  #: questions that all wishes cost together; None without one
     if_it_wanders: Wandering | None = None  #: what is settled if the engine wanders though nobody stated it
     drawn_before: str = ""  #: said first of a plan that is only shown
+    line: str = "doe plan"  #: that plans this day, as it is typed; no part of the document
 
     @property
     def minutes_available(self) -> float:

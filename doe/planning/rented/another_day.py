@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from doe.day.files.campaign_link import campaign_link, missing_days
+from doe.day.files.which_folder import another_day as folder_for_another
 from doe.day.schema import DayFile
 from doe.errors import InputError
 from doe.planning.arrays.begun_day import BegunDay, begun_day
@@ -69,6 +70,11 @@ class AnotherDay(Answer):
     def typed(self) -> tuple[str, ...]:
         """The folders as they are typed in a command."""
         return tuple(quoted(str(folder)) for folder in self.folders)
+
+    @property
+    def another(self) -> str:
+        """A folder that isn't there yet, for that day, as it is typed."""
+        return folder_for_another(self.folders[-1])
 
     def to_dict(self) -> dict[str, Any]:
         """Full precision."""
@@ -143,7 +149,7 @@ def _refuse_other_campaigns(found: Sequence[tuple[Path, DayFile]], standing: Seq
     if len(found) > 1 and (None in links or len({link.name for link in links if link}) > 1):
         raise InputError(f"{folders[0]}: these days were planned each by itself; '{anew}' plans them together")
     if judged := [str(folder) for folder, one in zip(folders, standing, strict=True) if _judged(one)]:
-        after = f"doe plan NEW --after {quoted(str(folders[-1]))}"
+        after = f"doe plan {folder_for_another(folders[-1])} --after {quoted(str(folders[-1]))}"
         raise InputError(f"{', '.join(judged)}: judged already; '{after}' plans a further day for the next verdict")
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import Protocol
 
-from doe.words.numbers import several
+from doe.words.numbers import duration, several
 from doe.words.phrases import listed
 from doe.words.screen import Cell, Screen, grid
 
@@ -130,7 +130,7 @@ def _time(tests: Sequence[HonestTest], longest_hours: int) -> str:
 
 
 def _takes(test: HonestTest, longest_hours: int) -> str:
-    return f"more than {longest_hours} hours" if test.day is None else _hours(test.day.minutes)
+    return f"more than {longest_hours} hours" if test.day is None else duration(test.day.minutes)
 
 
 def _row(test: HonestTest, unit: str, longest_hours: int) -> tuple[str | Cell, ...]:
@@ -139,7 +139,7 @@ def _row(test: HonestTest, unit: str, longest_hours: int) -> tuple[str | Cell, .
     if day is None:
         return *sizes, Cell(f"{longest_hours} hours are not enough", "open"), "-", "-", "-", "-"
     right = f"{day.if_real:.0%}", f"{day.if_nothing:.0%}"
-    return *sizes, _hours(day.minutes), f"{day.pulls} + {day.settling_pulls}", str(day.fittings), *right
+    return *sizes, duration(day.minutes), f"{day.pulls} + {day.settling_pulls}", str(day.fittings), *right
 
 
 def _order_lines(tests: Sequence[HonestTest], unit: str) -> Iterator[str]:
@@ -157,8 +157,3 @@ def _order_lines(tests: Sequence[HonestTest], unit: str) -> Iterator[str]:
 
 def _size(size: float, unit: str) -> str:
     return f"{size:.2g} {unit}".rstrip()
-
-
-def _hours(minutes: float) -> str:
-    hours, rest = divmod(round(minutes), 60)
-    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"

@@ -10,7 +10,7 @@ from doe.words.cell.limit_words import range_text, wait_text
 from doe.words.day.coming.baseline_words import baseline_line
 from doe.words.day.pull_words import fitted_text, pull_line, setting_text
 from doe.words.notes import Note
-from doe.words.numbers import several
+from doe.words.numbers import duration, several
 
 if TYPE_CHECKING:
     from doe.words.day.coming.seen_ahead import Begin, Day, Ending, Step, UpNext
@@ -172,9 +172,9 @@ def _clock_lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
     if abs(behind) < _ON_TIME_MINUTES:
         yield "CLOCK", f"on time; {ends}"
     else:
-        yield "CLOCK", f"{abs(behind):.0f} min {'behind' if behind > 0 else 'ahead of'} the plan; {ends}"
+        yield "CLOCK", f"{duration(abs(behind))} {'behind' if behind > 0 else 'ahead of'} the plan; {ends}"
     if coming.overrun > _ON_TIME_MINUTES:
-        yield "", f"that is {coming.overrun:.0f} min after the day's finish, {clock(coming.must_end)}"
+        yield "", f"that is {duration(coming.overrun)} after the day's finish, {clock(coming.must_end)}"
     if coming.late:
         yield "LATE", f"{from_now(coming.folder)}  plans the rest anew, so that it ends in time"
 

@@ -10,7 +10,7 @@ from doe.words.judgements.ledger_notes import later_verdict, share
 from doe.words.judgements.rests_on import GAINS_ADD_UP, NOTHING_CARRIED_OVER
 from doe.words.judgements.second_opinion_words import opinion_text
 from doe.words.notes import texts
-from doe.words.numbers import confidence_text, digits_for, of_hundred, several, signed, with_unit
+from doe.words.numbers import confidence_text, digits_for, duration, of_hundred, several, signed, with_unit
 from doe.words.phrases import listed
 from doe.words.verdicts import LOWER, NO_DIFFERENCE, NOT_SETTLED, lower_is_better, size_words, worth_words
 
@@ -241,7 +241,7 @@ def more_words(gain: Gain, *, brief: bool = False) -> str:
     """What would settle an open question; `brief`: behind another one, of which the same is said in full."""
     pairs = (gain.more_installs or 0) // 2
     how = f" in {several(pairs, 'return')} to baseline" if pairs else ""
-    time = f", about {gain.more_minutes:.0f} min" if gain.more_minutes is not None else ""
+    time = f", about {duration(gain.more_minutes)}" if gain.more_minutes is not None else ""
     pulls = several(gain.more_pulls or 0, "more pull")
     return f"{pulls}{how}{time}" if brief else f"{pulls}{how}, back to back{time}, would probably settle it"
 

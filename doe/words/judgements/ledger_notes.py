@@ -7,7 +7,7 @@ from typing import Protocol
 
 from doe.words.day.ending_words import next_verdicts
 from doe.words.notes import Note
-from doe.words.numbers import confidence_text
+from doe.words.numbers import confidence_text, duration
 from doe.words.phrases import listed, listed_first, ordinal
 
 LITTLE_LEFT = 0.005  # of the risk for the end: a look that leaves less is advised against
@@ -74,11 +74,10 @@ def given_up(
     due : sequence of (name, number, risk)
         The verdict of each question that comes after this one.
     """
-    hours = f"{minutes / 60:.1f} h" if minutes >= 90 else f"{minutes:.0f} min"
     about = f", of {listed(questions)}" if questions else ", of the baseline"
     return (
-        f"This ends the day: {left} of {counted} planned pulls are given up, {hours} of work{about}. 'doe judge"
-        f" --reopen' goes on; then {', and '.join(next_verdicts(due))}."
+        f"This ends the day: {left} of {counted} planned pulls are given up, {duration(minutes)} of work{about}."
+        f" 'doe judge --reopen' goes on; then {', and '.join(next_verdicts(due))}."
     )
 
 

@@ -47,6 +47,8 @@ class AnotherDay(Protocol):
     def currency(self) -> str: ...
     @property
     def seed(self) -> int: ...
+    @property
+    def another(self) -> str: ...
 
 
 def another_text(day: AnotherDay) -> str:
@@ -78,11 +80,12 @@ def _how_to_have_it(day: AnotherDay) -> str:
     if day.begun:
         return (
             "Pulls are logged, so that day would come after the verdict on these, for one with half of the risk:"
-            f" settled by either is counted. 'doe plan NEW --after {day.typed[-1]}' plans it then."
+            f" settled by either is counted. 'doe plan {day.another} --after {day.typed[-1]}' starts and plans it then."
         )
+    copy = f"copy {day.typed[-1]} to {day.another} with its day.toml alone and another date in it, then"
     if day.planned:
         return (
-            "The plans stay as they are. Before the first pull 'doe plan"
-            f" {names} NEW --new' plans them all together: they share one risk."
+            f"The plans stay as they are. To have it, {copy}, before the first pull, 'doe plan {names} {day.another}"
+            " --new' plans them all together: they share one risk."
         )
-    return f"'doe plan {names} NEW' plans them together: all share one risk."
+    return f"To have it, {copy} 'doe plan {names} {day.another}' plans them together: all share one risk."

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from doe.words.day.bring_words import bring_line
 from doe.words.notes import pressing, texts
-from doe.words.numbers import several, times_in_hundred, with_unit
+from doe.words.numbers import duration, several, times_in_hundred, with_unit
 from doe.words.phrases import capital, listed, sentence
 from doe.words.plans.clock_table import Clock, day_grid, day_remarks
 from doe.words.plans.plan_notes import WITH_OTHER_DAYS
@@ -63,7 +63,7 @@ def _what_to_do(plan: Plan, clock: Clock) -> str:
     else:
         what = f"a noise study, the same parts on {several(fittings, 'fitting')}"
     spare = plan.minutes_available - plan.minutes_used
-    time = f"{several(round(spare), 'minute')} to spare" if spare >= 1 else ""
+    time = f"{duration(spare)} to spare" if spare >= 1 else ""
     left_out, given_up = (
         f"{listed([f'{question.factor} {question.level}' for question in some])} {what}" if some else ""
         for some, what in (

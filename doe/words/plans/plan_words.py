@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from doe.words.day.bring_words import bring_block
-from doe.words.numbers import several, times_in_hundred, two_figures
+from doe.words.numbers import duration, several, times_in_hundred, two_figures
 from doe.words.phrases import WIDTH, capital, columns, listed
 from doe.words.plans.clock_table import Clock, day_grid, day_remarks
 from doe.words.plans.planned import Drop, Plan, Question, Wandering
@@ -101,7 +101,7 @@ def _heading(plan: Plan, clock: Clock) -> list[str]:
         f"{day.day.title or 'The day'}: {day.day.date:%d %B %Y}, {day.day.start:%H:%M} to {day.day.finish:%H:%M}",
         f"{several(counted, 'pull')} that count, {several(thrown, 'throw-away pull')}, {several(fittings, 'fitting')};"
         f" done at {clock(plan.runs[-1].minute)}"
-        + (f", {spare:.0f} minutes to spare" if spare >= 1 else "")
+        + (f", {duration(spare)} to spare" if spare >= 1 else "")
         + f" (seed {plan.seed})",
         *hours_left(plan),
     ]
@@ -114,7 +114,7 @@ def hours_left(plan: Plan) -> list[str]:
     more = max(plan.if_filled - plan.expected_settled, 0.0)
     adds = f"{more:.2f} of a question" if more >= SEEN else "nothing that can be seen"
     room = f"; {ROOM}" if has_room(plan) else ""
-    return [f"The hours to {plan.day.day.finish:%H:%M} would add {adds} ('{_fill(plan)}' takes them){room}"]
+    return [f"The hours to {plan.day.day.finish:%H:%M} would add {adds} ('{_fill(plan)}' takes them){room}."]
 
 
 def room_line(plan: Plan) -> list[str]:
@@ -124,7 +124,7 @@ def room_line(plan: Plan) -> list[str]:
 
 
 def _fill(plan: Plan) -> str:
-    return f"doe plan{' --from-now' if plan.replaced else ''} --fill"
+    return f"{plan.line}{' --from-now' if plan.replaced else ''} --fill"
 
 
 def has_room(plan: Plan) -> bool:
@@ -195,10 +195,10 @@ def outlook_lines(plan: Plan, unit: str) -> list[str]:
     of = f"of {several(len(plan.questions), 'question')} settled"
     whole = f"{last.settled:.1f} {of} when it is done at {last.clock}"
     stops = ", ".join(f"{cut.settled:.1f} by {cut.clock}" for cut in early)
-    lines = [f"If you must stop early: {stops}; {whole}" if early else whole]
+    lines = [f"If you must stop early: {stops}; {whole}." if early else f"{whole}."]
     if plan.if_it_wanders is not None:
         wander = two_figures(plan.if_it_wanders.wander_sd, unit)
-        lines.append(f"If the engine wanders by {wander}, which nobody stated: {plan.if_it_wanders.settled:.1f} {of}")
+        lines.append(f"If the engine wanders by {wander}, which nobody stated: {plan.if_it_wanders.settled:.1f} {of}.")
         lines += _false_lines(plan.if_it_wanders, unit)
     return lines
 
@@ -211,7 +211,9 @@ def _false_lines(wandering: Wandering, unit: str) -> list[str]:
     if not shares:
         return []
     days = wandering.false_verdicts[0].days
-    return [f"Days with any false verdict where nothing works: {listed(shares)} of wander ({days} simulated days each)"]
+    return [
+        f"Days with any false verdict where nothing works: {listed(shares)} of wander ({days} simulated days each)."
+    ]
 
 
 def in_vain_text(what: str, in_vain: Sequence[float] | None, *, wished: bool = False) -> str:
@@ -245,7 +247,7 @@ def drop_text(drop: Drop | None, *, wished: bool) -> str:
     if drop.minutes_missing is None:
         return capital(in_vain_text("answers it", drop.in_vain, wished=wished))
     if drop.minutes_missing >= 1:
-        return f"By itself it would need {drop.minutes_missing:.0f} minutes more than the day has"
+        return f"By itself it would need {duration(drop.minutes_missing)} more than the day has"
     return f"There is no time for it beside the others{', with your wishes' if wished else ''}"
 
 
@@ -274,7 +276,7 @@ def _compared_lines(plan: Plan, unit: str) -> list[str]:
 def as_well_lines(plan: Plan) -> list[str]:
     """That plain sets in turn do as well, where they do: nobody should work to a plan for nothing."""
     return [
-        f"  Plain sets of {practice.sets_of} in turn, baseline and changes back and forth, do as well"
+        f"  Plain sets of {practice.sets_of} in turn, baseline and changes back and forth, do as well."
         for practice in plan.compared.values()
         if practice.sets_of is not None and practice.expected_settled >= plan.expected_settled - SEEN
     ]

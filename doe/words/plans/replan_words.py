@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
-from doe.words.numbers import several, times_in_hundred
+from doe.words.numbers import duration, several, times_in_hundred
 from doe.words.phrases import listed
 
 _NOTICED = 0.05  # of a question: what a drift that bends takes from a way is told from here on
@@ -157,7 +157,7 @@ def nothing_fits(
         why = f"no further set fits into the day: its finish, {finish}, has passed"
     else:
         takes = listed([f"{name} takes {minutes:g} min to put on" for name, minutes in slow]) if slow else ""
-        why = f"no further set that would answer anything fits into the {left:.0f} min until {finish}"
+        why = f"no further set that would answer anything fits into the {duration(left)} until {finish}"
         why += f" ({takes})" if takes else ""
     ways = [f"'{judge}' judges what was made", "a later --finish gives more hours"]
     ways += ["pulls that are made all the same can be logged"] if pull_fits else []

@@ -103,9 +103,11 @@ def agreement_line(what: str, p: float) -> str:
     return f"The days may well agree in their {what} (p {p:.2g})."
 
 
-def day_sd_line(sd: str) -> str:
+def day_sd_line(show: Figures, sd: float) -> str:
     """How far baselines differ."""
-    return f"Baselines of one set-up differ from day to day by a scatter of {sd} (day SD)."
+    if sd == 0:
+        return "Baselines of one set-up differ from day to day by no more than their pulls and fittings explain."
+    return f"Baselines of one set-up differ from day to day by a scatter of {show.found(sd, sign=False)} (day SD)."
 
 
 def drift_line(per_hour: str, p: float) -> str:
@@ -155,15 +157,30 @@ def outlier_line(pulls: Sequence[str]) -> str:
     )
 
 
-def creep_line(show: Figures, ends: tuple[float, float], p: float, months: float, change: float) -> str:
-    """A steady change of the baseline over the months, or none to be seen; `ends` a month, `change` in all."""
-    low, high = (show(end, sign=True) for end in ends)
-    interval = f"{low} to {high} a month, p {p:.2g}"
-    time = f"{months:.1f} months" if months < 10 else f"{months:.0f} months"
+def creep_line(show: Figures, ends: tuple[float, float], p: float, length: float, unit: str, change: float) -> str:
+    """A steady change of the baseline over a time, or none to be seen.
+
+    Parameters
+    ----------
+    show : Figures
+    ends : (float, float)
+        95 % interval of the change in one `unit`.
+    p : float
+    length : float
+        Of the time, in `unit`.
+    unit : {"day", "month"}
+    change : float
+        Over that time.
+    """
+    low, high = (show.found(end) for end in ends)
+    interval = f"{low} to {high} a {unit}, p {p:.2g}"
+    count = f"{length:.1f}" if unit == "month" and length < 10 else f"{length:.0f}"
+    time = f"{count} {unit}{'' if count == '1' else 's'}"
     if p >= NOTABLE:
         return f"No creep of the baseline over {time} to be seen ({interval})."
     return (
-        f"The baseline has crept {'down' if change < 0 else 'up'} by {show(abs(change))} in {time} ({interval}). "
+        f"The baseline has crept {'down' if change < 0 else 'up'} by {show.found(abs(change), sign=False)} in {time}"
+        f" ({interval}). "
         "Gains within a day don't suffer: each day has its own baseline."
     )
 

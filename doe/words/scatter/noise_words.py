@@ -23,10 +23,10 @@ class Figures:
         word = self.unit if unit else ""
         return signed(value, self._digits, word) if sign else with_unit(f"{value:.{self._digits}f}", word)
 
-    def found(self, value: float) -> str:
-        """With its sign, of something that was found: with two figures where those of the scatter would make it 0."""
+    def found(self, value: float, *, sign: bool = True) -> str:
+        """Something that was found: with two figures where those of the scatter would make it 0."""
         digits = self._digits if round(value, self._digits) else digits_for(abs(value))
-        return signed(value, digits, self.unit)
+        return signed(value, digits, self.unit) if sign else with_unit(f"{value:.{digits}f}", self.unit)
 
     @property
     def _digits(self) -> int:
@@ -42,12 +42,8 @@ def drift_word(p: float) -> str:
 def wander_bound_line(show: Figures, at_most: float | None, loudest: float, *, saved: bool) -> str:
     """The wander that is left possible; `loudest` where not even that can be excluded."""
     if at_most is None:
-        return f"  Nothing can be excluded: not even {show(loudest)}. --save-to leaves wander_sd as it stands."
-    use = (
-        "--save-to writes that bound"
-        if saved
-        else "too much to be worth stating; --save-to leaves wander_sd as it stands"
-    )
+        return f"  Nothing can be excluded: not even {show(loudest)}. --save-to writes no wander."
+    use = "--save-to writes that bound" if saved else "too much to be worth stating, so --save-to writes none"
     return f"  More than {show(at_most)} can be excluded (19 times in 20): {use}."
 
 

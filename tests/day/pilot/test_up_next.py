@@ -87,7 +87,7 @@ def test_late_with_an_end_through_the_break(folder):
     assert coming.step is not None
     assert coming.step.until == pytest.approx(117)
     text = coming.to_text()
-    assert "CLOCK 33 min behind the plan; the plan ends at 10:24" in text
+    assert "CLOCK 33 minutes behind the plan; the plan ends at 10:24" in text
     assert "THEN  set crankcase vacuum to on; its first pull at 10:20 as it looks now, planned at 09:26" in text
 
 

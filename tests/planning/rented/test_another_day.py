@@ -32,7 +32,7 @@ def test_another_day_leaves_the_plans_that_there_are(with_plans, planned) -> Non
     assert other.more >= other.settled
     assert other.hours == pytest.approx(200 / 60)
     assert "(as planned) settle together" in _said(other)
-    assert "NEW --new' plans them all together: they share one risk" in _said(other)
+    assert "thursday-next --new' plans them all together: they share one risk" in _said(other)
     json.dumps(other.to_dict(), allow_nan=False)
 
 

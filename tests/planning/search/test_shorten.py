@@ -37,7 +37,7 @@ def test_a_gain_that_shows_itself_takes_an_hour_or_three_and_is_taken_back(make_
     assert levels[:3] == ["base", "thin", "base"]
     if refit and noise == GUESSED:  # intercept, drift, gain, and two degrees of freedom beside them
         assert plan.runs[-1].install >= 5
-    assert "'doe plan --fill' takes them); there is room for one more question" in plan.to_text(details=True)
+    assert "'doe plan --fill' takes them); there is room for one more question." in plan.to_text(details=True)
 
 
 def test_the_whole_day_is_taken_where_it_is_asked_for_or_needed(own_day) -> None:

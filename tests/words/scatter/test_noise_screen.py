@@ -10,6 +10,7 @@ import pytest
 
 import doe
 from doe.words.phrases import WIDTH
+from doe.words.scatter.noise_archive_words import creep_line, day_sd_line
 from doe.words.scatter.noise_screen import left_out
 from doe.words.scatter.noise_words import Figures
 from doe.words.screen import Grid
@@ -113,3 +114,11 @@ def test_what_was_left_out_stands_in_one_line():
 
 def test_a_drift_that_was_found_is_not_told_as_none():
     assert [Figures(40.0, "hp").found(drift) for drift in (-0.0964, -12.0)] == ["-0.096 hp", "-12 hp"]
+
+
+def test_a_creep_is_told_by_the_day_where_a_month_is_not_over_and_never_as_nothing():
+    show = Figures(0.5, "hp")
+    said = creep_line(show, (0.0011, 0.0034), 0.01, 1.0, "day", 0.0022)
+    assert said.startswith("The baseline has crept up by 0.0022 hp in 1 day (+0.0011 hp to +0.0034 hp a day, p 0.01).")
+    assert " in 1.4 months (+0.50 hp to +2.50 hp a month," in creep_line(show, (0.5, 2.5), 0.01, 1.4, "month", 2.0)
+    assert "0.00 hp" not in day_sd_line(show, 0.0) + day_sd_line(show, 0.001)
