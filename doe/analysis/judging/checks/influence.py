@@ -152,9 +152,10 @@ def _verdicts_of(trial: Trial, values: np.ndarray, asked: _Asked, risks: Risks |
         return {}
     near = asked.everything
     found = estimate(part, values[None], asked.known, percent=near.percent, near=near)
-    own = (
-        family_risks(found, asked.levels[fitted], quick=True) if risks is None else [risk[:, fitted] for risk in risks]
-    )
+    if risks is not None and risks[0].shape[2] == found.se.shape[2]:
+        own = risks[0][:, fitted], risks[1][:, fitted]
+    else:  # without these pulls there may be other fits to choose from, each with a risk of its own
+        own = family_risks(found, asked.levels[fitted], quick=True)
     outer, inner = (found.half_width(risk)[0] for risk in own)
     return _words(np.flatnonzero(fitted).tolist(), found.gain[0], outer, inner, asked)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+import doe
 from doe.analysis.judging.checks import influence
 from doe.analysis.judging.estimates import estimate
 from doe.analysis.judging.family import family_risks
@@ -86,3 +87,23 @@ def test_a_pull_without_which_less_is_told_is_left_out_by_itself():
     )
     groups = influence._alike(wider, asked, [np.array([i]) for i in range(24)])
     assert sorted(i for group in groups for i in group) == [i for i in range(24) if i != 5]
+
+
+def test_pulls_without_which_no_crossed_fit_shortens_an_interval_are_left_out_too():
+    # Invented: two refit parts on one morning. Without some of the pulls nothing crosses, and a change has two fits
+    # to choose from, not four.
+    stint, other = np.repeat([0, 1, 2, 3], [2, 3, 5, 2]), np.repeat([1, 2], [8, 4])
+    noise = [0.4, -0.8, 0.2, 0.8, 0.5, 0.2, 0.2, -0.1, 0.3, -0.4, -0.1, -0.5]
+    table = {
+        "power": 300 + 8.0 * (stint % 2) + 5.0 * (other == 1) + np.array(noise),
+        "oil": np.where(stint % 2, "B", "A"),
+        "intake": np.where(other == 1, "B", "A"),
+        "oil fitting": stint,
+        "intake fitting": other,
+    }
+    found = doe.judge(
+        table, value="power", change=["oil", "intake"], baseline=["A", "A"], install=["oil fitting", "intake fitting"],
+        smallest_gain=1.0,
+    )  # fmt: skip
+    assert [gain.verdict for gain in found.changes].count("not settled") < 2
+    assert any(gain.hangs_on is not None for gain in found.changes)
