@@ -27,7 +27,11 @@ _NORMAL = 1.4826  # MAD to SD of a normal distribution
 _FLOOR = 0.001  # share of the median: a trace printed in whole N m has a MAD of 0
 _SPARSE_FLOOR = 0.01
 _SPARSE = 0.10  # share of the swept range that seven samples may span
-_HIGH, _LOW = 0.8, 0.2  # of the whole range: a rise goes from below the one to above the other
+_HIGH = 0.8  # of the file's whole range: a pull ends above it
+_FALL = 0.15  # of the whole range: the engine ran down, and a pull rises by more
+_BLIP = 4  # times as quick as the other rise
+_EDGE = 0.1
+_JUMP = 0.25  # of the range, from one sample to the next: nothing was recorded between two pulls
 _HOLD = 0.02  # share of the range around the starting rpm in which an engine that is held wanders
 _THROTTLE = 0.8  # below this share of what follows within 1.5 % of the sweep, the throttle was not open
 _THROTTLE_SPAN = 0.015
@@ -98,24 +102,57 @@ def is_sparse(rpm: Array) -> bool:
 
 
 def rises(rpm: Array) -> list[tuple[int, int]]:
-    """Every rise through most of the range, as (first, past the last) sample between falls.
+    """Every rise to a pull's top, as (first, past the last) sample: from the fall before it to its own top.
 
-    Two are two pulls in one file.
+    Two are two pulls in one file, wherever each began and however far the engine ran down between them: a rise is
+    measured from the fall before it, not from the lowest rpm of the file. A throttle blip is none: it takes less than a
+    quarter of the time that another rise takes over the same rpm.
     """
-    low, span = rpm.min(), np.ptp(rpm)
-    state = np.where(rpm >= low + _HIGH * span, 1, np.where(rpm <= low + _LOW * span, -1, 0))
-    marked = np.flatnonzero(state)
-    kinds = state[marked]
-    turns = np.flatnonzero(np.diff(kinds))  # the last mark before each change of kind
-    found, begin = [], 0
-    for turn in turns:
-        if kinds[turn] == 1:
-            begin = int(marked[turn]) + 1
-        else:
-            later = turns[turns > turn]
-            end = int(marked[later[0]]) + 1 if later.size else int(marked[-1]) + 1
-            found.append((begin, end))
-    return found
+    turns = _turns(rpm)
+    span = np.ptp(rpm)
+    high = rpm.min() + _HIGH * span
+    legs = [(low, top) for low, top in turns if rpm[top] >= high and rpm[top] - rpm[low] > _FALL * span]
+    pulls = [leg for leg in legs if not any(_is_blip(rpm, leg, other) for other in legs)]
+    return [(_fall_before(rpm, leg, [top for _, top in turns]), leg[1] + 1) for leg in pulls]
+
+
+def _fall_before(rpm: Array, leg: tuple[int, int], tops: list[int]) -> int:
+    """First sample past the top before a rise that is below the rise's own top, as are all that follow."""
+    low, top = leg
+    begin = max((other + 1 for other in tops if other < low), default=0)
+    as_high = np.flatnonzero(rpm[begin:low] >= rpm[top])
+    return begin + int(as_high[-1]) + 1 if as_high.size else begin
+
+
+def _turns(rpm: Array) -> list[tuple[int, int]]:
+    """Lowest and highest sample of each rise between falls of more than `_FALL` of the range; the first may be flat."""
+    fall = _FALL * np.ptp(rpm)
+    found: list[tuple[int, int]] = []
+    low = 0
+    while True:
+        ahead = rpm[low:]
+        top = low + int(np.argmax(ahead[: _first(np.maximum.accumulate(ahead) - ahead > fall)]))
+        found.append((low if found else int(np.argmin(rpm[: top + 1])), top))
+        ahead = rpm[top:]
+        again = _first(ahead - np.minimum.accumulate(ahead) > fall)
+        if again == len(ahead):
+            return found
+        low = top + int(np.argmin(ahead[:again]))
+
+
+def _first(flags: Flags) -> int:
+    """Index of the first that is set; their number where none is."""
+    at = int(np.argmax(flags))
+    return at if flags[at] else len(flags)
+
+
+def _is_blip(rpm: Array, leg: tuple[int, int], other: tuple[int, int]) -> bool:
+    """Whether the other rise takes over four times as many samples in the middle of the rpm that both pass."""
+    bottom, top = max(float(rpm[low]) for low, _ in (leg, other)), min(float(rpm[high]) for _, high in (leg, other))
+    edge = _EDGE * (top - bottom)  # an engine is held at either end as long as one likes
+    parts = (rpm[low : high + 1] for low, high in (leg, other))
+    mine, theirs = (int(np.count_nonzero((part > bottom + edge) & (part < top - edge))) for part in parts)
+    return theirs > _BLIP * max(mine, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +186,14 @@ def rising_sweep(rpm: Array, load: Array, rise: tuple[int, int]) -> Sweep:
 
 
 def _start(rpm: Array) -> int:
-    """Where the rise begins: past the hold at the starting rpm where there is one, else at the lowest sample."""
+    """Where the rise begins: past the hold at the starting rpm where there is one, else at the lowest sample.
+
+    Where the recording stopped during the run-down before it, it begins past the jump to the next starting rpm.
+    """
+    jumps = np.flatnonzero(np.diff(rpm) > _JUMP * np.ptp(rpm))
+    if jumps.size and len(rpm) - jumps[-1] > _WINDOW and np.argmin(rpm) > jumps[-1] - _WINDOW:
+        past = int(jumps[-1]) + 1
+        return past + _start(rpm[past:])
     level = rpm.min() + _HOLD * np.ptp(rpm)
     held = np.flatnonzero(rpm <= level)
     expected = _HOLD * (len(rpm) - len(held))

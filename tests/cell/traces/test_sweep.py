@@ -58,6 +58,58 @@ def test_two_sweeps_are_two_rises():
     assert rises(down) == []
 
 
+@given(
+    st.lists(st.floats(3, 9), min_size=1, max_size=5),
+    st.sampled_from([2000, 3500, 4500]),
+    st.sampled_from([0, 800, 1900, 3400]),
+    st.sampled_from([10, 20, 50, 100]),
+    st.sampled_from([0, 1, 4]),
+    st.booleans(),
+    st.booleans(),
+    st.integers(0, 99),
+)
+def test_every_sweep_counts_however_far_the_engine_runs_down(times, start, run_down, hertz, hold, idle, recorded, seed):
+    def ramp(low, high, time):
+        return np.linspace(low, high, max(2, int(time * hertz)))
+
+    low = min(run_down, start - 100)
+    if start - low < 800 and not recorded:
+        low = start - 800  # a gap: the next sweep begins a step above the end of the run-down
+    parts = [ramp(900, 900, 3), ramp(900, 3000, 0.5), ramp(3000, 900, 0.8), ramp(900, start, 1)] if idle else []
+    for at, time in enumerate(times):
+        back = ramp(low, start, 1) if at and recorded else ramp(start, start, 0.2)
+        parts += [back, ramp(start, start, hold), ramp(start, 7000, time), ramp(7000, low, 2)]
+    rpm = np.concatenate(parts)
+    rpm = np.maximum(0, rpm + np.random.default_rng(seed).normal(0, 10, len(rpm)))
+    found = rises(rpm)
+    assert len(found) == len(times)
+    assert all(rpm[end - 1] > 6900 for _, end in found)
+
+
+@given(npst.arrays(float, st.integers(8, 60), elements=st.floats(0, 1e4)))
+def test_rises_of_anything_follow_one_another(rpm):
+    found = rises(rpm) if np.ptp(rpm) else []
+    ends = [end for pair in found for end in pair]
+    assert ends == sorted(ends)
+
+
+@pytest.mark.parametrize("blip", ["before", "after"])
+def test_a_throttle_blip_to_the_top_is_no_sweep(blip):
+    up, down, quick = np.linspace(3500, 7000, 400), np.linspace(7000, 1000, 80), np.linspace(1000, 6900, 20)
+    parts = [quick, down, up, down] if blip == "before" else [up, down, quick, down]
+    ((_, end),) = rises(np.concatenate(parts))
+    assert end == (500 if blip == "before" else 400)
+
+
+@pytest.mark.parametrize("higher", [0.99, 1, 1.01])
+def test_a_sweep_after_a_gap_begins_at_its_own_start(higher):
+    # Two pulls joined in one export, no sample between the run-down of one and the start of the other.
+    pull = np.concatenate([np.full(40, 3500.0), np.linspace(3500, 7000, 400), np.linspace(7000, 2000, 80)])
+    rpm = np.concatenate([pull, higher * pull])
+    first, second = (rising_sweep(rpm, np.full(len(rpm), 300.0), rise) for rise in rises(rpm))
+    assert (second.first - first.first, second.past - first.past) == (len(pull), len(pull))
+
+
 def test_a_hold_before_the_sweep_is_left_out_even_where_it_wanders():
     random = np.random.default_rng(3)
     hold, up = 2500 + random.normal(0, 8, 400), np.linspace(2500, 7000, 600)
