@@ -8,6 +8,7 @@ from typing import Any
 
 MINUS = "−"  # in print and in pictures; a terminal and a log get the hyphen that can be typed
 _MOST_DIGITS = 6
+_HARDLY_EVER = 0.001  # a smaller risk is not told more exactly
 _IN_HOURS = 120  # minutes: from here on they are said in hours
 _CERTAIN = 13  # figures of a percentage, beyond which nothing is told from 100
 
@@ -69,6 +70,11 @@ def confidence_text(risk: float, figures: int = 3) -> str:
     while (text := f"{100 * (1 - risk):.{figures}g}") == "100" and figures < _CERTAIN:
         figures += 1
     return text
+
+
+def held_of_hundred(risk: float) -> str:
+    """How often something holds that fails with a risk: ``95 of 100``, at the most ``more than 99.9 of 100``."""
+    return "more than 99.9 of 100" if risk < _HARDLY_EVER else f"{confidence_text(risk)} of 100"
 
 
 def of_hundred(chance: float) -> str:

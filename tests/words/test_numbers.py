@@ -8,6 +8,7 @@ from doe.words.numbers import (
     confidence_text,
     digits_for,
     duration,
+    held_of_hundred,
     of_hundred,
     percent,
     percent_in_column,
@@ -85,6 +86,14 @@ def test_units_counts_and_spans():
 )  # fmt: skip
 def test_a_confidence_is_never_written_as_certain(risk, figures, text):
     assert confidence_text(risk, figures) == text
+
+
+@pytest.mark.parametrize(
+    ("risk", "text"),
+    [(0.05, "95 of 100"), (0.0069, "99.3 of 100"), (0.001, "99.9 of 100"), (4e-10, "more than 99.9 of 100")],
+)
+def test_what_holds_nearly_always_can_be_read(risk, text):
+    assert held_of_hundred(risk) == text
 
 
 @pytest.mark.parametrize(

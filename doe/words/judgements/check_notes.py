@@ -142,9 +142,10 @@ def stands_out(pull: str, value: float, standard_errors: float, reading: str) ->
     far = "without it the others would repeat to the last digit"
     if math.isfinite(standard_errors):
         far = f"{standard_errors:+.1f} standard errors"
+    out = "then take the row out" if pull.startswith(_IN_ROW) else "then `doe void` it"
     text = (
-        f"pull {pull} stands out ({value:g}; {far}): it counts, unless `doe void` says what went wrong, and an odd "
-        f"number is no reason; {reading}"
+        f"pull {pull} stands out ({value:g}; {far}): it counts, unless you know what went wrong ({out}), and an "
+        f"odd number is no reason; {reading}"
     )
     return Note("pull-stands-out", f"pull {pull}", text, "serious")
 
@@ -202,7 +203,7 @@ def cold_start(size: Size, reading: str) -> Note:
     """First pulls of the day that lie off the later ones."""
     text = (
         f"the first pulls of the day lie off the later ones, the first by {size}: a cold engine? Warm it up longer next"
-        f" time, and `doe void` those that you know were cold; {reading}"
+        f" time, and take out those that you know were cold (`doe void`, or the rows of a table); {reading}"
     )
     return Note("cold-start", "", text, "serious")
 

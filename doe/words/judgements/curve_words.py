@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Literal, Protocol, get_args
 
 from doe.words.notes import Note, texts
-from doe.words.numbers import confidence_text, digits_for, several, signed, with_unit
+from doe.words.numbers import digits_for, held_of_hundred, several, signed, with_unit
 from doe.words.phrases import listed, sentence
 from doe.words.screen import Grid, Part, grid
 from doe.words.verdicts import HIGHER, Better
@@ -107,9 +107,9 @@ def banded(curves: CurvesOfDay) -> list[Curve]:
 def meaning(curves: CurvesOfDay) -> str:
     """What a band is, in one sentence."""
     risks = {1 - curve.confidence for curve in banded(curves) if curve.confidence is not None}
-    share = confidence_text(max(risks))
+    share = held_of_hundred(max(risks))
     return sentence(
-        f"on {share} of 100 such days a change's true curve lies inside its band at all rpm at once. That holds for"
+        f"on {share} such days a change's true curve lies inside its band at all rpm at once. That holds for"
         " each change by itself; the verdict stays that of the one number that the day is about"
     )
 

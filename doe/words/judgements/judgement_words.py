@@ -10,7 +10,16 @@ from doe.words.judgements.ledger_notes import later_verdict, share
 from doe.words.judgements.rests_on import GAINS_ADD_UP, NOTHING_CARRIED_OVER
 from doe.words.judgements.second_opinion_words import opinion_text
 from doe.words.notes import texts
-from doe.words.numbers import confidence_text, digits_for, duration, of_hundred, several, signed, with_unit
+from doe.words.numbers import (
+    confidence_text,
+    digits_for,
+    duration,
+    held_of_hundred,
+    of_hundred,
+    several,
+    signed,
+    with_unit,
+)
 from doe.words.phrases import listed
 from doe.words.verdicts import LOWER, NO_DIFFERENCE, NOT_SETTLED, lower_is_better, size_words, worth_words
 
@@ -278,7 +287,7 @@ def holding(j: Judgement) -> list[str]:
 
 
 def _days_of_hundred(j: Judgement) -> str:
-    return f"{confidence_text(1 - j.family_confidence)} of 100"
+    return held_of_hundred(1 - j.family_confidence)
 
 
 def interval_levels(j: Judgement, times: int = 1) -> str:

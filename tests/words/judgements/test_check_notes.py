@@ -57,3 +57,9 @@ def test_a_wander_that_is_insured_says_so():
     assert "the brackets allow for it" in check_notes.wanders(0.84, insured=True, reading="x").text
     text = check_notes.wanders(0.84, insured=False, reading="x").text
     assert text == "this day wanders by about 0.8 pull SDs: more and shorter sets next time; x"
+
+
+@pytest.mark.parametrize(("name", "said"), [("7", "`doe void` it"), ("in row 7", "take the row out")])
+def test_a_pull_is_taken_out_where_it_is_noted(name, said):
+    assert said in check_notes.stands_out(name, 412.0, 5.1, "x").text
+    assert ("doe void" in check_notes.stands_out(name, 412.0, 5.1, "x").text) == (name == "7")
