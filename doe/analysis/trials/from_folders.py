@@ -74,8 +74,8 @@ class DayFolder:
         done = {pull.run for pull in self.pulls if pull.counts}
         if self.plan is not None and all(run.run in done for run in self.plan.runs if run.counts):
             return True
-        later = self.plan.finish_minute(self.day) - self.day.length_minutes if self.plan else 0.0
-        return (now or dt.datetime.now()) > self.day.end + dt.timedelta(minutes=max(0.0, later))
+        minute = self.plan.finish_minute(self.day) if self.plan else self.day.length_minutes
+        return (now or dt.datetime.now()) > self.day.begin + dt.timedelta(minutes=minute)
 
 
 def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.ndarray, tuple[str, ...], list[Note]]:

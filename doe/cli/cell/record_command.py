@@ -278,7 +278,10 @@ def _is_folder(word: str) -> bool:
 
 
 def _ask(folder: Path, entry: "Entry") -> float:
-    """The number, asked for on the terminal after showing what is fitted; asked again until it can be read."""
+    """The number, asked for on the terminal after showing what is fitted; asked again until it can be read.
+
+    Of a pull that is logged again the number that it had, where nobody answers: standard input has ended, or is none.
+    """
     from doe.day.pilot.recording import foreseen
     from doe.day.pilot.said import parse_value
     from doe.errors import InputError
@@ -287,12 +290,16 @@ def _ask(folder: Path, entry: "Entry") -> float:
     day, decided = foreseen(folder, entry)
     kept = decided.pull.values.get(day.metric.name)
     print(pull_line(day, decided.pull, made=False), *decided.notices, sep="\n", file=sys.stderr)
-    question = f"{day.metric.name}, {day.metric.unit}".rstrip(", ") + (f" [{kept:.10g}]" if kept else "")
+    question = f"{day.metric.name}, {day.metric.unit}".rstrip(", ") + (f" [{kept:.10g}]" if kept is not None else "")
+    waits = sys.stdin is not None and sys.stdin.isatty()
     while True:
+        piped = None if waits else read_line()
+        if piped == "" and kept is not None:
+            return kept
         print(f"{question}: ", end="", file=sys.stderr, flush=True)
-        line = read_line()
+        line = read_line() if piped is None else piped
         if not line.strip():
-            if line and kept:
+            if line and kept is not None:
                 return kept
             raise InputError("no number: nothing was logged")
         try:

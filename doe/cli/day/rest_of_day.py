@@ -33,6 +33,8 @@ def plan_rest(
 ) -> Plan:
     """Plan the rest of the day from this moment, or on another date than the day's from its last pull."""
     from doe.day.configuration import find_change
+    from doe.day.log.planned.followed import followed_plan
+    from doe.planning.drawn.what_if import with_finish_of
     from doe.planning.under_way.replan import replan
     from doe.planning.under_way.rest import Wishes
 
@@ -42,7 +44,9 @@ def plan_rest(
 
     return replan(
         folder,
-        day=changed_day(day, minutes_on or [], finish, pauses or []),
+        day=changed_day(
+            day if finish else with_finish_of(day, followed_plan(folder, day)), minutes_on or [], finish, pauses or []
+        ),
         now=minute_now(folder, day),
         wishes=Wishes(named(drop), named(keep), added, more),
         seed=seed,

@@ -39,6 +39,7 @@ PLAN_CSV, PLAN_JSON, ORDERS = "plan.csv", "plan.json", "orders.txt"
 
 
 REPLACED, FINISH_MINUTE = "replaced", "finish_minute"  # keys of plan.json, of a plan for the rest of a day
+FINISH_THEN = "finish_in_day_toml"  # the same, under it: the finish that day.toml had when that plan was made
 DROPPED = "drop"  # the same, under it: the changes that get no more pulls, as the tester said
 ADDED = "added"  # the same: the questions that joined the day
 STILL_ON, AFTER = "still_on", "after"  # the same: parts that the plan leaves on over night; the day before it
@@ -55,9 +56,19 @@ class PlanFile:
     notes: tuple[Note, ...] = ()  #: where its files and the journal differ
 
     def finish_minute(self, day: DayFile) -> float:
-        """When it has to be done: by the finish of the day, or by another one that the rest was planned for [min]."""
-        told = (self.document.get(REPLACED) or {}).get(FINISH_MINUTE)
-        return float(told) if isinstance(told, int | float) else day.length_minutes
+        """When it has to be done [min]: by the finish that was said last, in day.toml or for the rest of the day.
+
+        A plan without the finish that day.toml had then, as earlier versions wrote it, counts as the later one.
+        """
+        replaced = self.document.get(REPLACED) or {}
+        told, then = replaced.get(FINISH_MINUTE), replaced.get(FINISH_THEN)
+        edited = then is not None and then != finish_text(day)
+        return float(told) if isinstance(told, int | float) and not edited else day.length_minutes
+
+
+def finish_text(day: DayFile) -> str:
+    """The finish of a day as plan.json keeps it."""
+    return day.day.finish.isoformat()
 
 
 def write_plan(

@@ -100,7 +100,7 @@ class UpNext(Answer):
     @property
     def past_finish(self) -> bool:
         """Whether the day's finish has passed, or the date of a day that was made."""
-        return self.over or (self.now is not None and self.now > max(self.must_end, self.day.length_minutes))
+        return self.over or (self.now is not None and self.now > self.must_end)
 
     @property
     def counted(self) -> int:

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
+from doe.day.files.planfile import PlanFile
 from doe.day.schema import (
     DAY_MINUTES,
     LONGEST_NIGHT_MINUTES,
@@ -91,6 +92,12 @@ def with_finish(day: DayFile, minute: float) -> DayFile:
     at = _clock(minute_of(day.day.start) + minute)
     kept = tuple(pause for pause, (_, end) in zip(_in_order(day), day.pauses, strict=True) if end <= minute)
     return _changed(day, day=day.day.model_copy(update={"finish": at, "breaks": kept}))
+
+
+def with_finish_of(day: DayFile, plan: PlanFile | None) -> DayFile:
+    """The day with the finish that was said last: its own, or the one that its rest was planned for."""
+    minute = plan.finish_minute(day) if plan else day.length_minutes
+    return day if minute == day.length_minutes else with_finish(day, minute)
 
 
 def _in_order(day: DayFile) -> list[Any]:

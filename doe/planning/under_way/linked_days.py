@@ -223,7 +223,7 @@ def _parts(day: DayFile) -> set[tuple[str, ...]]:
 def _end(one: BegunDay) -> dt.datetime:
     """When a day is over, by its own finish or by the one that its rest was planned for."""
     minutes = one.plan.finish_minute(one.day) if one.plan else one.day.length_minutes
-    return one.day.begin + dt.timedelta(minutes=max(minutes, one.day.length_minutes))
+    return one.day.begin + dt.timedelta(minutes=minutes)
 
 
 def _of_the_same_parts(day: DayFile, other: DayFile, pulls: Sequence[Made]) -> list[Made]:

@@ -14,9 +14,20 @@ from typing import Any
 
 from doe.day.clock import Position
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import AFTER, CAMPAIGN, DROPPED, FINISH_MINUTE, REPLACED, STILL_ON, dropped_in
+from doe.day.files.planfile import (
+    AFTER,
+    CAMPAIGN,
+    DROPPED,
+    FINISH_MINUTE,
+    FINISH_THEN,
+    REPLACED,
+    STILL_ON,
+    dropped_in,
+    finish_text,
+)
 from doe.day.files.seal import seal_entries
 from doe.day.files.which_folder import command
+from doe.day.log.planned.followed import followed_plan
 from doe.day.pilot.settings.added_change import day_without
 from doe.day.schema import DayFile
 from doe.errors import DoeError, InputError
@@ -27,6 +38,7 @@ from doe.planning.drawn.exact import exact, runs_of
 from doe.planning.drawn.promises import promised
 from doe.planning.drawn.result import Plan, Replaced
 from doe.planning.drawn.saving import changes_logged
+from doe.planning.drawn.what_if import with_finish_of
 from doe.planning.search.exchange import Found, Progress
 from doe.planning.search.searches import search_both, seed_or_new
 from doe.planning.under_way.alternatives import alternatives_of, offered
@@ -108,7 +120,8 @@ def replan(
     ----------
     folder : Path
     day : DayFile, optional
-        The day with observed minutes, another finish, another break; by default as day.toml has it.
+        The day with observed minutes, another finish, another break; by default as day.toml has it, with the finish
+        that was said last.
     now : float, optional
         Minute of the day from which to plan; by default the end of the last pull.
     wishes : Wishes, optional
@@ -128,7 +141,7 @@ def replan(
         No further set that would answer anything fits.
     """
     as_sealed = read_day_file(folder)
-    day = day or as_sealed
+    day = day or with_finish_of(as_sealed, followed_plan(folder, as_sealed))
     wishes = wishes or Wishes()
     begun = begun_day(folder, day)
     wishes = _with_earlier_drops(begun, wishes)
@@ -160,7 +173,8 @@ def replan(
     }
     ways = alternatives_of(names, made, worths, begun.plan)
     taken = by_number or best_of({way.name: way.weighed for way in offered(ways)})
-    plan = _among(made[taken], Replaced(rest.arrays.begin, taken, worths, seen, ways, wishes.drop))
+    replaced = Replaced(rest.arrays.begin, taken, worths, seen, ways, wishes.drop)
+    plan = _among(made[taken], replaced, finish_text(as_sealed))
     prices = prices_of(begun.day, worths[taken], partial(_without, rest, plans[taken], seed, effort))
     whole = None if fill else _if_filled(rest, plan)
     notes = (*told, *plan.notes)
@@ -238,10 +252,11 @@ def _without(rest: _Rest, plan: Batch, seed: int, effort: str, day: DayFile, sha
     return settled_without(rest.with_wishes_of(day), plan, rest.arrays, share=share, seed=seed, effort=effort)
 
 
-def _among(plan: Plan, replaced: Replaced) -> Plan:
-    """The plan with all the ways that it was taken from, in plan.json too."""
+def _among(plan: Plan, replaced: Replaced, finish_then: str) -> Plan:
+    """The plan with all the ways that it was taken from, and the finish of day.toml, in plan.json too."""
     ways = [asdict(way) for way in replaced.ways]
-    return replace(plan, replaced=replaced, made={**plan.made, REPLACED: {**plan.made[REPLACED], "ways": ways}})
+    entries = {**plan.made[REPLACED], FINISH_THEN: finish_then, "ways": ways}
+    return replace(plan, replaced=replaced, made={**plan.made, REPLACED: entries})
 
 
 def _refuse_nothing_left(folder: Path, day: DayFile, wishes: Wishes) -> None:

@@ -82,7 +82,8 @@ def _pulls(parts: DayParts, *, reasons: bool) -> Iterator[Told]:
             fitted = changed_text(pull.configuration, parts.day.baseline)
             yield _plain(pull.time), words.void(pull.number, fitted, pull.void if reasons else None)
     if len(ends) > 1:
-        late = (ends[1].minute or 0.0) - parts.day.length_minutes
+        finish = parts.plan.finish_minute(parts.day) if parts.plan else parts.day.length_minutes
+        late = (ends[1].minute or 0.0) - finish
         yield _plain(ends[1].time), words.last_pull(ends[1].number, late)
 
 

@@ -50,7 +50,7 @@ def _lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
         yield "THEN", f"the plan is done: {coming.ending.command if coming.ending else _command(coming, 'next')}"
     yield from _baseline_lines(coming)
     yield from _clock_lines(coming, clock)
-    yield "MADE", f"{coming.made} of {coming.planned} pulls that count"
+    yield "MADE", _progress_text(coming)
 
 
 def _baseline_lines(coming: UpNext) -> Iterator[tuple[str, str]]:
@@ -195,7 +195,7 @@ def _end_lines(coming: UpNext, ending: Ending) -> Iterator[tuple[str, str]]:
 def _past_lines(coming: UpNext, clock: Clock) -> Iterator[tuple[str, str]]:
     """The day's hours are over, or its date."""
     day = coming.day
-    finish = f"the day's finish, {clock(max(coming.must_end, day.length_minutes))}, has passed"
+    finish = f"the day's finish, {clock(coming.must_end)}, has passed"
     passed = f"the day was on {day.day.date}" if coming.over else finish
     if not coming.counted:
         yield "NOW", f"{passed}, and no pull counts: put the hours of [day] in day.toml right"
@@ -229,7 +229,17 @@ def _made_text(coming: UpNext) -> str:
     """How many pulls there are."""
     if not coming.standing.runs:
         return f"{several(coming.counted, 'pull')} that count{'s' * (coming.counted == 1)}"
+    if coming.counted > coming.made:
+        left = coming.planned - coming.made
+        return f"{several(coming.counted, 'pull')} that count{'s' * (coming.counted == 1)} made, {left} not"
     return f"{coming.made} of {coming.planned} pulls that count were made"
+
+
+def _progress_text(coming: UpNext) -> str:
+    """How many pulls there are, and how many come; those of a plan that was replaced, or of none, are made as well."""
+    if coming.counted > coming.made:
+        return f"{coming.counted} made; {coming.planned - coming.made} to come (pulls that count)"
+    return f"{coming.made} of {coming.planned} pulls that count"
 
 
 def _no_plan_lines(coming: UpNext) -> Iterator[tuple[str, str]]:

@@ -7,7 +7,7 @@ from typing import Protocol
 
 from doe.words.day.ending_words import next_verdicts
 from doe.words.notes import Note
-from doe.words.numbers import confidence_text, duration
+from doe.words.numbers import confidence_text, duration, several
 from doe.words.phrases import listed, listed_first, ordinal
 
 LITTLE_LEFT = 0.005  # of the risk for the end: a look that leaves less is advised against
@@ -59,14 +59,14 @@ def halves(questions: Sequence[tuple[str, int, float, float]]) -> str:
 
 
 def given_up(
-    left: int, counted: int, minutes: float, questions: Sequence[str], due: Sequence[tuple[str, int, float]]
+    made: int, left: int, minutes: float, questions: Sequence[str], due: Sequence[tuple[str, int, float]]
 ) -> str:
     """Before a day is ended with much of its plan open.
 
     Parameters
     ----------
-    left, counted : int
-        Planned pulls that count: without a pull, and all of them.
+    made, left : int
+        Pulls that count: made under any plan, or none, and still to come by the one that is followed.
     minutes : float
         From the last pull to the end of the plan.
     questions : sequence of str
@@ -76,7 +76,8 @@ def given_up(
     """
     about = f", of {listed(questions)}" if questions else ", of the baseline"
     return (
-        f"This ends the day: {left} of {counted} planned pulls are given up, {duration(minutes)} of work{about}."
+        f"This ends the day: {several(made, 'pull')} that count{'s' * (made == 1)} made; the {left} still to come"
+        f" {'is' if left == 1 else 'are'} given up, {duration(minutes)} of work{about}."
         f" 'doe judge --reopen' goes on; then {', and '.join(next_verdicts(due))}."
     )
 

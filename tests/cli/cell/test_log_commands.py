@@ -154,6 +154,15 @@ def test_redo_offers_the_number_that_was_logged(doe, folder):
     assert out.startswith("logged pull 2: 430.5 hp")
 
 
+def test_redo_keeps_the_number_where_nobody_can_answer(doe, folder):
+    doe("record", "430.5", "--time", "08:34")
+    status, out, err = doe("record", "--redo", "1", "--set", "oil=0W-20", typed="")
+    assert status == 0
+    assert "]: " not in err
+    assert out.startswith("logged pull 2: 430.5 hp")
+    assert "oil 0W-20" in out
+
+
 def test_json_is_one_document_and_messages_go_to_standard_error(doe, folder):
     _, out, err = doe("record", "430.5", "431", "--json")
     document = json.loads(out)

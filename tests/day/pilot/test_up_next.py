@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import datetime as dt
 import shlex
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from day_files import day_file, factor
 from typer.testing import CliRunner
 
+from doe.analysis.trials.from_folders import DayFolder
 from doe.cli import app
 from doe.day.clock import lay_out
 from doe.day.files.dayfile import parse_day
-from doe.day.files.planfile import write_plan
+from doe.day.files.planfile import FINISH_MINUTE, FINISH_THEN, REPLACED, read_plan, write_plan
 from doe.day.files.which_folder import next_door
 from doe.day.log.looks import Look, write_look
 from doe.day.pilot.entries import Entry
@@ -141,6 +143,44 @@ def test_late_at_night_no_finish_is_proposed_that_a_day_cannot_have(folder):
     log(folder, "08:34", "08:38", "12:30", "12:34", "12:38")
     assert any("--finish 00:00" in line for line in lines(folder, "23:40"))
     assert not any("--finish" in line for line in lines(folder, "23:57"))
+
+
+REPLAN = {FINISH_MINUTE: 8 * 60, FINISH_THEN: "12:00:00"}  # at a finish of 12:00 the rest was planned until 16:00
+
+
+@pytest.mark.parametrize(
+    ("told", "finish", "ends"),
+    [
+        (REPLAN, "12:00", "16:00"),
+        (REPLAN, "11:00", "11:00"),
+        (REPLAN, "20:00", "20:00"),
+        ({**REPLAN, FINISH_MINUTE: 3.5 * 60}, "12:00", "11:30"),
+        ({FINISH_MINUTE: 8 * 60}, "11:00", "16:00"),
+    ],
+    ids=["said later for the rest", "edited to less", "edited to more", "an earlier one for the rest", "not known"],
+)
+def test_the_finish_that_was_said_last_decides_for_next_and_judge(folder, day_text, told, finish, ends):
+    log(folder, "08:34", "08:38")
+    runs = read_plan(folder, parse_day(day_text)).runs
+    write_plan(folder, runs, {REPLACED: told})
+    (folder / "day.toml").write_text(day_text.replace("finish = 12:00:00", f"finish = {finish}:00"), encoding="utf-8")
+    end = at(ends)
+    assert not up_next(folder, now=end - dt.timedelta(minutes=1)).past_finish
+    coming = up_next(folder, now=end + dt.timedelta(minutes=1))
+    assert coming.to_text().startswith(f"NOW   the day's finish, {ends}, has passed: ")
+    judged = DayFolder.read(folder)
+    assert [judged.finished((end + dt.timedelta(minutes=late)).replace(tzinfo=None)) for late in (-1, 1)] == [
+        False,
+        True,
+    ]
+
+
+def test_pulls_of_a_replaced_plan_are_made_as_well(folder, day, day_text):
+    log(folder, "08:34", "08:38")
+    rest = [replace(run, run=run.run + 5) for run in lay_out(day, [Stint({**day.baseline, "oil": "0W-20"}, 2)])]
+    write_plan(folder, rest, {REPLACED: {}})
+    assert lines(folder, "08:40")[-1] == "MADE  2 made; 2 to come (pulls that count)"
+    assert lines(folder, "12:01")[0].endswith("has passed: 2 pulls that count made, 2 not")
 
 
 def test_past_the_finish_without_a_pull(folder):

@@ -6,8 +6,9 @@ import datetime as dt
 
 import pytest
 
+from doe.cli.day.rest_of_day import plan_rest
 from doe.day.files.dayfile import read_day_file
-from doe.day.files.planfile import read_plan
+from doe.day.files.planfile import FINISH_MINUTE, FINISH_THEN, REPLACED, read_plan, write_plan
 from doe.day.log.events import append_event
 from doe.day.log.marks.asked import AHEAD, DOUBT, Doubt
 from doe.day.pilot.entries import Entry
@@ -149,6 +150,9 @@ def test_observed_minutes_another_finish_and_from_which_minute(begun) -> None:
     assert new.runs[-1].minute <= plan.day.length_minutes - 60 + 1e-6
     assert new.runs[0].minute >= now + plan.day.cell.pull_minutes - 1e-6
     assert day.questions[0][1].minutes_off == 45.0
+    replaced = new.made[REPLACED]
+    assert replaced[FINISH_MINUTE] == plan.day.length_minutes - 60
+    assert replaced[FINISH_THEN] == plan.day.day.finish.isoformat()
 
 
 def test_settling_pulls_that_are_due_still_are(begun) -> None:
@@ -184,6 +188,28 @@ def test_before_the_first_pull_the_whole_day_is_planned(begun) -> None:
     assert late.runs[0].install == 1
     assert late.runs[0].stint == 1
     assert late.runs[0].minute >= 90 + plan.day.cell.pull_minutes - 1e-6
+
+
+@pytest.mark.parametrize(("then", "planned_for"), [("as it is", 60), ("10:01:00", 0)], ids=["stays", "edited since"])
+def test_the_finish_that_was_said_last_holds_for_the_next_plan_of_the_rest(begun, monkeypatch, then, planned_for):
+    folder, plan = begun(2)
+    length = plan.day.length_minutes
+    at_first = plan.day.day.finish.isoformat() if then == "as it is" else then
+    write_plan(folder, plan.runs, {REPLACED: {FINISH_MINUTE: length + 60, FINISH_THEN: at_first}})
+    seen = []
+
+    def searched(folder, day):
+        seen.append(day.length_minutes)
+        raise DoeError("far enough")
+
+    monkeypatch.setattr("doe.planning.under_way.replan.begun_day", searched)
+    for plan_anew in (
+        replan,
+        lambda folder: plan_rest(folder, plan.day, 1, "quick", *[None] * 7, (), False, None),
+    ):
+        with pytest.raises(DoeError, match="far enough"):
+            plan_anew(folder)
+    assert seen == [length + planned_for] * 2
 
 
 def test_a_day_past_its_finish_is_told_that_nothing_fits(begun) -> None:

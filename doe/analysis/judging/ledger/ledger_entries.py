@@ -103,7 +103,7 @@ def given_up(day: DayFolder, ledger: Sequence[Look]) -> str:
         if any(run.configuration[factor.name] == change.level for run in left)
     ]
     due = [(name, stage.number, stage.left) for name, stage in due_on(day.day, [ledger])]
-    return ledger_notes.given_up(len(left), counted, minutes, questions, due)
+    return ledger_notes.given_up(sum(pull.counts for pull in day.pulls), len(left), minutes, questions, due)
 
 
 def _spent(gain: Gain, turn: Turn) -> float:

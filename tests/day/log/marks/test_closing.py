@@ -34,8 +34,8 @@ def test_much_of_the_plan_open_is_asked_about_first(tmp_path):
         judge_and_log(folder, final=True, agreed=lambda text: bool(told.append(text)))
     # 4 more sets of 3 pulls, 4 min each, and 4 changes of 20 min
     assert told == [
-        "This ends the day: 12 of 24 planned pulls are given up, 2.1 h of work, of oil thin. 'doe judge --reopen' goes"
-        " on; then the next verdict on oil thin is the second, with 2.5 % of risk."
+        "This ends the day: 12 pulls that count made; the 12 still to come are given up, 2 h 8 min of work, of oil"
+        " thin. 'doe judge --reopen' goes on; then the next verdict on oil thin is the second, with 2.5 % of risk."
     ]
     assert (read_looks(folder), scan_journal(folder).events) == ([], ())
 

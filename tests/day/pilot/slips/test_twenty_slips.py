@@ -213,7 +213,8 @@ SLIPS = (
     ),
     Slip(
         "the day ended with half of its plan open", 6, "09:40", "judge --final",
-        "This ends the day: 5 of 10 planned pulls are given up, … nothing was shown, and nothing spent",
+        "This ends the day: 5 pulls that count made; the 5 still to come are given up … nothing was shown, and nothing"
+        " spent",
         "\n", right=lambda bench: not (bench.folder / "looks.csv").exists(),
     ),
     Slip(
