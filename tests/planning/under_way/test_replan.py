@@ -192,7 +192,10 @@ def test_before_the_first_pull_the_whole_day_is_planned(begun) -> None:
 
 @pytest.mark.parametrize(("then", "planned_for"), [("as it is", 60), ("10:01:00", 0)], ids=["stays", "edited since"])
 def test_the_finish_that_was_said_last_holds_for_the_next_plan_of_the_rest(begun, monkeypatch, then, planned_for):
-    folder, plan = begun(2)
+    planned, plan = begun(0)
+    folder = planned / "without a journal"
+    folder.mkdir()
+    (folder / "day.toml").write_bytes((planned / "day.toml").read_bytes())
     length = plan.day.length_minutes
     at_first = plan.day.day.finish.isoformat() if then == "as it is" else then
     write_plan(folder, plan.runs, {REPLACED: {FINISH_MINUTE: length + 60, FINISH_THEN: at_first}})
