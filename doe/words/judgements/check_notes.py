@@ -111,6 +111,32 @@ def without_marked(names: Sequence[str], readings: Sequence[Reading] | None, uni
     return Note("without-marked", "[limits]", text, "serious" if readings or readings is None else "minor")
 
 
+def coarse_readings(step: Size, scatter: float, hidden: float, readings: Sequence[Reading], unit: str) -> Note:
+    """Readings in steps that are large beside their scatter.
+
+    Parameters
+    ----------
+    step : Size
+    scatter : float
+        Between pulls, in the unit of the readings.
+    hidden : float
+        By how much rounding can move a gain, in the gains' unit.
+    readings : sequence of Reading
+        The changes whose verdict would be another.
+    unit : str
+        Of the gains.
+    """
+    steps = f"the readings go in steps of {with_unit(f'{step.value:.3g}', step.unit)}"
+    moved = f"rounding can move a gain by {two_figures(hidden, unit)}, and the brackets don't know it"
+    reading = would_read(readings, unit, more=False)
+    text = (
+        f"{steps} and scatter by less than half of one ({two_figures(scatter, step.unit)}): {moved}; note one digit"
+        f" more next time; {reading}"
+    )
+    brief = f"{steps}, more than they scatter: {moved}; note one digit more next time"
+    return with_reading(Note("coarse-readings", "", text, "serious", brief=brief), readings, reading)
+
+
 def _reading(reading: Reading, unit: str) -> str:
     if reading.verdict is None:
         return f"{reading.name} could not be told"

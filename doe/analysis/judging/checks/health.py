@@ -10,6 +10,7 @@ import numpy as np
 from doe.analysis.judging import routes as r
 from doe.analysis.judging.ask import Ask
 from doe.analysis.judging.checks.at_one_level import check, tell
+from doe.analysis.judging.checks.coarse import coarse_readings
 from doe.analysis.judging.checks.finding import Finding
 from doe.analysis.judging.checks.influence import hangs_on
 from doe.analysis.judging.checks.interplay import interplays
@@ -96,6 +97,7 @@ def checked(
             *(together.notes if TOGETHER in told else ()),
             *together.untold,
             *_without_marked(outcome, reader, ask),
+            *coarse_readings(outcome, found, reader, ask.gain_unit),
         ),
     )
 

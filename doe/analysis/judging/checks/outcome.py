@@ -103,11 +103,15 @@ class Reader:
         found = estimate(part, outcome.values[None], outcome.known, percent=outcome.percent)
         return self.of_estimates(trial, np.flatnonzero(fitted), found)
 
-    def of_estimates(self, trial: Trial, changes: np.ndarray, found: Estimates | None) -> list[Reading]:
-        """As `of`, from estimates of some of the changes."""
+    def of_estimates(
+        self, trial: Trial, changes: np.ndarray, found: Estimates | None, *, longer: float = 0.0
+    ) -> list[Reading]:
+        """As `of`, from estimates of some of the changes; every half-width by so much longer."""
         readings = {}
         if found is not None:
-            halves = (found.half_width(risk)[0] for risk in family_risks(found, self.levels[changes], quick=True))
+            halves = (
+                found.half_width(risk)[0] + longer for risk in family_risks(found, self.levels[changes], quick=True)
+            )
             for i, gain, outer, inner in zip(changes.tolist(), found.gain[0], *halves, strict=True):
                 if np.isfinite(gain):
                     smallest = self.smallest_gain[i]
