@@ -13,9 +13,11 @@ from doe.analysis.judging import folders
 from doe.analysis.judging.ledger.planned_together import campaign_information
 from doe.analysis.trials.campaign import read_days
 from doe.day.files.campaign_link import CampaignLink, LinkedDay
+from doe.day.files.dayfile import read_day_file
 from doe.day.files.planfile import CAMPAIGN
 from doe.day.files.which_folder import next_door
 from doe.day.log.looks import read_looks
+from doe.day.pilot.coming.ending import ANOTHER_DAY, JUDGED, ending_of
 
 judge_and_log = partial(folders.judge_and_log, checks=False)
 judge_day = partial(folders.judge_day, checks=False)
@@ -78,6 +80,16 @@ def test_what_is_to_be_typed_is_about_the_day_that_has_pulls_to_make(tmp_path):
     assert judge_day(made).next_day == str(made)
     assert "judges the pulls of all days" not in _said(judge_day(made))
     assert "Go on pulling: d1 (2020-05-16) is to come or not named" in _said(judge_day(made))
+
+
+def test_after_a_verdict_an_unmade_day_whose_hours_were_put_right_comes_next(tmp_path):
+    one, two = campaign(tmp_path, None, 0)
+    judge_and_log([one, two])
+    assert ending_of(one, read_day_file(one)).state == JUDGED
+    text = (two / "day.toml").read_text(encoding="utf-8")
+    (two / "day.toml").write_text(text.replace("2020-05-17", "2099-05-17"), encoding="utf-8")
+    assert ending_of(one, read_day_file(one)).state == ANOTHER_DAY
+    assert judge_day([one, two]).next_day == str(two)
 
 
 def test_days_together_have_one_risk_less_what_looks_took(tmp_path):

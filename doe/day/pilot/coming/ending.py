@@ -6,6 +6,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from doe.day.clocks.stamp import read_clock
 from doe.day.files.dayfile import read_day_file
 from doe.day.files.which_folder import FIRST_DAY, as_typed, command, days_beside, next_door
 from doe.day.log.marks.ledger_names import was_judged
@@ -60,13 +61,14 @@ def _ending(folder: Path, day: DayFile) -> Ending:
         return Ending(CLOSED, ending_words.CLOSED, report)
     if not day.questions:
         return Ending(STUDIED, ending_words.STUDIED, command("noise", folder, f"--save-to {_day_to_plan(folder, day)}"))
-    if finals and finals[-1].pulls == _counted(folder, day):
-        return Ending(JUDGED, ending_words.judged(finals[-1].time), report)
     from doe.day.pilot.coming.days_together import days_together, earlier_day_missing  # only then: somebody waits
 
     plan = followed_plan(folder, day)
     document = plan.document if plan else {}
     days = days_together(folder, document)
+    judged = bool(finals) and finals[-1].pulls == _counted(folder, day)
+    if judged and not any(one != folder and _has_hours(one) for one in days):
+        return Ending(JUDGED, ending_words.judged(finals[-1].time), report)
     if missing := earlier_day_missing(folder, document):
         line = command("judge", "", f"{next_door(folder, missing)} {as_typed(folder) or '.'}")
         return Ending(DONE, ending_words.elsewhere(missing), line)
@@ -111,6 +113,17 @@ def _is_done(folder: Path) -> bool:
     with suppress(InputError):
         standing, _ = stands(folder, read_day_file(folder), salvage=True)
         return bool(standing.runs) and not (standing.due or standing.lost)
+    return False
+
+
+def _has_hours(folder: Path) -> bool:
+    """Whether a day has pulls due and hours to make them in; one that was closed or can't be read has none."""
+    with suppress(InputError):
+        day = read_day_file(folder)
+        plan = followed_plan(folder, day)
+        if plan is None or is_closed(folder) or _is_done(folder):
+            return False
+        return day.minute_at(read_clock().moment) <= plan.finish_minute(day)
     return False
 
 
