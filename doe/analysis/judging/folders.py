@@ -17,7 +17,7 @@ from doe.analysis.judging.ledger.books import Books, counted_on
 from doe.analysis.judging.ledger.how_far import how_far
 from doe.analysis.judging.ledger.information import information, shares, with_conditional_power
 from doe.analysis.judging.ledger.keeping import Kept, keep
-from doe.analysis.judging.ledger.ledger_entries import asks, entries, given_up
+from doe.analysis.judging.ledger.ledger_entries import asks, entries, given_up, unmade
 from doe.analysis.judging.ledger.planned_together import campaign_information, days_missing, links_of
 from doe.analysis.judging.ledger.turns import turn_of
 from doe.analysis.judging.randomisation import randomisation_tests
@@ -199,7 +199,7 @@ def _judged(
         replace(judgement, notes=(*judgement.notes, *books.notes(new))),
         new={day.folder: entry for day, entry in zip(days, new, strict=True)} if new else {},
         read={day.folder: ledger for day, ledger in zip(days, books.everything, strict=True)},
-        asks=" ".join(filter(None, (_given_up(days, books, new), asks(turn)))),
+        asks=" ".join(filter(None, (_given_up(days, books, new), unmade(books, turn, final), asks(turn)))),
     )
 
 

@@ -82,6 +82,16 @@ def given_up(
     )
 
 
+def unmade(days: Sequence[tuple[str, str]]) -> str:
+    """Before a verdict that is final only since the hours of days without a pull, by folder and date, have passed."""
+    names = listed([f"{folder} ({date})" for folder, date in days])
+    whose = "its finish has" if len(days) == 1 else "their finishes have"
+    return (
+        f"No pull of {names} counts, and {whose} passed, so this verdict would be the last word and spend all the risk"
+        " that is left: to make the day after all, put the hours of [day] in its day.toml right first."
+    )
+
+
 def look_price(spends: float, whole: float, left: float, judge: str) -> str:
     """What an early look would cost, before it is taken; `judge` is the line that judges the day."""
     spent = f"{share(spends)} of risk, of {share(whole)} in all"

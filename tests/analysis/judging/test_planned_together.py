@@ -18,6 +18,7 @@ from doe.day.files.planfile import CAMPAIGN
 from doe.day.files.which_folder import next_door
 from doe.day.log.looks import read_looks
 from doe.day.pilot.coming.ending import ANOTHER_DAY, JUDGED, ending_of
+from doe.errors import DoeError
 
 judge_and_log = partial(folders.judge_and_log, checks=False)
 judge_day = partial(folders.judge_day, checks=False)
@@ -90,6 +91,18 @@ def test_after_a_verdict_an_unmade_day_whose_hours_were_put_right_comes_next(tmp
     (two / "day.toml").write_text(text.replace("2020-05-17", "2099-05-17"), encoding="utf-8")
     assert ending_of(one, read_day_file(one)).state == ANOTHER_DAY
     assert judge_day([one, two]).next_day == str(two)
+
+
+def test_a_verdict_final_since_the_hours_of_an_unmade_day_have_passed_is_asked_about_first(tmp_path):
+    days = campaign(tmp_path, None, 0)
+    told = []
+    with pytest.raises(DoeError, match="nothing was shown, and nothing spent"):
+        judge_and_log(days, agreed=lambda text: bool(told.append(text)))
+    assert told[0].startswith("No pull of d2 (2020-05-17) counts, and its finish has passed")
+    assert read_looks(days[0]) == []
+    assert judge_and_log(days).final
+    both_made = campaign(tmp_path / "made", None, None)
+    assert judge_and_log(both_made, agreed=lambda text: False).final  # nothing is asked
 
 
 def test_days_together_have_one_risk_less_what_looks_took(tmp_path):

@@ -14,6 +14,7 @@ from doe.analysis.judging.ledger.turns import Turn, together
 from doe.analysis.trials.from_folders import DayFolder
 from doe.analysis.trials.trial import Trial
 from doe.day.log.looks import Altered, Look, Told
+from doe.day.log.marks.closing import closing_of
 from doe.day.log.stages import due_on
 from doe.words.judgements import ledger_notes
 from doe.words.judgements.judge_screen import as_shown
@@ -104,6 +105,21 @@ def given_up(day: DayFolder, ledger: Sequence[Look]) -> str:
     ]
     due = [(name, stage.number, stage.left) for name, stage in due_on(day.day, [ledger])]
     return ledger_notes.given_up(sum(pull.counts for pull in day.pulls), len(left), minutes, questions, due)
+
+
+def unmade(books: Books, turn: Turn, final: bool) -> str:
+    """What somebody should know before a verdict is final by the clock alone: planned days have no pull; else "".
+
+    Where somebody said that it shall be final nothing is asked.
+    """
+    if final or not turn.final or turn.again:
+        return ""
+    absent = [
+        (day.name, day.day.day.date.isoformat())
+        for day, ledger in zip(books.days, books.everything, strict=True)
+        if day.plan is not None and not closing_of(ledger) and not any(pull.counts for pull in day.pulls)
+    ]
+    return ledger_notes.unmade(absent) if absent else ""
 
 
 def _spent(gain: Gain, turn: Turn) -> float:
