@@ -240,7 +240,7 @@ class Audit(Told):
         """Which claims to go by, what each is worth, and the weak points that change that."""
         return audit_screen(self.tests, self.pooled)
 
-    def full_text(self) -> str:
+    def full_text(self, width: int = WIDTH) -> str:
         """The same sentence, and behind it every number, weak point and question to the publisher."""
-        first = filled(self.screen().first, WIDTH)
+        first = filled(self.screen().first, width)
         return f"{first}\n\n\n{audit_text(self.tests, self.pooled, self.paragraphs)}"

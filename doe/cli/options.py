@@ -11,6 +11,7 @@ import typer
 
 from doe.cli.terminal import answer, columns, shows_colours
 from doe.words.numbers import finite
+from doe.words.phrases import WIDTH
 from doe.words.result import Answer, Shown, Told
 
 if TYPE_CHECKING:
@@ -67,7 +68,9 @@ def emit(result: Answer, *, as_json: bool, details: bool = False, noted: bool = 
         document = finite({"format": 1, **result.to_dict()})
         answer(json.dumps(document, ensure_ascii=False, indent=1), noted=noted)
     elif details or not isinstance(result, Shown):
-        _emit_text(result.to_text(details=True) if isinstance(result, Told) else result.to_text(), noted, wrap=details)
+        wide = min(columns(), WIDTH)
+        text = result.to_text(details=True, width=wide) if isinstance(result, Told) else result.to_text()
+        _emit_text(text, noted, wrap=details)
     else:
         from doe.words.screen import MORE
 

@@ -102,10 +102,10 @@ class Rehearsal(Told):
         """What this plan answers, and how often it would be wrong."""
         return rehearsal_screen(self.days, self.seed, self.scenarios, self.broken, self.risk)
 
-    def full_text(self) -> str:
+    def full_text(self, width: int = WIDTH) -> str:
         """The same sentence, and behind it the shares of all verdicts under each truth."""
-        text = rehearsal_text(self.days, self.seed, self.scenarios, self.broken, self.risk)
-        return f"{filled(self.screen().first, WIDTH)}\n\n{text}"
+        text = rehearsal_text(self.days, self.seed, self.scenarios, self.broken, self.risk, width)
+        return f"{filled(self.screen().first, width)}\n\n{text}"
 
 
 def rehearse(

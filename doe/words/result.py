@@ -5,6 +5,8 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from typing import TYPE_CHECKING, Any
 
+from doe.words.phrases import WIDTH
+
 if TYPE_CHECKING:
     from doe.words.screen import Screen
 
@@ -89,9 +91,16 @@ class Told(Shown, Result):
     __slots__ = ()
 
     @abstractmethod
-    def full_text(self) -> str:
-        """Everything that is known in words, the same sentence first."""
+    def full_text(self, width: int = WIDTH) -> str:
+        """Everything that is known in words, the same sentence first; no table is wider than `width` letters."""
 
-    def to_text(self, *, details: bool = False) -> str:
-        """What a person reads, rounded to what the numbers bear; with `details` all that is known."""
-        return self.full_text() if details else self.screen().plain()
+    def to_text(self, *, details: bool = False, width: int = WIDTH) -> str:
+        """What a person reads, rounded to what the numbers bear; with `details` all that is known.
+
+        Parameters
+        ----------
+        details : bool
+        width : int
+            Letters that a table may take.
+        """
+        return self.full_text(width) if details else self.screen().plain(width)

@@ -154,6 +154,22 @@ def _columns_of(table: Grid, columns: Sequence[int]) -> Grid:
     )
 
 
+def laid_out_text(blocks: Sequence[Sequence[Part]], width: int) -> str:
+    """Blocks of lines and tables, each block apart from the next by an empty line; no table is wider than `width`.
+
+    The lines are left as they are: who prints them wraps them.
+    """
+    laid = (
+        [line for part in block for line in (_tables(part, width) if isinstance(part, Grid) else [part])]
+        for block in blocks
+    )
+    return "\n\n".join("\n".join(block) for block in laid if block)
+
+
+def _tables(table: Grid, width: int) -> list[str]:
+    return [line for piece in split(table, width) for line in grid_lines(piece, width)]
+
+
 def grid_lines(table: Grid, width: int) -> list[str]:
     """The table as lines no wider than `width` where its words allow; cells that are too long take several lines."""
     rows = [tuple(table.head), *(tuple(cell.text for cell in row) for row in table.rows)]

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from doe.words.phrases import WIDTH
 from doe.words.result import Told
 from doe.words.screen import NARROWEST, Cell, Screen, column_widths, filled, grid, grid_lines, split
 
@@ -58,7 +59,7 @@ class Shown(Told):
     def screen(self) -> Screen:
         return Screen("Keep the oil.", (grid(("a",), [(Cell("b", "good"),)]), "last"))
 
-    def full_text(self) -> str:
+    def full_text(self, width: int = WIDTH) -> str:
         return "Keep the oil.\n\nand why"
 
 

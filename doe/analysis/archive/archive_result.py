@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,7 @@ from doe.words.scatter import noise_archive_words as words
 from doe.words.scatter import noise_notes
 from doe.words.scatter.noise_screen import left_out
 from doe.words.scatter.noise_words import Figures, neighbours_line, wander_bound_line
+from doe.words.screen import Part
 from doe.words.significance import CONTROL_RISK, NOTABLE
 
 _LISTED_DAYS = 12
@@ -340,7 +341,7 @@ class NoiseArchive(NoiseResult[ArchivedMetric]):
         """What was left out."""
         return left_out([(number, why) for why, number in self.left_out.items()], len(self.broken))
 
-    def blocks(self) -> Iterator[list[str]]:
+    def blocks(self) -> Iterator[Sequence[Part]]:
         """Metric by metric, then what was left out and what limits the use."""
         yield from (metric.lines() for metric in self.metrics)
         broken = [words.broken_line(len(self.broken))] if self.broken else []

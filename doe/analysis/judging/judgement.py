@@ -226,7 +226,7 @@ class Judgement(Told):
 
         return replace(short, parts=(*short.parts, *curve_parts(self.curves)))
 
-    def full_text(self) -> str:
+    def full_text(self, width: int = WIDTH) -> str:
         """The same sentence, and behind it everything that the verdicts rest and hang on."""
-        text = f"{filled(self.screen().first, WIDTH)}\n\n{judgement_text(self)}"
+        text = f"{filled(self.screen().first, width)}\n\n{judgement_text(self)}"
         return text if self.curves is None else f"{text}\n\n{self.curves.to_text()}"

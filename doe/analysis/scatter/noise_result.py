@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Generic, TypeVar
 
@@ -18,7 +18,7 @@ from doe.words.phrases import WIDTH
 from doe.words.result import Told
 from doe.words.scatter.noise_screen import noise_screen
 from doe.words.scatter.noise_words import Figures
-from doe.words.screen import Screen, filled
+from doe.words.screen import Part, Screen, filled, laid_out_text
 
 SHOWN = (1, 2, 3, 4, 6, 8)  # pulls in a mean that a tester may think of
 
@@ -203,7 +203,7 @@ class NoiseResult(Told, Generic[Metric_co]):
         """What was read and what was left out, in words."""
 
     @abstractmethod
-    def blocks(self) -> Iterator[list[str]]:
+    def blocks(self) -> Iterator[Sequence[Part]]:
         """All that is known in words, by paragraphs."""
 
     @property
@@ -215,10 +215,9 @@ class NoiseResult(Told, Generic[Metric_co]):
         """From which difference on pulls may be believed, and what else changes what a tester does."""
         return noise_screen(self.metrics, self.notes, best=self.best, row_word=self.row_word, said=self.said())
 
-    def full_text(self) -> str:
+    def full_text(self, width: int = WIDTH) -> str:
         """The same sentence, and behind it everything that was found."""
-        paragraphs = ("\n".join(block) for block in self.blocks() if block)
-        return "\n\n".join([filled(self.screen().first, WIDTH), *paragraphs])
+        return laid_out_text([[filled(self.screen().first, width)], *self.blocks()], width)
 
     def units(self, columns: Iterable[str]) -> dict[str, str]:
         """The unit of some columns of a frame; none where the metrics differ in it or nobody said it."""

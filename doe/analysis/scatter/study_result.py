@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,6 +19,7 @@ from doe.words.phrases import sentence
 from doe.words.scatter import noise_notes
 from doe.words.scatter import noise_study_words as words
 from doe.words.scatter.noise_words import neighbours_line, wander_bound_line
+from doe.words.screen import Part
 from doe.words.significance import NOTABLE
 
 _IN_THE_UNIT = (
@@ -120,7 +121,7 @@ class StudiedMetric(MetricNoise):
         found = [self.outlier_notes(row_word), self.shape_notes(), self.fitting_notes(), self.level_notes()]
         return [*self.wander_notes(), *(note for some in found for note in some if self.pull_sd)]
 
-    def lines(self, row_word: str) -> list[str]:
+    def lines(self, row_word: str) -> list[Part]:
         """What a tester reads."""
         return [
             words.head(
@@ -185,7 +186,7 @@ class StudiedMetric(MetricNoise):
         time = None if w.time is None else (w.time.minutes, w.time.low, w.time.high)
         return words.wander_seen(self.show, w.p, w.sd, w.df, time)
 
-    def _beyond(self, row_word: str) -> list[str]:
+    def _beyond(self, row_word: str) -> list[Part]:
         """What follows from a scatter that was seen."""
         outside = texts(self.outlier_notes(row_word))
         fittings = texts(self.fitting_notes())
@@ -202,7 +203,7 @@ class StudiedMetric(MetricNoise):
             *self.covariate_lines(),
         ]
 
-    def _trusted_lines(self) -> list[str]:
+    def _trusted_lines(self) -> list[Part]:
         rows = [(one.pulls, one.mean, one.two_means, one.refitted) for one in self.trusted]
         return words.trusted_lines(self.show, rows, self.critical_ranges)
 
@@ -264,7 +265,7 @@ class NoiseStudy(NoiseResult[StudiedMetric]):
         asked = [line for metric in self.metrics for line in metric.covariate_lines()]
         return [*asked, sentence("; ".join(self.read_as))] if self.read_as else asked
 
-    def blocks(self) -> Iterator[list[str]]:
+    def blocks(self) -> Iterator[Sequence[Part]]:
         """What was read, metric by metric, then what limits the use."""
         yield list(self.read_as)
         yield from (metric.lines(self.row_word) for metric in self.metrics)

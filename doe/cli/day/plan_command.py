@@ -189,10 +189,11 @@ def plan(
             | {name: value for name, value in whole.items() if name != "--fill"}
             | what_ifs
             | {"--from-now": from_now, "--frontier": show_frontier, "--ease": ease is not None}
-            | {"--figure": figure, "--figures": figures, "--details": details},
+            | {"--figure": figure, "--figures": figures},
             "not for several days that are planned together",
         )
         _refuse({"--new": new, "--fill": fill} if another else {}, "not with --another-day, which writes nothing")
+        _refuse({"--details": details} if another else {}, "not with --another-day, which says all it knows")
     elif show_frontier:
         _refuse(
             rest | whole | {"--from-now": from_now, "--new": new, "--ease": ease is not None, "--details": details},
@@ -242,6 +243,7 @@ def plan(
             wishes=more,
             new=new,
             yes=yes,
+            details=details,
             as_json=as_json,
             progress=search_bar,
         )

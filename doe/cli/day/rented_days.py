@@ -35,6 +35,7 @@ def plan_rented(
     wishes: MoreWishes,
     new: bool,
     yes: bool,
+    details: bool,
     as_json: bool,
     progress: Callable[[float, float], None],
 ) -> None:
@@ -60,7 +61,7 @@ def plan_rented(
         there = stored_days(together)
         if there is None:
             raise InputError(f"{', '.join(map(str, planned))}: planned without the others already; {anew}")
-        emit(there, as_json=as_json)
+        emit(there, as_json=as_json, details=details)
         if isinstance(there, DaysAsTheyStand):
             return  # one of them has begun: no other plan of them all can be drawn
         print(f"these plans were there already: {anew}", file=sys.stderr)
@@ -69,7 +70,7 @@ def plan_rented(
         return
     days = plan_days(folders, seed=seed, effort=effort, fill=fill, wishes=wishes, progress=progress)
     days.save()
-    emit(days, as_json=as_json)
+    emit(days, as_json=as_json, details=details)
     print(f"wrote {', '.join(str(folder / PLAN_CSV) for folder in folders)}", file=sys.stderr)
 
 

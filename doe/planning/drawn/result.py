@@ -183,10 +183,10 @@ class Plan(Told):
         """What to do first, what each question has for a chance, and the day by the clock."""
         return plan_screen(self, unit_of(self.day), partial(clock_text, self.day))
 
-    def full_text(self) -> str:
+    def full_text(self, width: int = WIDTH) -> str:
         """The same sentence, and behind it all that is known of the plan."""
-        text = plan_text(self, unit_of(self.day), partial(clock_text, self.day))
-        first = [filled(words, WIDTH) for words in (self.screen().first, self.drawn_before) if words]
+        text = plan_text(self, unit_of(self.day), partial(clock_text, self.day), width)
+        first = [filled(words, width) for words in (self.screen().first, self.drawn_before) if words]
         return "\n\n".join([*first, text])
 
     def save(self, folder: Path | str) -> tuple[Note, ...]:

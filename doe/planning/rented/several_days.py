@@ -25,8 +25,10 @@ from doe.planning.search.searches import EVALUATIONS, seed_or_new
 from doe.planning.wishes.prices import Priced
 from doe.planning.wishes.wished import NOTHING_MORE, MoreWishes, with_wishes
 from doe.words.day.pull_words import quoted
-from doe.words.plans.rented_words import rented_text
-from doe.words.result import Answer
+from doe.words.phrases import WIDTH
+from doe.words.plans.rented_words import rented_screen, rented_text
+from doe.words.result import Told
+from doe.words.screen import Screen
 
 TOGETHER = "together"  # key of plan.json: what was found out of all days besides their plans
 _RIVALS = 1 / 4  # of a search's evaluations, for each day of those who come back
@@ -42,7 +44,7 @@ class OnDays:
 
 
 @dataclass(frozen=True, slots=True, repr=False)
-class SeveralDays(Answer):
+class SeveralDays(Told):
     """The plans of some days that are judged together."""
 
     folders: tuple[Path, ...]  #: in the order of their dates
@@ -118,9 +120,19 @@ class SeveralDays(Answer):
             "needless": list(self.needless),
         }
 
-    def to_text(self) -> str:
+    def to_frame(self) -> Any:
+        """One tidy row per question, with the numbers of its days (a pandas DataFrame)."""
+        frame = self.plans[-1].to_frame()
+        frame["days"] = [list(one.days) for one in self.on_days]
+        return frame
+
+    def screen(self) -> Screen:
+        """What to do, a line a day and a line a question."""
+        return rented_screen(self)
+
+    def full_text(self, width: int = WIDTH) -> str:
         """What they settle together, a line a day, what stands when each is done, and other ways."""
-        return rented_text(self)
+        return rented_text(self, width)
 
     def save(self) -> None:
         """Write each day's plan into its folder; the plans before are kept.

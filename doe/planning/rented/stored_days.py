@@ -16,12 +16,12 @@ from doe.planning.rented.several_days import TOGETHER, SeveralDays
 from doe.planning.under_way.linked_days import planned_at
 from doe.words.phrases import WIDTH
 from doe.words.plans.rented_words import promise_gone
-from doe.words.result import Answer
-from doe.words.screen import filled
+from doe.words.result import Told
+from doe.words.screen import Part, Screen, filled
 
 
 @dataclass(frozen=True, slots=True, repr=False)
-class DaysAsTheyStand(Answer):
+class DaysAsTheyStand(Told):
     """The plans of some days since the rest of one was planned anew: what all promised together holds no more."""
 
     folders: tuple[Path, ...]  #: in the order of their dates
@@ -40,11 +40,30 @@ class DaysAsTheyStand(Answer):
             ],
         }
 
-    def to_text(self) -> str:
+    def to_frame(self) -> Any:
+        """One tidy row per question of each day's plan, with its folder (a pandas DataFrame)."""
+        import pandas as pd
+
+        frames = [plan.to_frame() for plan in self.plans]
+        found = pd.concat(frames, keys=[str(folder) for folder in self.folders], names=["folder"])
+        found.attrs["units"] = frames[0].attrs["units"]
+        return found.reset_index(level="folder").reset_index(drop=True)
+
+    def screen(self) -> Screen:
         """Why there is no promise of all days together, and the plan of each day."""
-        screens = [f"{folder}\n\n{plan.to_text()}" for folder, plan in zip(self.folders, self.plans, strict=True)]
-        why = promise_gone([str(folder) for folder in self.replanned], str(self.last))
-        return "\n\n\n".join([filled(why, WIDTH), *screens])
+        parts: list[Part] = []
+        for folder, plan in zip(self.folders, self.plans, strict=True):
+            screen = plan.screen()
+            parts += [str(folder), screen.first, *screen.parts]
+        return Screen(self._why(), tuple(parts))
+
+    def full_text(self, width: int = WIDTH) -> str:
+        """The same with all that is known of each plan."""
+        plans = [f"{folder}\n\n{plan.full_text(width)}" for folder, plan in zip(self.folders, self.plans, strict=True)]
+        return "\n\n\n".join([filled(self._why(), width), *plans])
+
+    def _why(self) -> str:
+        return promise_gone([str(folder) for folder in self.replanned], str(self.last))
 
 
 def stored_days(found: Sequence[tuple[Path, DayFile]]) -> SeveralDays | DaysAsTheyStand | None:

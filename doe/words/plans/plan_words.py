@@ -6,20 +6,20 @@ from collections.abc import Iterator, Sequence
 
 from doe.words.day.bring_words import bring_block
 from doe.words.numbers import duration, several, times_in_hundred, two_figures
-from doe.words.phrases import WIDTH, capital, columns, listed
+from doe.words.phrases import WIDTH, capital, listed
 from doe.words.plans.clock_table import Clock, day_grid, day_remarks
 from doe.words.plans.planned import Drop, Plan, Question, Wandering
 from doe.words.plans.replan_words import BREAKS_A_WISH, LACKS_A_PART, alternatives_lines
 from doe.words.plans.study_words import worth_lines
 from doe.words.plans.wish_words import SEEN, wish_lines
-from doe.words.screen import grid_lines
+from doe.words.screen import Part, filled, grid, laid_out_text
 from doe.words.significance import NOTABLE
 from doe.words.verdicts import LOWER, NO_DIFFERENCE, REAL_GAIN, Better, lower_is_better, worth_words
 
 ROOM = "there is room for one more question"
 
 
-def plan_text(plan: Plan, unit: str, clock: Clock) -> str:
+def plan_text(plan: Plan, unit: str, clock: Clock, width: int = WIDTH) -> str:
     """The whole text.
 
     Parameters
@@ -29,21 +29,23 @@ def plan_text(plan: Plan, unit: str, clock: Clock) -> str:
         Of the gains.
     clock : callable
         The time of day, "HH:MM", at a minute of the day.
+    width : int
+        That a table may take.
     """
-    blocks = [
+    blocks: list[Sequence[Part]] = [
         _heading(plan, clock),
         replaced_lines(plan, clock),
-        ["The day", *grid_lines(day_grid(plan, clock), WIDTH), *day_remarks(plan)],
+        ["The day", day_grid(plan, clock), *day_remarks(plan)],
         _question_lines(plan, unit),
         _study_lines(plan, unit),
         outlook_lines(plan, unit),
-        _compared_lines(plan, unit),
+        _compared_lines(plan, unit, width),
         wish_lines(plan.wishes, plan.wishes_cost, rest=plan.replaced is not None),
         bring_block(plan.needs, {} if plan.replaced else plan.day.baseline),
         _order_lines(plan),
         _caution_lines(plan),
     ]
-    return "\n\n".join("\n".join(block) for block in blocks if block)
+    return laid_out_text(blocks, width)
 
 
 def sheet_is_made(moment: str) -> str:
@@ -144,11 +146,11 @@ def replaced_lines(plan: Plan, clock: Clock) -> list[str]:
         must = [*[BREAKS_A_WISH] * bool(plan.wishes), *[LACKS_A_PART] * bool(plan.made.get("added"))]
         ways = alternatives_lines(replaced.ways, len(plan.questions), clock, replaced.taken, must)
         return [f"The rest of the day, from {clock(replaced.minute)}: {replaced.taken} (*)", *ways]
-    rows = [(name, f"{value:.2f}" if value > 0 else "-") for name, value in replaced.worths.items()]
+    rows = [f"  {name}: {f'{value:.2f}' if value > 0 else '-'}" for name, value in replaced.worths.items()]
     return [
         f"The rest of the day, from {clock(replaced.minute)}: {replaced.taken}."
         f" Questions settled of {len(plan.questions)} by",
-        *columns(rows),
+        *rows,
     ]
 
 
@@ -251,26 +253,30 @@ def drop_text(drop: Drop | None, *, wished: bool) -> str:
     return f"There is no time for it beside the others{', with your wishes' if wished else ''}"
 
 
-def _study_lines(plan: Plan, unit: str) -> list[str]:
+def _study_lines(plan: Plan, unit: str) -> list[Part]:
     if plan.study is not None:
         shown_in = unit if plan.day.noise.pull_sd else "pull SDs"
         return worth_lines(plan.study, plan.runs[-1].install, shown_in)
     return []
 
 
-def _compared_lines(plan: Plan, unit: str) -> list[str]:
+def _compared_lines(plan: Plan, unit: str, width: int) -> list[Part]:
     if not plan.compared:
         return []
     rows = [("this plan", f"{plan.expected_settled:.2f}")]
     if plan.one_at_a_time_settled is not None and plan.mixed:
         rows.append(("never two changes at once", f"{plan.one_at_a_time_settled:.2f}"))
     rows += [(name, f"{practice.expected_settled:.2f}") for name, practice in plan.compared.items()]
-    lines = [
-        f"Questions settled of {len(plan.questions)} on the same clock (half for each gain worth having that is found,",
-        "half for each change worth nothing that is told to be so)",
-        *columns(rows),
+    return [
+        filled(
+            f"Questions settled of {len(plan.questions)} on the same clock (half for each gain worth having that is"
+            " found, half for each change worth nothing that is told to be so)",
+            width,
+        ),
+        grid(("", "settled"), rows, right=(1,), wraps=(0,)),
+        *as_well_lines(plan),
+        *_mixing_lines(plan, unit),
     ]
-    return lines + as_well_lines(plan) + _mixing_lines(plan, unit)
 
 
 def as_well_lines(plan: Plan) -> list[str]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from doe.words.numbers import percent_in_column
 from doe.words.phrases import listed_first, sentence
-from doe.words.plans.rehearsal_words import BROKEN_MEANS, Broken, Change, Scenario, broken_rows, rehearsed
+from doe.words.plans.rehearsal_words import BROKEN_MEANS, Broken, Change, Scenario, broken_grid, rehearsed
 from doe.words.screen import Cell, Grid, Part, Screen, grid
 from doe.words.verdicts import KEYS, NO_DIFFERENCE, REAL_GAIN, heading
 
@@ -33,8 +33,7 @@ def rehearsal_screen(
     nothing, smallest, given = by_name[NOTHING], by_name[SMALLEST], by_name.get(GIVEN)
     parts: list[Part] = [_table(nothing, smallest, given)]
     if broken:
-        head, *rows = broken_rows(broken, len(nothing.changes))
-        parts += [grid(head, rows, right=(1, 2, 3), wraps=(0,)), BROKEN_MEANS]
+        parts += [broken_grid(broken, len(nothing.changes)), BROKEN_MEANS]
     parts.append(rehearsed(days, seed, risk))
     return Screen(_what_to_expect(by_name, scenarios, days), tuple(parts))
 

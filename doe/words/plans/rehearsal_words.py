@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 from doe.words.numbers import confidence_text, percent_in_column, with_unit
-from doe.words.phrases import columns
+from doe.words.phrases import WIDTH
+from doe.words.screen import Grid, Part, grid, laid_out_text
 from doe.words.verdicts import KEYS, NO_DIFFERENCE, NOT_SETTLED, REAL_GAIN, REAL_LOSS, Verdict, heading
 
-_WIDTHS: Mapping[Verdict, int] = {REAL_GAIN: 10, REAL_LOSS: 11, NO_DIFFERENCE: 15, NOT_SETTLED: 13}
+_VERDICTS: tuple[Verdict, ...] = (REAL_GAIN, REAL_LOSS, NO_DIFFERENCE, NOT_SETTLED)
 _TITLES = {
     "nothing works": "If nothing works (every change gives nothing)",
     "smallest gain": "If every change gives exactly its smallest gain",
@@ -54,10 +55,17 @@ class Broken(Protocol):
     def family_coverage(self) -> float | None: ...
 
 
-def rehearsal_text(days: int, seed: int, scenarios: Sequence[Scenario], broken: Sequence[Broken], risk: float) -> str:
+def rehearsal_text(
+    days: int,
+    seed: int,
+    scenarios: Sequence[Scenario],
+    broken: Sequence[Broken],
+    risk: float,
+    width: int = WIDTH,
+) -> str:
     """Write the shares of days on which each verdict came out, judged at a risk: a table for each truth."""
-    questions = len(scenarios[0].changes)
-    return "\n\n".join([rehearsed(days, seed, risk), *map(_scenario, scenarios), *_broken_lines(broken, questions)])
+    blocks: list[list[Part]] = [[rehearsed(days, seed, risk)], *map(_scenario, scenarios)]
+    return laid_out_text([*blocks, _broken_part(broken, len(scenarios[0].changes))], width)
 
 
 def rehearsed(days: int, seed: int, risk: float) -> str:
@@ -82,11 +90,9 @@ def otherwise_text(otherwise: Mapping[str, float], unit: str) -> str:
     return ", ".join(parts) or "as planned"
 
 
-def _broken_lines(broken: Sequence[Broken], questions: int) -> list[str]:
+def _broken_part(broken: Sequence[Broken], questions: int) -> list[Part]:
     """One row a truth: the promise, and what is left of it."""
-    if not broken:
-        return []
-    return ["\n".join(["What would break this promise", *columns(broken_rows(broken, questions)), BROKEN_MEANS])]
+    return ["What would break this promise", broken_grid(broken, questions), BROKEN_MEANS] if broken else []
 
 
 BROKEN_MEANS = (
@@ -95,29 +101,30 @@ BROKEN_MEANS = (
 )
 
 
-def broken_rows(broken: Sequence[Broken], questions: int) -> list[tuple[str, ...]]:
-    """The head, and one row a truth."""
-    truth = f"if the truth is (questions settled of {questions})"
-    rows: list[tuple[str, ...]] = [(truth, "settled", "days with a false verdict", "all hold")]
+def broken_grid(broken: Sequence[Broken], questions: int) -> Grid:
+    """One row a truth."""
+    head = (f"if the truth is (questions settled of {questions})", "settled", "days with a false verdict", "all hold")
+    rows = []
     for one in broken:
         held = "-" if one.family_coverage is None else percent_in_column(one.family_coverage, 1)
         rows.append((one.otherwise, f"{one.settled:.2f}", percent_in_column(one.false_verdicts, 1), held))
-    return rows
+    return grid(head, rows, right=(1, 2, 3), wraps=(0,))
 
 
-def _scenario(scenario: Scenario) -> str:
-    names = [f"{c.factor} {c.level}" for c in scenario.changes]
-    width = max(map(len, names)) + 2
-    heads = "".join(f"{heading(verdict):>{w}}" for verdict, w in _WIDTHS.items())
-    lines = [
-        _TITLES[scenario.name],
-        f"  {'':<{width}}{heads}{'one pull before, one after':>28}",
+def _scenario(scenario: Scenario) -> list[Part]:
+    rows = [
+        (
+            f"{change.factor} {change.level}",
+            *(percent_in_column(getattr(change, KEYS[verdict])) for verdict in _VERDICTS),
+            f"'gain' on {percent_in_column(change.before_and_after)}",
+        )
+        for change in scenario.changes
     ]
-    for name, c in zip(names, scenario.changes, strict=True):
-        cells = "".join(f"{percent_in_column(getattr(c, KEYS[verdict])):>{w}}" for verdict, w in _WIDTHS.items())
-        naive = f"'gain' on {percent_in_column(c.before_and_after)}"
-        lines.append(f"  {name:<{width}}{cells}{naive:>28}")
+    head = ("", *map(heading, _VERDICTS), "one pull before, one after")
     held = scenario.family_coverage
     cover = "" if held is None else f"; all intervals held on {percent_in_column(held, 1)}"
-    lines.append(f"  A wrong verdict on {percent_in_column(scenario.false_verdicts, 1)} of the days{cover}.")
-    return "\n".join(lines)
+    return [
+        _TITLES[scenario.name],
+        grid(head, rows, right=range(1, len(head)), wraps=(0,)),
+        f"  A wrong verdict on {percent_in_column(scenario.false_verdicts, 1)} of the days{cover}.",
+    ]

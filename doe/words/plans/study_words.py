@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from doe.words.numbers import with_unit
-from doe.words.phrases import columns
+from doe.words.screen import Part, grid
 
 _BACK = 3  # fewer fittings than planned that are shown
 FEW = 4  # fittings
@@ -49,7 +49,7 @@ class StudyWorth(Protocol):
     def pulls(self) -> int: ...
 
 
-def worth_lines(worth: StudyWorth, planned: int, unit: str) -> list[str]:
+def worth_lines(worth: StudyWorth, planned: int, unit: str) -> list[Part]:
     """The table, its assumptions and what it says of one refit more.
 
     Parameters
@@ -62,19 +62,18 @@ def worth_lines(worth: StudyWorth, planned: int, unit: str) -> list[str]:
 
     Returns
     -------
-    list of str
+    list of (str or Grid)
     """
-    head = [
-        ("", "", "", "df of the", "which is then", "the coming day"),
-        ("fittings", "pulls", "done at", "refit scatter", "at most", f"finds [{unit}]"),
-        ("no study", "", "", "-", "-", "-" if worth.without is None else f"{worth.without:.2f}"),
-    ]
-    rows = [*head, *(_row(row, planned) for row in worth.rows if row.fittings >= planned - _BACK)]
+    head = ("fittings", "pulls", "done at", "df of the refit scatter", "which is then at most",
+            f"the coming day finds [{unit}]")  # fmt: skip
+    without = "-" if worth.without is None else f"{worth.without:.2f}"
+    rows = [("no study", "", "", "-", "-", without)]
+    rows += [_row(row, planned) for row in worth.rows if row.fittings >= planned - _BACK]
     ratio = f"refit scatter {worth.install_ratio:.2g} times the pull scatter"
     taken = f"taken for granted: {ratio}" if worth.assumed else f"by [noise]: {ratio}"
     return [
         f"What each refit of the same parts buys ({taken})",
-        *columns(rows),
+        grid(head, rows, right=(1, 3, 5), wraps=(0,)),
         "  at most: times the refit scatter that the study finds, 39 times in 40",
         f"  the coming day: one part tried in {worth.pairs} back-to-back pairs, {worth.pulls} pulls a fitting;"
         " it finds such a gain 8 times in 10",
@@ -92,7 +91,7 @@ def study_line(worth: StudyWorth, planned: int, unit: str) -> str:
     return f"With this study the coming day finds a gain of {found} 8 times in 10{without}."
 
 
-def _row(row: RefitWorth, planned: int) -> tuple[str, ...]:
+def _row(row: RefitWorth, planned: int) -> tuple[str, str, str, str, str, str]:
     mark = " (this plan)" if row.fittings == planned else "" if row.fits else " (too late)"
     limit = f"{row.times_larger:.1f} times" if row.times_larger < _FAR else "no limit"
     return (

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from doe.words.numbers import several
 from doe.words.phrases import columns
 from doe.words.scatter.noise_words import Figures, drift_word
+from doe.words.screen import Part, grid
 from doe.words.significance import NOTABLE
 
 
@@ -70,7 +71,7 @@ def drift_line(show: Figures, per_hour: float, interval: tuple[float, float], p:
 
 def trusted_lines(
     show: Figures, rows: Sequence[tuple[int, float, float, float | None]], ranges: Mapping[int, float]
-) -> list[str]:
+) -> list[Part]:
     """What a mean of n pulls can be trusted to, and what two such means must differ by.
 
     Parameters
@@ -80,16 +81,19 @@ def trusted_lines(
     ranges : mapping of pulls to their critical range
     """
     again = rows[0][3] is not None
-    lines = [
-        "What n pulls can be trusted to, 19 times in 20, with what is known of these SDs:",
-        "  pulls   their mean, within a fitting   two means, nothing touched"
-        + ("   two means, refitted between" if again else ""),
+    head = ["pulls", "their mean, within a fitting", "two means, nothing touched"]
+    head += ["two means, refitted between"] if again else []
+    table = [
+        [str(n), f"+- {show(mean)}", show(two_means), *([show(refitted)] if refitted is not None else [])]
+        for n, mean, two_means, refitted in rows
     ]
-    for n, mean, two_means, refitted in rows:
-        row = f"  {n:>5}   {'+- ' + show(mean):>28}   {show(two_means):>26}"
-        lines.append(row + (f"   {show(refitted):>27}" if refitted is not None else ""))
     shown = ", ".join(f"{n}: {show(size)}" for n, size in ranges.items())
-    return [*lines, "  Highest minus lowest of n pulls stays below (ISO 5725-6: takes the SD for known)", f"  {shown}"]
+    return [
+        "What n pulls can be trusted to, 19 times in 20, with what is known of these SDs:",
+        grid(head, table, right=range(len(head))),
+        "  Highest minus lowest of n pulls stays below (ISO 5725-6: takes the SD for known)",
+        f"  {shown}",
+    ]
 
 
 NO_OUTLIER = "No pull lies outside the others (Grubbs, 5 %)."

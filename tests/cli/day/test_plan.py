@@ -321,7 +321,8 @@ def test_several_rented_days_are_planned_together(doe, folder, tmp_path) -> None
     assert all(files(day) == {"day.toml"} for day in days)
     done = doe(*words)
     assert done.returncode == 0
-    assert "of 2 questions settled when both days are done" in done.stdout
+    assert "of 2 questions settled when both days are done" in " ".join(done.stdout.split())
+    assert done.stdout.startswith("Follow each day's plan, then type 'doe judge")
     assert all((day / "plan.csv").exists() for day in days)
     before = [(day / "plan.json").read_bytes() for day in days]
     again = doe(*words, "--seed", "2")

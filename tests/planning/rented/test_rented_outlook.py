@@ -26,7 +26,7 @@ def test_what_is_settled_when_a_day_falls_away_and_by_a_look(planned) -> None:
     assert after.settled < planned.expected_settled
     assert after.look.risk == pytest.approx(cumulative_risk(after.share), rel=1e-9)
     assert after.look.settled < after.settled < after.look.settled_in_the_end <= planned.expected_settled
-    said = " ".join(planned.to_text().split())
+    said = " ".join(planned.to_text(details=True).split())
     assert f"thursday falls away: 'doe judge {planned.folders[0]} --final' settles {after.settled:.2f} of 2" in said
     assert f"--look' takes {100 * after.look.risk:.2g} % of risk and settles {after.look.settled:.2f};" in said
 
@@ -37,7 +37,7 @@ def test_the_rivals_have_the_same_hours(planned, text) -> None:
     alone = plan_of(parse_day(text), seed=1, effort="quick", fill=True)
     for name in ("A-B-A", "in turn"):  # a second day helps whoever makes it
         assert planned.compared[name].expected_settled >= alone.compared[name].expected_settled - 1e-9
-    assert "baseline and changes in turn on each day, sets of" in planned.to_text()
+    assert "baseline and changes in turn on each day, sets of" in planned.to_text(details=True)
 
 
 def test_a_verdict_before_the_last_adds_to_what_is_settled() -> None:

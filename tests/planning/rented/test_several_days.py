@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 import json
+from dataclasses import replace
 
 import pytest
 from typed import typed
@@ -27,6 +28,7 @@ from doe.planning.rented.several_days import days_in_order, plan_days
 from doe.planning.rented.stored_days import stored_days
 from doe.planning.under_way.replan import replan
 from doe.planning.wishes.wished import MoreWishes
+from doe.words.screen import MORE, filled
 
 
 def test_days_together_are_legal_and_share_one_promise(planned, faults, text) -> None:
@@ -45,9 +47,25 @@ def test_days_together_are_legal_and_share_one_promise(planned, faults, text) ->
         for name in ("oil", "vacuum"):
             fitted = any(run.configuration[name] != "base" for run in plan.runs if run.count == "yes")
             assert fitted == (number in on[name])
-    said = planned.to_text()
+    said = planned.to_text(details=True)
     assert "settled when both days are done (seed 1)" in said
     assert "judge" in said.splitlines()[-2]
+    assert list(planned.to_frame()["days"]) == [[*on["oil"]], [*on["vacuum"]]]
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+def test_the_screen_says_what_to_do_on_each_day_in_twelve_lines_besides_the_days(planned, width) -> None:
+    names = tuple(folder.relative_to(folder.parent) for folder in planned.folders)
+    days = replace(planned, folders=names)
+    shown = days.screen().plain(width, MORE).splitlines()
+    assert max(map(len, shown)) <= width
+    first = " ".join(" ".join(shown).split()).partition(".  ")[0]
+    assert first.startswith("Follow each day's plan, then type 'doe judge wednesday thursday':")
+    whole = days.screen().plain(100, MORE)
+    assert len(whole.splitlines()) - len(["", "head", *names]) <= 12, whole
+    details = days.to_text(details=True, width=width)
+    assert all(len(line) <= width for line in filled(details, width).splitlines())
+    assert whole.splitlines()[-1].endswith(MORE)
 
 
 def test_the_link_stands_in_each_plan_and_leads_to_the_other_days(planned) -> None:
@@ -85,7 +103,7 @@ def test_a_day_replanned_takes_the_promise_of_all_days_with_it_and_the_plans_are
         assert f"{folder}\n\n{plan.to_text()}" in said
     assert there.to_dict()["holds"] == str(with_plans[0])
     shown = typed("plan", *with_plans)
-    assert (shown.returncode, shown.stdout) == (0, f"{said}\n")
+    assert (shown.returncode, shown.stdout) == (0, f"{there.screen().plain(more=MORE)}\n")
     replan(with_plans[1], seed=1, effort="quick", take=1).save(with_plans[1])
     document = stored_days(days_in_order(with_plans)).to_dict()
     assert (document["replanned"], document["holds"]) == ([str(one) for one in with_plans], str(with_plans[1]))
@@ -108,7 +126,7 @@ def test_days_with_time_enough_are_cut_short_and_the_one_not_needed_is_named(fol
     assert short.needless
     # Shortness, the order for a day cut short and the draws of both days together take at most 4 %.
     assert short.expected_settled >= 0.96 * short.if_filled
-    assert "The hours that are left would add" in short.to_text()
+    assert "The hours that are left would add" in short.to_text(details=True)
     assert "hardly needed" in short.to_text()
     assert sum(plan.minutes_used for plan in short.plans) < 250
     for plan in short.plans:  # none is given up
@@ -124,7 +142,7 @@ def test_wishes_hold_on_each_day_and_fill_takes_its_hours(folders) -> None:
     assert days.wishes_cost == days.wishes[0].costs >= 0
     assert "at least 4 pulls a set: costs" in days.to_text()
     assert days.if_filled is None
-    assert "The hours that are left" not in days.to_text()
+    assert "The hours that are left" not in days.to_text(details=True)
     assert sum(plan.minutes_used for plan in days.plans) > 350
 
 

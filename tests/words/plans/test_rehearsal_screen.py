@@ -6,6 +6,7 @@ import pytest
 
 from doe.simulation.rehearsal import Broken, ChangeShares, Rehearsal, Scenario
 from doe.words.phrases import WIDTH
+from doe.words.screen import filled
 
 
 def change(name: str, gain: float, none: float) -> ChangeShares:
@@ -48,3 +49,12 @@ def test_a_wrong_verdict_on_no_day_is_not_said_in_percent():
     none = (Scenario("nothing works", (change("oil", 0.0, 0.9),), 0.97, 0.0),
             Scenario("smallest gain", (change("oil", 0.9, 0.0),), 0.97, 0.0))  # fmt: skip
     assert Rehearsal(20, 1, none, "hp", ()).screen().first.endswith("; no verdict was wrong on 20 simulated days.")
+
+
+@pytest.mark.parametrize("width", [60, 80, 100])
+def test_no_table_of_the_details_is_wider_than_the_terminal_and_nothing_is_cut(width):
+    broken = (Broken("as planned", 1.7, 0.03, 0.97), Broken("wander 0.5 hp", 1.1, 0.12, None))
+    text = rehearsal(0.3, 0.85, 0.79, broken=broken).to_text(details=True, width=width)
+    lines = filled(text, width).splitlines()
+    assert max(map(len, lines)) <= width
+    assert sum(line.endswith("'gain' on 21%") for line in lines) == 6 and "12.0%" in text

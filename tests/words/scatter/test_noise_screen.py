@@ -122,3 +122,17 @@ def test_a_creep_is_told_by_the_day_where_a_month_is_not_over_and_never_as_nothi
     assert said.startswith("The baseline has crept up by 0.0022 hp in 1 day (+0.0011 hp to +0.0034 hp a day, p 0.01).")
     assert " in 1.4 months (+0.50 hp to +2.50 hp a month," in creep_line(show, (0.5, 2.5), 0.01, 1.4, "month", 2.0)
     assert "0.00 hp" not in day_sd_line(show, 0.0) + day_sd_line(show, 0.001)
+
+
+@pytest.mark.parametrize("width", [60, 80, 100])
+def test_what_n_pulls_can_be_trusted_to_fits_the_terminal(width):
+    study = studied()
+    text = study.to_text(details=True, width=width)
+    _, _, table = text.partition("with what is known of these SDs:\n")
+    rows = table.partition("  Highest minus")[0].splitlines()
+    assert max(map(len, rows)) <= width
+    first = study.to_dict()["metrics"]["power"]["trusted"][0]
+    (row,) = [row.split() for row in rows if row.split()[0] == "1"]
+    assert [float(row[at]) for at in (2, 3, 4)] == pytest.approx(
+        [first["mean"], first["two_means"], first["refitted"]], abs=0.06
+    )
