@@ -74,3 +74,11 @@ def test_where_a_warning_would_turn_a_verdict_the_first_sentence_says_so():
     first, _, rest = typed("judge", day).stdout.partition("\n\n")
     assert first.startswith("Don't keep oil thin;") and "a warning puts oil thin in doubt" in " ".join(first.split())
     assert "F = " not in rest and "measure it anew; with it allowed for, oil thin would read" in " ".join(rest.split())
+
+
+def test_where_nothing_can_be_judged_it_says_what_to_do():
+    day = make(Path("day"), pulls=1)
+    only = typed("judge", day, "--final", "--yes").stderr
+    assert "no change to judge" in only and "Pull with a change too, then ask again" in " ".join(only.split())
+    assert "[metric] of day.toml is 'mean power'." in typed("judge", day, "--metric", "torque").stderr
+    assert "'doe next none' says what to pull." in typed("judge", make(Path("none"), pulls=0)).stderr

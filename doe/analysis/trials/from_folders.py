@@ -94,10 +94,11 @@ def trial_of_days(days: Sequence[DayFolder], metric: str) -> tuple[Trial, np.nda
     questions = list(levels)
     pulls = [pull for block in blocks for pull in block.counted]
     if not pulls:
+        next_pull, own = command("next", days[-1].folder), first.metric.name
+        then = f"'{next_pull}' says what to pull." if metric == own else f"[metric] of day.toml is '{own}'."
         where = ", ".join(filter(None, (as_typed(one.folder) for one in days)))
         raise DoeError(
-            f"No counted pulls with '{metric}'{f' in {where}' if where else ''}: nothing to judge yet."
-            f" '{command('next', days[-1].folder)}' says what to pull."
+            f"No counted pulls with '{metric}'{f' in {where}' if where else ''}: nothing to judge yet. {then}"
         )
     changes = np.array([[pull.configuration.get(f) == level for f, level in questions] for pull in pulls], float)
     minutes, notes = _minutes(blocks)
