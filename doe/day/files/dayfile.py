@@ -39,6 +39,8 @@ def read_day_file(path: Path) -> DayFile:
     file = path / FILE_NAME if path.is_dir() else path
     if not file.is_file():
         raise InputError(nowhere(file))
+    if file.suffix.lower() != Path(FILE_NAME).suffix:
+        raise InputError(f"{file} is a file; name the day folder, which has a {FILE_NAME} in it")
     return parse_day(decode(file.read_bytes(), file.name), file.name)
 
 

@@ -70,7 +70,7 @@ def of_folder(folder: Path, text: str) -> str:
 
 def nowhere(file: Path) -> str:
     """What is said where there is no such day.toml: the day folders that may be meant, or how one is started."""
-    missing = f"{file}: there is no such file"
+    missing = f"{file}: there is no such {'file' if file.suffix else 'folder'}"
     for where, found in _near(file.parent if file.name == FILE_NAME else file):
         more = f" and {len(found) - _NAMED} more" if len(found) > _NAMED else ""
         names = ", ".join(quoted(str(folder)) for folder in found[:_NAMED])

@@ -47,6 +47,14 @@ def test_a_missing_file_names_the_command_that_makes_one(tmp_path):
     assert read_day_file(tmp_path)
 
 
+def test_another_file_or_a_folder_that_is_not_there_is_named_as_what_it_is(tmp_path):
+    (tmp_path / "pulls.csv").write_text("run,hp\n1,200\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"pulls\.csv is a file; name the day folder, which has a day\.toml in it"):
+        read_day_file(tmp_path / "pulls.csv")
+    with pytest.raises(InputError, match=r"monday: there is no such folder; 'doe new .*monday' starts a day folder"):
+        read_day_file(tmp_path / "monday")
+
+
 @pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16", "utf-8"])
 @pytest.mark.parametrize("newline", ["\n", "\r\n"])
 def test_any_editor_may_have_saved_it(tmp_path, day_text, encoding, newline):
