@@ -67,5 +67,5 @@ def with_ways(folder: Path, coming: UpNext) -> UpNext:
 
     from doe.cli.day.late_day import offered
 
-    ways, none = offered(folder)
-    return replace(coming, ways=ways, no_way=none)
+    ways, best, none = offered(folder)
+    return replace(coming, ways=ways, best_way=best, no_way=none)

@@ -57,15 +57,15 @@ def say_taken(folder: Path, plan: Plan) -> None:
         print(taken_text(number, plan.replaced.taken, undo), file=sys.stderr)
 
 
-def offered(folder: Path) -> tuple[tuple[Alternative, ...], str]:
-    """The ways to plan the rest of a day; where there is none, why."""
+def offered(folder: Path) -> tuple[tuple[Alternative, ...], str, str]:
+    """The ways to plan the rest of a day and the name of the best; where there is none, why."""
     from doe.errors import DoeError
 
     try:
         plan = ways_of_rest(folder)
     except DoeError as error:
-        return (), str(error)
-    return (plan.replaced.ways if plan.replaced else ()), ""
+        return (), "", str(error)
+    return (plan.replaced.ways, plan.replaced.taken, "") if plan.replaced else ((), "", "")
 
 
 def take_back(folder: Path) -> PlanUndone:

@@ -20,6 +20,7 @@ from doe.day.records import Count, Pull, Run
 from doe.day.schema import Configuration, DayFile
 from doe.errors import InputError
 from doe.words.day.doubt_words import unheeded_text
+from doe.words.day.fix_words import redo_splits
 from doe.words.day.pull_words import quoted, setting_text
 from doe.words.notes import Note
 
@@ -74,6 +75,8 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime, now: dt.dateti
     kept = original.count if original and not entry.settings else "yes"
     count = entry.count or ("warm-up" if early else run.count if run else kept)
     install, fresh, ordered = _install(standing, entry, original, run, configuration, minute)
+    if original is not None and entry.settings:
+        _check_one_fitting(whole, original, configuration, install)
     overnight = _kept_overnight(standing, entry, original, configuration)
     pull = Pull(
         number=number,
@@ -211,6 +214,24 @@ def _install(
         entry.fresh if entry.fresh not in changed else None,
         ordered if ordered not in changed else None,
     )
+
+
+def _check_one_fitting(standing: Standing, original: Pull, configuration: Configuration, install: int) -> None:
+    """A pull logged again with another part leaves every fitting with one: nobody can have fitted two at once.
+
+    Raises
+    ------
+    InputError
+        Other pulls of its fitting have other parts, or it lies between pulls of one fitting.
+    """
+    day, others = standing.day, [pull for pull in standing.made if pull.number != original.number]
+    behind = {pull.number for pull in _behind(standing, original)}
+    mixed = any(pull.install == install and refitted(day, pull.configuration, configuration) for pull in others)
+    same = {pull.number in behind for pull in others if pull.install == original.install}
+    split = len(same) > 1 and bool(refitted(day, original.configuration, configuration))
+    if mixed or split:
+        said = [(name, configuration[name]) for name in refitted(day, original.configuration, configuration)]
+        raise InputError(redo_splits(original.number, [setting_text(*one) for one in said]))
 
 
 def _check_kept(standing: Standing, kept: tuple[str, ...], run: Run | None, ordered: str | None) -> None:

@@ -55,6 +55,7 @@ class UpNext(Answer):
     must_end: float = 0.0  #: when the plan has to be done [minute of the day]
     over: bool = False  #: no pull is due: the day was closed, or lies in the past
     ways: tuple[Alternative, ...] = ()  #: to plan the rest of a day that is late, where they were looked for
+    best_way: str = ""  #: the name of the best of them
     no_way: str = ""  #: why there is none
     gauges: tuple[tuple[str, float], ...] = ()  #: what the gauges show now, by the names of [limits]
     another: str = ""  #: a folder next door for a further day, as it is typed, where this one is over
@@ -183,7 +184,11 @@ class UpNext(Answer):
         from doe.words.plans.replan_words import offered_text
 
         return self.no_way or offered_text(
-            self.ways, len(self.day.questions), partial(clock_text, self.day), f"doe next {self.folder}".rstrip()
+            self.ways,
+            len(self.day.questions),
+            partial(clock_text, self.day),
+            f"doe next {self.folder}".rstrip(),
+            self.best_way,
         )
 
 

@@ -60,6 +60,15 @@ def typed(which: str, settings: Mapping[str, str], later: int) -> str:
     return " ".join([which, *said])
 
 
+def redo_splits(pull: int, settings: Sequence[str]) -> str:
+    """A pull logged again with another part, in the middle of a fitting or in that of other pulls."""
+    said = " ".join(f"--set {setting}" for setting in settings)
+    return (
+        f"--redo {pull}: with that part its fitting would hold two; put right what was on first, which numbers the"
+        f" fittings after it anew: doe fix {pull} {said}; then --redo {pull} with the number alone, if that is another"
+    )
+
+
 def fixed_text(fixed: Fixed) -> str:
     """All of it."""
     rows = [["pull", "before", "after"]]

@@ -197,11 +197,11 @@ def new_part_text(part: NewPart, level: str, minutes: float, settling: int) -> s
     )
 
 
-def offered_text(ways: Sequence[Alternative], questions: int, clock: Clock, line: str) -> str:
-    """The ways that a tester may take; `line` is the command that takes one."""
-    shown = alternatives_lines(ways, questions, clock)
-    number = next((way.number for way in ways if way.finish is not None and way.no_better_than is None), 1)
-    return "\n".join([*shown, f"      take one by its number: {line} --take {number}"])
+def offered_text(ways: Sequence[Alternative], questions: int, clock: Clock, line: str, best: str) -> str:
+    """The ways that a tester may take, the best with an asterisk; `line` is the command that takes one."""
+    number = next((way.number for way in ways if way.name == best), 1)
+    shown = alternatives_lines(ways, questions, clock, best)
+    return "\n".join([*shown, f"      take the best (*), or another by its number: {line} --take {number}"])
 
 
 def taken_text(number: int, name: str, undo: str) -> str:

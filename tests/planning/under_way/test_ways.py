@@ -7,6 +7,7 @@ follow each other, a changeover takes 2 min; by hand the plan ends 8 x 8 + 7 x 2
 from __future__ import annotations
 
 import datetime as dt
+import re
 from dataclasses import replace
 from itertools import combinations, groupby
 from pathlib import Path
@@ -299,8 +300,13 @@ def test_a_late_day_offers_its_ways_and_takes_one_by_its_number(tmp_path) -> Non
     made(tmp_path, 4, late=50.0)
     said = typed("next", cwd=tmp_path)
     assert "LATE  doe plan --from-now" in said.stdout
-    assert "  1  the old plan, cut at the end: " in said.stdout
-    assert said.stdout.rstrip().endswith("take one by its number: doe next --take 1")
+    assert "1  the old plan, cut at the end: " in said.stdout
+    best = re.search(r"^ +\*(\d)  ", said.stdout, re.MULTILINE)
+    assert best is not None
+    assert said.stdout.rstrip().endswith(f"take the best (*), or another by its number: doe next --take {best[1]}")
+    told = said.stdout.splitlines()
+    settled = {int(m[1]): float(m[2]) for line in told if (m := re.match(r" +\*?(\d)  .* (\d\.\d+) of", line))}
+    assert settled[int(best[1])] >= 0.99 * max(settled.values())
     taken = typed("next", "--take", 1, cwd=tmp_path)
     assert "took 1, the old plan, cut at the end; 'doe plan --undo' takes it back" in taken.stderr
     assert "LATE" not in taken.stdout

@@ -109,6 +109,22 @@ def test_one_in_the_place_of_another_goes_with_it(tester):
     assert [pull.redo for pull in tester.log.pulls][-1] == 5
 
 
+def test_logged_again_with_another_part_no_fitting_gets_two(tester):
+    # Pulls 3 to 6 are one fitting; one in its middle, or one put into the next one's, would leave two oils in it.
+    before = tester.table
+    for number in (4, 5, 8):
+        with pytest.raises(InputError, match=rf"its fitting would hold two; .*: doe fix {number} --set oil="):
+            tester.record("10:30", "434.9", redo=number, settings=("oil=15W-50" if number < 7 else "oil=0W-20",))
+    assert tester.table == before
+    fix_pulls(tester.folder, "4", settings={"oil": "15W-50"})
+    tester.record("10:30", "434.9", redo=4)
+    levels = {}
+    for pull in tester.log.pulls:
+        levels.setdefault(pull.install, set()).add(pull.configuration["oil"])
+    assert all(len(oils) == 1 for oils in levels.values())
+    assert len(levels) == 5  # thick, thin, thick for one pull, thin, thick
+
+
 def test_two_fixes_are_taken_back_one_after_the_other(tester):
     before = tester.table
     fix_pulls(tester.folder, "3-6", settings={"oil": "5W-30"})
