@@ -198,7 +198,8 @@ FAULTS: dict[str, tuple[str, tuple[tuple[str, Fault], ...]]] = {
     "drift bowed by (pull SDs)": ("next drift degree", tuple((f"{s:g}", partial(_bow, s)) for s in (1.5, 3))),
     "wander (pull SDs, 60 min)": ("wander", tuple((f"{s:g}", partial(_wander, s)) for s in (0.5, 1))),
     "step at lunch (pull SDs)": ("step at the longest break", tuple((f"{s:g}", partial(_step, s)) for s in (1.5, 3))),
-    "first pull cold by (pull SDs)": ("trend after changeovers", tuple((f"{s:g}", partial(_cold, s)) for s in (1, 2))),
+    "first pull after each changeover cold by (pull SDs)": (
+        "trend after changeovers", tuple((f"{s:g}", partial(_cold, s)) for s in (1, 2))),
     "cold engine, first pull of the day low by (pull SDs)": (
         "cold start", tuple((f"{s:g}", partial(_cold_morning, s)) for s in (2, 4))),
     "carried over, share of 3 pull SDs": ("carry-over", tuple((f"{s:.0%}", partial(_carried, s)) for s in (0.25, 0.5))),

@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
@@ -89,17 +90,24 @@ def say(capsys, monkeypatch):
 def shown(monkeypatch):
     """All text of every figure that is saved, as it is drawn; none is taken for mathematics."""
     found: list[str] = []
-    save = Figure.savefig
+    save, print_svg = Figure.savefig, FigureCanvasSVG.print_svg
 
-    def saved(self, *args, **kwargs):
-        done = save(self, *args, **kwargs)
-        for text in self.findobj(Text):
+    def looked_at(figure: Figure) -> None:
+        for text in figure.findobj(Text):
             assert not text.get_parse_math()
             found.append(text.get_text())
         assert not any(map(FORBIDDEN.search, found))
-        return done
+
+    def saved(self, *args, **kwargs):
+        save(self, *args, **kwargs)
+        looked_at(self)
+
+    def printed(self, *args, **kwargs):
+        print_svg(self, *args, **kwargs)
+        looked_at(self.figure)
 
     monkeypatch.setattr(Figure, "savefig", saved)
+    monkeypatch.setattr(FigureCanvasSVG, "print_svg", printed)
     return found
 
 

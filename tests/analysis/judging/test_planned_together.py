@@ -78,7 +78,7 @@ def test_what_is_to_be_typed_is_about_the_day_that_has_pulls_to_make(tmp_path):
     assert f"'doe judge {gone} {made}' judges the pulls of all days" in _said(judge_day(made))
     (fell_away / "plan.csv").rename(tmp_path / "away.csv")
     (fell_away / "day.toml").rename(tmp_path / "away.toml")  # not next door any more
-    assert judge_day(made).next_day == str(made)
+    assert judge_day(made).next_day == ""  # its own date is past
     assert "judges the pulls of all days" not in _said(judge_day(made))
     assert "Go on pulling: d1 (2020-05-16) is to come or not named" in _said(judge_day(made))
 

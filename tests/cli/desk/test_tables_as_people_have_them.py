@@ -155,5 +155,5 @@ def test_a_day_folder_takes_the_same_spellings_together_and_says_so(tmp_path):
     after = json.loads(run("judge", folder, "--json"))
     assert after["read"] == ["oil: 15w50 taken as 15W-50"]
     assert after["changes"] == before["changes"]
-    assert "Oil: 15w50 taken as 15W-50." in run("judge", folder).splitlines()
-    assert "Oil: 15w50 taken as 15W-50." in run("noise", folder).splitlines()
+    assert "\nOil: 15w50 taken as 15W-50." in run("judge", folder)
+    assert "\nOil: 15w50 taken as 15W-50." in run("noise", folder)

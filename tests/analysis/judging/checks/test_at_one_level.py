@@ -40,7 +40,7 @@ def test_ninety_five_of_a_hundred_clean_days_are_quiet(study, days, name):
         ("labels of two neighbours exchanged, gain (pull SDs)", "oil and vacuum, study"),
         ("drift bowed by (pull SDs)", "one oil, study"),
         ("step at lunch (pull SDs)", "four trims"),
-        ("first pull cold by (pull SDs)", "one oil"),
+        ("first pull after each changeover cold by (pull SDs)", "one oil"),
         ("carried over, share of 3 pull SDs", "two oils, study"),
         ("scatter with a change on, times", "four trims"),
     ],

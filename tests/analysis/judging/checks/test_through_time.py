@@ -156,7 +156,7 @@ def test_a_wander_that_was_found_is_in_the_model_of_the_checks_that_follow():
     assert onwards.studied.wander[0] > 0.5 and onwards.known.wander_unstated
     column = (np.arange(40) > 20).astype(float)
     assert column_test(onwards, column).p > column_test(day, column).p
-    assert "wanders by about" in finding.told("x").text
+    assert "this day wanders by" in finding.told("x").text
 
 
 def test_the_size_of_a_wander_is_the_pulls_own_and_never_nothing():
