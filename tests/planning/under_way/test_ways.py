@@ -7,6 +7,7 @@ follow each other, a changeover takes 2 min; by hand the plan ends 8 x 8 + 7 x 2
 from __future__ import annotations
 
 import datetime as dt
+import json
 import re
 from dataclasses import replace
 from itertools import combinations, groupby
@@ -309,6 +310,8 @@ def test_a_late_day_offers_its_ways_and_takes_one_by_its_number(tmp_path) -> Non
     assert settled[int(best[1])] >= 0.99 * max(settled.values())
     taken = typed("next", "--take", 1, cwd=tmp_path)
     assert "took 1, the old plan, cut at the end; 'doe plan --undo' takes it back" in taken.stderr
+    coming = json.loads(typed("next", "--json", cwd=tmp_path).stdout)
+    assert abs(coming["behind_minutes"]) < 2.0  # of a plan made this minute nothing is made up, and nothing late
     assert "LATE" not in taken.stdout
     undone = typed("plan", "--undo", cwd=tmp_path)
     assert "the plan before is followed again, 16 steps" in undone.stdout

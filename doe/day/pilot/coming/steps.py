@@ -63,6 +63,8 @@ def _step(day: DayFile, fitted: Configuration, runs: Sequence[Run], fresh: str |
 def forecast(standing: Standing, step: Step, now: float | None) -> Step:
     """The step with its times as it looks now: work begins at the end of the last pull, pulls follow each other.
 
+    Under a plan for the rest of a day it begins when that was made: before it nobody knew what to fit.
+
     A pull that isn't in the log is still to be made: from now on it takes its minutes, as in a plan made now. Whoever
     asks between a pull and its number reads a pull too late; who takes it for made would promise what can't be kept.
     """
@@ -71,6 +73,8 @@ def forecast(standing: Standing, step: Step, now: float | None) -> Step:
     day, last = standing.day, standing.last_minute
     begin = day.cell.warm_up_minutes if last is None else last
     begin = max(begin, day.cell.warm_up_minutes)
+    if standing.made and step.run == standing.runs[0].run:
+        begin = max(begin, step.planned_start - step.minutes)
     end = pull_end(day, max(work(day, begin, step.minutes), now))
     return replace(step, end=end, until=_pulls_end(day, end, step))
 
