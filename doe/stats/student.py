@@ -72,7 +72,7 @@ def _upper_quantile(risk: np.ndarray, df: np.ndarray) -> np.ndarray:
         step = tail * (np.log(tail) - nu * _log_cosh(v) - wanted)  # Newton's, for the logarithm of the tail
         step /= np.maximum(1.0 + 0.5 * step * (1.0 / tail - nu * q), 0.5)  # Halley's
         v = np.clip(v + step, 0.0, _LARGEST_V)
-        if (np.abs(step) <= 1e-5 * v).all():  # the next would be about its cube
+        if (np.abs(step) <= 1e-9 * v).all():  # the next would be of its cube
             break
     found = np.where((risk >= 0) & (risk <= 1) & (df > 0), np.inf, np.nan)
     found[inside] = np.sqrt(nu) * np.sinh(v)
