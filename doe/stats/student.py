@@ -57,7 +57,7 @@ def upper_quantile(risk: float | np.ndarray, df: float | np.ndarray) -> np.ndarr
     risk, df = (np.broadcast_to(np.asarray(one, float), shape).ravel() for one in (risk, df))
     parts = range(0, len(risk), _AT_ONCE)
     found = [_upper_quantile(risk[k : k + _AT_ONCE], np.minimum(df[k : k + _AT_ONCE], _LARGEST_DF)) for k in parts]
-    return np.asarray(np.concatenate(found or [risk]).reshape(shape))[()]  # a number of numbers
+    return np.concatenate(found or [risk]).reshape(shape)
 
 
 def _upper_quantile(risk: np.ndarray, df: np.ndarray) -> np.ndarray:
@@ -103,7 +103,7 @@ def two_sided_p(t: float | np.ndarray, df: float | np.ndarray) -> np.ndarray:
     t, df = np.broadcast_arrays(np.minimum(np.abs(t), _LARGEST_T), np.minimum(df, _LARGEST_DF))
     square = t**2 / df
     tail = _beyond(np.sqrt(square / (1.0 + square)), df) / _beyond(np.zeros(df.shape), df)
-    return np.asarray(np.exp(-0.5 * df * np.log1p(square)) * tail)[()]
+    return np.asarray(np.exp(-0.5 * df * np.log1p(square)) * tail)
 
 
 def two_sided_f_p(f: float, df: float, other_df: float) -> float:
