@@ -9,8 +9,9 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
+from scipy import special
 
-from doe.stats.student import normal_chance, upper_quantile
+from doe.stats.student import upper_quantile
 from doe.words.significance import CONFIDENCE, Level, inner_level
 
 _LARGEST_DF = 1e6
@@ -75,7 +76,7 @@ def conditional_power(
     of normal critical values.
     """
     expected = share * gain + (1 - share) * true_gain
-    return normal_chance((expected / (se * np.sqrt(share)) - critical) / np.sqrt(1 - share))
+    return np.asarray(special.ndtr((expected / (se * np.sqrt(share)) - critical) / np.sqrt(1 - share)))
 
 
 def detectable_gain(se: float, df: float, level: float = CONFIDENCE, target: float = 0.8) -> float | None:
@@ -150,8 +151,8 @@ def promise_at(
     nodes, weights = _rule()
     s = scale_quantiles(df, (nodes + 1) / 2)
     ratio, outer, inner = ratio[..., None], outer[..., None], inner[..., None]
-    real = normal_chance(np.minimum(ratio - outer * s, inner * s))
-    none = np.maximum(0.0, 2.0 * normal_chance(ratio - inner * s) - 1.0)
+    real = special.ndtr(np.minimum(ratio - outer * s, inner * s))
+    none = np.maximum(0.0, 2.0 * special.ndtr(ratio - inner * s) - 1.0)
     return real @ (weights / 2), none @ (weights / 2)
 
 
@@ -163,8 +164,6 @@ def _rule() -> tuple[np.ndarray, np.ndarray]:
 
 def scale_quantiles(df: np.ndarray, probability: np.ndarray) -> np.ndarray:
     """Quantiles of s = sqrt(chi2_df / df), shape (*df.shape, probabilities)."""
-    from scipy import special  # as in `power`
-
     half = np.asarray(df, float)[..., None] / 2
     return np.sqrt(special.gammaincinv(half, probability) / half)
 
@@ -176,4 +175,4 @@ def false_gain_chance(pull_sd: float, install_sd: float, size: float, *, refit: 
     adds its own.
     """
     variance = 2 * pull_sd**2 + (2 * install_sd**2 if refit else 0.0)
-    return float(normal_chance(np.asarray(-size / variance**0.5))) if variance > 0 else 0.0
+    return float(special.ndtr(-size / variance**0.5)) if variance > 0 else 0.0

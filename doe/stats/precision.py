@@ -10,12 +10,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import special
 
 from doe.stats.fixed_effects import ColumnSpace, FixedEffects, column_sizes, column_space, fixed_effects
 from doe.stats.generalised import of_one, total_covariance
 from doe.stats.kenward_roger import infer
 from doe.stats.mixed_model import Outcomes, Studies, decompose, first_alike, indicator
-from doe.stats.student import log_gamma, upper_quantile
+from doe.stats.student import upper_quantile
 from doe.stats.wander import STATED_DF, STATED_MINUTES, wander_factor, wander_kernel
 from doe.words.significance import CONFIDENCE, risk_of
 
@@ -240,7 +241,7 @@ def half_width(se: np.ndarray, df: np.ndarray) -> np.ndarray:
 def root_mean(df: float | np.ndarray) -> np.ndarray:
     """Expected SD on some degrees of freedom as a share of the true one: E sqrt(chi-squared / df)."""
     half = np.maximum(np.asarray(df, float), 1.0) / 2
-    return np.asarray(np.exp(log_gamma(half + 0.5) - log_gamma(half)) / np.sqrt(half))
+    return np.asarray(np.exp(special.gammaln(half + 0.5) - special.gammaln(half)) / np.sqrt(half))
 
 
 def _by_means(effects: FixedEffects, groups: Sequence[np.ndarray], own: int, theta: np.ndarray) -> np.ndarray:

@@ -108,10 +108,3 @@ def test_risk_is_solved_at_the_largest_df():
     for known in ([[np.inf, np.inf]], [[np.inf, np.nan]]):
         risk = Families(equal(2)[None]).per_contrast_risk(np.array(known), 0.95)[0]
         assert risk == pytest.approx(2 * stats.norm.sf(critical_value(equal(2), np.inf, 0.95)), rel=1e-4)
-
-
-def test_one_degree_of_freedom_in_closed_form():
-    # By hand: two contrasts without correlation on 1 df, density (1 + x^2 + y^2)^(-3/2)/(2 pi), lie within c with
-    # chance (2/pi) atan(c^2 / sqrt(1 + 2 c^2)).
-    k = np.tan(np.pi * 0.95 / 2)
-    assert critical_value(np.eye(2), 1.0, 0.95) == pytest.approx(np.sqrt(k**2 + k * np.sqrt(k**2 + 1)), rel=1e-5)
