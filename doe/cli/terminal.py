@@ -12,7 +12,7 @@ from contextlib import contextmanager, suppress
 from typing import Any, TextIO, cast
 
 from doe.cli.patience import quiet
-from doe.words.phrases import WIDTH
+from doe.words.phrases import NARROWEST, WIDEST, WIDTH
 from doe.words.visible import visible
 
 _FAILED = "standard output can't be written ({why})"
@@ -126,8 +126,6 @@ def shows_colours() -> bool:
 
 def columns() -> int:
     """Letters of a line of standard output."""
-    from doe.words.screen import NARROWEST, WIDEST
-
     if not sys.stdout.isatty():
         return WIDTH
     return min(max(shutil.get_terminal_size((WIDTH, 24)).columns, NARROWEST), WIDEST)

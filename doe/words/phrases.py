@@ -8,6 +8,8 @@ from itertools import zip_longest
 
 _LISTED = 5  # of many that are named
 WIDTH = 100  # letters of a line on the terminal
+WIDEST = 140  # of a table, on a terminal that has them
+NARROWEST = 60  # that every table can be laid out in
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 

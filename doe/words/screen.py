@@ -14,8 +14,6 @@ from doe.words.phrases import WIDTH
 Tone = Literal["good", "bad", "open", "plain"]
 DETAILS = "--details"
 MORE = f"All of it: {DETAILS}"  # under what a command shows first
-WIDEST = 140  # letters of a line of a table, on a terminal that has them
-NARROWEST = 60  # letters of a line that every table can be laid out in
 _GAP = 2
 _LEAST = 8  # letters of a column of words that had to give way
 _TO_TYPE = re.compile(r"'doe [^']*'")

@@ -18,7 +18,8 @@ import pytest
 
 from doe.cli import main
 from doe.cli.coloured import coloured
-from doe.words.screen import MORE, NARROWEST, Screen, grid
+from doe.words.phrases import NARROWEST
+from doe.words.screen import MORE, Screen, grid
 from doe.words.visible import acts_unseen
 
 FINISHED = Path(__file__).parents[1] / "kept_folders" / "first_version" / "finished"

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from doe.words.phrases import WIDTH
+from doe.words.phrases import NARROWEST, WIDTH
 from doe.words.result import Told
-from doe.words.screen import NARROWEST, Cell, Screen, column_widths, filled, grid, grid_lines, split
+from doe.words.screen import Cell, Screen, column_widths, filled, grid, grid_lines, split
 
 WORD = st.text("abcdefghij-.", min_size=1, max_size=9)
 WORDS = st.lists(WORD, min_size=1, max_size=6).map(" ".join)

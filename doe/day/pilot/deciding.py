@@ -20,7 +20,6 @@ from doe.day.records import Count, Pull, Run
 from doe.day.schema import Configuration, DayFile
 from doe.errors import InputError
 from doe.words.day.doubt_words import unheeded_text
-from doe.words.day.fix_words import redo_splits
 from doe.words.day.pull_words import quoted, setting_text
 from doe.words.notes import Note
 
@@ -230,6 +229,8 @@ def _check_one_fitting(standing: Standing, original: Pull, configuration: Config
     same = {pull.number in behind for pull in others if pull.install == original.install}
     split = len(same) > 1 and bool(refitted(day, original.configuration, configuration))
     if mixed or split:
+        from doe.words.day.fix_words import redo_splits
+
         said = [(name, configuration[name]) for name in refitted(day, original.configuration, configuration)]
         raise InputError(redo_splits(original.number, [setting_text(*one) for one in said]))
 

@@ -151,7 +151,7 @@ def test_a_plan_of_which_nothing_is_left_is_not_done(tmp_path) -> None:
     coming = up_next(tmp_path, now=at("09:51"), typed="")
     assert (coming.state, coming.line, coming.done) == ("blocked", "doe plan --from-now", False)
     assert coming.to_text().splitlines()[:2] == [
-        "NOW   what is left of the plan can't be made with what is on: 1 of 5 pulls that count were made",
+        "NOW   what is left of the plan can't be made with what is on: 2 pulls that count made, 4 not",
         "TYPE  doe plan --from-now  plans the rest anew",
     ]
     assert up_next(tmp_path, now=at("13:30"), typed="").state == "past the finish"

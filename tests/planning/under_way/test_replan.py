@@ -240,7 +240,7 @@ def test_a_day_begun_without_a_plan_is_planned_as_well_as_a_fresh_one(tmp_path, 
 
 def test_when_no_time_is_left_it_says_so(begun) -> None:
     folder, plan = begun(12)
-    with pytest.raises(DoeError, match=r"no further set that would .* into the 1 min until.*--final") as told:
+    with pytest.raises(DoeError, match=r"no further set that would .* into the 1 minute until.*--final") as told:
         replan(folder, now=plan.day.length_minutes - 1, seed=1, effort="quick")
     assert "can be logged" not in str(told.value) and "today" not in str(told.value)
 

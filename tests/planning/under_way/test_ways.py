@@ -157,7 +157,9 @@ def test_a_way_that_is_no_better_in_anything_is_not_offered(ways, left) -> None:
     assert [one.number for one in offered(told)] == left
     text = "\n".join(alternatives_lines(told, 3, lambda minute: f"{minute:g}"))
     assert text.count("not offered, for ") == sum(one.finish is not None for one in told) - len(left)
-    assert f"--take {left[0]}" in offered_text(told, 3, str, "doe plan --from-now")
+    best = max(offered(told), key=lambda one: one.weighed)
+    shown = offered_text(told, 3, str, "doe plan --from-now", best.name)
+    assert f" *{best.number}  " in shown and shown.endswith(f"--take {best.number}")
 
 
 def test_a_way_that_hangs_on_a_straight_drift_is_neither_taken_nor_as_good_as_another() -> None:
