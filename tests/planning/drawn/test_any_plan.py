@@ -8,6 +8,7 @@ import pytest
 from day_files import day_file, factor
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from searches import short_searches
 
 from doe.day.files.dayfile import parse_day
 from doe.errors import DoeError, InputError
@@ -66,7 +67,8 @@ def test_a_legal_plan_or_nothing_fits(faults, text, seed) -> None:
     except InputError:  # a warm-up longer than the day and the like
         return
     try:
-        with patch.dict(EVALUATIONS, {"quick": 100}):  # legal it must be from the first step on
+        with pytest.MonkeyPatch.context() as shorter:  # legal it must be from the first step on
+            short_searches(shorter)
             plan = plan_of(day, seed=seed, effort="quick")
     except DoeError as refusal:
         assert str(refusal).startswith("nothing fits")
