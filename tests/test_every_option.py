@@ -17,6 +17,7 @@ import openpyxl
 import pytest
 import typer
 from log_heads import without_heads
+from searches import SHORT_STAGES
 from typer.testing import CliRunner
 
 from doe.cli import app, asking
@@ -494,7 +495,7 @@ def quick(monkeypatch, request) -> None:
     for effort, evaluations in (("quick", 20), ("normal", 30), ("long", 40)):
         monkeypatch.setitem(EVALUATIONS, effort, evaluations)
     if "plan-fill" not in request.node.name:  # it shows only in a search that finds more than it needs
-        monkeypatch.setattr(exchange, "_STAGES", ((4, 8), (2, 12), (1, 16), (1, 24)))
+        monkeypatch.setattr(exchange, "_STAGES", SHORT_STAGES)
     monkeypatch.setattr(randomise, "_MOST_DRAWS", 40)
     monkeypatch.setattr(asking, "somebody_there", lambda: True)
     monkeypatch.setattr(randomise, "_CHUNK", 40)

@@ -114,7 +114,7 @@ def pulls_picture(
     shown = [(x, pull) for x, pull in zip(_places(pulls), pulls, strict=True) if metric in pull.values]
     baseline = [(x, pull.values[metric]) for x, pull in shown if _is_counted_baseline(day, pull)]
     ax.plot([x for x, _ in baseline], [y for _, y in baseline], color=INK, linewidth=0.8, alpha=0.6, zorder=1)
-    window = _window([pull.values[metric] for _, pull in shown if pull.count == "yes" and pull.void is None])
+    window = _window([pull.values[metric] for _, pull in shown if pull.counts])
     inside = [(x, pull) for x, pull in shown if _within(window, pull.values[metric])]
     smaller = min(1.0, max(0.25, _ROOMY / (len(shown) / width_of(ax) or 1)) ** 0.5)
     for look, alike in _by_look(day, inside):
@@ -242,7 +242,7 @@ def _places(pulls: Sequence[Pull]) -> list[float]:
 
 
 def _is_counted_baseline(day: DayFile, pull: Pull) -> bool:
-    return pull.configuration == day.baseline and pull.count == "yes" and pull.void is None
+    return pull.configuration == day.baseline and pull.counts
 
 
 def _change_colour(question: int) -> str:
@@ -300,7 +300,7 @@ def _key(
         return Line2D([], [], label=label, linestyle="none", **look)
 
     shown = [pull for pull in pulls if day.metric.name in pull.values]
-    counted = [pull for pull in shown if pull.count == "yes" and pull.void is None]
+    counted = [pull for pull in shown if pull.counts]
     changed = [_colours_of(day, pull.configuration) for pull in counted if pull.configuration != day.baseline]
     entries: list[tuple[bool, Line2D | Patch]] = [
         (

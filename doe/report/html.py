@@ -107,7 +107,7 @@ def nothing_judged(folders: Sequence[Path], why: str) -> Judgement:
     """
     days = read_days(list(folders))
     day = days[0].day
-    counted = [pull for one in days for pull in one.pulls if pull.count == "yes" and pull.void is None]
+    counted = [pull for one in days for pull in one.pulls if pull.counts]
     for one in days:  # the page goes to a customer, who has no such folder
         why = why.replace(str(one.folder), one.folder.resolve().name)
     return Judgement(

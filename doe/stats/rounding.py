@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 _TERMS = np.arange(1, 200)  # of the series below
@@ -43,9 +45,11 @@ def step_of(readings: np.ndarray) -> float:
 
     Found in the digits that they are written with: 431.5 and 430.0 go in steps of 1.5, 431.52 and 430.01 of 0.01.
     """
-    places = max((len(f"{abs(x):.{_MOST_DIGITS}g}".partition(".")[2]) for x in readings.tolist()), default=0)
-    marks = np.rint((readings - readings.min(initial=np.inf)) * 10.0**places).astype(np.int64)
-    return float(np.gcd.reduce(marks)) / 10.0**places
+    places = _MOST_DIGITS - 1
+    written = [f"{x:.{places}e}".replace(".", "").split("e") for x in np.unique(readings).tolist()]
+    least = min((int(power) for _, power in written), default=0)
+    marks = [int(digits) * 10 ** (int(power) - least) for digits, power in written]  # whole numbers of any size
+    return float(f"{math.gcd(*(mark - marks[0] for mark in marks))}e{least - places}")
 
 
 def moved_by_rounding(sd: float) -> float:

@@ -11,6 +11,8 @@ import pytest
 from doe.planning.search import exchange, randomise
 from doe.planning.search.searches import EVALUATIONS
 
+SHORT_STAGES = ((4, 8), (2, 12), (1, 16), (1, 24))
+
 
 def short_searches(patch: pytest.MonkeyPatch) -> None:
     """Let every effort look at a few dozen plans in each of its searches, and draw a few orders.
@@ -19,6 +21,6 @@ def short_searches(patch: pytest.MonkeyPatch) -> None:
     """
     for place, effort in enumerate(EVALUATIONS):
         patch.setitem(EVALUATIONS, effort, 120 * 2**place)
-    patch.setattr(exchange, "_STAGES", ((4, 8), (2, 12), (1, 16), (1, 24)))
+    patch.setattr(exchange, "_STAGES", SHORT_STAGES)
     patch.setattr(randomise, "_CHUNK", 100)
     patch.setattr(randomise, "_MOST_DRAWS", 200)

@@ -74,8 +74,9 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime, now: dt.dateti
     kept = original.count if original and not entry.settings else "yes"
     count = entry.count or ("warm-up" if early else run.count if run else kept)
     install, fresh, ordered = _install(standing, entry, original, run, configuration, minute)
+    behind = standing.later or _behind(whole, original)
     if original is not None and entry.settings:
-        _check_one_fitting(whole, original, configuration, install)
+        _check_one_fitting(whole, original, behind, configuration, install)
     overnight = _kept_overnight(standing, entry, original, configuration)
     pull = Pull(
         number=number,
@@ -92,7 +93,6 @@ def decide(standing: Standing, entry: Entry, moment: dt.datetime, now: dt.dateti
         kept=overnight,
         after=after,
     )
-    behind = standing.later or _behind(whole, original)
     doubts = doubts_about(standing, entry, pull, forgotten, crossed=crossed, now=now, behind=behind)
     return Decided(pull, fresh, notices(standing, entry, pull, early=early), doubts)
 
@@ -215,7 +215,13 @@ def _install(
     )
 
 
-def _check_one_fitting(standing: Standing, original: Pull, configuration: Configuration, install: int) -> None:
+def _check_one_fitting(
+    standing: Standing,
+    original: Pull,
+    behind: Sequence[Pull],
+    configuration: Configuration,
+    install: int,
+) -> None:
     """A pull logged again with another part leaves every fitting with one: nobody can have fitted two at once.
 
     Raises
@@ -223,16 +229,18 @@ def _check_one_fitting(standing: Standing, original: Pull, configuration: Config
     InputError
         Other pulls of its fitting have other parts, or it lies between pulls of one fitting.
     """
-    day, others = standing.day, [pull for pull in standing.made if pull.number != original.number]
-    behind = {pull.number for pull in _behind(standing, original)}
+    day = standing.day
+    changed = refitted(day, original.configuration, configuration)
+    if not changed:
+        return
+    others = [pull for pull in standing.made if pull.number != original.number]
+    later = {pull.number for pull in behind}
     mixed = any(pull.install == install and refitted(day, pull.configuration, configuration) for pull in others)
-    same = {pull.number in behind for pull in others if pull.install == original.install}
-    split = len(same) > 1 and bool(refitted(day, original.configuration, configuration))
-    if mixed or split:
+    before_and_behind = {pull.number in later for pull in others if pull.install == original.install}
+    if mixed or len(before_and_behind) > 1:
         from doe.words.day.fix_words import redo_splits
 
-        said = [(name, configuration[name]) for name in refitted(day, original.configuration, configuration)]
-        raise InputError(redo_splits(original.number, [setting_text(*one) for one in said]))
+        raise InputError(redo_splits(original.number, [setting_text(name, configuration[name]) for name in changed]))
 
 
 def _check_kept(standing: Standing, kept: tuple[str, ...], run: Run | None, ordered: str | None) -> None:

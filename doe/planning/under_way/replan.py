@@ -186,10 +186,9 @@ def _with_earlier_drops(begun: BegunDay, wishes: Wishes) -> Wishes:
     if begun.plan is None:
         return wishes
     asked = {(factor.name, change.level) for factor, change in begun.day.questions}
-    before = [one for one in dropped_in(begun.plan.document.get(REPLACED) or {}) if one in asked]
-    return replace(
-        wishes, drop=tuple(dict.fromkeys([*(one for one in before if one not in wishes.keep), *wishes.drop]))
-    )
+    before = dropped_in(begun.plan.document.get(REPLACED) or {})
+    still = [one for one in before if one in asked and one not in (*wishes.keep, *wishes.added)]
+    return replace(wishes, drop=tuple(dict.fromkeys([*still, *wishes.drop])))
 
 
 def _nothing_fits(folder: Path, rest: _Rest, *, by_clock: bool) -> str:

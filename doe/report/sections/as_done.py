@@ -50,7 +50,7 @@ def sets_of(parts: DayParts) -> Iterator[StintLine]:
 
 def unplanned(pulls: Sequence[Pull]) -> int:
     """Return how many counted pulls fulfil no row of the plan."""
-    return sum(pull.run is None and pull.void is None and pull.count == "yes" for pull in pulls)
+    return sum(pull.run is None and pull.counts for pull in pulls)
 
 
 def _off(line: StintLine) -> StintLine:
@@ -66,7 +66,7 @@ def _line(day: DayFile, runs: Sequence[Run], pulls: Sequence[Pull]) -> StintLine
         do=first.do,
         fitted=changed_text(first.configuration, day.baseline),
         planned=sum(run.count == "yes" for run in runs),
-        made=sum(pull.count == "yes" and pull.void is None for pull in pulls),
+        made=sum(pull.counts for pull in pulls),
         void=sum(pull.void is not None for pull in pulls),
         began=clock_text(day, min(minutes)) if minutes else "",
     )

@@ -95,7 +95,7 @@ def baseline_band(parts: DayParts, judgement: Judgement) -> BaselineBand | None:
     """
     noise = judgement.noise
     mean = _own_baseline(parts, judgement) if parts.name else judgement.baseline_mean
-    minutes = [pull.minute for pull in parts.pulls if pull.count == "yes" and pull.void is None]
+    minutes = [pull.minute for pull in parts.pulls if pull.counts]
     known = [minute for minute in minutes if minute is not None]
     if mean is None or not noise.pull_sd or not known or len(known) < len(minutes):
         return None
@@ -113,7 +113,7 @@ def _own_baseline(parts: DayParts, judgement: Judgement) -> float | None:
     gains = {(gain.factor, gain.level): gain.gain for gain in judgement.changes}
     metric, levels = parts.day.metric.name, []
     for pull in parts.pulls:
-        if pull.count != "yes" or pull.void is not None or metric not in pull.values:
+        if not pull.counts or metric not in pull.values:
             continue
         changed = [item for item in pull.configuration.items() if item[1] != parts.day.baseline[item[0]]]
         added = [gains.get(item) for item in changed]

@@ -94,7 +94,7 @@ def _alt(gain: Gain, judgement: Judgement) -> str:
 def _alt_day(parts: DayParts) -> str:
     """What the picture of a day shows."""
     metric = parts.day.metric.name
-    counted = [p.values[metric] for p in parts.pulls if p.count == "yes" and p.void is None and metric in p.values]
+    counted = [p.values[metric] for p in parts.pulls if p.counts and metric in p.values]
     installs = len({pull.install for pull in parts.pulls})
     where = f" of {parts.name}" if parts.name else ""
     spread = (

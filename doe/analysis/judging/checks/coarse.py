@@ -12,7 +12,7 @@ from doe.stats.rounding import moved_by_rounding, step_of
 from doe.words.judgements import check_notes
 from doe.words.notes import Note
 
-COARSE = 0.5  # of a step: a pull SD below it is of readings whose means rounding may move by more than a tenth of one
+COARSE = 0.5  # of a step: at a pull SD just below it rounding can move a gain by a fortieth of a step, then soon more
 
 
 def coarse_readings(outcome: Outcome, found: Estimates, reader: Reader, gain_unit: str) -> Iterator[Note]:

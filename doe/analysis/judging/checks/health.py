@@ -146,9 +146,7 @@ def told_of_refits(trial: Trial, found: Estimates, gains: Sequence[Gain]) -> lis
 
 
 def _no_refit_scatter(trial: Trial, found: Estimates, change: int) -> bool:
-    if (
-        found.routes[change] not in r.BY_MEANS
-    ):  # crossed, a scatter estimated as 0 has few degrees of freedom and covers
+    if found.routes[change] not in r.BY_MEANS:  # crossed, an estimate of 0 has few degrees of freedom and covers
         return False
     place = found.main.install_of(trial, trial.factors[change])
     return place is not None and bool(found.main.theta[0, place] == 0)
